@@ -1,0 +1,82 @@
+"""Geodesic arithmetic on WGS84, in one place.
+
+One ellipsoid, one library: every length in the project comes from `pyproj.Geod`
+(C. F. F. Karney, Algorithms for geodesics, J. Geodesy 87, 2013). Nearness is judged on
+earth-centred coordinates (ECEF, metres), where the antimeridian and the poles are
+ordinary places.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    import pyproj
+    from numpy.typing import ArrayLike, NDArray
+
+__all__ = ["WGS84_A_M", "WGS84_F", "geod", "segment_lengths_m", "to_ecef_m"]
+
+# EPSG:7030, NIMA TR8350.2.
+WGS84_A_M = 6_378_137.0
+WGS84_F = 1.0 / 298.257223563
+
+
+@cache
+def geod() -> pyproj.Geod:
+    """WGS84 geodesic calculator (pyproj is imported on first use to keep start-up fast)."""
+    import pyproj
+
+    return pyproj.Geod(ellps="WGS84")
+
+
+def segment_lengths_m(lon: ArrayLike, lat: ArrayLike) -> NDArray[np.float64]:
+    """Geodesic length of each piece of a line.
+
+    Parameters
+    ----------
+    lon, lat
+        (n,) degrees, WGS84, n >= 1.
+
+    Returns
+    -------
+    NDArray
+        (n-1,) metres.
+    """
+    lon_deg, lat_deg = np.asarray(lon, dtype=float), np.asarray(lat, dtype=float)
+    if lon_deg.size < 2:
+        return np.zeros(0)
+    _, _, length_m = geod().inv(lon_deg[:-1], lat_deg[:-1], lon_deg[1:], lat_deg[1:])
+    return np.asarray(length_m, dtype=float)
+
+
+def to_ecef_m(lon: ArrayLike, lat: ArrayLike) -> NDArray[np.float64]:
+    """Earth-centred coordinates of points on the ellipsoid (height 0).
+
+    Parameters
+    ----------
+    lon, lat
+        (n,) degrees, WGS84.
+
+    Returns
+    -------
+    NDArray
+        (n, 3) metres.
+
+    References
+    ----------
+    Standard geodetic-to-Cartesian formula, e.g. IOGP Guidance Note 373-7-2, 4.1.1.
+    """
+    lon_rad, lat_rad = np.radians(np.asarray(lon, float)), np.radians(np.asarray(lat, float))
+    e2 = WGS84_F * (2.0 - WGS84_F)
+    prime_vertical_m = WGS84_A_M / np.sqrt(1.0 - e2 * np.sin(lat_rad) ** 2)
+    return np.stack(
+        [
+            prime_vertical_m * np.cos(lat_rad) * np.cos(lon_rad),
+            prime_vertical_m * np.cos(lat_rad) * np.sin(lon_rad),
+            prime_vertical_m * (1.0 - e2) * np.sin(lat_rad),
+        ],
+        axis=-1,
+    )

@@ -1,0 +1,207 @@
+"""Days: where each one starts and ends, and when the rider is where.
+
+In: a route length and a pace. Out: a tuple of `Leg`. The clock is piecewise linear: riding
+at the average moving speed, with a rest after every so many hours.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from numpy.typing import ArrayLike, NDArray
+
+__all__ = ["Leg", "Pace", "RideTime", "leg_ends_m", "make_legs"]
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """How the rider rides."""
+
+    speed_kmh: float = 60.0
+    """Average moving speed."""
+    depart: dt.time = dt.time(8, 30)
+    """Local time of departure each morning."""
+    rest_every_h: float = 2.0
+    """A rest after each so many hours of riding; 0 for none."""
+    rest_min: float = 15.0
+    drift_min: float = 10.0
+    """How far off an ETA may be just after departure, minutes either way."""
+    drift_min_per_h: float = 6.0
+    """How much the uncertainty grows per hour since departure."""
+    latest_camp: dt.time = dt.time(20, 0)
+    """Latest time the rider wants to be in camp, local."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RideTime:
+    """Riding seconds from the start of the route by chainage (no rests, no stops)."""
+
+    chainage_m: NDArray[np.float64]
+    """(k,) increasing knots."""
+    ride_s: NDArray[np.float64]
+    """(k,) seconds of pure riding at each knot."""
+    source: str
+    """How it is known: "average speed" or "roads under the route"."""
+
+    @classmethod
+    def constant(cls, length_m: float, speed_kmh: float) -> RideTime:
+        """Same speed everywhere."""
+        knots_m = np.array([0.0, length_m])
+        return cls(knots_m, knots_m / (speed_kmh / 3.6), "average speed")
+
+    def at(self, chainage_m: ArrayLike) -> NDArray[np.float64]:
+        """Riding seconds at each chainage, same shape."""
+        return np.interp(np.asarray(chainage_m, float), self.chainage_m, self.ride_s)
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """One day's ride."""
+
+    number: int
+    """From 1."""
+    date: dt.date
+    start_m: float
+    end_m: float
+    depart: dt.datetime
+    """Aware, in the local zone of the leg's start."""
+    arrive: dt.datetime
+    """Nominal arrival without shop stops, aware, same zone as `depart`."""
+    rest_days_before: int
+    ride_s: float
+    """Pure riding time."""
+    rest_every_s: float
+    rest_s: float
+    ride_time: RideTime
+
+    @property
+    def length_m(self) -> float:
+        """Ridden length, metres."""
+        return self.end_m - self.start_m
+
+    def elapsed_s(self, chainage_m: ArrayLike) -> NDArray[np.float64]:
+        """Seconds since departure at each chainage (clipped to the leg), rests included.
+
+        A rest falls after each full `rest_every_s` of riding.
+        """
+        inside_m = np.clip(np.asarray(chainage_m, float), self.start_m, self.end_m)
+        ridden_s = self.ride_time.at(inside_m) - self.ride_time.at(self.start_m)
+        if self.rest_every_s <= 0.0:
+            return ridden_s
+        # A rest right at the end of the leg is camp, not a rest.
+        rests = np.floor(np.maximum(ridden_s - 1e-6, 0.0) / self.rest_every_s)
+        return ridden_s + rests * self.rest_s
+
+    def eta(self, chainage_m: float) -> dt.datetime:
+        """Nominal time at a chainage, without shop stops."""
+        return self.depart + dt.timedelta(seconds=float(self.elapsed_s(chainage_m)))
+
+
+def leg_ends_m(
+    length_m: float,
+    daily_m: float,
+    *,
+    even: bool = False,
+    overrides_m: Mapping[int, float] | None = None,
+) -> tuple[float, ...]:
+    """Chainages at which the days end; the last is the route's end.
+
+    Parameters
+    ----------
+    length_m, daily_m
+        Route length and wanted distance a day, metres, both > 0.
+    even
+        Spread the same number of days evenly, so that the last is not a stub.
+    overrides_m
+        Day number (from 1) to that day's own distance; other days keep theirs.
+
+    Examples
+    --------
+    >>> leg_ends_m(700e3, 300e3)
+    (300000.0, 600000.0, 700000.0)
+    >>> leg_ends_m(700e3, 300e3, even=True, overrides_m={1: 100e3})
+    (100000.0, 400000.0, 700000.0)
+    """
+    own = dict(overrides_m or {})
+
+    def lay_out(usual_m: float) -> list[float]:
+        ends, at_m, day = [], 0.0, 1
+        while True:
+            at_m += own.get(day, usual_m)
+            day += 1
+            # Less than 100 m over is arithmetic, not another day.
+            if at_m >= length_m - 100.0:
+                ends.append(length_m)
+                return ends
+            ends.append(at_m)
+
+    ends = lay_out(daily_m)
+    if not even:
+        return tuple(ends)
+    used = {day: m for day, m in own.items() if day <= len(ends)}
+    free_days = len(ends) - len(used)
+    left_m = length_m - sum(used.values())
+    if free_days == 0 or left_m <= 0.0:
+        return tuple(ends)
+    return tuple(lay_out(left_m / free_days))
+
+
+def make_legs(
+    ends_m: Sequence[float],
+    *,
+    start_date: dt.date,
+    pace: Pace,
+    ride_time: RideTime,
+    zone_at: Callable[[float], dt.tzinfo],
+    rest_days_after: Mapping[int, int] | None = None,
+) -> tuple[Leg, ...]:
+    """Dated legs from their ends.
+
+    Parameters
+    ----------
+    ends_m
+        Increasing chainages, metres.
+    zone_at
+        Chainage in metres to the local time zone there.
+    rest_days_after
+        Day number to how many rest days follow it (in camp, at that day's end).
+    """
+    rests = dict(rest_days_after or {})
+    legs: list[Leg] = []
+    start_m, date = 0.0, start_date
+    for number, end_m in enumerate(ends_m, start=1):
+        waited = rests.get(number - 1, 0)
+        date += dt.timedelta(days=waited)
+        zone = zone_at(start_m)
+        # Naive local time plus zone, then through UTC, so that a clock change is right.
+        depart = dt.datetime.combine(date, pace.depart, tzinfo=zone)
+        leg = Leg(
+            number=number,
+            date=date,
+            start_m=start_m,
+            end_m=float(end_m),
+            depart=depart.astimezone(dt.UTC),
+            arrive=depart,
+            rest_days_before=waited,
+            ride_s=float(ride_time.at(end_m) - ride_time.at(start_m)),
+            rest_every_s=pace.rest_every_h * 3600.0,
+            rest_s=pace.rest_min * 60.0,
+            ride_time=ride_time,
+        )
+        arrive = leg.eta(float(end_m)).astimezone(zone)
+        legs.append(_with_times(leg, depart=leg.depart.astimezone(zone), arrive=arrive))
+        start_m, date = float(end_m), date + dt.timedelta(days=1)
+    return tuple(legs)
+
+
+def _with_times(leg: Leg, *, depart: dt.datetime, arrive: dt.datetime) -> Leg:
+    from dataclasses import replace
+
+    return replace(leg, depart=depart, arrive=arrive)

@@ -1,0 +1,100 @@
+"""Turn SI values into what a rider reads, and back. The only module that knows miles.
+
+Conversions are exact by definition: international mile 1609.344 m, avoirdupois pound
+0.45359237 kg, US liquid gallon 3.785411784 L (NIST SP 811, appendix B.8; from memory).
+"""
+
+from __future__ import annotations
+
+from typing import Final, Literal
+
+__all__ = [
+    "KG_PER_LB",
+    "L_PER_GAL",
+    "M_PER_KM",
+    "M_PER_MI",
+    "Units",
+    "c_to_f",
+    "f_to_c",
+    "format_distance",
+    "format_hours",
+    "format_mass",
+    "format_temp",
+    "format_volume",
+]
+
+Units = Literal["metric", "imperial"]
+
+M_PER_KM: Final = 1000.0
+M_PER_MI: Final = 1609.344
+KG_PER_LB: Final = 0.45359237
+L_PER_GAL: Final = 3.785411784
+
+
+def c_to_f(temp_c: float) -> float:
+    """Celsius to Fahrenheit.
+
+    >>> c_to_f(4.0)
+    39.2
+    """
+    return temp_c * 9.0 / 5.0 + 32.0
+
+
+def f_to_c(temp_f: float) -> float:
+    """Fahrenheit to Celsius.
+
+    >>> f_to_c(212.0)
+    100.0
+    """
+    return (temp_f - 32.0) * 5.0 / 9.0
+
+
+def format_distance(distance_m: float, units: Units = "metric", digits: int = 0) -> str:
+    """Distance as a rider reads it.
+
+    >>> format_distance(160934.4, "imperial"), format_distance(1500, digits=1)
+    ('100 mi', '1.5 km')
+    """
+    if units == "imperial":
+        return f"{distance_m / M_PER_MI:,.{digits}f} mi"
+    return f"{distance_m / M_PER_KM:,.{digits}f} km"
+
+
+def format_mass(mass_kg: float, units: Units = "metric") -> str:
+    """Mass with one decimal.
+
+    >>> format_mass(1.0, "imperial")
+    '2.2 lb'
+    """
+    return f"{mass_kg / KG_PER_LB:.1f} lb" if units == "imperial" else f"{mass_kg:.1f} kg"
+
+
+def format_volume(volume_l: float, units: Units = "metric") -> str:
+    """Volume of a liquid with one decimal.
+
+    >>> format_volume(3.785411784, "imperial")
+    '1.0 gal'
+    """
+    return f"{volume_l / L_PER_GAL:.1f} gal" if units == "imperial" else f"{volume_l:.1f} L"
+
+
+def format_temp(temp_c: float, units: Units = "metric") -> str:
+    """Temperature to the whole degree.
+
+    >>> format_temp(4.0), format_temp(4.0, "imperial")
+    ('4 °C', '39 °F')
+    """
+    return f"{c_to_f(temp_c):.0f} °F" if units == "imperial" else f"{temp_c:.0f} °C"
+
+
+def format_hours(seconds: float) -> str:
+    """Duration in hours and minutes.
+
+    >>> format_hours(5400.0), format_hours(600.0)
+    ('1 h 30 min', '10 min')
+    """
+    minutes = round(seconds / 60.0)
+    hours, rest = divmod(minutes, 60)
+    if hours == 0:
+        return f"{rest} min"
+    return f"{hours} h {rest:02d} min" if rest else f"{hours} h"
