@@ -1,0 +1,267 @@
+"""Choose the stops: an exact dynamic programme over passes, meals eaten and time lost that day.
+
+The objective, in this order, each part a whole number:
+
+1. *excess*: meals carried over the limit, summed over the trip (0 if the route allows);
+2. *minutes*: detour and time in shop, plus the stated weights (small shop, tight or not known
+   hours, meals over the habit, minutes in camp after the latest time);
+3. *burden*: for each meal, how many meals it was on board before it was eaten; small means
+   little carried and fresh food.
+
+A label is (pass, minutes lost today before it), because a stop delays what follows on the same
+day and may find a later shop shut. What a stretch costs depends only on the meals eaten on it,
+and between two passes of one day that is lunch or nothing; so earlier labels fold into two small
+tables, by meals eaten (earlier days) and by minutes lost (today). Cost: O(passes x (meals in
+reach + time steps)); nothing is left out, so the answer is the true minimum. Bellman, Dynamic
+Programming, 1957, is the principle; the checks against other solvers are in tests/checks.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+__all__ = ["STEP_MIN", "Cost", "Risk", "Solution", "StopProblem", "Weights", "path_cost", "solve"]
+
+STEP_MIN: Final = 5
+"""Times in shops and detours are counted in steps of so many minutes, rounded up."""
+
+_EXCESS: Final = 10**13
+_MINUTE: Final = 10**7
+_NEVER: Final = 2**61
+
+
+class Risk:
+    """Codes of `StopProblem.risk`: what a stop rests on when the rider arrives."""
+
+    OPEN: Final = 0
+    TIGHT: Final = 1
+    USUAL: Final = 2
+    """Hours not known, usually open then (an estimate)."""
+    UNKNOWN: Final = 3
+    UNLIKELY: Final = 4
+    """Hours not known, usually shut then (an estimate)."""
+    SHUT: Final = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """Weights in minutes; see the trip file's `[food]`."""
+
+    limit_meals: int = 9
+    habit_meals: int = 6
+    tight_min: int = 20
+    usual_min: int = 20
+    unknown_min: int = 60
+    habit_min: int = 10
+    late_min_per_min: int = 2
+    """Each minute in camp after the latest time counts so many more."""
+
+    def risk_min(self) -> NDArray[np.int64]:
+        """(6,) minutes by risk code; SHUT is never allowed unless pinned."""
+        # Usually shut is three times as doubtful as no estimate at all: a stated habit, no source.
+        return np.array(
+            [0, self.tight_min, self.usual_min, self.unknown_min, 3 * self.unknown_min, 0],
+            dtype=np.int64,
+        )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StopProblem:
+    """n candidate passes in order of chainage, over L legs, at D time steps of delay."""
+
+    leg_ix: NDArray[np.int64]
+    """(n,) non-decreasing."""
+    meals: NDArray[np.int64]
+    """(n, D) meals eaten before arriving with d steps lost earlier that day."""
+    risk: NDArray[np.int8]
+    """(n, D) what the stop rests on, arriving with d steps lost."""
+    stop_steps: NDArray[np.int64]
+    """(n,) time in shop and detour, in steps."""
+    weight_min: NDArray[np.int64]
+    """(n,) extra weight of the pass itself, e.g. a small shop."""
+    late_min: NDArray[np.int64]
+    """(L, 2D) minutes after the latest time in camp with d steps lost that day."""
+    pinned: NDArray[np.bool_]
+    """(n,) the rider stops here in any case."""
+    end_meals: int
+    weights: Weights
+
+    @property
+    def steps(self) -> int:
+        """D: the most steps that may be lost before another stop on the same day."""
+        return int(self.meals.shape[1])
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Cost:
+    """The objective; compares in its order."""
+
+    excess: int
+    minutes: int
+    burden: int
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """The chosen candidates, in order, and what they cost."""
+
+    chosen: tuple[int, ...]
+    cost: Cost
+
+
+def _edge_costs(problem: StopProblem) -> NDArray[np.int64]:
+    """(end_meals + 1,) cost of carrying that many meals to the next stop."""
+    w, m = problem.weights, np.arange(problem.end_meals + 1, dtype=np.int64)
+    excess = np.maximum(m - w.limit_meals, 0)
+    over_habit = np.maximum(m - w.habit_meals, 0)
+    return excess * _EXCESS + over_habit * w.habit_min * _MINUTE + m * (m + 1) // 2
+
+
+def _stop_costs(problem: StopProblem) -> NDArray[np.int64]:
+    """(n, D) cost of stopping at each pass after each delay; `_NEVER` where it is shut."""
+    w, steps = problem.weights, problem.steps
+    delay = np.arange(steps)
+    late = problem.late_min[problem.leg_ix]
+    after = np.minimum(delay[None, :] + problem.stop_steps[:, None], 2 * steps - 1)
+    more_late = np.take_along_axis(late, after, axis=1) - late[:, :steps]
+    minutes = (
+        w.risk_min()[problem.risk]
+        + (problem.stop_steps * STEP_MIN + problem.weight_min)[:, None]
+        + w.late_min_per_min * more_late
+    )
+    shut = (problem.risk == Risk.SHUT) & ~problem.pinned[:, None]
+    return np.where(shut, _NEVER, minutes * _MINUTE)
+
+
+def solve(problem: StopProblem) -> Solution:
+    """Return the stops with the smallest cost; among equals the first found, so it is stable.
+
+    Parameters
+    ----------
+    problem
+        See `StopProblem`. No candidates at all is allowed: then nothing is chosen.
+    """
+    n, steps = problem.meals.shape
+    edge = _edge_costs(problem)
+    edge_back = edge[::-1]
+    stop = _stop_costs(problem)
+    meals = problem.meals
+    # Tables: the best label by meals eaten (earlier days and the start), and today's by steps
+    # lost, one row for those that left before lunch and one for those after.
+    early = np.full(problem.end_meals + 1, _NEVER)
+    early[0] = 0
+    early_from = np.full(problem.end_meals + 1, -1)
+    today = np.full((2, steps), _NEVER)
+    today_from = np.full((2, steps), -1)
+    tonight: dict[int, tuple[int, int]] = {}
+    came_from = np.full((n, steps), -1)
+    leg, any_today = -1, False
+    lunch_base = 0
+    for j in range(n):
+        if problem.leg_ix[j] != leg:
+            leg = int(problem.leg_ix[j])
+            _fold(tonight, early, early_from)
+            tonight.clear()
+            if any_today:
+                today.fill(_NEVER)
+                any_today = False
+            lunch_base = int(meals[j, 0])
+        first = int(meals[j, 0])
+        reach = early[: first + 1] + edge_back[len(edge) - 1 - first :]
+        best = int(reach.argmin())
+        value = np.full(steps, _NEVER)
+        source = came_from[j]
+        value[0], source[0] = reach[best], early_from[best]
+        if any_today:
+            # Row 0 of `today` left with the morning's count, row 1 with lunch eaten.
+            eaten = meals[j] - lunch_base
+            before = today[0] + edge[eaten]
+            after = np.where(eaten >= 1, today[1], _NEVER)
+            for row, cost in ((0, before), (1, after)):
+                better = cost < value
+                value[better] = cost[better]
+                source[better] = today_from[row][better]
+        value += stop[j]
+        live = np.flatnonzero(value < _NEVER)
+        if problem.pinned[j]:
+            # Every way on leads through here.
+            early.fill(_NEVER)
+            today.fill(_NEVER)
+            tonight.clear()
+        if live.size == 0:
+            continue
+        lost = live + int(problem.stop_steps[j])
+        row_of = (meals[j, live] - lunch_base >= 1).astype(np.int64)
+        for d, after_d, row in zip(live.tolist(), lost.tolist(), row_of.tolist(), strict=True):
+            label, cost = j * steps + d, int(value[d])
+            count = int(meals[j, d])
+            if count not in tonight or cost < tonight[count][0]:
+                tonight[count] = (cost, label)
+            if after_d < steps and cost < today[row, after_d]:
+                today[row, after_d], today_from[row, after_d] = cost, label
+                any_today = True
+    _fold(tonight, early, early_from)
+    final = early + edge[problem.end_meals - np.arange(problem.end_meals + 1)]
+    label = int(early_from[int(final.argmin())])
+    chosen: list[int] = []
+    while label >= 0:
+        j, d = divmod(label, steps)
+        chosen.append(j)
+        label = int(came_from[j, d])
+    chosen.reverse()
+    return Solution(tuple(chosen), path_cost(problem, chosen))
+
+
+def _fold(
+    tonight: dict[int, tuple[int, int]],
+    early: NDArray[np.int64],
+    early_from: NDArray[np.int64],
+) -> None:
+    for count, (cost, label) in tonight.items():
+        if cost < early[count]:
+            early[count], early_from[count] = cost, label
+
+
+def path_cost(problem: StopProblem, chosen: Sequence[int]) -> Cost:
+    """Cost of given stops, walked through one by one.
+
+    A stop that is shut and not pinned supplies nothing, so it is counted as all the meals of
+    the trip over the limit: worse than any other way.
+    """
+    w, risk_min = problem.weights, problem.weights.risk_min()
+    excess = minutes = burden = 0
+    leg, lost, eaten = -1, 0, 0
+
+    def carry(meals: int) -> None:
+        nonlocal excess, minutes, burden
+        excess += max(meals - w.limit_meals, 0)
+        minutes += w.habit_min * max(meals - w.habit_meals, 0)
+        burden += meals * (meals + 1) // 2
+
+    for j in chosen:
+        if problem.leg_ix[j] != leg:
+            leg, lost = int(problem.leg_ix[j]), 0
+        if lost >= problem.steps or (
+            problem.risk[j, lost] == Risk.SHUT and not problem.pinned[j]
+        ):
+            return Cost(problem.end_meals * (problem.end_meals + 1), minutes, burden)
+        count = int(problem.meals[j, lost])
+        carry(count - eaten)
+        eaten = count
+        stop = int(problem.stop_steps[j])
+        late = problem.late_min[leg]
+        top = len(late) - 1
+        minutes += int(risk_min[problem.risk[j, lost]]) + stop * STEP_MIN
+        minutes += int(problem.weight_min[j])
+        minutes += w.late_min_per_min * int(late[min(lost + stop, top)] - late[min(lost, top)])
+        lost += stop
+    carry(problem.end_meals - eaten)
+    return Cost(excess, minutes, burden)

@@ -1,0 +1,29 @@
+"""Keep tests off the network and out of the source tree."""
+
+from __future__ import annotations
+
+import socket
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+SHARED_DATA = ROOT.parent / "shared" / "data"
+
+
+@pytest.fixture(autouse=True)
+def _own_folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+
+
+@pytest.fixture(autouse=True)
+def _loopback_only(monkeypatch):
+    """Refuse any connection that leaves this machine."""
+    connect = socket.socket.connect
+
+    def guarded(self, address):
+        if isinstance(address, tuple) and address[0] not in ("127.0.0.1", "::1", "localhost"):
+            raise OSError(f"a test tried to reach {address[0]}")
+        return connect(self, address)
+
+    monkeypatch.setattr(socket.socket, "connect", guarded)
