@@ -1,0 +1,114 @@
+"""Count a place once: a node inside its own building, two nodes for one shop, two extracts.
+
+In: places with their outlines. Out: places sorted by id, each duplicate folded into the one
+that stays, its id in `merged_ids`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from resupply.geodesy import to_ecef_m
+from resupply.places.model import Confidence
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from shapely import MultiPolygon, Polygon
+
+    from resupply.places.model import Place
+
+__all__ = ["merge_duplicates"]
+
+_SAME_SPOT_M: Final = 30.0
+_CAMP_KINDS: Final = frozenset(("tourism=camp_site", "tourism=camp_pitch"))
+
+
+def merge_duplicates(
+    places: Sequence[Place], outlines: Mapping[str, Polygon | MultiPolygon]
+) -> tuple[Place, ...]:
+    """Fold duplicates together.
+
+    Two features are one place if they are of the same kind and either one lies inside the
+    other's outline and their names don't differ (one may have none), or they are within
+    30 m and both have the same name. Pitches inside a camp site are part of it.
+
+    Parameters
+    ----------
+    places
+        In any order; of the same id given twice, the first one stays.
+    outlines
+        Place id to its area, degrees.
+    """
+    unique = {place.id: place for place in reversed(places)}
+    # Areas before points, so that the result doesn't depend on the order of reading.
+    ordered = sorted(unique.values(), key=lambda place: (place.id not in outlines, place.id))
+    goes_into: dict[str, str] = {}
+    for first, second in sorted({*_inside_pairs(ordered, outlines), *_near_pairs(ordered)}):
+        keep, drop = ordered[first], ordered[second]
+        if keep.id not in goes_into and drop.id not in goes_into:
+            goes_into[drop.id] = keep.id
+    for drop_id, keep_id in goes_into.items():
+        unique[keep_id] = _folded(unique[keep_id], unique[drop_id])
+    return tuple(unique[place_id] for place_id in sorted(unique) if place_id not in goes_into)
+
+
+def _inside_pairs(
+    ordered: Sequence[Place], outlines: Mapping[str, Polygon | MultiPolygon]
+) -> Iterator[tuple[int, int]]:
+    """Index pairs (area, place inside it) that are one place."""
+    import shapely
+
+    areas = [index for index, place in enumerate(ordered) if place.id in outlines]
+    if not areas:
+        return
+    points = shapely.points([place.lon for place in ordered], [place.lat for place in ordered])
+    tree = shapely.STRtree(points)
+    shapes = [outlines[ordered[index].id] for index in areas]
+    for area, inside in tree.query(shapes, predicate="intersects").T:
+        outer, inner = areas[int(area)], int(inside)
+        if outer == inner:
+            continue
+        pitch = ordered[outer].kind == "tourism=camp_site" and ordered[inner].kind in _CAMP_KINDS
+        same_kind = ordered[outer].kind == ordered[inner].kind
+        if pitch or (same_kind and _names_agree(ordered[outer].name, ordered[inner].name)):
+            yield outer, inner
+
+
+def _near_pairs(ordered: Sequence[Place]) -> Iterator[tuple[int, int]]:
+    """Index pairs of the same kind and name on the same spot."""
+    named = [index for index, place in enumerate(ordered) if place.name]
+    if len(named) < 2:
+        return
+    from scipy.spatial import cKDTree
+
+    lonlat = np.array([(ordered[index].lon, ordered[index].lat) for index in named])
+    tree = cKDTree(to_ecef_m(lonlat[:, 0], lonlat[:, 1]))
+    for one, other in tree.query_pairs(_SAME_SPOT_M, output_type="ndarray"):
+        first, second = sorted((named[int(one)], named[int(other)]))
+        same_name = ordered[first].name.casefold() == ordered[second].name.casefold()
+        if ordered[first].kind == ordered[second].kind and same_name:
+            yield first, second
+
+
+def _names_agree(one: str, other: str) -> bool:
+    first, second = one.casefold(), other.casefold()
+    return first in second or second in first
+
+
+def _folded(keep: Place, drop: Place) -> Place:
+    supplies = dict(keep.supplies)
+    for supply, confidence in drop.supplies.items():
+        if supplies.get(supply) is not Confidence.STATED:
+            supplies[supply] = confidence
+    return replace(
+        keep,
+        name=keep.name or drop.name,
+        opening_hours=keep.opening_hours or drop.opening_hours,
+        supplies=supplies,
+        tags={**drop.tags, **keep.tags},
+        merged_ids=tuple(sorted({*keep.merged_ids, drop.id, *drop.merged_ids})),
+    )

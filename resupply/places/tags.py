@@ -1,0 +1,277 @@
+"""What a map feature supplies, from its OpenStreetMap tags. One table, read from the top.
+
+In: the tags of one feature. Out: the tag that made it a place, and its supplies with a
+confidence; or None. The map saying so is *stated*; a guess from the kind of place is *likely*.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING, Final
+
+from resupply.places.model import Confidence, Supply
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+__all__ = [
+    "KEPT_TAGS",
+    "RULES",
+    "Rule",
+    "classify",
+    "clean_text",
+    "dropped_because",
+    "kept_tags",
+    "kind_words",
+    "rule_keys",
+    "table_markdown",
+]
+
+GROCERIES, SMALL, ICE = Supply.GROCERIES, Supply.SMALL_GROCERIES, Supply.ICE
+WATER, FUEL, CAMP, MEAL = Supply.WATER, Supply.FUEL, Supply.CAMP, Supply.MEAL_OUT
+STATED, LIKELY = Confidence.STATED, Confidence.LIKELY
+
+Conditions = tuple[tuple[str, frozenset[str]], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One row: a tag, what it supplies, how sure that is, and where the tag is described."""
+
+    key: str
+    value: str
+    supply: Supply
+    confidence: Confidence
+    words: str
+    """The kind in plain words; the first row of a tag counts."""
+    page: str
+    """Page of wiki.openstreetmap.org that describes the tag; "" where it has none."""
+    needs: Conditions = ()
+    """Other tags, each of which must have one of the values."""
+    unless: Conditions = ()
+    """Other tags, none of which may have one of the values."""
+
+
+def _tags(**conditions: str) -> Conditions:
+    return tuple((key, frozenset(values.split("|"))) for key, values in conditions.items())
+
+
+_UNMANNED: Final = _tags(automated="yes", shop="no", self_service="only")
+_SHOP_AT_PUMP: Final = _tags(shop="yes|gas|kiosk|convenience|supermarket|general|grocery")
+_NOT_DRUNK: Final = _tags(drinking_water="no", potable="no")
+_DRUNK: Final = _tags(drinking_water="yes|treated")
+_NO_TENTS: Final = _tags(tents="no", group_only="yes|only")
+
+# The first row that fits names the kind: full shops, fuel, small shops, camps, water, meals.
+RULES: Final[tuple[Rule, ...]] = (
+    Rule("shop", "supermarket", GROCERIES, STATED, "supermarket", "Tag:shop=supermarket"),
+    Rule("shop", "supermarket", ICE, LIKELY, "supermarket", "Tag:shop=supermarket"),
+    Rule("shop", "general", GROCERIES, LIKELY, "general store", "Tag:shop=general"),
+    Rule("amenity", "fuel", FUEL, STATED, "filling station", "Tag:amenity=fuel"),
+    Rule("amenity", "fuel", ICE, LIKELY, "filling station", "Tag:amenity=fuel", unless=_UNMANNED),
+    Rule("amenity", "fuel", SMALL, LIKELY, "filling station", "Tag:amenity=fuel",
+         needs=_SHOP_AT_PUMP),
+    Rule("shop", "convenience", SMALL, STATED, "convenience shop", "Tag:shop=convenience"),
+    Rule("shop", "grocery", SMALL, STATED, "grocery", "Tag:shop=grocery"),
+    Rule("shop", "food", SMALL, STATED, "food shop", "Tag:shop=food"),
+    Rule("shop", "greengrocer", SMALL, STATED, "greengrocer", "Tag:shop=greengrocer"),
+    Rule("shop", "bakery", SMALL, STATED, "bakery", "Tag:shop=bakery"),
+    Rule("shop", "butcher", SMALL, STATED, "butcher", "Tag:shop=butcher"),
+    Rule("shop", "deli", SMALL, STATED, "delicatessen", "Tag:shop=deli"),
+    Rule("shop", "farm", SMALL, STATED, "farm shop", "Tag:shop=farm"),
+    Rule("shop", "seafood", SMALL, STATED, "fishmonger", "Tag:shop=seafood"),
+    Rule("shop", "dairy", SMALL, STATED, "dairy shop", "Tag:shop=dairy"),
+    Rule("shop", "cheese", SMALL, STATED, "cheese shop", "Tag:shop=cheese"),
+    Rule("shop", "frozen_food", SMALL, STATED, "frozen food shop", "Tag:shop=frozen_food"),
+    Rule("shop", "health_food", SMALL, LIKELY, "health food shop", "Tag:shop=health_food"),
+    Rule("shop", "kiosk", SMALL, LIKELY, "kiosk", "Tag:shop=kiosk"),
+    Rule("shop", "department_store", SMALL, LIKELY, "department store",
+         "Tag:shop=department_store"),
+    Rule("amenity", "marketplace", SMALL, LIKELY, "market", "Tag:amenity=marketplace"),
+    Rule("shop", "fuel", FUEL, STATED, "fuel in cans", "Tag:shop=fuel"),
+    Rule("vending", "ice_cubes", ICE, STATED, "ice machine", "Tag:vending=ice_cubes"),
+    Rule("shop", "ice", ICE, STATED, "ice shop", ""),
+    Rule("tourism", "camp_site", CAMP, STATED, "camp site", "Tag:tourism=camp_site",
+         unless=_NO_TENTS),
+    Rule("tourism", "caravan_site", CAMP, STATED, "caravan site that takes tents",
+         "Tag:tourism=caravan_site", needs=_tags(tents="yes|designated")),
+    Rule("tourism", "camp_pitch", CAMP, STATED, "camp pitch", "Tag:tourism=camp_pitch",
+         unless=_NO_TENTS),
+    Rule("amenity", "drinking_water", WATER, STATED, "drinking water",
+         "Tag:amenity=drinking_water", unless=_NOT_DRUNK),
+    Rule("amenity", "water_point", WATER, STATED, "water point", "Tag:amenity=water_point",
+         unless=_NOT_DRUNK),
+    Rule("man_made", "water_tap", WATER, STATED, "water tap", "Tag:man_made=water_tap",
+         needs=_DRUNK),
+    Rule("man_made", "water_tap", WATER, LIKELY, "water tap", "Tag:man_made=water_tap",
+         unless=_NOT_DRUNK),
+    Rule("man_made", "water_well", WATER, STATED, "well", "Tag:man_made=water_well",
+         needs=_DRUNK),
+    Rule("natural", "spring", WATER, STATED, "spring", "Tag:natural=spring", needs=_DRUNK),
+    Rule("natural", "spring", WATER, LIKELY, "spring", "Tag:natural=spring", unless=_NOT_DRUNK),
+    Rule("amenity", "restaurant", MEAL, STATED, "restaurant", "Tag:amenity=restaurant"),
+    Rule("amenity", "cafe", MEAL, STATED, "café", "Tag:amenity=cafe"),
+    Rule("amenity", "fast_food", MEAL, STATED, "fast food", "Tag:amenity=fast_food"),
+    Rule("amenity", "food_court", MEAL, STATED, "food court", "Tag:amenity=food_court"),
+    Rule("amenity", "pub", MEAL, LIKELY, "pub", "Tag:amenity=pub", unless=_tags(food="no")),
+    Rule("amenity", "biergarten", MEAL, LIKELY, "beer garden", "Tag:amenity=biergarten",
+         unless=_tags(food="no")),
+    # Properties: they add a supply to whatever carries them, and make a place on their own.
+    Rule("drinking_water", "yes", WATER, STATED, "drinking water", "Key:drinking_water"),
+    Rule("drinking_water", "treated", WATER, STATED, "drinking water", "Key:drinking_water"),
+    Rule("ice", "yes", ICE, STATED, "ice for sale", ""),
+    Rule("sells:ice", "yes", ICE, STATED, "ice for sale", ""),
+)  # fmt: skip
+
+# Anything else (yes, permissive, customers, public, unknown, …) lets a passing rider in.
+_SHUT_OUT: Final = frozenset((
+    "agricultural", "delivery", "emergency", "employees", "forestry", "members", "military", "no",
+    "official", "permit", "private", "residents",
+))  # fmt: skip
+_MEMBERS_KEYS: Final = ("membership", "members_only", "members")
+_MEMBERS_ONLY: Final = frozenset(("only", "required", "yes"))
+_GONE_KEYS: Final = (
+    "abandoned", "closed", "construction", "demolished", "destroyed", "disused", "dismantled",
+    "planned", "proposed", "razed", "removed", "ruins", "vacant",
+)  # fmt: skip
+_CLOSED_STATUS: Final = frozenset(("abandoned", "broken", "closed", "disused", "out_of_order"))
+_NO: Final = frozenset(("", "no", "false", "0"))
+
+KEPT_TAGS: Final = (
+    "access", "addr:city", "addr:housenumber", "addr:place", "addr:street", "amenity",
+    "automated", "backcountry", "bottle", "brand", "camp_site", "capacity", "capacity:tents",
+    "check_date", "check_date:opening_hours", "contact:phone", "contact:website",
+    "drinking_water", "drinking_water:legal", "fee", "fuel:diesel", "fuel:octane_95",
+    "fuel:octane_98", "ice", "intermittent", "name:en", "opening_hours:signed", "operator",
+    "payment:cards", "payment:cash", "phone", "potable", "power_supply", "reservation",
+    "seasonal", "sells:ice", "shop", "shower", "tents", "toilets", "tourism", "vending", "website",
+)  # fmt: skip
+"""The tags carried on a place, for showing; map text, hostile."""
+
+# The map database allows 255 characters; a made-up file may hold more.
+_TEXT_LIMIT: Final = 255
+
+
+@cache
+def _rules_by_tag() -> Mapping[tuple[str, str], tuple[Rule, ...]]:
+    found: dict[tuple[str, str], tuple[Rule, ...]] = {}
+    for rule in RULES:
+        found[rule.key, rule.value] = (*found.get((rule.key, rule.value), ()), rule)
+    return found
+
+
+@cache
+def _rule_order() -> Mapping[str, int]:
+    order: dict[str, int] = {}
+    for number, rule in enumerate(RULES):
+        order.setdefault(f"{rule.key}={rule.value}", number)
+    return order
+
+
+@cache
+def rule_keys() -> tuple[str, ...]:
+    """Keys that can make a feature a place, in table order."""
+    return tuple(dict.fromkeys(rule.key for rule in RULES))
+
+
+def _values(tags: Mapping[str, str], key: str) -> tuple[str, ...]:
+    """Values of a tag; several are separated by semicolons."""
+    text = tags.get(key)
+    return () if text is None else tuple(part.strip().lower() for part in text.split(";"))
+
+
+def _meets(tags: Mapping[str, str], conditions: Conditions) -> list[bool]:
+    return [not allowed.isdisjoint(_values(tags, key)) for key, allowed in conditions]
+
+
+def dropped_because(tags: Mapping[str, str]) -> str | None:
+    """Why a feature doesn't count whatever it is, or None if it does.
+
+    Keys with a lifecycle prefix (`disused:shop=…`) match no row of the table at all.
+    """
+    for key in _GONE_KEYS:
+        if not _NO.issuperset(_values(tags, key)):
+            return f"{key}={clean_text(tags[key])}"
+    for key in ("operational_status", "status"):
+        if not _CLOSED_STATUS.isdisjoint(_values(tags, key)):
+            return "out of use"
+    access = _values(tags, "access")
+    if access and _SHUT_OUT.issuperset(access):
+        return "not open to the public"
+    if any(not _MEMBERS_ONLY.isdisjoint(_values(tags, key)) for key in _MEMBERS_KEYS):
+        return "members only"
+    return None
+
+
+def classify(tags: Mapping[str, str]) -> tuple[str, Mapping[Supply, Confidence]] | None:
+    """Kind and supplies of a feature, or None if it supplies nothing to a passing rider.
+
+    Parameters
+    ----------
+    tags
+        Any tags at all; never raises.
+
+    Examples
+    --------
+    >>> classify({"shop": "bakery"})
+    ('shop=bakery', {<Supply.SMALL_GROCERIES: 'small_groceries'>: <Confidence.STATED: 'stated'>})
+    >>> classify({"amenity": "ice_cream"}) is None
+    True
+    """
+    by_tag, order = _rules_by_tag(), _rule_order()
+    rows = [
+        rule
+        for key in rule_keys()
+        for value in _values(tags, key)
+        for rule in by_tag.get((key, value), ())
+        if all(_meets(tags, rule.needs)) and not any(_meets(tags, rule.unless))
+    ]
+    if not rows or dropped_because(tags) is not None:
+        return None
+    rows.sort(key=lambda rule: order[f"{rule.key}={rule.value}"])
+    supplies: dict[Supply, Confidence] = {}
+    for rule in rows:
+        if supplies.get(rule.supply) is not STATED:
+            supplies[rule.supply] = rule.confidence
+    return f"{rows[0].key}={rows[0].value}", supplies
+
+
+def clean_text(text: str) -> str:
+    """Map text on one line: no control characters, no lone surrogates, at most 255 long."""
+    shown = "".join(
+        " " if not char.isprintable() and ord(char) < 0xA0 else char for char in text[:_TEXT_LIMIT]
+    )
+    return " ".join(shown.encode("utf-8", "replace").decode("utf-8").split())
+
+
+def kept_tags(tags: Mapping[str, str]) -> dict[str, str]:
+    """Pick the few tags worth showing, cleaned."""
+    return {key: clean_text(tags[key]) for key in KEPT_TAGS if key in tags}
+
+
+def kind_words(kind: str) -> str:
+    """Plain words for a kind.
+
+    >>> kind_words("shop=supermarket"), kind_words("shop=unheard_of")
+    ('supermarket', 'unheard of')
+    """
+    number = _rule_order().get(kind)
+    return RULES[number].words if number is not None else kind.split("=")[-1].replace("_", " ")
+
+
+def table_markdown() -> str:
+    """Write the table as Markdown, as it stands in the documentation."""
+    lines = ["| tag | supplies | how sure | in words | only if | not if | described at |"]
+    lines.append("| --- | --- | --- | --- | --- | --- | --- |")
+    lines += [
+        f"| `{rule.key}={rule.value}` | {rule.supply.value.replace('_', ' ')} | "
+        f"{rule.confidence.value} | {rule.words} | {_condition_words(rule.needs)} | "
+        f"{_condition_words(rule.unless)} | {f'wiki {rule.page}' if rule.page else 'no page'} |"
+        for rule in RULES
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _condition_words(conditions: Conditions) -> str:
+    return ", ".join(f"`{key}={'/'.join(sorted(values))}`" for key, values in conditions)
