@@ -1,0 +1,105 @@
+"""Open, tight, shut, unknown; and stretches of local time in one of these states.
+
+Pure functions on lists of `Segment` that cover a span without a hole.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from enum import Enum
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence, Set
+
+__all__ = ["OpenState", "Segment", "agreed", "days_of", "merged", "replace_days", "side_by_side"]
+
+
+class OpenState(Enum):
+    """Whether a place is open when the rider gets there; the value is its code in arrays."""
+
+    OPEN = 0
+    """Open for the whole visit, however early or late within the stated doubt."""
+    TIGHT = 1
+    """Open for a part of that time only: minutes decide."""
+    SHUT = 2
+    UNKNOWN = 3
+
+    def __bool__(self) -> bool:
+        raise TypeError("an open state is no yes or no; compare it with OpenState.OPEN")
+
+
+class Segment(NamedTuple):
+    """A stretch of naive local time in one state."""
+
+    start: dt.datetime
+    end: dt.datetime
+    state: OpenState
+    """OPEN, SHUT or UNKNOWN."""
+    note: str = ""
+    """Why it is unknown, or the map's own comment; hostile text, plain."""
+
+
+def days_of(since: dt.datetime, until: dt.datetime) -> Iterator[dt.date]:
+    """Local days that a stretch of time touches."""
+    day = since.date()
+    while dt.datetime.combine(day, dt.time()) < until:
+        yield day
+        day += dt.timedelta(days=1)
+
+
+def side_by_side(
+    left: Sequence[Segment], right: Sequence[Segment]
+) -> Iterator[tuple[Segment, Segment]]:
+    """Cut two coverings of the same span at each other's borders."""
+    i = j = 0
+    while i < len(left) and j < len(right):
+        since = max(left[i].start, right[j].start)
+        until = min(left[i].end, right[j].end)
+        if since < until:
+            yield (
+                left[i]._replace(start=since, end=until),
+                right[j]._replace(start=since, end=until),
+            )
+        if left[i].end <= until:
+            i += 1
+        if right[j].end <= until:
+            j += 1
+
+
+def agreed(readings: Sequence[Sequence[Segment]], doubt: str) -> list[Segment]:
+    """Unknown, for the stated reason, where the readings differ."""
+    result = list(readings[0])
+    for other in readings[1:]:
+        result = [
+            one if one.state is two.state else one._replace(state=OpenState.UNKNOWN, note=doubt)
+            for one, two in side_by_side(result, other)
+        ]
+    return merged(result)
+
+
+def replace_days(
+    segments: Sequence[Segment], instead: Sequence[Segment], days: Set[dt.date]
+) -> list[Segment]:
+    """Take `instead` on the given local days."""
+    result: list[Segment] = []
+    for one, two in side_by_side(segments, instead):
+        for day in days_of(one.start, one.end):
+            midnight = dt.datetime.combine(day, dt.time())
+            since = max(one.start, midnight)
+            until = min(one.end, midnight + dt.timedelta(days=1))
+            chosen = two if day in days else one
+            result.append(chosen._replace(start=since, end=until))
+    return merged(result)
+
+
+def merged(segments: Sequence[Segment]) -> list[Segment]:
+    """Join neighbours that say the same; a note only matters where something is unknown."""
+    result: list[Segment] = []
+    for part in segments:
+        note = part.note if part.state is OpenState.UNKNOWN else ""
+        if result and result[-1].state is part.state and result[-1].note == note:
+            result[-1] = result[-1]._replace(end=part.end)
+        else:
+            result.append(part._replace(note=note))
+    return result
