@@ -12,7 +12,7 @@ import numpy as np
 
 from resupply.geodesy import to_ecef_m
 from resupply.places.model import Stretch
-from resupply.places.reach import cube_keys, neighbour_keys, samples_along
+from resupply.places.reach import cube_keys, dense_ecef, neighbour_keys, samples_along
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -23,6 +23,7 @@ __all__ = ["RoadEvidence", "stretches_where"]
 
 _SIDE_M: Final = 2_500.0
 _SPACING_M: Final = 500.0
+_BATCH_POINTS: Final = 200_000
 # A way of a neighbouring region that a clipped file completes is one road, at most two.
 _ROADS_WITHOUT_BOX: Final = 3
 _BOX_SHARE: Final = 0.5
@@ -36,7 +37,7 @@ class RoadEvidence:
     The rule: a point of the route is covered if the extract's box (where it gives a
     believable one) holds it and the extract has a road within 2.5 km of it; without such a box
     it needs three different roads, because a clipped file keeps the whole of any road that
-    leaves it. A box is believable if the roads span at least half of it either way.
+    leaves it. A box is believable if the data spans at least half of it either way.
     """
 
     def __init__(self, route: Route) -> None:
@@ -46,32 +47,52 @@ class RoadEvidence:
         self._roads: dict[int, set[int]] = {}
         self._west, self._south, self._east, self._north = 180.0, 90.0, -180.0, -90.0
         self._count = 0
+        self._waiting: list[NDArray[np.float64]] = []
+        self._waiting_points = 0
 
-    def see_extent(self, box: Box) -> None:
-        """Widen the extent of the roads seen."""
-        west, south, east, north = box
+    def see_extent(self, west: float, south: float, east: float, north: float) -> None:
+        """Note how far the data reaches, degrees; near the route or not."""
         self._west, self._south = min(self._west, west), min(self._south, south)
         self._east, self._north = max(self._east, east), max(self._north, north)
 
-    def see_road(self, ecef_m: NDArray[np.float64]) -> None:
-        """Note a road: points along it, (k, 3) metres, no farther apart than 1 km."""
-        keys = np.unique(cube_keys(ecef_m, _SIDE_M))
+    def see_road(self, lonlat: NDArray[np.float64]) -> None:
+        """Note a road: its points, (k, 2) degrees."""
+        self._waiting.append(lonlat)
+        self._waiting_points += len(lonlat)
+        if self._waiting_points > _BATCH_POINTS:
+            self._take_in()
+
+    def _take_in(self) -> None:
+        """Sort the roads seen since the last time into cubes, all at once for speed."""
+        if not self._waiting:
+            return
+        lonlat = np.concatenate(self._waiting)
+        road = self._count + np.repeat(
+            np.arange(len(self._waiting)), [len(line) for line in self._waiting]
+        )
+        self._count += len(self._waiting)
+        self._waiting, self._waiting_points = [], 0
+        ecef_m = to_ecef_m(lonlat[:, 0], lonlat[:, 1])
+        points_m, source = dense_ecef(ecef_m, road, _SIDE_M / 2.0)
+        keys = cube_keys(points_m, _SIDE_M)
         at = np.minimum(np.searchsorted(self._wanted, keys), self._wanted.size - 1)
-        self._count += 1
-        for key in keys[self._wanted[at] == keys]:
-            self._roads.setdefault(int(key), set()).add(self._count)
+        found = self._wanted[at] == keys
+        pairs = np.unique(np.stack([keys[found], road[source[found]]], axis=-1), axis=0)
+        for key, number in pairs.tolist():
+            self._roads.setdefault(key, set()).add(number)
 
     def believable(self, box: Box | None) -> bool:
         """Whether a header's box fits the roads seen."""
-        if box is None or self._east < self._west:
+        if box is None:
             return False
         west, south, east, north = box
         width = min(east, self._east) - max(west, self._west)
         height = min(north, self._north) - max(south, self._south)
-        return width >= _BOX_SHARE * (east - west) and height >= _BOX_SHARE * (north - south)
+        return bool(width >= _BOX_SHARE * (east - west) and height >= _BOX_SHARE * (north - south))
 
     def covered(self, box: Box | None) -> NDArray[np.bool_]:
         """Whether each sample (`lon`, `lat`, `chainage_m`) is covered."""
+        self._take_in()
         usable = self.believable(box)
         least = 1 if usable else _ROADS_WITHOUT_BOX
         enough = np.array(
@@ -101,7 +122,7 @@ class RoadEvidence:
 def stretches_where(
     flags: NDArray[np.bool_], chainage_m: NDArray[np.float64], reason: str
 ) -> tuple[Stretch, ...]:
-    """Runs of true samples as stretches; each reaches to its neighbours' samples.
+    """Turn runs of true samples into stretches; each reaches to its neighbours' samples.
 
     Parameters
     ----------

@@ -6,12 +6,11 @@ In: extract files and a `Route`. Out: a `PlaceSet` with what the extracts cover.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
 from resupply.errors import ExtractError
-from resupply.geodesy import to_ecef_m
 from resupply.places.covered import RoadEvidence, stretches_where
 from resupply.places.duplicates import merge_duplicates
 from resupply.places.model import Coverage, Place, PlaceSet
@@ -20,22 +19,35 @@ from resupply.places.reach import make_reach
 from resupply.places.tags import classify, clean_text, kept_tags, rule_keys
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
-    from numpy.typing import NDArray
     from shapely import MultiPolygon, Polygon
 
     from resupply.places.osmfile import Feature
     from resupply.places.reach import Reach
     from resupply.route import Route
 
-__all__ = ["place_of", "places_from_extract"]
+__all__ = ["AlsoSees", "place_of", "places_from_extract"]
 
 # Roads that are not there, or that no rider takes.
 _NO_ROAD = frozenset(
     ("abandoned", "construction", "corridor", "elevator", "no", "planned", "proposed", "razed")
 )
+
+
+class AlsoSees(Protocol):
+    """A second reader of the same pass: it is shown every feature within its own reach."""
+
+    keys: tuple[str, ...]
+    reach: Reach
+    """Not smaller than the reach of the places."""
+
+    def wants_relation(self, tags: Mapping[str, str]) -> bool:
+        """Whether a relation with such tags is wanted."""
+
+    def see(self, feature: Feature) -> None:
+        """Take what is of use from a feature."""
 
 
 @dataclass(slots=True)
@@ -45,7 +57,6 @@ class _Found:
     places: list[Place] = field(default_factory=list)
     outlines: dict[str, Polygon | MultiPolygon] = field(default_factory=dict)
     newest: str | None = None
-    features: int = 0
     nowhere: int = 0
 
 
@@ -54,8 +65,7 @@ def places_from_extract(
     route: Route,
     *,
     reach_m: float,
-    see: Callable[[Feature], None] | None = None,
-    see_keys: Sequence[str] = (),
+    also: AlsoSees | None = None,
 ) -> PlaceSet:
     """Places within reach of a route, from one or more extracts.
 
@@ -66,8 +76,8 @@ def places_from_extract(
     reach_m
         Straight distance from the route, metres. All places within it are found, and some
         up to about three times that far.
-    see, see_keys
-        A second reader of the same pass, shown each node and way with one of its keys.
+    also
+        A second reader fed by the same pass over the files.
 
     Raises
     ------
@@ -85,11 +95,9 @@ def places_from_extract(
     chainage_m = np.zeros(0)
     for path in paths:
         header, evidence = read_header(path), RoadEvidence(route)
-        found = _read_one(path, reach, evidence, header.timestamp is None, see, see_keys)
-        if found.features == 0:
-            raise ExtractError(
-                "the map extract is empty", where=str(path), mend="Download it again"
-            )
+        found = _read_one(
+            path, reach, evidence, with_timestamps=header.timestamp is None, also=also
+        )
         places += found.places
         outlines.update(found.outlines)
         dates.append((header.timestamp or found.newest or "")[:10] or None)
@@ -127,22 +135,33 @@ def _read_one(
     path: Path,
     reach: Reach,
     evidence: RoadEvidence,
-    with_timestamps: bool,  # noqa: FBT001
-    see: Callable[[Feature], None] | None,
-    see_keys: Sequence[str],
+    *,
+    with_timestamps: bool,
+    also: AlsoSees | None,
 ) -> _Found:
     found = _Found()
-    keys = tuple(dict.fromkeys((*rule_keys(), "highway", *see_keys)))
-    for feature in read_features(
-        path, keys=keys, relation_keys=rule_keys(), with_timestamps=with_timestamps
-    ):
-        found.features += 1
+    interesting = also.reach.may_touch if also else reach.may_touch
+
+    def near(west: float, south: float, east: float, north: float) -> bool:
+        evidence.see_extent(west, south, east, north)
+        return interesting(west, south, east, north)
+
+    features = read_features(
+        path,
+        keys=tuple(dict.fromkeys((*rule_keys(), "highway", *(also.keys if also else ())))),
+        near=near,
+        wants_relation=lambda tags: (
+            classify(tags) is not None or (also is not None and also.wants_relation(tags))
+        ),
+        with_timestamps=with_timestamps,
+    )
+    for feature in features:
         if feature.timestamp and feature.timestamp > (found.newest or "1971"):
             found.newest = feature.timestamp
-        if see is not None:
-            see(feature)
-        if "highway" in feature.tags and len(feature.lonlat) > 1:
-            _see_road(feature, reach, evidence)
+        if also is not None:
+            also.see(feature)
+        if feature.tags.get("highway", "no") not in _NO_ROAD and len(feature.lonlat) > 1:
+            evidence.see_road(feature.lonlat)
         if (made := place_of(feature)) is None:
             continue
         place, outline = made
@@ -153,27 +172,6 @@ def _read_one(
             if outline is not None:
                 found.outlines[place.id] = outline
     return found
-
-
-def _see_road(feature: Feature, reach: Reach, evidence: RoadEvidence) -> None:
-    west, south = feature.lonlat.min(axis=0)
-    east, north = feature.lonlat.max(axis=0)
-    evidence.see_extent((west, south, east, north))
-    if feature.tags["highway"] not in _NO_ROAD and reach.may_touch(west, south, east, north):
-        evidence.see_road(dense_ecef(feature.lonlat))
-
-
-def dense_ecef(lonlat: NDArray[np.float64], step_m: float = 1_000.0) -> NDArray[np.float64]:
-    """Points along a line no farther apart than a step, earth-centred, (k, 3) metres."""
-    corners = to_ecef_m(lonlat[:, 0], lonlat[:, 1])
-    piece_m = np.linalg.norm(np.diff(corners, axis=0), axis=1)
-    if not np.any(piece_m > step_m):
-        return corners
-    counts = np.maximum(np.ceil(piece_m / step_m), 1).astype(int)
-    start = np.repeat(np.arange(len(counts)), counts)
-    share = np.concatenate([np.arange(count) / count for count in counts])[:, None]
-    between = corners[start] * (1.0 - share) + corners[start + 1] * share
-    return np.concatenate([between, corners[-1:]])
 
 
 def place_of(
@@ -222,8 +220,7 @@ def _outline(feature: Feature) -> Polygon | MultiPolygon | None:
     if feature.closed and len(feature.lonlat) >= 4:
         shape = shapely.make_valid(shapely.Polygon(feature.lonlat))
     elif feature.rings:
-        lines = shapely.line_merge(shapely.multilinestrings(list(feature.rings)))
-        shape = shapely.union_all(shapely.polygonize([lines]))
+        shape = shapely.polygonize([shapely.LineString(ring) for ring in feature.rings])
     else:
         return None
     parts = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"]

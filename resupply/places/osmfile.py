@@ -6,15 +6,15 @@ file's own header. Nothing is kept but node locations, which go to disk for larg
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from resupply.errors import ExtractError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
     from pathlib import Path
 
     import osmium
@@ -23,16 +23,19 @@ if TYPE_CHECKING:
 __all__ = ["Feature", "OsmHeader", "read_features", "read_header"]
 
 # About 8 million nodes, 130 MB in memory.
-_LARGE_FILE_BYTES = 64_000_000
-_KINDS = (".osm.pbf", ".pbf", ".osm", ".osm.bz2", ".osm.gz")
+_LARGE_FILE_BYTES: Final = 64_000_000
+_KINDS: Final = (".pbf", ".osm", ".osm.bz2", ".osm.gz")
+
+Box = tuple[float, float, float, float]
+"""West, south, east, north, degrees."""
 
 
 @dataclass(frozen=True, slots=True)
 class OsmHeader:
     """What a file says about itself."""
 
-    box: tuple[float, float, float, float] | None
-    """West, south, east, north, degrees; None where it has none."""
+    box: Box | None
+    """None where it has none."""
     timestamp: str | None
     """ISO date and time (UTC) of the data; None where it has none."""
 
@@ -45,22 +48,23 @@ class Feature:
     """`node/…`, `way/…` or `relation/…`."""
     tags: Mapping[str, str]
     lonlat: NDArray[np.float64]
-    """(k, 2) degrees; nodes have one row, relations those of all known members."""
+    """(k, 2) degrees: one row for a node, all known members for a relation, none if the
+    file doesn't say where it is."""
     closed: bool = False
     """A way that ends where it starts."""
-    rings: tuple[NDArray[np.float64], ...] = field(default=())
-    """Lines of the outer members of a multipolygon, each (k, 2)."""
+    rings: tuple[NDArray[np.float64], ...] = ()
+    """Lines of the outer and inner members of a multipolygon, each (k, 2)."""
     timestamp: str | None = None
-    """ISO date and time (UTC) of its last edit, asked for only where the header has none."""
+    """ISO date and time (UTC) of its last edit, where asked for."""
 
 
 def read_header(path: Path) -> OsmHeader:
-    """Header of a file.
+    """Read the header, and see that there is something behind it.
 
     Raises
     ------
     ExtractError
-        The file is missing, of an unknown kind or broken.
+        The file is missing, empty, of an unknown kind or broken.
     """
     import osmium
 
@@ -68,14 +72,18 @@ def read_header(path: Path) -> OsmHeader:
     try:
         with osmium.io.Reader(str(path), osmium.osm.NOTHING) as reader:
             header = reader.header()
-            box = header.box()
-            stamp = header.get("osmosis_replication_timestamp", "") or header.get("timestamp", "")
+        if next(iter(osmium.FileProcessor(str(path))), None) is None:
+            raise ExtractError(
+                "the map extract has nothing in it", where=str(path), mend="Download it again"
+            )
     except (RuntimeError, ValueError) as error:
         raise _broken(path, error) from error
+    box = header.box()
     corners = None
     if box.valid():
         low, high = box.bottom_left, box.top_right
         corners = (low.lon, low.lat, high.lon, high.lat)
+    stamp = header.get("osmosis_replication_timestamp", "") or header.get("timestamp", "")
     return OsmHeader(corners, stamp or None)
 
 
@@ -83,19 +91,23 @@ def read_features(
     path: Path,
     *,
     keys: Sequence[str],
-    relation_keys: Sequence[str],
+    near: Callable[[float, float, float, float], bool],
+    wants_relation: Callable[[Mapping[str, str]], bool],
     with_timestamps: bool = False,
 ) -> Iterator[Feature]:
-    """Yield every node and way that carries one of `keys`, then such relations.
+    """Yield the nodes and ways that carry one of `keys`, then the relations wanted.
 
     Parameters
     ----------
     keys
         Tag keys of the nodes and ways wanted.
-    relation_keys
-        Tag keys of the relations wanted; their members' locations are gathered.
+    near
+        Whether a box (west, south, east, north, degrees) may be of interest; nodes and ways
+        outside are skipped. Those of unknown place are yielded.
+    wants_relation
+        Whether a relation with such tags is wanted; its members' locations are gathered.
     with_timestamps
-        Give each feature the time of its last edit (slower).
+        Give nodes and ways the time of their last edit (slower).
 
     Raises
     ------
@@ -107,23 +119,31 @@ def read_features(
 
     _check_kind(path)
     storage = "flex_mem" if path.stat().st_size < _LARGE_FILE_BYTES else "sparse_file_array"
-    locations, factory = osmium.index.create_map(storage), osmium.geom.WKBFactory()
+    factory = osmium.geom.WKBFactory()
     try:
-        relations = list(_relations(path, relation_keys))
+        relations = list(_relations(path, keys, wants_relation))
         processor = osmium.FileProcessor(str(path), osmium.osm.NODE | osmium.osm.WAY)
-        processor.with_locations(locations).with_filter(osmium.filter.KeyFilter(*keys))
+        processor.with_locations(storage).with_filter(osmium.filter.KeyFilter(*keys))
         for item in processor:
-            stamp = item.timestamp.isoformat() if with_timestamps else None
-            if item.is_node():
-                if item.location.valid():
-                    here = np.array([[item.location.lon, item.location.lat]])
-                    yield Feature(f"node/{item.id}", _tags(item), here, timestamp=stamp)
+            closed = False
+            if isinstance(item, osmium.osm.Node):
+                name, lonlat = "node", _point(item.location)
+            elif isinstance(item, osmium.osm.Way):
+                name, lonlat, closed = "way", _line(item, factory), item.is_closed()
             else:
-                line = _line(item, factory)
-                if len(line):
-                    closed = bool(item.is_closed())
-                    yield Feature(f"way/{item.id}", _tags(item), line, closed, timestamp=stamp)
-        yield from _with_members(path, relations, locations)
+                continue
+            if len(lonlat) and not near(*lonlat.min(axis=0).tolist(), *lonlat.max(axis=0).tolist()):
+                continue
+            stamp = item.timestamp.isoformat() if with_timestamps else None
+            yield Feature(
+                f"{name}/{item.id}",
+                dict(item.tags),
+                lonlat,
+                closed,
+                timestamp=stamp,
+            )
+        if relations and processor.node_location_storage is not None:
+            yield from _with_members(path, relations, processor.node_location_storage)
     except (RuntimeError, ValueError) as error:
         raise _broken(path, error) from error
 
@@ -135,53 +155,66 @@ class _Relation:
     members: tuple[tuple[str, int, str], ...]
 
 
-def _relations(path: Path, keys: Sequence[str]) -> Iterator[_Relation]:
+def _relations(
+    path: Path, keys: Sequence[str], wanted: Callable[[Mapping[str, str]], bool]
+) -> Iterator[_Relation]:
     import osmium
 
     processor = osmium.FileProcessor(str(path), osmium.osm.RELATION)
     for item in processor.with_filter(osmium.filter.KeyFilter(*keys)):
-        members = tuple((member.type, member.ref, member.role) for member in item.members)
-        yield _Relation(item.id, _tags(item), members)
+        if isinstance(item, osmium.osm.Relation):
+            tags = {tag.k: tag.v for tag in item.tags}
+            if wanted(tags):
+                members = tuple((member.type, member.ref, member.role) for member in item.members)
+                yield _Relation(item.id, tags, members)
 
 
 def _with_members(
     path: Path, relations: Sequence[_Relation], locations: osmium.index.LocationTable
 ) -> Iterator[Feature]:
     """Relations as features: a site of several things falls through every area reader."""
-    import osmium
-
-    wanted = {ref for relation in relations for kind, ref, _ in relation.members if kind == "w"}
-    lines: dict[int, NDArray[np.float64]] = {}
-    if wanted:
-        processor = osmium.FileProcessor(str(path), osmium.osm.WAY)
-        for way in processor.with_filter(osmium.filter.IdFilter(wanted)):
-            found = [_located(locations, node.ref) for node in way.nodes]
-            lines[way.id] = np.array([point for point in found if point]).reshape(-1, 2)
+    lines = _member_lines(path, relations, locations)
     for relation in relations:
-        outer, parts = [], []
-        for kind, ref, role in relation.members:
-            if kind == "w" and ref in lines:
-                parts.append(lines[ref])
-                if role != "inner":
-                    outer.append(lines[ref])
-            elif kind == "n" and (point := _located(locations, ref)):
-                parts.append(np.array([point]))
-        lonlat = np.concatenate(parts) if parts else np.zeros((0, 2))
+        parts = [lines[ref] for kind, ref, _ in relation.members if kind == "w" and ref in lines]
+        spots = [_located(locations, ref) for kind, ref, _ in relation.members if kind == "n"]
         is_area = relation.tags.get("type") in ("multipolygon", "boundary")
         yield Feature(
             f"relation/{relation.id}",
             relation.tags,
-            lonlat,
-            rings=tuple(line for line in outer if len(line) > 1) if is_area else (),
+            np.concatenate([np.zeros((0, 2)), *parts, *spots]),
+            rings=tuple(line for line in parts if len(line) > 1) if is_area else (),
         )
 
 
-def _located(locations: osmium.index.LocationTable, ref: int) -> tuple[float, float] | None:
+def _member_lines(
+    path: Path, relations: Sequence[_Relation], locations: osmium.index.LocationTable
+) -> dict[int, NDArray[np.float64]]:
+    """Coordinates of all ways that are members, by way number."""
+    import osmium
+
+    wanted = {ref for relation in relations for kind, ref, _ in relation.members if kind == "w"}
+    if not wanted:
+        return {}
+    lines: dict[int, NDArray[np.float64]] = {}
+    # The filter takes a bit for each number in use, about 170 MB for the whole planet's ways.
+    processor = osmium.FileProcessor(str(path), osmium.osm.WAY)
+    for way in processor.with_filter(osmium.filter.IdFilter(wanted)):
+        if isinstance(way, osmium.osm.Way):
+            spots = [_located(locations, node.ref) for node in way.nodes]
+            lines[way.id] = np.concatenate([np.zeros((0, 2)), *spots])
+    return lines
+
+
+def _located(locations: osmium.index.LocationTable, ref: int) -> NDArray[np.float64]:
     try:
-        found = locations.get(ref)
+        # The table knows positive numbers only; an editor gives unsaved nodes negative ones.
+        return _point(locations.get(ref)) if ref > 0 else np.zeros((0, 2))
     except KeyError:
-        return None
-    return (found.lon, found.lat) if found.valid() else None
+        return np.zeros((0, 2))
+
+
+def _point(location: osmium.osm.Location) -> NDArray[np.float64]:
+    return np.array([[location.lon, location.lat]]) if location.valid() else np.zeros((0, 2))
 
 
 def _line(way: osmium.osm.Way, factory: osmium.geom.WKBFactory) -> NDArray[np.float64]:
@@ -193,13 +226,7 @@ def _line(way: osmium.osm.Way, factory: osmium.geom.WKBFactory) -> NDArray[np.fl
         raw = bytes.fromhex(factory.create_linestring(way))
         return np.frombuffer(raw, dtype="<f8", offset=9).reshape(-1, 2)
     except (osmium.InvalidLocationError, RuntimeError):
-        pass
-    points = [(node.location.lon, node.location.lat) for node in way.nodes if node.location.valid()]
-    return np.array(points).reshape(-1, 2)
-
-
-def _tags(item: osmium.osm.OSMObject) -> dict[str, str]:
-    return {tag.k: tag.v for tag in item.tags}
+        return np.concatenate([np.zeros((0, 2)), *(_point(node.location) for node in way.nodes)])
 
 
 def _check_kind(path: Path) -> None:

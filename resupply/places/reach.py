@@ -18,13 +18,13 @@ if TYPE_CHECKING:
 
     from resupply.route import Route
 
-__all__ = ["Reach", "cube_keys", "make_reach", "neighbour_keys", "samples_along"]
+__all__ = ["Reach", "cube_keys", "dense_ecef", "make_reach", "neighbour_keys", "samples_along"]
 
 _BITS = 20
 
 
 def cube_keys(ecef_m: NDArray[np.float64], side_m: float) -> NDArray[np.int64]:
-    """Number of the cube that holds each point.
+    """Give the number of the cube that holds each point.
 
     Parameters
     ----------
@@ -44,6 +44,34 @@ def neighbour_keys(keys: NDArray[np.int64]) -> NDArray[np.int64]:
         (step[:, None, None] << (2 * _BITS)) + (step[None, :, None] << _BITS) + step[None, None, :]
     ).ravel()
     return keys[:, None] + offsets[None, :]
+
+
+def dense_ecef(
+    ecef_m: NDArray[np.float64], line: NDArray[np.int64], step_m: float
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Fill lines with points until they are no farther apart than a step.
+
+    Parameters
+    ----------
+    ecef_m
+        (n, 3) metres, the points of all lines one after the other.
+    line
+        (n,) number of the line each point belongs to.
+
+    Returns
+    -------
+    tuple
+        (k, 3) points, metres, and for each the index of the point it follows, (k,).
+    """
+    piece_m = np.linalg.norm(np.diff(ecef_m, axis=0), axis=1)
+    counts = np.ones(len(ecef_m), dtype=np.int64)
+    same = line[1:] == line[:-1]
+    counts[:-1][same] = np.maximum(np.ceil(piece_m[same] / step_m), 1).astype(np.int64)
+    start = np.repeat(np.arange(len(ecef_m)), counts)
+    first = np.concatenate([[0], np.cumsum(counts)[:-1]])
+    share = ((np.arange(len(start)) - first[start]) / counts[start])[:, None]
+    end = np.minimum(start + 1, len(ecef_m) - 1)
+    return ecef_m[start] * (1.0 - share) + ecef_m[end] * share, start
 
 
 def samples_along(

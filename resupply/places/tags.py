@@ -223,6 +223,7 @@ def classify(tags: Mapping[str, str]) -> tuple[str, Mapping[Supply, Confidence]]
     rows = [
         rule
         for key in rule_keys()
+        if key in tags
         for value in _values(tags, key)
         for rule in by_tag.get((key, value), ())
         if all(_meets(tags, rule.needs)) and not any(_meets(tags, rule.unless))
