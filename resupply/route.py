@@ -19,7 +19,12 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Break", "Mark", "Route", "make_route"]
+__all__ = ["JOIN_M", "Break", "Mark", "Route", "make_route"]
+
+JOIN_M = 30.0
+"""A part that starts this near the end of the last one goes on as ridden: two position fixes
+may each be some 10 m off, and a recorder that pauses or splits a file leaves about that much.
+It is less than any crossing worth a ferry, and too little to matter to a day's distance."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +103,8 @@ def make_route(
     ----------
     parts
         For each part: lon (k,), lat (k,) in degrees, and elevation (k,) in metres or None.
-        A part that starts where the last one ended is joined on; any other starts after a break.
+        A part that starts within `JOIN_M` of the last one's end is joined on, the step between
+        them ridden; any other starts after a break.
 
     Raises
     ------
@@ -122,7 +128,7 @@ def make_route(
     )
     step_m = segment_lengths_m(lon, lat)
     ends = np.cumsum([len(np.asarray(part[0])) for part in parts])[:-1] - 1
-    jumps = [int(i) for i in ends if 0 <= i < step_m.size and step_m[i] > 0.0]
+    jumps = [int(i) for i in ends if 0 <= i < step_m.size and step_m[i] > JOIN_M]
     ridden_m = step_m.copy()
     ridden_m[jumps] = 0.0
     chainage_m = np.concatenate([[0.0], np.cumsum(ridden_m)])
