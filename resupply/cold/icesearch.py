@@ -1,0 +1,307 @@
+"""Search for the fewest ice stops, then the least ice, that keep the cooler cold.
+
+In: a `Timeline`, where ice can be had, and how cold it must be. Out: bags per stop. Two facts
+make the search small and exact (for bags of one size):
+
+* More ice never makes it warmer, so filling up everywhere shows what can be kept at all, and
+  filling up at one stop shows how far it can reach.
+* A bag bought earlier than needed is worth at most a bag bought later (a warmer cooler gains
+  less heat), so at each stop only the smallest load that reaches a given next stop matters.
+
+Meltwater counts as drained here, whatever the cooler does; that is the cautious side.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from resupply.cold.balance import State, add_ice, advance, apply_moves, first_state
+from resupply.cold.cooler import stowage_l_per_kg
+from resupply.cold.heat import LATENT_KJ_PER_KG
+from resupply.places.model import Confidence
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from resupply.cold.balance import IceLoad
+    from resupply.cold.cooler import IceForm
+    from resupply.cold.timeline import Timeline
+
+__all__ = ["Choice", "IceStop", "Problem", "choose", "excuse", "make_problem"]
+
+_MAX_BAGS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class IceStop:
+    """One occasion on which ice can be bought."""
+
+    at_s: float
+    """UTC seconds since 1970."""
+    label: str
+    """Name of the place; map text, hostile."""
+    confidence: Confidence
+    bag_kg: float = 2.0
+    form: IceForm = "cube"
+    counts: bool = True
+    """False for the freezer at home: it is no stop on the way."""
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Bags from one stop."""
+
+    stop_ix: int
+    bags: int
+    loaded_kg: float
+    """What fits; the rest of the last bag is left behind."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Problem:
+    """What has to be kept, ready for quick trials. n steps, k stops."""
+
+    line: Timeline
+    stops: tuple[IceStop, ...]
+    """Sorted by time."""
+    stop_at: tuple[int, ...]
+    """(k,) grid point of each stop."""
+    stops_here: dict[int, tuple[int, ...]]
+    fixed_kg: dict[int, float]
+    """Ice put in whatever the plan, by grid point."""
+    level: tuple[int, ...]
+    """(n,) 2: a reserve of ice must be left; 1: at most `limit_c`; 0: no need."""
+    keep_kg: float
+    limit_c: float
+    melt_kj: tuple[float, ...]
+    """(n,) heat gain with the inside at 0 °C."""
+
+    def ceiling_kj(self, n: int) -> float:
+        """Highest heat content allowed during step n."""
+        if self.level[n] == 2:
+            return -self.keep_kg * LATENT_KJ_PER_KG
+        if self.level[n] == 1:
+            return self.line.capacity_kj_per_k[n] * self.limit_c
+        return math.inf
+
+
+def make_problem(
+    line: Timeline,
+    stops: Sequence[IceStop],
+    *,
+    fixed: Sequence[IceLoad],
+    keep_kg: float,
+    limit_c: float,
+) -> Problem:
+    """Prepare a search. Stops and fixed loads must be marks of the timeline."""
+    ordered = tuple(sorted(stops, key=lambda s: (s.at_s, s.label)))
+    stop_at = tuple(line.index(s.at_s) for s in ordered)
+    stops_here: dict[int, tuple[int, ...]] = {}
+    for j, at in enumerate(stop_at):
+        stops_here[at] = (*stops_here.get(at, ()), j)
+    fixed_kg: dict[int, float] = {}
+    for load in fixed:
+        at = line.index(load.at_s)
+        fixed_kg[at] = fixed_kg.get(at, 0.0) + load.kg
+    highest = 2 if keep_kg > 0.0 else 1
+    return Problem(
+        line=line,
+        stops=ordered,
+        stop_at=stop_at,
+        stops_here=stops_here,
+        fixed_kg=fixed_kg,
+        level=tuple(highest if needed else 0 for needed in line.needed),
+        keep_kg=keep_kg,
+        limit_c=limit_c,
+        melt_kj=tuple(
+            leak * out for leak, out in zip(line.leak_kj_per_k, line.outside_c, strict=True)
+        ),
+    )
+
+
+def excuse(problem: Problem) -> Problem:
+    """Give up what cannot be kept even by filling up everywhere.
+
+    From the first step that fails to the next stop, the reserve of ice is given up, then, if
+    that fails too, the limit itself.
+    """
+    level = list(problem.level)
+    line = problem.line
+    state = first_state(line)
+    for n in range(line.steps_known):
+        state = _at_grid_point(problem, state, n)
+        if n in problem.stops_here:
+            room_kg = max(_room_kg(problem, j, state) for j in problem.stops_here[n])
+            state = add_ice(state, room_kg, line.capacity_kj_per_k[n])
+        after_kj = advance(
+            state.heat_kj, line.capacity_kj_per_k[n], line.outside_c[n], line.leak_kj_per_k[n]
+        )
+        while max(state.heat_kj, after_kj) > problem.ceiling_kj(n) + 1e-9:
+            upto = min((g for g in problem.stop_at if g > n), default=line.steps)
+            lower = level[n] - 1
+            level[n:upto] = [min(x, lower) for x in level[n:upto]]
+            problem = replace(problem, level=tuple(level))
+        state = State(after_kj, state.ice_share)
+    return problem
+
+
+def choose(problem: Problem) -> tuple[Choice, ...] | None:
+    """Find the fewest stops, then the fewest "likely" ones, then the least ice.
+
+    Returns
+    -------
+    tuple of Choice or None
+        In time order; None if it cannot be done (it always can after `excuse`).
+    """
+    start = _at_grid_point(problem, first_state(problem.line), 0)
+    arrivals, kept = _run(problem, start, 0)
+    arrivals |= dict.fromkeys(problem.stops_here.get(0, ()), start)
+    if kept:
+        return ()
+    further = _least_further(problem)
+    fewest = min((_cost(problem, j) + further[j] for j in arrivals), default=math.inf)
+    if fewest == math.inf:
+        return None
+    for most in range(int(fewest), len(problem.stops) + 1):
+        found = _within(problem, arrivals, further, most)
+        if found is not None:
+            return found
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class _Label:
+    """A partial plan arriving at a stop where it will buy."""
+
+    stops: int
+    likely: int
+    kg: float
+    state: State
+    path: tuple[Choice, ...]
+
+    def rank(self) -> tuple[int, int, float]:
+        return (self.stops, self.likely, self.kg)
+
+
+def _within(
+    problem: Problem, arrivals: dict[int, State], further: Sequence[float], most: int
+) -> tuple[Choice, ...] | None:
+    """Best plan of at most so many stops."""
+    waiting: list[list[_Label]] = [[] for _ in problem.stops]
+    for j, state in arrivals.items():
+        waiting[j].append(_Label(0, 0, 0.0, state, ()))
+    best: _Label | None = None
+    for j, stop in enumerate(problem.stops):
+        for label in _undominated(waiting[j]):
+            stops = label.stops + _cost(problem, j)
+            if stops + further[j] > most:
+                continue
+            likely = label.likely + (stop.counts and stop.confidence is not Confidence.STATED)
+            room_kg = _room_kg(problem, j, label.state)
+            reached: set[int] = set()
+            for bags in range(1, min(math.ceil(room_kg / stop.bag_kg - 1e-9), _MAX_BAGS) + 1):
+                choice = Choice(j, bags, min(bags * stop.bag_kg, room_kg))
+                after = _Label(
+                    stops,
+                    likely,
+                    label.kg + bags * stop.bag_kg,
+                    add_ice(label.state, choice.loaded_kg, _capacity(problem, j)),
+                    (*label.path, choice),
+                )
+                onward, kept = _run(problem, after.state, problem.stop_at[j])
+                for k, state in onward.items():
+                    if k not in reached:
+                        reached.add(k)
+                        waiting[k].append(replace(after, state=state))
+                if kept:
+                    if best is None or after.rank() < best.rank():
+                        best = after
+                    break
+    return None if best is None else best.path
+
+
+def _undominated(labels: Sequence[_Label]) -> list[_Label]:
+    kept: list[_Label] = []
+    for label in sorted(labels, key=lambda x: (*x.rank(), x.state.heat_kj)):
+        if not any(
+            k.likely <= label.likely
+            and k.kg <= label.kg + 1e-9
+            and k.state.heat_kj <= label.state.heat_kj + 1e-9
+            for k in kept
+        ):
+            kept.append(label)
+    return kept
+
+
+def _least_further(problem: Problem) -> list[float]:
+    """Fewest stops still needed after filling up at each stop; a lower bound."""
+    further = [math.inf] * len(problem.stops)
+    line = problem.line
+    for j in reversed(range(len(problem.stops))):
+        at = problem.stop_at[j]
+        free_l = line.cooler.volume_l - line.used_l[min(at, line.steps - 1)]
+        most_kg = max(free_l, 0.0) / stowage_l_per_kg("block") + line.cooler.packs_kg
+        most_kg += max((m.frozen_before_kg for ms in line.moves.values() for m in ms), default=0.0)
+        onward, kept = _run(problem, State(-most_kg * LATENT_KJ_PER_KG, 1.0), at)
+        further[j] = (
+            0.0 if kept else min((_cost(problem, k) + further[k] for k in onward), default=math.inf)
+        )
+    return further
+
+
+def _run(problem: Problem, state: State, start: int) -> tuple[dict[int, State], bool]:
+    """Follow a state from a grid point, its purchase made, until it fails or the trip ends.
+
+    Returns the states on arrival at each later stop, and whether all was kept to the end.
+    """
+    line = problem.line
+    heat_kj, share = state.heat_kj, state.ice_share
+    arrivals: dict[int, State] = {}
+    for n in range(start, line.steps_known):
+        ceiling_kj = problem.ceiling_kj(n) + 1e-9
+        if heat_kj > ceiling_kj:
+            return arrivals, False
+        melted_kj = heat_kj + problem.melt_kj[n]
+        heat_kj = (
+            melted_kj
+            if melted_kj <= 0.0
+            else advance(
+                heat_kj, line.capacity_kj_per_k[n], line.outside_c[n], line.leak_kj_per_k[n]
+            )
+        )
+        if heat_kj > ceiling_kj:
+            return arrivals, False
+        at = n + 1
+        if at in line.moves or at in problem.fixed_kg:
+            state = _at_grid_point(problem, State(heat_kj, share), at)
+            heat_kj, share = state.heat_kj, state.ice_share
+        for j in problem.stops_here.get(at, ()):
+            arrivals[j] = State(heat_kj, share)
+    return arrivals, True
+
+
+def _at_grid_point(problem: Problem, state: State, at: int) -> State:
+    """Food in and out, then ice that is put in whatever the plan."""
+    state = apply_moves(state, problem.line.moves.get(at, ()))
+    if at in problem.fixed_kg:
+        here = min(at, problem.line.steps - 1)
+        state = add_ice(state, problem.fixed_kg[at], problem.line.capacity_kj_per_k[here])
+    return state
+
+
+def _room_kg(problem: Problem, j: int, state: State) -> float:
+    """Ice that still fits."""
+    line = problem.line
+    stowage = stowage_l_per_kg(problem.stops[j].form)
+    used_l = line.used_l[min(problem.stop_at[j], line.steps - 1)]
+    return max((line.cooler.volume_l - used_l) / stowage - state.ice_kg, 0.0)
+
+
+def _capacity(problem: Problem, j: int) -> float:
+    return problem.line.capacity_kj_per_k[min(problem.stop_at[j], problem.line.steps - 1)]
+
+
+def _cost(problem: Problem, j: int) -> int:
+    return int(problem.stops[j].counts)
