@@ -37,7 +37,7 @@ class RoadEvidence:
     The rule: a point of the route is covered if the extract's box (where it gives a
     believable one) holds it and the extract has a road within 2.5 km of it; without such a box
     it needs three different roads, because a clipped file keeps the whole of any road that
-    leaves it. A box is believable if the data spans at least half of it either way.
+    leaves it. A box is believable if the data spans at least half of it, one way or the other.
     """
 
     def __init__(self, route: Route) -> None:
@@ -88,7 +88,7 @@ class RoadEvidence:
         west, south, east, north = box
         width = min(east, self._east) - max(west, self._west)
         height = min(north, self._north) - max(south, self._south)
-        return bool(width >= _BOX_SHARE * (east - west) and height >= _BOX_SHARE * (north - south))
+        return width >= _BOX_SHARE * (east - west) or height >= _BOX_SHARE * (north - south)
 
     def covered(self, box: Box | None) -> NDArray[np.bool_]:
         """Whether each sample (`lon`, `lat`, `chainage_m`) is covered."""

@@ -103,10 +103,15 @@ def places_from_extract(
         dates.append((header.timestamp or found.newest or "")[:10] or None)
         if found.nowhere:
             warnings.append(
-                f"{path.name}: {found.nowhere} places left out because the extract doesn't say "
-                "where they are"
+                f"{path.name}: {found.nowhere} place{'s' * (found.nowhere > 1)} left out because "
+                "the extract doesn't say where"
             )
         here = evidence.covered(header.box)
+        if here.any() and not evidence.believable(header.box):
+            warnings.append(
+                f"{path.name}: the extract doesn't say how far it reaches; what it covers is "
+                "judged by its roads alone"
+            )
         whole = here & evidence.reached(header.box, reach_m)
         chainage_m = evidence.chainage_m
         covered = here | covered if covered.size else here
@@ -189,14 +194,16 @@ def place_of(
         return None
     if not len(feature.lonlat):
         return None, None
-    outline = _outline(feature)
+    lonlat = feature.lonlat
+    if across := bool(np.ptp(lonlat[:, 0]) > 180.0):
+        lonlat = np.column_stack([lonlat[:, 0] % 360.0, lonlat[:, 1]])
+    outline = None if across else _outline(feature)
     if outline is not None:
         point = outline.representative_point()
         lon, lat = float(point.x), float(point.y)
     else:
         # The known point nearest the middle: on the line, or on a member of a site.
-        middle = feature.lonlat.mean(axis=0)
-        nearest = np.argmin(((feature.lonlat - middle) ** 2).sum(axis=1))
+        nearest = np.argmin(((lonlat - lonlat.mean(axis=0)) ** 2).sum(axis=1))
         lon, lat = (float(value) for value in feature.lonlat[nearest])
     kind, supplies = sort
     tags = feature.tags
@@ -220,7 +227,7 @@ def _outline(feature: Feature) -> Polygon | MultiPolygon | None:
     if feature.closed and len(feature.lonlat) >= 4:
         shape = shapely.make_valid(shapely.Polygon(feature.lonlat))
     elif feature.rings:
-        shape = shapely.polygonize([shapely.LineString(ring) for ring in feature.rings])
+        shape = shapely.build_area(shapely.MultiLineString(list(feature.rings)))
     else:
         return None
     parts = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"]
