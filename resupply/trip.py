@@ -70,14 +70,14 @@ class _Keys(BaseModel):
 
 
 class StartKeys(_Keys):
-    """`[start]`"""
+    """Table `[start]`."""
 
     date: dt.date | None = None
     """First riding day, e.g. `2027-07-09`. Without it tomorrow is taken, and the report says so."""
 
 
 class PaceKeys(_Keys):
-    """`[pace]`"""
+    """Table `[pace]`."""
 
     daily_km: Annotated[float, Field(ge=5, le=2000)] = 250.0
     """Wanted distance a day."""
@@ -116,7 +116,7 @@ class PaceKeys(_Keys):
 
 
 class PartyKeys(_Keys):
-    """`[party]`"""
+    """Table `[party]`."""
 
     people: Annotated[int, Field(ge=1, le=40)] = 2
     """How many eat."""
@@ -129,7 +129,7 @@ class PartyKeys(_Keys):
 
 
 class FoodKeys(_Keys):
-    """`[food]`"""
+    """Table `[food]`."""
 
     carry_limit_days: Annotated[float, Field(ge=1, le=30)] = 3.0
     """Never more days of food on board than this, if the route allows (common practice)."""
@@ -170,7 +170,7 @@ class FoodKeys(_Keys):
 
 
 class MapKeys(_Keys):
-    """`[map]`"""
+    """Table `[map]`."""
 
     extracts: tuple[_Text, ...] = ()
     """OpenStreetMap extracts (.osm.pbf, .osm, .osm.bz2, .osm.gz), relative to the trip file."""
@@ -197,7 +197,7 @@ class MapKeys(_Keys):
 
 
 class RegionKeys(_Keys):
-    """`[region]`"""
+    """Table `[region]`."""
 
     country: Annotated[str, Field(pattern=r"^[A-Z]{2}$")] | None = None
     """Two-letter country for holidays and usual hours; found from the map where not given."""
@@ -229,7 +229,7 @@ class DayWeatherKeys(_Keys):
 
 
 class WeatherKeys(_Keys):
-    """`[weather]`"""
+    """Table `[weather]`."""
 
     low_c: _Celsius | None = None
     """Night low on days without a row of their own."""
@@ -244,7 +244,7 @@ class WeatherKeys(_Keys):
 
 
 class CoolerKeys(_Keys):
-    """`[cooler]` and `[drinks_cooler]`"""
+    """Table `[cooler]` and `[drinks_cooler]`."""
 
     kind: Literal["hard", "soft", "bag", "none"] = "none"
     """Hard-sided, soft-sided, insulated bag, or none."""
@@ -282,7 +282,7 @@ class CoolerKeys(_Keys):
 
 
 class LuggageKeys(_Keys):
-    """`[luggage]`"""
+    """Table `[luggage]`."""
 
     food_kg: _Positive | None = None
     """How much food, water and ice the bike may carry."""
@@ -291,7 +291,7 @@ class LuggageKeys(_Keys):
 
 
 class FuelKeys(_Keys):
-    """`[fuel]`"""
+    """Table `[fuel]`."""
 
     range_km: Annotated[float, Field(gt=0, le=3000)] | None = None
     """Distance on a full tank; without it only gaps are shown."""
@@ -300,7 +300,7 @@ class FuelKeys(_Keys):
 
 
 class NightKeys(_Keys):
-    """`[night]`"""
+    """Table `[night]`."""
 
     camps: bool = False
     """Let days end at a camp near the nominal end."""
@@ -311,7 +311,7 @@ class NightKeys(_Keys):
 
 
 class ShopsKeys(_Keys):
-    """`[shops]`"""
+    """Table `[shops]`."""
 
     gone: tuple[_Text, ...] = ()
     """Places to leave out, by map id ("it's gone")."""
@@ -320,7 +320,7 @@ class ShopsKeys(_Keys):
 
 
 class ShowKeys(_Keys):
-    """`[show]`"""
+    """Table `[show]`."""
 
     units: Literal["metric", "imperial"] = "metric"
     """Units in the report."""

@@ -249,9 +249,7 @@ def path_cost(problem: StopProblem, chosen: Sequence[int]) -> Cost:
     for j in chosen:
         if problem.leg_ix[j] != leg:
             leg, lost = int(problem.leg_ix[j]), 0
-        if lost >= problem.steps or (
-            problem.risk[j, lost] == Risk.SHUT and not problem.pinned[j]
-        ):
+        if lost >= problem.steps or (problem.risk[j, lost] == Risk.SHUT and not problem.pinned[j]):
             return Cost(problem.end_meals * (problem.end_meals + 1), minutes, burden)
         count = int(problem.meals[j, lost])
         carry(count - eaten)

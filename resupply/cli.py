@@ -1,0 +1,186 @@
+"""The command line: read a trip, plan it, write the map and the lists.
+
+Every option is also a key of the trip file. Errors come out as one line, never a traceback.
+Heavy imports happen inside the commands, so that `--help` is quick.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Optional
+
+import typer
+
+from resupply.errors import ResupplyError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+__all__ = ["app", "main"]
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    help="Plan food, ice, water and fuel along a motorcycle camping route.",
+)
+
+_DEMOS = ("coast_loop", "there_and_back", "long_moor")
+Option = typer.Option
+
+
+def main() -> None:
+    """Run the command line; exit code 0 done, 1 cannot be done, 2 wrong use, 130 interrupted."""
+    try:
+        app()
+    except ResupplyError as error:
+        _say_error(str(error))
+        sys.exit(1)
+    except KeyboardInterrupt:
+        _say_error("stopped; nothing was written. Start again to go on where map data was left")
+        sys.exit(130)
+    except MemoryError:
+        _say_error("out of memory. Use a smaller map extract, cut to the region you ride")
+        sys.exit(1)
+
+
+def _say_error(text: str) -> None:
+    from resupply.report.text import plain
+
+    print(f"resupply: {plain(text)}", file=sys.stderr)
+
+
+@app.command()
+def plan(
+    trip: Annotated[Path, typer.Argument(help="A trip file (.toml), or a route (.gpx).")],
+    route: Annotated[Optional[Path], Option(help="GPX file. Key: route")] = None,
+    daily_km: Annotated[Optional[float], Option(help="Distance a day. Key: pace.daily_km")] = None,
+    daily_mi: Annotated[Optional[float], Option(help="The same in miles.")] = None,
+    even_days: Annotated[
+        Optional[bool],
+        Option("--even-days/--full-days", help="Spread the days evenly. Key: pace.even_days"),
+    ] = None,
+    start: Annotated[
+        Optional[str],
+        Option(help="First riding day, 2027-07-09. Key: start.date"),
+    ] = None,
+    depart: Annotated[
+        Optional[str],
+        Option(help="Departure each morning, 08:30. Key: pace.depart"),
+    ] = None,
+    speed_kmh: Annotated[Optional[float], Option(help="Moving speed. Key: pace.speed_kmh")] = None,
+    people: Annotated[Optional[int], Option(help="How many eat. Key: party.people")] = None,
+    carry_limit_days: Annotated[
+        Optional[float],
+        Option(help="Most days of food on board. Key: food.carry_limit_days"),
+    ] = None,
+    corridor_km: Annotated[
+        Optional[float],
+        Option(help="How far from the route a shop may be. Key: map.corridor_km"),
+    ] = None,
+    extract: Annotated[
+        Optional[list[Path]],
+        Option(help="OpenStreetMap extract; may be repeated. Key: map.extracts"),
+    ] = None,
+    service: Annotated[
+        Optional[bool],
+        Option("--service/--no-service", help="Ask the live map service. Key: map.service"),
+    ] = None,
+    units: Annotated[Optional[str], Option(help="metric or imperial. Key: show.units")] = None,
+    set_: Annotated[
+        Optional[list[str]],
+        Option("--set", help="Any other key: --set cooler.kind=\"'soft'\". May be repeated."),
+    ] = None,
+    out: Annotated[Path, Option(help="Folder for the results.")] = Path("out"),
+) -> None:
+    """Plan a trip: writes a map that needs no network, plan.json and a GPX of the stops."""
+    given = {
+        "route": str(route.resolve()) if route else None,
+        "pace.daily_km": daily_km,
+        "pace.daily_mi": daily_mi,
+        "pace.even_days": even_days,
+        "start.date": start,
+        "pace.depart": depart,
+        "pace.speed_kmh": speed_kmh,
+        "party.people": people,
+        "food.carry_limit_days": carry_limit_days,
+        "map.corridor_km": corridor_km,
+        "map.extracts": [str(path.resolve()) for path in extract] if extract else None,
+        "map.service": service,
+        "show.units": units,
+    }
+    overrides = {key: value for key, value in given.items() if value is not None}
+    overrides |= _assignments(set_ or [])
+    _plan(trip, overrides, out)
+
+
+@app.command()
+def demo(
+    name: Annotated[str, typer.Argument(help=f"One of {', '.join(_DEMOS)}.")] = _DEMOS[0],
+    daily_km: Annotated[Optional[float], Option(help="Distance a day. Key: pace.daily_km")] = None,
+    out: Annotated[Path, Option(help="Folder for the results.")] = Path("out"),
+) -> None:
+    """Plan an invented trip on an invented island; needs no network."""
+    if name not in _DEMOS:
+        raise ResupplyError(
+            f"there is no sample trip {name!r}", mend=f"Choose one of {', '.join(_DEMOS)}"
+        )
+    overrides = {"pace.daily_km": daily_km} if daily_km is not None else {}
+    _plan(samples_folder() / f"{name}.toml", overrides, out)
+
+
+def samples_folder() -> Path:
+    """Folder of the sample trips: inside the installed package, or beside it in a checkout."""
+    package = Path(__file__).parent
+    inside = package / "sample_routes"
+    return inside if inside.is_dir() else package.parent / "sample_routes"
+
+
+def _assignments(pairs: list[str]) -> dict[str, object]:
+    import tomllib
+
+    found: dict[str, object] = {}
+    for pair in pairs:
+        key, equals, value = pair.partition("=")
+        try:
+            if not equals or not key.strip():
+                raise ValueError("no equals sign")
+            found[key.strip()] = tomllib.loads(f"value = {value}")["value"]
+        except ValueError:
+            if not equals or not key.strip():
+                raise ResupplyError(
+                    f"--set {pair}: a key and a value are needed", mend="Write --set key=value"
+                ) from None
+            # A bare word is meant as text.
+            found[key.strip()] = value.strip()
+    return found
+
+
+def _plan(path: Path, overrides: Mapping[str, object], out: Path) -> None:
+    import datetime as dt
+
+    from rich.console import Console
+
+    from resupply.report.text import print_summary, progress_bar
+    from resupply.trip import load_trip, make_trip
+
+    if path.suffix.lower() == ".toml":
+        trip, folder = load_trip(path, overrides), path.parent
+    else:
+        trip = make_trip({}, where="command line", overrides={"route": str(path), **overrides})
+        folder = Path()
+    notes = []
+    if trip.start.date is None:
+        tomorrow = dt.datetime.now().astimezone().date() + dt.timedelta(days=1)
+        trip = make_trip(trip.model_dump(), overrides={"start.date": tomorrow})
+        notes.append(f"No start date was given: planned from tomorrow, {tomorrow.isoformat()}.")
+    errors = Console(stderr=True)
+    with progress_bar(errors) as progress:
+        from resupply.report.files import write_results
+        from resupply.run import plan_files
+
+        document, geo = plan_files(trip, folder, notes=notes, progress=progress)
+        progress("Writing the map", None)
+        written = write_results(document, geo, out)
+    print_summary(document, Console(), written)

@@ -1,0 +1,354 @@
+"""From a prepared trip to its whole plan: the picture of the program in one file.
+
+In: a `Prepared` and a `Trip`. Out: a `TripPlan`. Pure: no file is read and no clock looked at.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+import numpy as np
+
+from resupply.clock import Clock, MealTimes, make_clock
+from resupply.errors import TripFileError
+from resupply.legs import Leg, RideTime, leg_ends_m, make_legs
+from resupply.places.model import Supply
+from resupply.prepare import Prepared, cover_span, join_passes, zone_at
+from resupply.supply.choose import Candidates, SupplyPlan, make_problem, plan_supply, walk_steps
+from resupply.supply.gaps import MEALS_PER_DAY, Gap, find_gaps
+from resupply.supply.ice import IceStop, choose_ice
+from resupply.supply.judge import judge_of
+from resupply.supply.naive import NaivePlan, naive_plan
+from resupply.supply.remedies import Change, Remedy, cheapest_remedies
+from resupply.supply.solve import STEP_MIN, Risk, Weights, solve
+from resupply.supply.sweep import Outcome, SweepRow, daily_distances_m, sweep
+from resupply.trip import make_trip
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+    from resupply.trip import Trip
+
+__all__ = ["TripPlan", "plan_trip", "span_of", "start_date"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TripPlan:
+    """Every stage's result; m passes, arrays at the times of the chosen plan."""
+
+    trip: Trip
+    prepared: Prepared
+    legs: tuple[Leg, ...]
+    clock: Clock
+    """The chosen stops included."""
+    supply: SupplyPlan
+    detour_s: NDArray[np.float64]
+    detour_m: NDArray[np.float64]
+    arrive_s: NDArray[np.float64]
+    half_width_s: NDArray[np.float64]
+    risk: NDArray[np.int8]
+    gaps: Mapping[Supply, tuple[Gap, ...]]
+    """For groceries both sizes of shop together; passes known to be shut are no passes."""
+    ice: tuple[IceStop, ...]
+    ice_gaps: tuple[Gap, ...]
+    naive: NaivePlan
+    sweep: tuple[SweepRow, ...]
+    remedies: tuple[Remedy, ...]
+
+
+def start_date(trip: Trip) -> dt.date:
+    """First riding day of the trip.
+
+    Raises
+    ------
+    TripFileError
+        The trip has none; the edge that reads it must set one.
+    """
+    if trip.start.date is None:
+        raise TripFileError(
+            "start.date is missing", mend="Give the first riding day, e.g. date = 2027-07-09"
+        )
+    return trip.start.date
+
+
+def span_of(prepared: Prepared, trip: Trip) -> tuple[dt.date, dt.date]:
+    """Dates that any plan of this trip may touch, the sweep's slowest pace included."""
+    slowest_m = trip.pace.daily_km * 500.0
+    days = math.ceil(prepared.route.length_m / slowest_m) + sum(trip.pace.rest_days.values())
+    first = start_date(trip)
+    return first, first + dt.timedelta(days=days + len(trip.pace.own_km) + 8)
+
+
+def plan_trip(prepared: Prepared, trip: Trip, *, usual_path: Path | None = None) -> TripPlan:
+    """Plan the whole trip.
+
+    Raises
+    ------
+    TripFileError
+        No start date, or a time zone that does not exist.
+    """
+    covered = cover_span(prepared, *span_of(prepared, trip), usual_path=usual_path)
+    route, passes = covered.route, covered.passes
+    legs = _lay_legs(covered, trip, trip.pace.daily_km * 1000.0, start_date(trip))
+    clock = _clock(legs, trip)
+    judge = judge_of(covered)
+    weights = _weights(trip)
+    detour_m, detour_s = _detours(covered, trip)
+    candidates = _candidates(covered, trip, detour_s)
+    meal_out_rows = np.flatnonzero(covered.supply[Supply.MEAL_OUT])
+    supply = plan_supply(
+        candidates,
+        clock,
+        judge,
+        length_m=route.length_m,
+        latest_camp=trip.pace.latest_camp,
+        weights=weights,
+        meal_out=(meal_out_rows, passes.chainage_m[meal_out_rows]),
+    )
+    timed = supply.clock
+    arrive_s = timed.arrive_s(passes.chainage_m)
+    half_width_s = timed.half_width_s(passes.chainage_m, arrive_s)
+    rows = np.arange(len(passes))
+    risk = judge(rows, arrive_s, half_width_s, np.full(len(passes), 900.0))
+    unknown = covered.places.coverage.unknown
+
+    def gaps_of(mask: NDArray[np.bool_], *, judged: bool) -> tuple[Gap, ...]:
+        usable = np.flatnonzero(mask & (risk != Risk.SHUT) if judged else mask)
+        return find_gaps(
+            passes.chainage_m[usable],
+            rows=usable.tolist(),
+            clock=timed,
+            length_m=route.length_m,
+            unknown=unknown,
+        )
+
+    gaps = {
+        Supply.GROCERIES: gaps_of(covered.food, judged=True),
+        Supply.ICE: gaps_of(covered.supply[Supply.ICE], judged=True),
+        Supply.WATER: gaps_of(covered.supply[Supply.WATER], judged=False),
+        Supply.FUEL: gaps_of(covered.supply[Supply.FUEL], judged=True),
+        Supply.CAMP: gaps_of(covered.supply[Supply.CAMP], judged=False),
+        Supply.MEAL_OUT: gaps_of(covered.supply[Supply.MEAL_OUT], judged=True),
+    }
+    ice = choose_ice(covered, timed, supply, risk)
+    ice_rows = [stop.row for stop in ice]
+    return TripPlan(
+        trip=trip,
+        prepared=covered,
+        legs=legs,
+        clock=timed,
+        supply=supply,
+        detour_s=detour_s,
+        detour_m=detour_m,
+        arrive_s=arrive_s,
+        half_width_s=half_width_s,
+        risk=risk,
+        gaps=gaps,
+        ice=ice,
+        ice_gaps=find_gaps(
+            passes.chainage_m[ice_rows],
+            rows=ice_rows,
+            clock=timed,
+            length_m=route.length_m,
+            unknown=unknown,
+        ),
+        naive=naive_plan(supply.problem, candidates, clock),
+        sweep=_sweep(covered, trip, candidates, weights) if trip.show.sweep else (),
+        remedies=_remedies(covered, trip, supply) if trip.show.remedies else (),
+    )
+
+
+def _zone(covered: Prepared, chainage_m: float) -> dt.tzinfo:
+    name = covered.zone or zone_at(*covered.route.position_at(chainage_m)) or "UTC"
+    return _zone_info(name)
+
+
+@cache
+def _zone_info(name: str) -> dt.tzinfo:
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
+        raise TripFileError(
+            f"region.time_zone = {name!r}: there is no such time zone",
+            mend="Use a name like Europe/Lisbon",
+        ) from error
+
+
+def _lay_legs(covered: Prepared, trip: Trip, daily_m: float, date: dt.date) -> tuple[Leg, ...]:
+    pace = trip.pace
+    length_m = covered.route.length_m
+    ends_m = leg_ends_m(
+        length_m,
+        daily_m,
+        even=pace.even_days,
+        overrides_m={day: km * 1000.0 for day, km in pace.own_km.items()},
+    )
+    return make_legs(
+        ends_m,
+        start_date=date,
+        pace=pace.pace(),
+        ride_time=covered.ride_time or RideTime.constant(length_m, pace.speed_kmh),
+        zone_at=lambda at_m: _zone(covered, at_m),
+        rest_days_after=pace.rest_days,
+    )
+
+
+def _clock(legs: tuple[Leg, ...], trip: Trip) -> Clock:
+    food = trip.food
+    return make_clock(legs, trip.pace.pace(), MealTimes(food.breakfast, food.lunch, food.dinner))
+
+
+def _weights(trip: Trip) -> Weights:
+    food = trip.food
+    return Weights(
+        limit_meals=math.floor(food.carry_limit_days * MEALS_PER_DAY + 1e-9),
+        habit_meals=math.floor(food.carry_habit_days * MEALS_PER_DAY + 1e-9),
+        tight_min=food.tight_weight_min,
+        usual_min=food.usual_weight_min,
+        unknown_min=food.unknown_weight_min,
+        habit_min=food.habit_weight_min,
+    )
+
+
+def _detours(covered: Prepared, trip: Trip) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Metres and seconds for every pass: by road where known, else the labelled estimate."""
+    detour_m = covered.detour_m
+    return detour_m, np.where(
+        np.isnan(covered.detour_s), detour_m / (trip.pace.speed_kmh / 3.6), covered.detour_s
+    )
+
+
+def _candidates(covered: Prepared, trip: Trip, detour_s: NDArray[np.float64]) -> Candidates:
+    rows = np.flatnonzero(covered.food)
+    full = covered.supply[Supply.GROCERIES][rows]
+    pins = set(trip.shops.pinned)
+    ids = [covered.places.places[ix].id for ix in covered.passes.place_ix[rows]]
+    food = trip.food
+    return Candidates(
+        row=rows,
+        chainage_m=covered.passes.chainage_m[rows],
+        full=full,
+        detour_s=detour_s[rows],
+        stop_min=np.where(full, food.full_stop_min, food.small_stop_min).astype(np.int64),
+        weight_min=np.where(full, 0, food.small_weight_min).astype(np.int64),
+        pinned=_first_of_each(ids, pins),
+    )
+
+
+def _first_of_each(ids: list[str], pins: set[str]) -> NDArray[np.bool_]:
+    """Pin a place at its first pass only; the rider shops there once."""
+    seen: set[str] = set()
+    pinned = np.zeros(len(ids), dtype=bool)
+    for i, place_id in enumerate(ids):
+        if place_id in pins and place_id not in seen:
+            seen.add(place_id)
+            pinned[i] = True
+    return pinned
+
+
+def _outcome(
+    covered: Prepared,
+    trip: Trip,
+    candidates: Candidates,
+    weights: Weights,
+    daily_m: float,
+    date: dt.date,
+) -> Outcome:
+    legs = _lay_legs(covered, trip, daily_m, date)
+    clock = _clock(legs, trip)
+    problem = make_problem(
+        candidates, clock, judge_of(covered), latest_camp=trip.pace.latest_camp, weights=weights
+    )
+    found = solve(problem)
+    chosen = list(found.chosen)
+    counts = [0, *(int(problem.meals[j, d]) for j, d in walk_steps(problem, chosen))]
+    counts.append(clock.end_meals)
+    return Outcome(
+        daily_m=daily_m,
+        start_date=date,
+        days=(legs[-1].date - legs[0].date).days + 1,
+        stops=len(chosen),
+        max_carry_meals=max(b - a for a, b in zip(counts, counts[1:], strict=False)),
+        excess_meals=found.cost.excess,
+        extra_min=int(problem.stop_steps[chosen].sum()) * STEP_MIN,
+        shut_on_arrival=int((problem.risk[:, 0] == Risk.SHUT).sum()),
+        doubtful_stops=sum(int(problem.risk[j, 0]) != Risk.OPEN for j in chosen),
+    )
+
+
+def _sweep(
+    covered: Prepared, trip: Trip, candidates: Candidates, weights: Weights
+) -> tuple[SweepRow, ...]:
+    first = start_date(trip)
+    days = range(7) if trip.show.sweep_weekdays else range(1)
+    dates = tuple(first + dt.timedelta(days=n) for n in days)
+    distances_m = daily_distances_m(trip.pace.daily_km * 1000.0, length_m=covered.route.length_m)
+    return sweep(
+        distances_m,
+        dates,
+        lambda daily_m, date: _outcome(covered, trip, candidates, weights, daily_m, date),
+    )
+
+
+def _remedies(covered: Prepared, trip: Trip, supply: SupplyPlan) -> tuple[Remedy, ...]:
+    if not supply.shortfalls:
+        return ()
+    changes = _changes(trip)
+
+    def replan(keys: Mapping[str, object]) -> tuple[int, int]:
+        other = make_trip(trip.model_dump(), overrides=keys)
+        world = covered
+        if other.map != trip.map:
+            passes, masks = join_passes(covered.route, covered.places, other.map)
+            world = covered.with_passes(passes, masks)
+        legs = _lay_legs(world, other, other.pace.daily_km * 1000.0, start_date(other))
+        candidates = _candidates(world, other, _detours(world, other)[1])
+        problem = make_problem(
+            candidates,
+            _clock(legs, other),
+            judge_of(world),
+            latest_camp=other.pace.latest_camp,
+            weights=_weights(other),
+        )
+        cost = solve(problem).cost
+        return cost.excess, cost.minutes
+
+    return cheapest_remedies(
+        changes,
+        excess_meals=supply.cost.excess,
+        minutes=supply.cost.minutes,
+        replan=replan,
+    )
+
+
+def _changes(trip: Trip) -> tuple[Change, ...]:
+    pace, first = trip.pace, start_date(trip)
+    base = dt.datetime.combine(first, pace.depart)
+    changes = []
+    for hours in (-2, -1, 1, 2):
+        moved = base + dt.timedelta(hours=hours)
+        if moved.date() == first:
+            side = "earlier" if hours < 0 else "later"
+            plural = "" if abs(hours) == 1 else "s"
+            words = f"leave {abs(hours)} hour{plural} {side} each morning"
+            changes.append(Change(words, (("pace.depart", moved.time()),), abs(hours)))
+    for ratio in (1.1, 1.2, 0.9, 0.8):
+        km = round(pace.daily_km * ratio)
+        words = f"{'longer' if ratio > 1 else 'shorter'} days of {km} km"
+        changes.append(Change(words, (("pace.daily_km", float(km)),), 3 if ratio > 1 else 2))
+    for days in range(1, 7):
+        other = first + dt.timedelta(days=days)
+        words = f"start on {other:%A} {other.isoformat()}"
+        changes.append(Change(words, (("start.date", other),), 4))
+    wide = min(trip.map.corridor_km * 2.0, 50.0)
+    words = f"look for shops up to {wide:g} km from the route"
+    changes.append(Change(words, (("map.corridor_km", wide),), 2))
+    return tuple(changes)

@@ -1,0 +1,1 @@
+"""Reports of a plan: document, map and page, terminal, GPX. No planning happens here."""

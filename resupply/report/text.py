@@ -1,0 +1,124 @@
+"""The plan on a terminal. Map text is shown as text: no markup, no control codes."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+from rich.panel import Panel
+from rich.table import Table
+from rich.text import Text
+
+from resupply.units import format_distance, format_mass
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from rich.console import Console
+
+    from resupply.prepare import Progress
+
+__all__ = ["plain", "print_summary", "progress_bar"]
+
+_MARK = {"open": "● open", "tight": "◐ tight", "shut": "✕ shut", "unknown": "? not known"}
+
+
+def plain(text: str) -> str:
+    """Leave out control characters, so that a name cannot steer the terminal."""
+    return "".join(c if c.isprintable() else " " for c in text)
+
+
+@contextmanager
+def progress_bar(console: Console) -> Iterator[Progress]:
+    """Show what is being done; silent where nobody watches."""
+    from rich.progress import BarColumn, Progress as Bar, SpinnerColumn, TextColumn
+
+    with Bar(
+        SpinnerColumn(),
+        TextColumn("{task.description}"),
+        BarColumn(bar_width=24),
+        console=console,
+        transient=True,
+        disable=not console.is_terminal,
+    ) as bar:
+        task = bar.add_task("Starting", total=None)
+
+        def tell(what: str, share: float | None) -> None:
+            bar.update(
+                task,
+                description=plain(what),
+                completed=share or 0.0,
+                total=None if share is None else 1.0,
+            )
+
+        yield tell
+
+
+def print_summary(document: dict[str, Any], console: Console, written: dict[str, Path]) -> None:
+    """Days, stops, cautions and where the files are."""
+    summary, trip = document["summary"], document["trip"]
+    console.print(Panel(Text(plain(summary["headline"])), title=Text(plain(trip["name"]))))
+    console.print(_days(document))
+    console.print(_stops(document))
+    for fact in summary["facts"]:
+        line = Text(f"{fact['label']}: ", style="bold")
+        line.append(plain(fact["value_words"]), style="not bold")
+        console.print(line)
+    for caution in summary["cautions"]:
+        console.print(Text(f"! {plain(caution)}", style="yellow"))
+    source = document["attribution"]
+    console.print(
+        Text(f"{source['text']}, data of {source['data_date'] or 'unknown date'}", style="dim")
+    )
+    for name, path in written.items():
+        label = "The map is in " if name.endswith(".html") else "Also written: "
+        console.print(Text(f"{label}{path}"), soft_wrap=True)
+
+
+def _days(document: dict[str, Any]) -> Table:
+    units = document["trip"]["units"]
+    table = Table(title="Days", title_justify="left")
+    for column in ("Day", "Date", "From", "To", "Ride", "Arrive"):
+        table.add_column(column, justify="left" if column == "Date" else "right")
+    for leg in document["legs"]:
+        arrive = dt.datetime.fromisoformat(leg["arrive"])
+        if leg["rest_days_before"]:
+            table.add_row("", f"{leg['rest_days_before']} rest day(s)", "", "", "", "")
+        table.add_row(
+            str(leg["number"]),
+            f"{leg['weekday'][:3]} {leg['date']}",
+            format_distance(leg["start_m"], units),
+            format_distance(leg["end_m"], units),
+            format_distance(leg["length_m"], units),
+            f"{arrive:%H:%M}",
+        )
+    return table
+
+
+def _stops(document: dict[str, Any]) -> Table:
+    units = document["trip"]["units"]
+    table = Table(title="Food stops", title_justify="left")
+    for column in ("No", "At", "Shop", "Arrive", "State", "Carry from here"):
+        table.add_column(column, justify="right" if column in ("No", "At") else "left")
+    start = document["start_carry"]
+    table.add_row("–", format_distance(0.0, units), "home", "", "", _carried(start, units))
+    for stop in document["stops"]:
+        arrive = dt.datetime.fromisoformat(stop["arrive"])
+        usual = {True: ", usually open", False: ", usually shut", None: ""}[stop["usual"]]
+        table.add_row(
+            str(stop["number"]),
+            format_distance(stop["chainage_m"], units),
+            Text(plain(stop["name"])),
+            f"{arrive:%a %H:%M}",
+            _MARK[stop["state"]] + usual,
+            _carried({"meals": stop["carry_meals"], "kg": stop["carry_kg"]}, units),
+        )
+    return table
+
+
+def _carried(carry: dict[str, Any], units: Any) -> str:
+    days, rest = divmod(carry["meals"], 3)
+    text = f"{days}{('', '⅓', '⅔')[rest]} days" if carry["meals"] != 3 else "1 day"
+    return f"{text} ({format_mass(carry['kg'], units)})"

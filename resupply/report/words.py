@@ -1,0 +1,100 @@
+"""Plain words for places, times and states. Names are map text: escape them where shown."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from resupply.hours import Described, describe
+from resupply.places.tags import kind_words
+from resupply.supply.solve import Risk
+from resupply.units import Units, format_distance
+
+if TYPE_CHECKING:
+    from resupply.pipeline import TripPlan
+    from resupply.places.model import Place
+
+__all__ = ["Words", "state_word"]
+
+_STATE = {
+    Risk.OPEN: "open",
+    Risk.TIGHT: "tight",
+    Risk.USUAL: "unknown",
+    Risk.UNKNOWN: "unknown",
+    Risk.UNLIKELY: "unknown",
+    Risk.SHUT: "shut",
+}
+
+
+def state_word(risk: int) -> str:
+    """Open state of a risk code: open, tight, shut or unknown."""
+    return _STATE[risk]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Words:
+    """Text about one plan, in the rider's units and clock."""
+
+    plan: TripPlan
+
+    @property
+    def units(self) -> Units:
+        """Units of the report."""
+        return self.plan.trip.show.units
+
+    def place(self, row: int) -> Place:
+        """Place of a pass row."""
+        prepared = self.plan.prepared
+        return prepared.places.places[int(prepared.passes.place_ix[row])]
+
+    def name(self, row: int) -> str:
+        """Name of a pass's place, or its kind if it has none."""
+        place = self.place(row)
+        return place.name or f"unnamed {kind_words(place.kind)}"
+
+    def km(self, distance_m: float, digits: int = 0) -> str:
+        """Distance in the rider's units."""
+        return format_distance(distance_m, self.units, digits)
+
+    def at(self, chainage_m: float) -> str:
+        """Chainage as riders say it: "km 412" or "mile 256"."""
+        value, unit = format_distance(chainage_m, self.units).split(" ")
+        return f"{'mile' if unit == 'mi' else 'km'} {value}"
+
+    def local(self, row: int, epoch_s: float) -> dt.datetime:
+        """Local time at a pass's place."""
+        timetable = self.plan.prepared.timetable
+        name = timetable.zones[int(self.plan.prepared.passes.place_ix[row])] if timetable else ""
+        if not name:
+            return self.plan.clock.local(float(self.plan.prepared.passes.chainage_m[row]), epoch_s)
+        return dt.datetime.fromtimestamp(epoch_s, ZoneInfo(name))
+
+    def clock(self, when: dt.datetime) -> str:
+        """Time of day on the rider's 12 or 24 hour clock.
+
+        Minutes are rounded down, so that "shuts 18:00" is never shown too late.
+        """
+        if self.plan.trip.show.clock == 24:
+            return f"{when:%H:%M}"
+        return f"{when:%I:%M %p}".lstrip("0")
+
+    def day_clock(self, when: dt.datetime) -> str:
+        """Weekday and time: "Sun 14:10"."""
+        return f"{when:%a} {self.clock(when)}"
+
+    def hours(self, row: int, epoch_s: float) -> Described:
+        """What the map says of the hours around an arrival."""
+        timetable = self.plan.prepared.timetable
+        if timetable is None:
+            raise ValueError("a finished plan has a timetable")
+        return describe(timetable, int(self.plan.prepared.passes.place_ix[row]), epoch_s)
+
+    def state(self, row: int, epoch_s: float, risk: int) -> str:
+        """Hours in words, with the doubt of the arrival and the estimate where there is one."""
+        said = self.hours(row, epoch_s)
+        text = said.text
+        if risk == Risk.TIGHT:
+            text = f"tight: {text}; you may arrive just too early or too late"
+        return f"{text}; {said.usual}" if said.usual else text

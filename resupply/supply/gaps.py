@@ -1,0 +1,106 @@
+"""Stretches between consecutive usable passes of a supply, start and end included.
+
+In: chainages of the passes and a clock. Out: gaps in metres, riding time, wall time and meals.
+The same machine serves every supply.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from numpy.typing import ArrayLike
+
+    from resupply.clock import Clock
+    from resupply.places.model import Stretch
+
+__all__ = ["MEALS_PER_DAY", "Gap", "find_gaps", "longest_gap"]
+
+MEALS_PER_DAY = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """One stretch without the supply."""
+
+    start_m: float
+    end_m: float
+    ride_s: float
+    """Pure riding time."""
+    wall_s: float
+    """Time by the clock, nights and rests included."""
+    meals: int
+    """Meals that fall into it."""
+    start_row: int
+    """Row of the pass before it; -1 at the start of the route."""
+    end_row: int
+    """Row of the pass after it; -1 at the end of the route."""
+    crosses_unknown: bool
+    """Map data is missing on part of it: the gap may be shorter, nothing shows that it is."""
+
+    @property
+    def length_m(self) -> float:
+        """Ridden length, metres."""
+        return self.end_m - self.start_m
+
+    @property
+    def days(self) -> float:
+        """Meals as days of food."""
+        return self.meals / MEALS_PER_DAY
+
+
+def find_gaps(
+    chainage_m: ArrayLike,
+    *,
+    rows: Sequence[int] | None = None,
+    clock: Clock,
+    length_m: float,
+    unknown: Iterable[Stretch] = (),
+) -> tuple[Gap, ...]:
+    """All gaps, in order; one more than there are passes.
+
+    Parameters
+    ----------
+    chainage_m
+        (k,) metres, non-decreasing: where the usable passes are.
+    rows
+        (k,) their rows, kept in the gaps; 0, 1, … where not given.
+    clock
+        Gives times and meals, the chosen stops included.
+    length_m
+        Length of the route.
+    unknown
+        Stretches on which map data is missing.
+    """
+    at_m = np.asarray(chainage_m, float)
+    row = list(range(at_m.size)) if rows is None else [int(r) for r in rows]
+    knots_m = np.concatenate([[0.0], at_m, [length_m]])
+    arrive_s = clock.arrive_s(knots_m)
+    ride_s = clock.legs[0].ride_time.at(knots_m)
+    meals = clock.meals_by(clock.leg_ix(knots_m), arrive_s)
+    meals[0], meals[-1] = 0, clock.end_meals
+    holes = tuple(unknown)
+    ends = [-1, *row, -1]
+    return tuple(
+        Gap(
+            start_m=float(knots_m[i]),
+            end_m=float(knots_m[i + 1]),
+            ride_s=float(ride_s[i + 1] - ride_s[i]),
+            wall_s=float(arrive_s[i + 1] - arrive_s[i]),
+            meals=int(meals[i + 1] - meals[i]),
+            start_row=ends[i],
+            end_row=ends[i + 1],
+            crosses_unknown=any(s.start_m < knots_m[i + 1] and s.end_m > knots_m[i] for s in holes),
+        )
+        for i in range(knots_m.size - 1)
+    )
+
+
+def longest_gap(gaps: Sequence[Gap]) -> Gap:
+    """The gap of the greatest ridden length; the first of equals."""
+    return max(gaps, key=lambda gap: gap.length_m)

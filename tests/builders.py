@@ -1,0 +1,88 @@
+"""Small invented trips for tests: a straight road, shops at given kilometres, a fixed judge."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+
+from resupply.clock import Clock, MealTimes, make_clock
+from resupply.legs import Leg, Pace, RideTime, leg_ends_m, make_legs
+from resupply.supply.choose import Candidates, SupplyPlan, plan_supply
+from resupply.supply.solve import Risk, Weights
+
+FRIDAY = dt.date(2027, 7, 9)
+NO_MEAL_OUT = (np.zeros(0, dtype=np.int64), np.zeros(0))
+
+
+def straight_legs(
+    length_km: float, daily_km: float, *, pace: Pace | None = None, **options
+) -> tuple[Leg, ...]:
+    pace = pace or Pace(speed_kmh=50.0, rest_min=0.0)
+    rest_days_after = options.pop("rest_days_after", None)
+    zone_at = options.pop("zone_at", lambda _at_m: dt.UTC)
+    return make_legs(
+        leg_ends_m(length_km * 1000.0, daily_km * 1000.0, **options),
+        start_date=FRIDAY,
+        pace=pace,
+        ride_time=RideTime.constant(length_km * 1000.0, pace.speed_kmh),
+        zone_at=zone_at,
+        rest_days_after=rest_days_after,
+    )
+
+
+def straight_clock(
+    length_km: float, daily_km: float, *, pace: Pace | None = None, **options
+) -> Clock:
+    pace = pace or Pace(speed_kmh=50.0, rest_min=0.0)
+    return make_clock(straight_legs(length_km, daily_km, pace=pace, **options), pace, MealTimes())
+
+
+def candidates_at(
+    *km: float, small: tuple[float, ...] = (), pinned: tuple[float, ...] = ()
+) -> Candidates:
+    full = np.array([x not in small for x in km])
+    return Candidates(
+        row=np.arange(len(km)),
+        chainage_m=np.array(km, dtype=float) * 1000.0,
+        full=full,
+        detour_s=np.zeros(len(km)),
+        stop_min=np.where(full, 30, 15),
+        weight_min=np.where(full, 0, 30),
+        pinned=np.array([x in pinned for x in km], dtype=bool),
+    )
+
+
+def judge_all(risk_of_row: dict[int, int]):
+    """Judge with one risk for each row at any time; rows not named are open."""
+
+    def judge(rows, arrive_s, half_width_s, stay_s):
+        shape = np.broadcast_shapes(np.shape(rows), np.shape(arrive_s))
+        rows = np.broadcast_to(rows, shape)
+        risk = np.full(shape, Risk.OPEN, dtype=np.int8)
+        for row, code in risk_of_row.items():
+            risk[rows == row] = code
+        return risk
+
+    return judge
+
+
+def plan_at(
+    candidates: Candidates,
+    *,
+    length_km: float,
+    daily_km: float,
+    risk: dict[int, int] | None = None,
+    weights: Weights | None = None,
+    meal_out=NO_MEAL_OUT,
+    pace: Pace | None = None,
+) -> SupplyPlan:
+    return plan_supply(
+        candidates,
+        straight_clock(length_km, daily_km, pace=pace),
+        judge_all(risk or {}),
+        length_m=length_km * 1000.0,
+        latest_camp=dt.time(20, 0),
+        weights=weights or Weights(),
+        meal_out=meal_out,
+    )

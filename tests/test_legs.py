@@ -1,0 +1,56 @@
+from __future__ import annotations
+
+import datetime as dt
+from zoneinfo import ZoneInfo
+
+import pytest
+from builders import FRIDAY, straight_legs
+from hypothesis import given
+from hypothesis import strategies as st
+
+from resupply.legs import Pace, leg_ends_m
+
+
+def test_last_day_is_a_stub_unless_days_are_evened():
+    assert leg_ends_m(700e3, 300e3) == (300e3, 600e3, 700e3)
+    assert leg_ends_m(700e3, 300e3, even=True) == pytest.approx((700e3 / 3, 1400e3 / 3, 700e3))
+
+
+def test_own_distance_of_one_day_leaves_the_others_alone():
+    assert leg_ends_m(700e3, 300e3, overrides_m={2: 50e3}) == (300e3, 350e3, 650e3, 700e3)
+
+
+@given(
+    length_km=st.floats(1, 5000),
+    daily_km=st.floats(5, 2000),
+    even=st.booleans(),
+    own=st.dictionaries(st.integers(1, 12), st.floats(1, 3000), max_size=4),
+)
+def test_days_cover_the_route_once(length_km, daily_km, even, own):
+    overrides = {day: km * 1000.0 for day, km in own.items()}
+    ends = leg_ends_m(length_km * 1e3, daily_km * 1e3, even=even, overrides_m=overrides)
+    assert ends[-1] == length_km * 1e3
+    assert all(a < b for a, b in zip((0.0, *ends), ends, strict=False))
+
+
+def test_rest_days_move_the_dates_that_follow():
+    legs = straight_legs(600, 200, rest_days_after={1: 2})
+    assert [leg.date - FRIDAY for leg in legs] == [dt.timedelta(d) for d in (0, 3, 4)]
+    assert legs[1].rest_days_before == 2
+
+
+def test_a_rest_falls_after_each_two_hours_but_not_at_the_camp():
+    pace = Pace(speed_kmh=50.0, rest_every_h=2.0, rest_min=15.0, depart=dt.time(8, 0))
+    (leg,) = straight_legs(200, 200, pace=pace)
+    # By hand: 4 h of riding, one rest after 2 h; the second would fall on arrival.
+    assert leg.arrive == dt.datetime(2027, 7, 9, 12, 15, tzinfo=dt.UTC)
+    assert leg.eta(100e3) == dt.datetime(2027, 7, 9, 10, 0, tzinfo=dt.UTC)
+    assert leg.eta(150e3) == dt.datetime(2027, 7, 9, 11, 15, tzinfo=dt.UTC)
+
+
+def test_a_clock_change_at_night_leaves_the_departure_at_the_local_hour():
+    zone = ZoneInfo("Europe/Lisbon")
+    pace = Pace(speed_kmh=50.0, rest_min=0.0, depart=dt.time(8, 0))
+    legs = straight_legs(300, 100, pace=pace, zone_at=lambda _m: zone)
+    assert {leg.depart.hour for leg in legs} == {8}
+    assert all(leg.arrive - leg.depart == dt.timedelta(hours=2) for leg in legs)
