@@ -1,0 +1,118 @@
+"""Plain sentences for the menu: why this dish, why none, what a warm spell moved.
+
+In: the values the menu was planned from. Out: text with the rider's and the map's own names in it,
+to be escaped where it is shown.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+from resupply.food.dishes import Heat
+from resupply.food.fits import minutes_limit
+from resupply.food.model import Cause
+from resupply.food.storage import say_time
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from resupply.food.dishes import Cookbook, Dish
+    from resupply.food.model import Fit, Kitchen, MealSlot, Misfit
+
+__all__ = ["say_choice", "say_empty", "say_meal", "say_move"]
+
+_WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
+# How each cause is told when nothing fits; the order in which they are told.
+_EMPTY = {
+    Cause.COOKING: "need cooking",
+    Cause.FIRE: "need a fire",
+    Cause.TIME: "take too long",
+    Cause.WARM: "would have been warm too long",
+    Cause.UNKNOWN: "may have been warm too long: the temperature is not known",
+    Cause.DAYS: "would be past their days",
+    Cause.SHOP: "have an ingredient that no shop before it sells",
+    Cause.DIET: "do not suit the diet",
+    Cause.ALLERGEN: "contain an allergen to avoid",
+    Cause.LEFT_OUT: "are left out",
+    Cause.LEFTOVER: "need leftovers that there are not",
+}
+
+
+def say_meal(slot: MealSlot) -> str:
+    """Name a meal, e.g. `Sunday dinner`."""
+    return f"{_WEEKDAYS[slot.when.weekday()]} {slot.kind}"
+
+
+def say_choice(
+    dish: Dish,
+    slot: MealSlot,
+    fit: Fit,
+    *,
+    cookbook: Cookbook,
+    kitchen: Kitchen,
+    misfits: Mapping[str, Misfit],
+    eaten_before: MealSlot | None,
+) -> str:
+    """Say why a dish was given to a meal."""
+    said = []
+    first = fit.first
+    if dish.leftover_of is not None:
+        maker = cookbook.dishes[dish.leftover_of]
+        said.append(f"Uses up what was made with {maker.name} the meal before.")
+    if first is not None and first.use_by.when is not None:
+        name = cookbook.ingredients[first.ingredient].name
+        by = say_time(first.use_by.when, slot.when)
+        said.append(f"{name}: eat by {by} ({first.use_by.why}).")
+    else:
+        said.append("Dry and tinned food, which keeps: it comes after the fresh food.")
+        warm = _warmest(misfits)
+        if warm is not None:
+            said.append(f"Nothing that needs cold, because {_spell(warm)}.")
+    limit = minutes_limit(slot, kitchen)
+    if slot.no_cook:
+        said.append("No cooking that day.")
+    elif slot.late and limit is not None:
+        said.append(f"Late arrival: {dish.minutes} of at most {limit} minutes.")
+    elif slot.fire_ban and dish.heat is Heat.EITHER:
+        said.append("On the stove: fires are banned.")
+    if fit.doubtful:
+        names = [cookbook.ingredients[b.ingredient].name for b in fit.bought if b.doubtful]
+        said.append(f"The small shop may not have: {', '.join(names)}.")
+    if eaten_before is not None:
+        said.append(f"Again after {say_meal(eaten_before)}: no other dish fits as well.")
+    return " ".join(said)
+
+
+def say_empty(slot: MealSlot, misfits: Mapping[str, Misfit], *, n_fits: int) -> str:
+    """Say why a meal has no dish."""
+    if n_fits:
+        return (
+            f"No dish for {say_meal(slot)}: what would fit is tied to leftovers of another meal. "
+            "Plan a meal out or take one from the reserve."
+        )
+    counts = Counter(misfit.cause for misfit in misfits.values())
+    told = [f"{counts[cause]} {words}" for cause, words in _EMPTY.items() if counts[cause]]
+    why = "; ".join(told) or f"there is no dish for {slot.kind}"
+    return f"No dish fits {say_meal(slot)}: {why}. Plan a meal out or take one from the reserve."
+
+
+def say_move(dish: Dish, slot: MealSlot, to: MealSlot | None, misfit: Misfit) -> str:
+    """Say where a warm spell moved a dish."""
+    moved = (
+        f"moved from {say_meal(slot)} to {say_meal(to)}"
+        if to
+        else (f"left out on {say_meal(slot)}")
+    )
+    return f"{dish.name} {moved}: {misfit.why}."
+
+
+def _warmest(misfits: Mapping[str, Misfit]) -> Misfit | None:
+    found = (m for m in misfits.values() if m.cause in (Cause.WARM, Cause.UNKNOWN))
+    return next(found, None)
+
+
+def _spell(misfit: Misfit) -> str:
+    # The clause about the temperature stands first; what follows is about one food.
+    return misfit.why.split(";", 1)[0]

@@ -1,0 +1,400 @@
+"""How long food keeps: published limits by storage class, and the verdict for one purchase.
+
+In: a class, when it was bought (or opened) and the temperature it was kept at. Out: the time by
+which it must be eaten, with the reason. Ranges are read at their low end; warm time adds up; an
+unknown temperature counts as the worst. Food past a limit is thrown out: reheating does not make
+it safe.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import numpy as np
+from pydantic import Field
+
+from resupply.errors import TripFileError
+from resupply.food.history import TempHistory, WarmClock, start_clock
+from resupply.food.sources import Backing  # noqa: TC001  (read by pydantic)
+from resupply.food.tables import check_table, read_data
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+__all__ = [
+    "Keeping",
+    "Limit",
+    "Rule",
+    "Storage",
+    "StorageClass",
+    "StorageTable",
+    "UseBy",
+    "Verdict",
+    "class_of",
+    "judge",
+    "load_storage",
+    "make_storage",
+    "parse_storage",
+    "say_days",
+    "say_time",
+]
+
+_HOUR_S = 3_600.0
+# Year 2500: later than any trip, and within what a datetime holds.
+_FAR_S = 1.67e10
+
+_Days = Annotated[float, Field(gt=0, le=3650, allow_inf_nan=False)]
+
+
+class Keeping(StrEnum):
+    """Where a class may be kept."""
+
+    COLD = "cold"
+    ROOM = "room"
+    STABLE = "stable"
+
+
+class Limit(StrEnum):
+    """What ends a food's time."""
+
+    NONE = "none"
+    """Nothing within the trip: the date on the label."""
+    DAYS = "days"
+    """The published number of days, kept cold."""
+    WARM = "warm"
+    """Too long above 4 °C."""
+    UNKNOWN = "unknown"
+    """Too long at a temperature nobody knows."""
+    ROOM = "room"
+    """Days uncooled."""
+
+
+class Verdict(StrEnum):
+    """What to do with a food at a moment."""
+
+    KEEP = "keep"
+    EAT_BY = "eat by"
+    THROW_OUT = "throw out"
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One general limit."""
+
+    value: float
+    words: str
+    by: Backing
+
+
+@dataclass(frozen=True, slots=True)
+class StorageClass:
+    """One row of the storage table."""
+
+    __pydantic_config__ = {"extra": "forbid"}  # noqa: RUF012
+
+    id: str
+    name: str
+    kind: Literal["raw", "chilled", "fresh", "bread", "dry", "tinned"]
+    keeping: Keeping
+    after_warm: Literal["keep", "discard"]
+    warm_by: Backing
+    small_shop: Literal["usually", "maybe", "rarely"]
+    unopened: tuple[_Days, _Days] | None = None
+    """Days at or below 4 °C, low and high."""
+    opened: tuple[_Days, _Days] | None = None
+    """The same once opened; None where opening changes nothing."""
+    days_by: Backing | None = None
+    room_days: _Days | None = None
+    room_by: Backing | None = None
+    warm_above_c: float | None = None
+    """Own threshold of the warm rule; None for 4 °C."""
+    warm_h: _Days | None = None
+    """Own allowance of the warm rule, hours; None for 2 h."""
+
+    @property
+    def needs_cold(self) -> bool:
+        """Whether it must be bought into a cooler."""
+        return self.keeping is Keeping.COLD
+
+    @property
+    def keeps_opened(self) -> bool:
+        """Whether an opened pack keeps like a sealed one."""
+        return self.keeping is Keeping.STABLE and self.after_warm == "keep" and self.opened is None
+
+
+@dataclass(frozen=True, slots=True)
+class StorageTable:
+    """The whole file."""
+
+    rule: dict[str, Rule]
+    classes: dict[str, StorageClass]
+
+
+@dataclass(frozen=True, slots=True)
+class UseBy:
+    """By when a food must be eaten."""
+
+    when: dt.datetime | None
+    """None: no limit within the trip."""
+    limit: Limit
+    why: str
+    """One clause, e.g. "1 day cold from purchase (from a copy)"."""
+    warm_from: dt.datetime | None = None
+    """First moment above 4 °C (or unknown) that counted, if that is what ends it."""
+
+    def allows(self, when: dt.datetime) -> bool:
+        """Whether it may still be eaten at `when`."""
+        return self.when is None or when.timestamp() <= self.when.timestamp()
+
+
+_BY_LABEL = UseBy(None, Limit.NONE, "keeps until the date on its label")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Storage:
+    """The storage table together with one temperature history; made by `make_storage`."""
+
+    table: StorageTable
+    clocks: Mapping[float, WarmClock]
+    """Warm time by threshold, °C."""
+    name: str
+    """Where the food is kept, as said in sentences."""
+
+    def use_by(
+        self, class_id: str, bought: dt.datetime, *, opened: dt.datetime | None = None
+    ) -> UseBy:
+        """Find by when a food must be eaten.
+
+        Parameters
+        ----------
+        class_id
+            Key of the storage table.
+        bought
+            Aware time of purchase, the food then cold; times are told in its zone.
+        opened
+            Aware time at which the pack was opened; None while it is sealed.
+
+        Raises
+        ------
+        TripFileError
+            There is no such class.
+        """
+        row = class_of(self.table, class_id)
+        sealed = self._sealed(row, bought)
+        if opened is None:
+            return sealed
+        return _earlier(sealed, self._opened(row, bought, opened))
+
+    def warm_from(self, start: dt.datetime) -> dt.datetime | None:
+        """First moment on or after `start` above 4 °C, or unknown; None if never."""
+        clock = self.clocks[self.table.rule["cold_c"].value]
+        return _instant(clock.first_warm_s(start.timestamp()), start)
+
+    def _sealed(self, row: StorageClass, bought: dt.datetime) -> UseBy:
+        if row.keeping is Keeping.STABLE:
+            return _BY_LABEL
+        if row.keeping is Keeping.ROOM:
+            return self._uncooled(row, bought)
+        return _earlier(_cold(row.unopened, row, bought, "from purchase"), self._warm(row, bought))
+
+    def _opened(self, row: StorageClass, bought: dt.datetime, opened: dt.datetime) -> UseBy:
+        if row.keeping is Keeping.ROOM:
+            return self._uncooled(row, bought)
+        if row.after_warm == "keep":
+            return _room(row, opened, "once opened")
+        cold = _cold(row.opened or row.unopened, row, opened, "once opened")
+        return _earlier(cold, self._warm(row, opened))
+
+    def _uncooled(self, row: StorageClass, bought: dt.datetime) -> UseBy:
+        if row.unopened is None:
+            return _room(row, bought, "from purchase")
+        cold = _cold(row.unopened, row, bought, "from purchase")
+        warm_from = self.warm_from(bought)
+        if warm_from is None:
+            return cold
+        return _earlier(cold, _room(row, warm_from, f"from {say_time(warm_from)}"))
+
+    def _warm(self, row: StorageClass, start: dt.datetime) -> UseBy:
+        above_c, warm_h, hot_h = _warm_rule(self.table, row)
+        end = self.clocks[above_c].run_out(start.timestamp(), warm_h * _HOUR_S, hot_h * _HOUR_S)
+        hours = hot_h if end.hot else warm_h
+        warm_from = _instant(end.warm_from_s, start)
+        at = f" {say_time(warm_from)}" if warm_from else ""
+        spell = f"{self.name} passes {above_c:g} °C{at}"
+        if end.unknown:
+            spell = f"nobody can tell how warm {self.name} is from{at} on"
+        return UseBy(
+            _instant(end.deadline_s, start),
+            Limit.UNKNOWN if end.unknown else Limit.WARM,
+            _clause(f"{spell}; at most {hours:g} h warm in all", row.warm_by),
+            warm_from,
+        )
+
+
+def make_storage(table: StorageTable, history: TempHistory | None) -> Storage:
+    """Join the limits with the temperature at which the food is kept.
+
+    Parameters
+    ----------
+    table
+        Limits by class.
+    history
+        None where nothing is known about the temperature.
+    """
+    hot_c = table.rule["hot_c"].value
+    levels = {_warm_rule(table, row)[0] for row in table.classes.values()}
+    levels.add(table.rule["cold_c"].value)
+    clocks = {
+        level: start_clock(history, above_c=level, hot_c=max(hot_c, level)) for level in levels
+    }
+    return Storage(table, clocks, history.name if history is not None else "the food bag")
+
+
+def load_storage() -> StorageTable:
+    """Read the storage table that ships with the package."""
+    return parse_storage(read_data("storage.toml"), where="storage.toml")
+
+
+def parse_storage(raw: Mapping[str, object], *, where: str) -> StorageTable:
+    """Check a parsed storage table.
+
+    Raises
+    ------
+    TripFileError
+        A row is wrong, or lacks the source of one of its numbers.
+    """
+    rows = raw.get("class")
+    if not isinstance(rows, dict):
+        raise TripFileError("has no [class] table", where=where)
+    table = check_table(
+        StorageTable,
+        {
+            "rule": raw.get("rule"),
+            "classes": {
+                key: {"id": key, **row} if isinstance(row, dict) else row
+                for key, row in rows.items()
+            },
+        },
+        where=where,
+    )
+    for row in table.classes.values():
+        named = ((row.unopened or row.opened, row.days_by), (row.room_days, row.room_by))
+        if any((value is None) != (by is None) for value, by in named):
+            raise TripFileError(
+                f"class.{row.id} has a number without a source, or a source without a number",
+                where=where,
+                mend="Give days_by and room_by exactly where there are days",
+            )
+    return table
+
+
+def class_of(table: StorageTable, class_id: str) -> StorageClass:
+    """Look up one class.
+
+    Raises
+    ------
+    TripFileError
+        There is no such class.
+    """
+    try:
+        return table.classes[class_id]
+    except KeyError:
+        raise TripFileError(
+            f"there is no storage class {class_id!r}",
+            where="storage",
+            mend="The classes are listed in docs/safety-sources.md",
+        ) from None
+
+
+def judge(use_by: UseBy, at: dt.datetime) -> Verdict:
+    """Say whether to keep, eat soon or throw out.
+
+    Past the limit it is thrown out, cooked or not.
+    """
+    if use_by.when is None:
+        return Verdict.KEEP
+    return Verdict.EAT_BY if use_by.allows(at) else Verdict.THROW_OUT
+
+
+def say_time(when: dt.datetime, near: dt.datetime | None = None) -> str:
+    """Weekday and time, floored to the minute: never later than it is.
+
+    Parameters
+    ----------
+    near
+        With a moment six days away or more the day of the month is told too.
+
+    Examples
+    --------
+    >>> say_time(dt.datetime(2027, 7, 11, 14, 0, 59))
+    'Sunday 14:00'
+    """
+    days = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+    far = near is not None and abs(when - near) >= dt.timedelta(days=6)
+    return f"{days[when.weekday()]} {f'{when.day}. ' if far else ''}{when:%H:%M}"
+
+
+def say_days(days: float) -> str:
+    """Say a number of days.
+
+    >>> say_days(1), say_days(2.5)
+    ('1 day', '2.5 days')
+    """
+    return f"{days:g} day" if days == 1 else f"{days:g} days"
+
+
+def _warm_rule(table: StorageTable, row: StorageClass) -> tuple[float, float, float]:
+    """Threshold in °C, allowance and allowance in the heat, hours."""
+    if row.warm_above_c is not None and row.warm_h is not None:
+        # A class with its own allowance has no published shorter one in the heat.
+        return row.warm_above_c, row.warm_h, row.warm_h
+    rule = table.rule
+    return rule["cold_c"].value, rule["warm_h"].value, rule["hot_h"].value
+
+
+def _cold(
+    days: tuple[float, float] | None, row: StorageClass, start: dt.datetime, since: str
+) -> UseBy:
+    if days is None or row.days_by is None:
+        return _BY_LABEL
+    return UseBy(
+        _later(start, days[0]),
+        Limit.DAYS,
+        _clause(f"{say_days(days[0])} kept cold {since}", row.days_by),
+    )
+
+
+def _room(row: StorageClass, start: dt.datetime, since: str) -> UseBy:
+    if row.room_days is None or row.room_by is None:
+        return _BY_LABEL
+    return UseBy(
+        _later(start, row.room_days),
+        Limit.ROOM,
+        _clause(f"{say_days(row.room_days)} uncooled {since}", row.room_by),
+    )
+
+
+def _later(start: dt.datetime, days: float) -> dt.datetime:
+    # Through UTC: a day of storage is 24 hours, also when the clocks change.
+    return (start.astimezone(dt.UTC) + dt.timedelta(days=days)).astimezone(start.tzinfo)
+
+
+def _instant(epoch_s: float, like: dt.datetime) -> dt.datetime | None:
+    if not np.isfinite(epoch_s) or epoch_s >= _FAR_S:
+        return None
+    return dt.datetime.fromtimestamp(epoch_s, dt.UTC).astimezone(like.tzinfo)
+
+
+def _earlier(one: UseBy, other: UseBy) -> UseBy:
+    if one.when is None:
+        return other if other.when is not None else one
+    if other.when is None:
+        return one
+    return other if other.when.timestamp() < one.when.timestamp() else one
+
+
+def _clause(words: str, by: Backing) -> str:
+    return f"{words} {by.status.note}".strip()
