@@ -8,9 +8,10 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
+from resupply.hours_readings import has_sun
 from resupply.openstate import OpenState, Segment
 from resupply.season import OUT_OF_SEASON, doubtful_days
-from resupply.stated_hours import Sun, needs_sun, stated_hours
+from resupply.stated_hours import Sun, stated_hours
 from resupply.timeline import Stretch
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ class HoursRows:
     def add(self, place: Place, text: str | None, zone: ZoneInfo, holidays: Holidays | None) -> int:
         """Row of a place's hours, evaluated unless an equal one is there."""
         sun = None
-        if text and needs_sun(text):
+        if text and has_sun(text):
             # A hundredth of a degree moves the sun by less than five seconds.
             sun = Sun(round(place.lon, 2), round(place.lat, 2), zone)
         seasonal = place.tags.get("seasonal", "")

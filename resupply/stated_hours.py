@@ -17,19 +17,32 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
-import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, NamedTuple
 
+from resupply.hours_readings import (
+    NO_END,
+    dates_exist,
+    doubts,
+    fallbacks,
+    has_holidays,
+    has_sun,
+    has_sun_open_end,
+    has_twilight,
+    holiday_every_day,
+    latest_spill,
+    readings,
+    tidied,
+)
 from resupply.openstate import OpenState, Segment, agreed, merged, replace_days, side_by_side
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence, Set
+    from collections.abc import Sequence, Set
     from zoneinfo import ZoneInfo
 
     from resupply.holiday_calendar import Holidays
 
-__all__ = ["StatedHours", "Sun", "is_readable", "needs_sun", "stated_hours"]
+__all__ = ["StatedHours", "Sun", "is_readable", "stated_hours"]
 
 LONGEST_TEXT: Final = 1000
 """Characters. OpenStreetMap stores at most 255; anything near this is not hours."""
@@ -40,26 +53,10 @@ NOTE_LENGTH: Final = 120
 NO_TEXT: Final = "the map gives no hours"
 TOO_LONG: Final = "the hours as tagged are too long to be hours"
 UNREADABLE: Final = "the hours as tagged cannot be read"
-NO_END: Final = "closing time not given"
-SCHOOL: Final = "depends on school holidays, for which there is no calendar"
-NO_CALENDAR: Final = "depends on public holidays, for which there is no calendar here"
 REGIONAL: Final = "a public holiday in parts of the country"
 HOLIDAY: Final = "public holiday, on which the hours as tagged say nothing"
+PAST_MIDNIGHT: Final = "may be open past midnight"
 NO_SUN: Final = "depends on sunrise or sunset, and the sun does not rise and set then"
-
-_DAYS_IN_MONTH: Final = {
-    "jan": 31, "feb": 29, "mar": 31, "apr": 30, "may": 31, "jun": 30,
-    "jul": 31, "aug": 31, "sep": 30, "oct": 31, "nov": 30, "dec": 31,
-}  # fmt: skip
-_QUOTED: Final = re.compile(r'("[^"]*")')
-_MONTH_DAY: Final = re.compile(
-    r"\b(" + "|".join(_DAYS_IN_MONTH) + r")\s+(\d{1,2})\b(?!:)", re.IGNORECASE
-)
-_OPEN_END: Final = re.compile(r"(?:(\d{1,2}:\d\d)\s*-\s*)?(\d{1,2}):(\d\d)\+(?!\d)")
-_SUN_OPEN_END: Final = re.compile(r"(?:sunrise|sunset|dawn|dusk|\))\+(?!\d)", re.IGNORECASE)
-_SUN: Final = re.compile(r"\b(sunrise|sunset|dawn|dusk)\b", re.IGNORECASE)
-_PUBLIC: Final = re.compile(r"\bPH\b", re.IGNORECASE)
-_SCHOOL: Final = re.compile(r"\bSH\b", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,43 +119,28 @@ def stated_hours(
         return _nothing(first, last, NO_TEXT)
     if len(text) > LONGEST_TEXT:
         return _nothing(first, last, TOO_LONG)
-    bare = _bare(text)
-    if not _dates_exist(bare):
+    text = tidied(text)
+    if not dates_exist(text):
         return _nothing(first, last, UNREADABLE)
-    if _SUN_OPEN_END.search(bare):
+    if has_sun_open_end(text):
         return _nothing(first, last, NO_END)
-    if _SUN.search(bare):
-        if sun is None:
-            return _nothing(first, last, NO_SUN)
-        if not _sun_moves(
-            sun, start, end, twilight=bool(re.search(r"dawn|dusk", bare, re.IGNORECASE))
-        ):
-            return _nothing(first, last, NO_SUN)
-    else:
+    if not has_sun(text):
         sun = None
+    elif sun is None or not _sun_moves(sun, start, end, twilight=has_twilight(text)):
+        return _nothing(first, last, NO_SUN)
 
-    readings = [
+    country = holidays.country if holidays else None
+    doubt = doubts(text, calendar=holidays is not None)
+    possible = [
         _evaluate(reading, first, last, country=country, sun=sun)
-        for reading, country in _readings(text, bare, holidays)
+        for reading in readings(text, calendar=holidays is not None)
     ]
-    if not all(readings):
-        return _nothing(first, last, UNREADABLE)
-    whole = [reading for reading in readings if reading]
-    doubt = _reason_for_doubt(bare, holidays)
-    segments = _without_bare_starts(agreed(whole, doubt))
+    if not all(possible):
+        return _nothing(first, last, doubt if possible[0] and doubt else UNREADABLE)
+    segments = _without_bare_starts(agreed(possible, doubt))
     if holidays is not None:
-        if _PUBLIC.search(bare):
-            kept = _evaluate(_holiday_every_day(text), first, last, country=None, sun=sun)
-            never = _evaluate(text, first, last, country=None, sun=sun)
-            if not kept or not never:
-                return _nothing(first, last, UNREADABLE)
-            either = agreed([segments, kept, never], REGIONAL)
-            segments = replace_days(segments, either, holidays.doubtful)
-        else:
-            # Whoever never shuts does not shut for a holiday either.
-            doubted = _doubted(segments, HOLIDAY, shorter_than=dt.timedelta(days=1))
-            segments = replace_days(segments, doubted, holidays.national)
-    return StatedHours(tuple(merged(segments)))
+        segments = _with_holidays(text, segments, holidays, sun)
+    return StatedHours(tuple(_after_midnight(segments, latest_spill(text))))
 
 
 def is_readable(text: str) -> bool:
@@ -168,73 +150,24 @@ def is_readable(text: str) -> bool:
     return problem in ("", NO_SUN)
 
 
-def needs_sun(text: str) -> bool:
-    """Tell whether the hours depend on where the place is."""
-    return bool(_SUN.search(_bare(text)))
-
-
-# --- the readings of one text ---------------------------------------------------------------
-
-
-def _readings(text: str, bare: str, holidays: Holidays | None) -> Iterator[tuple[str, str | None]]:
-    """Every text the raw one may stand for, with the calendar to use; first the literal one."""
-    choices: list[tuple[Callable[[str], str], ...]] = []
-    if _OPEN_END.search(bare):
-        choices.append((_end_at_once, _end_late))
-    if _SCHOOL.search(bare):
-        choices.append((_same, _school_every_day))
-    if _PUBLIC.search(bare) and holidays is None:
-        choices.append((_same, _holiday_every_day))
-    country = holidays.country if holidays else None
-    for chosen in itertools.product(*choices):
-        reading = text
-        for rewrite in chosen:
-            reading = rewrite(reading)
-        yield reading, country
-
-
-def _reason_for_doubt(bare: str, holidays: Holidays | None) -> str:
-    reasons = []
-    if _OPEN_END.search(bare):
-        reasons.append(NO_END)
-    if _SCHOOL.search(bare):
-        reasons.append(SCHOOL)
-    if _PUBLIC.search(bare) and holidays is None:
-        reasons.append(NO_CALENDAR)
-    return "; ".join(reasons)
-
-
-def _same(text: str) -> str:
-    return text
-
-
-def _end_at_once(text: str) -> str:
-    """Shortest reading: `10:00+` shuts a minute later, `10:00-12:00+` at 12:00."""
-
-    def shortest(match: re.Match[str]) -> str:
-        since, hour, minute = match.groups()
-        if since:
-            return f"{since}-{hour}:{minute}"
-        total = int(hour) * 60 + int(minute) + 1
-        return f"{hour}:{minute}-{total // 60:02d}:{total % 60:02d}"
-
-    return _outside_quotes(text, lambda part: _OPEN_END.sub(shortest, part))
-
-
-def _end_late(text: str) -> str:
-    """Latest end worth reckoning with: midnight, ten hours after 17:00, eight after 22:00.
-
-    The same guess as the opening_hours reference evaluator makes.
-    """
-
-    def longest(match: re.Match[str]) -> str:
-        since, hour, minute = match.groups()
-        start = int(hour) % 24
-        end_h = 24 if start < 17 else start + (10 if start < 22 else 8)
-        end = "24:00" if start < 17 else f"{end_h}:{minute}"
-        return f"{since or f'{hour}:{minute}'}-{end}"
-
-    return _outside_quotes(text, lambda part: _OPEN_END.sub(longest, part))
+def _with_holidays(
+    text: str, segments: list[Segment], holidays: Holidays, sun: Sun | None
+) -> list[Segment]:
+    """Doubt the days on which calendars differ, or of which the text says nothing."""
+    if not has_holidays(text):
+        # Whoever never shuts does not shut for a holiday either.
+        doubted = _doubted(segments, HOLIDAY, shorter_than=dt.timedelta(days=1))
+        return replace_days(segments, doubted, holidays.national)
+    first, last = segments[0].start, segments[-1].end
+    either = [
+        _evaluate(reading, first, last, country=None, sun=sun)
+        for reading in (text, holiday_every_day(text))
+    ]
+    if not all(either):
+        doubted = _doubted(segments, REGIONAL)
+    else:
+        doubted = agreed([segments, *either], REGIONAL)
+    return replace_days(segments, doubted, holidays.doubtful)
 
 
 def _without_bare_starts(segments: Sequence[Segment]) -> list[Segment]:
@@ -247,30 +180,22 @@ def _without_bare_starts(segments: Sequence[Segment]) -> list[Segment]:
     return merged(result)
 
 
-def _school_every_day(text: str) -> str:
-    return _outside_quotes(text, lambda part: _SCHOOL.sub("Mo-Su", part))
+def _after_midnight(segments: Sequence[Segment], spill: dt.timedelta) -> list[Segment]:
+    """Doubt a closing at midnight if the text has openings that run on.
 
-
-def _holiday_every_day(text: str) -> str:
-    return _outside_quotes(text, lambda part: _PUBLIC.sub("Mo-Su", part))
-
-
-def _bare(text: str) -> str:
-    return _outside_quotes(text, _same, quoted=lambda _: '""')
-
-
-def _outside_quotes(
-    text: str, rewrite: Callable[[str], str], quoted: Callable[[str], str] = _same
-) -> str:
-    parts = _QUOTED.split(text)
-    return "".join(quoted(p) if i % 2 else rewrite(p) for i, p in enumerate(parts))
-
-
-def _dates_exist(bare: str) -> bool:
-    """Check month days here: the evaluator takes `Feb 30` for every day of the year."""
-    return all(
-        1 <= int(day) <= _DAYS_IN_MONTH[month.lower()] for month, day in _MONTH_DAY.findall(bare)
-    )
+    The evaluator cuts an opening off at midnight if another rule begins on the next day.
+    """
+    result: list[Segment] = []
+    for part in segments:
+        cut = result and result[-1].state is not OpenState.SHUT and part.start.time() == dt.time()
+        if cut and part.state is OpenState.SHUT and spill:
+            until = min(part.end, part.start + spill)
+            result.append(Segment(part.start, until, OpenState.UNKNOWN, PAST_MIDNIGHT))
+            if until < part.end:
+                result.append(part._replace(start=until))
+        else:
+            result.append(part)
+    return merged(result)
 
 
 def _sun_moves(sun: Sun, start: dt.date, end: dt.date, *, twilight: bool) -> bool:
@@ -282,9 +207,6 @@ def _sun_moves(sun: Sun, start: dt.date, end: dt.date, *, twilight: bool) -> boo
     return all(event(sun.lon, sun.lat, day, sun.zone) is not None for day in days)
 
 
-# --- the evaluator --------------------------------------------------------------------------
-
-
 def _evaluate(
     text: str, first: dt.datetime, last: dt.datetime, *, country: str | None, sun: Sun | None
 ) -> list[Segment]:
@@ -293,7 +215,7 @@ def _evaluate(
     Fallback rules are laid under the rules before them here: the evaluator drops them.
     """
     rules: list[list[Segment]] = []
-    for part in _fallbacks(text):
+    for part in fallbacks(text):
         segments = _ask(part, first, last, country=country, sun=sun)
         if not segments:
             return []
@@ -305,11 +227,6 @@ def _evaluate(
             for above, below in side_by_side(result, fallback)
         ]
     return merged(result)
-
-
-def _fallbacks(text: str) -> list[str]:
-    marked = _outside_quotes(text, lambda part: part.replace("||", "\0"))
-    return marked.split("\0")
 
 
 def _ask(
@@ -329,7 +246,8 @@ def _ask(
             country=country,
             coords=(sun.lat, sun.lon) if sun else None,
             auto_country=False,
-            auto_timezone=False,
+            # Without it the coordinates are not used; the stated zone stays in force.
+            auto_timezone=sun is not None,
         )
         for since, until, state, comment in hours.intervals(first, last):
             known = states.get(state, OpenState.UNKNOWN)
