@@ -153,7 +153,7 @@ class FoodKeys(_Keys):
     """Weight of a shop without stated hours that is usually open then."""
     unknown_weight_min: Annotated[int, Field(ge=0, le=600)] = 60
     """Weight of a shop whose hours are not known and for which no usual hours speak."""
-    habit_weight_min: Annotated[int, Field(ge=0, le=600)] = 10
+    habit_weight_min: Annotated[int, Field(ge=0, le=600)] = 15
     """Weight of each meal carried over the habit."""
     kg_per_meal: Annotated[float, Field(gt=0, le=5)] = 0.6
     """Mass of one person's meal with packaging, used where no menu is planned (no source)."""

@@ -55,9 +55,8 @@ def format_distance(distance_m: float, units: Units = "metric", digits: int = 0)
     >>> format_distance(160934.4, "imperial"), format_distance(1500, digits=1)
     ('100 mi', '1.5 km')
     """
-    if units == "imperial":
-        return f"{distance_m / M_PER_MI:,.{digits}f} mi"
-    return f"{distance_m / M_PER_KM:,.{digits}f} km"
+    value = distance_m / (M_PER_MI if units == "imperial" else M_PER_KM)
+    return f"{value:,.{digits}f} {'mi' if units == 'imperial' else 'km'}"
 
 
 def format_mass(mass_kg: float, units: Units = "metric") -> str:

@@ -54,9 +54,9 @@ class Words:
         place = self.place(row)
         return place.name or f"unnamed {kind_words(place.kind)}"
 
-    def km(self, distance_m: float, digits: int = 0) -> str:
-        """Distance in the rider's units."""
-        return format_distance(distance_m, self.units, digits)
+    def km(self, distance_m: float) -> str:
+        """Distance in the rider's units; short ones with a decimal."""
+        return format_distance(distance_m, self.units, 1 if distance_m < 9_950.0 else 0)
 
     def at(self, chainage_m: float) -> str:
         """Chainage as riders say it: "km 412" or "mile 256"."""
