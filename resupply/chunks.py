@@ -1,0 +1,231 @@
+"""The route cut into chunks that can be judged as a whole.
+
+In: a `Route`. Out: `Chunks`: its segments as straight pieces in earth-centred coordinates,
+packed into chunks, each enclosed in a capsule (all points within a width of a straight axis);
+and `near_cells`, which finds the chunks near each place without looking at the others.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from resupply.geodesy import geod, to_ecef_m
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from resupply.route import Route
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+__all__ = ["Chunks", "NearCells", "cut_route", "near_cells", "ranges"]
+
+# A chunk is also cut after so many segments, so that judging one place against it stays cheap.
+_MAX_SEGMENTS: Final = 256
+# Points nearer than this are one point: no direction can be told between them.
+_SAME_POINT_M: Final = 1e-6
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Chunks:
+    """k segments in c chunks. A segment is a chord; breaks are in none of them."""
+
+    start_m: Floats
+    """(k, 3) ECEF of each segment's start."""
+    along: Floats
+    """(k, 3) unit vector; zero for a part of a single point."""
+    chord_m: Floats
+    """(k,)"""
+    chainage_m: Floats
+    """(k,) at each segment's start."""
+    ridden_m: Floats
+    """(k,) geodesic length."""
+    part: Ints
+    """(k,) which unbroken part of the route."""
+    first: Ints
+    """(c + 1,) chunk i holds the segments first[i]:first[i + 1]."""
+    axis_start_m: Floats
+    """(c, 3) ECEF."""
+    axis: Floats
+    """(c, 3) unit vector from the chunk's first point to its last."""
+    axis_m: Floats
+    """(c,)"""
+    width_m: Floats
+    """(c,) no point of the chunk is farther from its axis."""
+    arc_m: Floats
+    """(c,) sum of the chunk's chords."""
+
+    def __len__(self) -> int:
+        return len(self.axis_m)
+
+
+def cut_route(route: Route, *, chunk_m: float, piece_m: float) -> Chunks:
+    """Cut a route into chunks no longer than `chunk_m + piece_m`.
+
+    Parameters
+    ----------
+    chunk_m
+        Wanted length of a chunk.
+    piece_m
+        Longer steps are divided along the geodesic. A chord of 1 km is 2 cm deep.
+    """
+    lon, lat, chainage_m, part = _points(route)
+    lon, lat, chainage_m, part = _densified(lon, lat, chainage_m, part, piece_m)
+    point_m = to_ecef_m(lon, lat)
+    inside = np.flatnonzero(part[1:] == part[:-1])
+    start_m, step_m = point_m[inside], point_m[inside + 1] - point_m[inside]
+    chord_m = np.sqrt(np.einsum("ij,ij->i", step_m, step_m))
+    along = step_m / np.maximum(chord_m, _SAME_POINT_M)[:, None]
+    seg_part = part[inside]
+    first = _chunk_starts(chainage_m[inside], seg_part, chunk_m)
+    last = np.append(first[1:], len(inside)) - 1
+
+    axis_start_m = start_m[first]
+    axis = start_m[last] + step_m[last] - axis_start_m
+    axis_m = np.sqrt(np.einsum("ij,ij->i", axis, axis))
+    axis = axis / np.maximum(axis_m, _SAME_POINT_M)[:, None]
+    chunk = np.repeat(np.arange(len(first)), np.diff(np.append(first, len(inside))))
+    away = start_m - axis_start_m[chunk]
+    on_axis = np.clip(np.einsum("ij,ij->i", away, axis[chunk]), 0.0, axis_m[chunk])
+    away -= on_axis[:, None] * axis[chunk]
+    width_m = np.sqrt(np.maximum.reduceat(np.einsum("ij,ij->i", away, away), first))
+    return Chunks(
+        start_m=start_m,
+        along=along,
+        chord_m=chord_m,
+        chainage_m=chainage_m[inside],
+        ridden_m=chainage_m[inside + 1] - chainage_m[inside],
+        part=seg_part,
+        first=np.append(first, len(inside)),
+        axis_start_m=axis_start_m,
+        axis=axis,
+        axis_m=axis_m,
+        # A millimetre covers rounding on numbers the size of the Earth.
+        width_m=width_m + 1e-3,
+        arc_m=np.add.reduceat(chord_m, first),
+    )
+
+
+def _points(route: Route) -> tuple[Floats, Floats, Floats, Ints]:
+    """Points of the route without repeats, with the number of their part."""
+    part = np.zeros(len(route.lon), dtype=np.int64)
+    part[[jump.index + 1 for jump in route.breaks]] = 1
+    part = np.cumsum(part)
+    point_m = to_ecef_m(route.lon, route.lat)
+    moved = np.abs(np.diff(point_m, axis=0)).max(axis=1) > _SAME_POINT_M
+    keep = np.flatnonzero(np.concatenate([[True], moved | (part[1:] != part[:-1])]))
+    # A part of one point becomes a segment of no length, so that places near it are found.
+    alone = np.bincount(part[keep], minlength=part[-1] + 1)[part[keep]] == 1
+    keep = np.repeat(keep, np.where(alone, 2, 1))
+    return route.lon[keep], route.lat[keep], route.chainage_m[keep], part[keep]
+
+
+def _densified(
+    lon: Floats, lat: Floats, chainage_m: Floats, part: Ints, piece_m: float
+) -> tuple[Floats, Floats, Floats, Ints]:
+    """Divide steps longer than `piece_m` evenly along their geodesic."""
+    step_m = np.where(part[1:] == part[:-1], np.diff(chainage_m), 0.0)
+    pieces = np.maximum(np.ceil(step_m / piece_m).astype(np.int64), 1)
+    if pieces.max(initial=1) == 1:
+        return lon, lat, chainage_m, part
+    pieces = np.append(pieces, 1)
+    from_ix = np.repeat(np.arange(len(lon)), pieces)
+    nth = ranges(np.zeros(len(lon), dtype=np.int64), pieces)
+    new = np.flatnonzero(nth > 0)
+    base = from_ix[new]
+    along_m = nth[new] * (step_m[base] / pieces[base])
+    azimuth, _, _ = geod().inv(lon[base], lat[base], lon[base + 1], lat[base + 1])
+    lon, lat, chainage_m = lon[from_ix], lat[from_ix], chainage_m[from_ix]
+    lon[new], lat[new], _ = geod().fwd(lon[new], lat[new], azimuth, along_m)
+    chainage_m[new] += along_m
+    return lon, lat, chainage_m, part[from_ix]
+
+
+def _chunk_starts(chainage_m: Floats, part: Ints, chunk_m: float) -> Ints:
+    """Index of the first segment of each chunk."""
+    new_part = np.concatenate([[True], part[1:] != part[:-1]])
+    part_first = np.flatnonzero(new_part)[np.cumsum(new_part) - 1]
+    by_length = ((chainage_m - chainage_m[part_first]) / chunk_m).astype(np.int64)
+    by_count = (np.arange(len(part)) - part_first) // _MAX_SEGMENTS
+    new = new_part.copy()
+    new[1:] |= (np.diff(by_length) != 0) | (np.diff(by_count) != 0)
+    return np.flatnonzero(new)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class NearCells:
+    """Places gathered in cubic cells, and the chunks near each cell."""
+
+    places: Ints
+    """(n,) place indices, cell by cell; cells near no chunk are left out."""
+    chunk_from: Ints
+    """(n,) for each of `places`, where its cell's chunks start in `chunks`."""
+    chunk_count: Ints
+    """(n,)"""
+    chunks: Ints
+    """Increasing within each cell."""
+
+
+def near_cells(chunks: Chunks, place_m: Floats, reach_m: float) -> NearCells:
+    """For each place, the chunks that may lie within `reach_m`, and few others.
+
+    Parameters
+    ----------
+    place_m
+        (n, 3) ECEF.
+    reach_m
+        Straight distance, the same for all.
+    """
+    fine_m = reach_m / 4.0
+    half_diagonal_m = fine_m * np.sqrt(3.0) / 2.0
+    fine = np.floor(place_m / fine_m).astype(np.int64)
+    order = np.argsort(_key(fine), kind="stable")
+    new = np.concatenate([[True], np.any(np.diff(fine[order], axis=0) != 0, axis=1)])
+    cell_from = np.flatnonzero(new)
+    centre_m = (fine[order[cell_from]] + 0.5) * fine_m
+
+    # Coarse cells so large that whatever matters is in the same or a neighbouring one.
+    half_m = chunks.axis_m / 2.0
+    coarse_m = reach_m + half_diagonal_m + float((half_m + chunks.width_m).max())
+    middle_m = chunks.axis_start_m + chunks.axis * half_m[:, None]
+    around = np.stack(np.meshgrid(*[[-1, 0, 1]] * 3, indexing="ij"), axis=-1).reshape(-1, 3)
+    home = np.floor(middle_m / coarse_m).astype(np.int64)
+    keys = _key(home[:, None, :] + around[None, :, :]).ravel()
+    by_key = np.argsort(keys, kind="stable")
+    keys, listed = keys[by_key], by_key // len(around)
+    wanted = _key(np.floor(centre_m / coarse_m).astype(np.int64))
+    left, right = np.searchsorted(keys, wanted), np.searchsorted(keys, wanted, side="right")
+
+    cell = np.repeat(np.arange(len(cell_from)), right - left)
+    chunk = listed[ranges(left, right - left)]
+    away = centre_m[cell] - chunks.axis_start_m[chunk]
+    on_axis = np.clip(np.einsum("ij,ij->i", away, chunks.axis[chunk]), 0.0, chunks.axis_m[chunk])
+    squared = (
+        np.einsum("ij,ij->i", away, away)
+        - 2.0 * on_axis * np.einsum("ij,ij->i", away, chunks.axis[chunk])
+        + on_axis**2
+    )
+    near = squared <= (reach_m + half_diagonal_m + chunks.width_m[chunk]) ** 2
+    cell, chunk = cell[near], chunk[near]
+    count = np.bincount(cell, minlength=len(cell_from))
+    cell_of = np.cumsum(new) - 1
+    used = count[cell_of] > 0
+    chunk_from = np.cumsum(count) - count
+    return NearCells(order[used], chunk_from[cell_of[used]], count[cell_of[used]], chunk)
+
+
+def _key(cells: Ints) -> Ints:
+    """One number for each cell: 21 bits a coordinate, exact for cells of 7 m and more."""
+    shifted = cells + (1 << 20)
+    return (shifted[..., 0] << 42) | (shifted[..., 1] << 21) | shifted[..., 2]
+
+
+def ranges(start: Ints, count: Ints) -> Ints:
+    """All of start[0], start[0] + 1, … (count[0] of them), then those of start[1], …"""
+    total = int(count.sum())
+    jump = np.repeat(start - (np.cumsum(count) - count), count)
+    return jump + np.arange(total)
