@@ -1,17 +1,19 @@
-"""Usual shop hours by kind of place and country: an editable table, always an estimate.
+"""Usual hours by kind of place and country: an editable table, always an estimate.
 
-In: a TOML file. Out: `UsualHours`, which gives the usual `opening_hours` text of a kind in a
-country, or None. The packaged table is common practice, no source, unless a row names one.
+In: the packaged TOML table, before it a rider's own one. Out: `UsualHours`, which gives the
+usual `opening_hours` text of a kind of place in a country, or None.
 """
 
 from __future__ import annotations
 
 import importlib.resources
+import re
 import tomllib
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from resupply.errors import TripFileError
+from resupply.stated_hours import is_readable
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -19,10 +21,17 @@ if TYPE_CHECKING:
 
 __all__ = ["UsualHours", "UsualRow", "read_usual_hours"]
 
+PACKAGED: Final = "usual_hours.toml"
+ANYWHERE: Final = ""
+_EXAMPLE: Final = (
+    'Write [[row]] with kinds = ["shop=bakery"], hours = "Tu-Sa 08:00-12:00", '
+    'source = "own experience" and, if you like, countries = ["FR"]'
+)
+
 
 @dataclass(frozen=True, slots=True)
 class UsualRow:
-    """One row of the table."""
+    """Usual hours and where they come from."""
 
     hours: str
     """In the `opening_hours` grammar."""
@@ -31,14 +40,23 @@ class UsualRow:
 
 @dataclass(frozen=True, slots=True)
 class UsualHours:
-    """Rows by country code ("default" for all others) and kind of place."""
+    """Tables by country ("" for anywhere else) and kind of place; earlier ones go first."""
 
-    rows: Mapping[tuple[str, str], UsualRow]
+    tables: tuple[Mapping[tuple[str, str], UsualRow], ...]
 
     def row(self, kind: str, country: str | None) -> UsualRow | None:
-        """Row of a kind in a country, else the default row of that kind, else None."""
-        own = self.rows.get((country or "default", kind))
-        return own or self.rows.get(("default", kind))
+        """Row of a kind in a country, else of that kind anywhere else, else None.
+
+        Examples
+        --------
+        >>> read_usual_hours().row("shop=supermarket", "AT").hours
+        'Mo-Fr 08:00-18:30; Sa 08:00-17:00; Su,PH off'
+        """
+        for table in self.tables:
+            found = table.get((country or ANYWHERE, kind)) or table.get((ANYWHERE, kind))
+            if found:
+                return found
+        return None
 
     def text(self, kind: str, country: str | None) -> str | None:
         """Usual hours, in the `opening_hours` grammar."""
@@ -47,59 +65,78 @@ class UsualHours:
 
 
 def read_usual_hours(path: Path | None = None) -> UsualHours:
-    """Read the packaged table, or a rider's own one in its place.
+    """Read the packaged table and, if given, a rider's own one that goes before it.
+
+    Parameters
+    ----------
+    path
+        A TOML file of the same form with the rider's rows only.
 
     Raises
     ------
     TripFileError
-        If the file cannot be read, or a row is not of the stated form; it names the row.
+        If the file cannot be read or a row is not of that form; it names the row.
     """
-    if path is None:
-        where = "usual_hours.toml"
-        data = importlib.resources.files("resupply").joinpath("data", where).read_bytes()
-    else:
-        where = str(path)
+    packaged = importlib.resources.files("resupply").joinpath("data", PACKAGED).read_bytes()
+    tables = [_table(packaged, PACKAGED)]
+    if path is not None:
         try:
-            data = path.read_bytes()
+            own = path.read_bytes()
         except OSError as error:
             raise TripFileError(
                 f"cannot be read ({error.strerror or error})",
-                where=where,
-                mend="Check the path given as usual_hours",
+                where=str(path),
+                mend="Check the path given as usual_hours in the trip file",
             ) from error
+        tables.insert(0, _table(own, str(path)))
+    return UsualHours(tuple(tables))
+
+
+def _table(data: bytes, where: str) -> Mapping[tuple[str, str], UsualRow]:
     try:
-        table = tomllib.loads(data.decode("utf-8"))
+        content = tomllib.loads(data.decode("utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise TripFileError(
-            f"is no TOML file ({error})", where=where, mend="Start from the packaged table"
-        ) from error
-    rows: dict[tuple[str, str], UsualRow] = {}
-    for country, kinds in table.items():
-        if not isinstance(kinds, dict):
-            raise TripFileError(
-                f'"{country}" is no table',
-                where=where,
-                mend="Write rows under [default] or a country, e.g. [AT]",
-            )
-        for kind, row in kinds.items():
-            rows[country, kind] = _row(row, where=f"{where}, [{country}] {kind}")
-    return UsualHours(rows)
+        raise TripFileError(f"is no TOML file ({error})", where=where, mend=_EXAMPLE) from error
+    rows = content.pop("row", [])
+    if content or not isinstance(rows, list):
+        stray = ", ".join(content) or "row"
+        raise TripFileError(f"holds something but rows: {stray}", where=where, mend=_EXAMPLE)
+    table: dict[tuple[str, str], UsualRow] = {}
+    for number, row in enumerate(rows, start=1):
+        at = f"{where}, row {number}"
+        kinds, countries, usual = _row(row, at)
+        for kind in kinds:
+            for country in countries:
+                if (country, kind) in table:
+                    named = f"{kind} in {country}" if country else f"{kind} anywhere else"
+                    raise TripFileError(f"{named} is there twice", where=at, mend="Keep one")
+                table[country, kind] = usual
+    return table
 
 
-def _row(row: object, *, where: str) -> UsualRow:
-    from resupply.stated_hours import is_readable
-
+def _row(row: object, where: str) -> tuple[list[str], list[str], UsualRow]:
     match row:
-        case {"hours": str(hours), "source": str(source), **rest} if not rest and source.strip():
-            if is_readable(hours):
-                return UsualRow(hours, source)
-            raise TripFileError(
-                f'the hours "{hours}" cannot be read',
-                where=where,
-                mend='Write them like "Mo-Sa 08:00-20:00; PH off"',
-            )
-    raise TripFileError(
-        "a row needs hours and source, both text, and nothing else",
-        where=where,
-        mend='E.g. { hours = "Mo-Sa 08:00-20:00; PH off", source = "own experience" }',
-    )
+        case {"kinds": list(kinds), "hours": str(hours), "source": str(source), **rest}:
+            countries = rest.pop("countries", [ANYWHERE])
+        case _:
+            raise TripFileError("needs kinds, hours and source", where=where, mend=_EXAMPLE)
+    if rest:
+        raise TripFileError(f"has unknown keys: {', '.join(rest)}", where=where, mend=_EXAMPLE)
+    for kind in kinds:
+        if not (isinstance(kind, str) and re.fullmatch(r"[a-z_:]+=[a-z_]+", kind)):
+            raise TripFileError(f"{kind!r} is no kind of place", where=where, mend=_EXAMPLE)
+    if not isinstance(countries, list):
+        raise TripFileError("countries is no list", where=where, mend=_EXAMPLE)
+    for country in countries:
+        code = isinstance(country, str) and re.fullmatch(r"[A-Z]{2}", country)
+        if country != ANYWHERE and not code:
+            raise TripFileError(f"{country!r} is no country code", where=where, mend=_EXAMPLE)
+    if not source.strip():
+        raise TripFileError("source is empty", where=where, mend='E.g. source = "own experience"')
+    if not is_readable(hours):
+        raise TripFileError(
+            f"the hours {hours!r} cannot be read",
+            where=where,
+            mend='Write them like "Mo-Sa 08:00-20:00; PH off"',
+        )
+    return kinds, countries, UsualRow(hours, source)
