@@ -82,15 +82,16 @@ def replace_days(
     segments: Sequence[Segment], instead: Sequence[Segment], days: Set[dt.date]
 ) -> list[Segment]:
     """Take `instead` on the given local days."""
+    at, last = segments[0].start, segments[-1].end
     result: list[Segment] = []
-    for one, two in side_by_side(segments, instead):
-        for day in days_of(one.start, one.end):
-            midnight = dt.datetime.combine(day, dt.time())
-            since = max(one.start, midnight)
-            until = min(one.end, midnight + dt.timedelta(days=1))
-            chosen = two if day in days else one
-            result.append(chosen._replace(start=since, end=until))
-    return merged(result)
+    for day in sorted(days):
+        since = dt.datetime.combine(day, dt.time())
+        until = since + dt.timedelta(days=1)
+        if since < last and until > at:
+            result += _cut(segments, at, since)
+            result += _cut(instead, max(since, at), min(until, last))
+            at = until
+    return merged([*result, *_cut(segments, at, last)])
 
 
 def merged(segments: Sequence[Segment]) -> list[Segment]:
@@ -101,5 +102,14 @@ def merged(segments: Sequence[Segment]) -> list[Segment]:
         if result and result[-1].state is part.state and result[-1].note == note:
             result[-1] = result[-1]._replace(end=part.end)
         else:
-            result.append(part._replace(note=note))
+            result.append(part if part.note == note else part._replace(note=note))
     return result
+
+
+def _cut(segments: Sequence[Segment], since: dt.datetime, until: dt.datetime) -> Iterator[Segment]:
+    """Parts of the segments within [since, until)."""
+    for part in segments:
+        if since <= part.start and part.end <= until:
+            yield part
+        elif part.start < until and part.end > since:
+            yield part._replace(start=max(part.start, since), end=min(part.end, until))

@@ -69,6 +69,8 @@ class StatedHours:
 
     def out_of(self, days: Set[dt.date], note: str) -> tuple[Segment, ...]:
         """Segments with "open" doubted on some days."""
+        if not days:
+            return self.segments
         return tuple(replace_days(self.segments, _doubted(self.segments, note), days))
 
 
@@ -137,10 +139,13 @@ def stated_hours(
     ]
     if not all(possible):
         return _nothing(first, last, doubt if possible[0] and doubt else UNREADABLE)
-    segments = _without_bare_starts(agreed(possible, doubt))
+    segments = agreed(possible, doubt)
+    if NO_END in doubt:
+        segments = _without_bare_starts(segments)
     if holidays is not None:
         segments = _with_holidays(text, segments, holidays, sun)
-    return StatedHours(tuple(_after_midnight(segments, latest_spill(text))))
+    spill = latest_spill(text)
+    return StatedHours(tuple(_after_midnight(segments, spill) if spill else segments))
 
 
 def is_readable(text: str) -> bool:
@@ -188,7 +193,7 @@ def _after_midnight(segments: Sequence[Segment], spill: dt.timedelta) -> list[Se
     result: list[Segment] = []
     for part in segments:
         cut = result and result[-1].state is not OpenState.SHUT and part.start.time() == dt.time()
-        if cut and part.state is OpenState.SHUT and spill:
+        if cut and part.state is OpenState.SHUT:
             until = min(part.end, part.start + spill)
             result.append(Segment(part.start, until, OpenState.UNKNOWN, PAST_MIDNIGHT))
             if until < part.end:
@@ -253,10 +258,10 @@ def _ask(
             known = states.get(state, OpenState.UNKNOWN)
             if known is OpenState.OPEN and comment:
                 known = OpenState.UNKNOWN
-            note = " ".join(comment.split())[:NOTE_LENGTH]
-            segments.append(
-                Segment(since.replace(tzinfo=None), until.replace(tzinfo=None), known, note)
-            )
+            if sun is not None:
+                since, until = since.replace(tzinfo=None), until.replace(tzinfo=None)
+            note = " ".join(comment.split())[:NOTE_LENGTH] if comment else ""
+            segments.append(Segment(since, until, known, note))
             if len(segments) > MOST_SEGMENTS:
                 return []
     except (ParserError, InvalidCoordinatesError, ValueError, OverflowError):

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from resupply.errors import TripFileError
+from resupply.places.tags import RULES
 from resupply.stated_hours import is_readable
 
 if TYPE_CHECKING:
@@ -121,9 +122,12 @@ def _row(row: object, where: str) -> tuple[list[str], list[str], UsualRow]:
         case _:
             raise TripFileError("needs kinds, hours and source", where=where, mend=_EXAMPLE)
     if rest:
-        raise TripFileError(f"has unknown keys: {', '.join(rest)}", where=where, mend=_EXAMPLE)
+        raise TripFileError(
+            f"has unknown keys: {', '.join(map(str, rest))}", where=where, mend=_EXAMPLE
+        )
+    known = {f"{rule.key}={rule.value}" for rule in RULES}
     for kind in kinds:
-        if not (isinstance(kind, str) and re.fullmatch(r"[a-z_:]+=[a-z_]+", kind)):
+        if kind not in known:
             raise TripFileError(f"{kind!r} is no kind of place", where=where, mend=_EXAMPLE)
     if not isinstance(countries, list):
         raise TripFileError("countries is no list", where=where, mend=_EXAMPLE)
