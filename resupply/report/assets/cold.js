@@ -1,0 +1,64 @@
+// Ice, and each cooler's temperature.
+"use strict";
+(function (R) {
+  const { el } = R;
+  const F = R.format;
+  const G = R.glyphs;
+  const K = {};
+
+  K.sections = () => [
+    R.plan.cold && { id: "coolers", title: "Coolers", draw: coolers },
+    R.plan.ice && { id: "ice", title: "Ice", draw: ice },
+    R.plan.water && { id: "water", title: "Water", draw: water },
+    R.plan.fuel && { id: "fuel", title: "Fuel", draw: fuel },
+  ].filter(Boolean);
+
+  function coolers() {
+    const { cold } = R.plan;
+    return [
+      (cold.coolers || []).map((cooler) => el("div.cooler", {},
+        el("h3", {}, cooler.name, el("span.quiet", {}, ` ${cooler.kind}`)),
+        el("p.lead", {}, F.words(cooler.words)),
+        R.charts.cooler(cooler),
+        el("p.chart-key", {}, el("span.key-temp", {}, "inside"), el("span.key-ambient", {}, "outside"), el("span.key-ice", {}, "ice left"), el("span.key-buy", {}, "ice bought")),
+        R.popups.facts([
+          ["Warmer than the limit", cooler.hours_above > 0 ? `${F.number(cooler.hours_above, 0)} h in all${cooler.fails_at ? `, from ${F.when(cooler.fails_at)}` : ""}` : "never, by this reckoning"],
+          ["Ice all melted", cooler.ice_gone ? F.when(cooler.ice_gone) : "not before the end"],
+          ["Heat leak", `${F.number(cooler.ua_w_per_k, 2)} W per degree: ${cooler.ua_source}`],
+        ]),
+        (cooler.purchases || []).length > 0 && el("div.scroll", {}, el("table", {}, el("caption", {}, "Ice to buy"), el("thead", {}, el("tr", {}, ["When", "Where", "How much"].map((h) => el("th", { scope: "col" }, h)))),
+          el("tbody", {}, cooler.purchases.map((buy) => el("tr", {}, el("td", {}, F.when(buy.at)), el("th", { scope: "row", dir: "auto" }, buy.label, el("span.quiet", {}, ` ${buy.confidence === "stated" ? "the map says it has ice" : "likely has ice, the map does not say"}`)), el("td.n", {}, `${F.plural(buy.bags, "bag")}, ${F.mass(buy.kg)} ${buy.kind || ""}`)))))))),
+      notes("Taken for granted", cold.assumptions),
+      notes("Sources", cold.sources),
+    ];
+  }
+  const notes = (title, rows) => (rows || []).length > 0 && el("details", {}, el("summary", {}, title), el("ul", {}, rows.map((row) => el("li", {}, F.words(typeof row === "string" ? row : row.words || "")))));
+
+  function ice() {
+    const block = R.plan.ice;
+    return [
+      el("p.lead", {}, F.words(block.words)),
+      typeof block.longest_gap_h === "number" && el("p", {}, `Longest time between ice stops: ${F.number(block.longest_gap_h, 0)} h.`),
+      el("ol.plain-list", {}, (block.stops || []).map((stop) => el("li.line-card", {}, el("span.line-main", {}, G.supplyGlyph("ice", 18), el("b", { dir: "auto" }, R.passName(stop.pass)), el("span.quiet", {}, `${F.at(stop.chainage_m)}, ${F.when(stop.eta)}`)), G.badge(stop), el("p", {}, F.words(stop.words))))),
+      block.rule_words && el("p.quiet", {}, F.words(block.rule_words)),
+    ];
+  }
+
+  function water() {
+    return [
+      el("p.lead", {}, F.words(R.plan.water.words)),
+      el("div.scroll", {}, el("table", {}, el("caption", {}, "Water by day"), el("tbody", {}, (R.plan.water.litres_by_day || []).map((row) => el("tr", {}, el("th", { scope: "row" }, `Day ${row.leg}`), el("td.n", {}, F.volume(row.litres)), el("td", {}, F.words(row.words))))))),
+    ];
+  }
+
+  function fuel() {
+    const block = R.plan.fuel;
+    return [
+      el("p.lead", {}, F.words(block.words)),
+      (block.exceeded || []).map((stretch) => el("p.caution", {}, G.icon("alarm", 16), el("span", {}, F.words(stretch.words)))),
+      el("ol.plain-list", {}, (block.stops || []).map((stop) => R.passById.get(stop.pass)).filter(Boolean).map((crossing) => el("li.line-card", {}, el("span.line-main", {}, G.supplyGlyph("fuel", 18), el("b", { dir: "auto" }, R.placeName(crossing.place)), el("span.quiet", {}, `${F.at(crossing.chainage_m)}, ${F.when(crossing.eta)}`)), G.badge(crossing)))),
+    ];
+  }
+
+  R.cold = K;
+})(window.Resupply);

@@ -1,0 +1,76 @@
+// Days and gaps.
+"use strict";
+(function (R) {
+  const { el } = R;
+  const F = R.format;
+  const G = R.glyphs;
+  const Y = {};
+
+  Y.sections = () => [
+    { id: "days", title: "Days", draw: days },
+    { id: "gaps", title: "Gaps", draw: gaps },
+  ];
+
+  function days() {
+    return el("ol.day-list", {}, R.plan.legs.map(day));
+  }
+
+  function day(leg) {
+    const stops = (R.plan.stops || []).filter((stop) => stop.leg === leg.number);
+    const ice = ((R.plan.ice || {}).stops || []).filter((stop) => stop.leg === leg.number);
+    const fuel = ((R.plan.fuel || {}).stops || []).map((f) => R.passById.get(f.pass)).filter((crossing) => crossing && crossing.leg === leg.number);
+    const water = ((R.plan.water || {}).litres_by_day || []).find((row) => row.leg === leg.number);
+    return el(`li.day-card.${G.dayClass(leg.number)}`, {},
+      leg.rest_days_before > 0 && el("p.rest-day", {}, `${F.plural(leg.rest_days_before, "rest day")} before this one`),
+      el("div.day-head", {},
+        el("h3", {}, el("button.day-button", { type: "button", onclick: () => R.strip.show(leg.number) }, el("span.day-number", {}, `Day ${leg.number}`), el("span", {}, F.date(leg.date)))),
+        el("p.day-figures", {}, `${F.distance(leg.length_m)} · ${F.hours(leg.ride_s)} riding`)),
+      el("p.day-line", {}, `${F.time(leg.depart)} to about ${F.time(leg.arrive)} · ${F.at(leg.start_m)} to ${F.at(leg.end_m)}`),
+      (leg.cautions || []).map((text) => el("p.caution", {}, G.icon("caution", 16), el("span", {}, F.words(text)))),
+      el("ul.day-stops", {},
+        stops.map((stop) => el("li", {}, el("button.stop-link", { type: "button", onclick: () => R.view.openStop(stop) }, el("b.num", {}, stop.number), el("span", { dir: "auto" }, R.placeName(stop.place))), el("span.quiet", {}, ` ${F.at(stop.chainage_m)}, ${F.time(stop.arrive)} `), G.badge(stop))),
+        stops.length === 0 && el("li.quiet", {}, "No shop stop this day.")),
+      Y.facts([
+        ["Night", leg.night ? F.words(leg.night.words) : null],
+        ["Ice", ice.length ? ice.map((stop) => `${R.passName(stop.pass)} (${stop.confidence})`).join(", ") : R.plan.ice ? "none planned" : null],
+        ["Fuel", fuel.length ? fuel.map((crossing) => `${R.placeName(crossing.place)}, ${F.at(crossing.chainage_m)}`).join("; ") : null],
+        ["Water", water ? F.words(water.words) : null],
+        ["Sun", leg.sunrise && leg.sunset ? `up ${F.time(leg.sunrise)}, down ${F.time(leg.sunset)}` : null],
+        ["Weather", isNumber(leg.low_c) && isNumber(leg.high_c) ? `${F.temp(leg.low_c)} to ${F.temp(leg.high_c)}` : null],
+        ["Surface", surface(leg.surface)],
+      ]));
+  }
+  const isNumber = (value) => typeof value === "number";
+  Y.facts = (rows) => R.popups.facts(rows);
+
+  function surface(s) {
+    if (!s) return null;
+    const parts = [["paved_m", "paved"], ["gravel_m", "gravel"], ["track_m", "track"], ["unknown_m", "not known"]];
+    return parts.filter(([key]) => s[key] > 500).map(([key, word]) => `${F.distance(s[key])} ${word}`).join(", ");
+  }
+
+  function gaps() {
+    const all = R.plan.gaps || {};
+    const food = all.groceries;
+    const unknown = (R.plan.coverage || {}).unknown || [];
+    return [
+      food && (food.longest
+        ? el("div.longest", {}, el("p.big-line", {}, `${F.distance(food.longest.length_m)} · ${F.mealsDays(food.longest.meals, food.longest.days)}`), el("p", {}, F.words(food.longest.words)),
+            food.longest.crosses_unknown && el("p.caution", {}, G.icon("caution", 16), el("span", {}, "Part of this stretch has no map data: there may be shops, or none.")),
+            showButton(food.longest))
+        : el("p", {}, "No gap between shops could be worked out.")),
+      unknown.length > 0 && el("div.unknown-box", {}, el("h4", {}, "Not known"), el("ul", {}, unknown.map((s) => el("li", {}, `${F.at(s.start_m)} to ${F.at(s.end_m)}: no map data. ${F.words(s.reason)}`)))),
+      food && (food.all || []).length > 0 && el("div.scroll", {}, el("table", {}, el("caption", {}, "Between shops you can use"),
+        el("thead", {}, el("tr", {}, ["From", "To", "Distance", "Riding", "Food"].map((h) => el("th", { scope: "col" }, h)))),
+        el("tbody", {}, food.all.map((gap) => el("tr", {}, el("th", { scope: "row" }, F.words(gap.from_words)), el("td", {}, F.words(gap.to_words)), el("td.n", {}, F.distance(gap.length_m)), el("td.n", {}, F.hours(gap.ride_s)), el("td.n", {}, F.plural(gap.meals, "meal"))))))),
+      el("div.scroll", {}, el("table", {}, el("caption", {}, "Longest stretch without"),
+        el("thead", {}, el("tr", {}, ["", "Distance", "Where", "On the way"].map((h) => el("th", { scope: "col" }, h)))),
+        el("tbody", {}, Object.entries(all).map(([supply, gap]) => el("tr", {}, el("th", { scope: "row" }, el("span.supply-name", {}, G.supplyGlyph(supply), supply === "groceries" ? "Groceries" : G.supplyWord(supply))),
+          gap.longest ? [el("td.n", {}, F.distance(gap.longest.length_m)), el("td", {}, `${F.at(gap.longest.start_m)} to ${F.at(gap.longest.end_m)}`)] : [el("td", {}, "not known"), el("td", {}, "")],
+          el("td.n", {}, F.plural(gap.count_passes, "pass", "passes"))))))),
+    ];
+  }
+  const showButton = (gap) => el("button.button", { type: "button", onclick: () => R.view.fit(gap.start_m, gap.end_m) }, "Show on the map");
+
+  R.days = Y;
+})(window.Resupply);

@@ -1,0 +1,128 @@
+// Numbers and times as the rider reads them. Times are the plan's own local wall clock: they
+// are read from the text, never moved to the browser's zone.
+"use strict";
+(function (R) {
+  const KM_PER_MI = 1.609344;
+  const KG_PER_LB = 0.45359237;
+  const L_PER_GAL = 3.785411784;
+  const DAYS = ["Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"];
+  const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
+  const imperial = () => R.prefs.units === "imperial";
+  const number = (value, digits) =>
+    value.toLocaleString("en-GB", { minimumFractionDigits: digits, maximumFractionDigits: digits });
+
+  const F = {};
+  F.inUnits = (metres) => metres / (imperial() ? KM_PER_MI * 1000 : 1000);
+  F.distanceUnit = () => (imperial() ? "mi" : "km");
+  F.distance = (metres, digits) => {
+    if (metres === null || metres === undefined) return "not known";
+    const value = F.inUnits(metres);
+    return `${number(value, digits ?? (Math.abs(value) < 10 ? 1 : 0))} ${F.distanceUnit()}`;
+  };
+  F.at = (metres) => `${F.distanceUnit()} ${number(F.inUnits(metres), 0)}`;
+  F.short = (metres) => {
+    if (metres < 950) return imperial() ? `${number(Math.round(metres / 0.9144 / 10) * 10, 0)} yd` : `${number(Math.round(metres / 10) * 10, 0)} m`;
+    return F.distance(metres, 1);
+  };
+  F.mass = (kg) => (imperial() ? `${number(kg / KG_PER_LB, 1)} lb` : `${number(kg, 1)} kg`);
+  F.volume = (litres) => (imperial() ? `${number(litres / L_PER_GAL, 1)} gal` : `${number(litres, 1)} L`);
+  F.inTemp = (celsius) => (imperial() ? celsius * 1.8 + 32 : celsius);
+  F.temp = (celsius, digits) => `${number(F.inTemp(celsius), digits ?? 0)} °${imperial() ? "F" : "C"}`;
+  F.speed = (kmh) => (imperial() ? `${number(kmh / KM_PER_MI, 0)} mph` : `${number(kmh, 0)} km/h`);
+  F.heightOf = (metres) => (imperial() ? `${number(metres / 0.3048, 0)} ft` : `${number(metres, 0)} m`);
+  F.number = number;
+
+  F.hours = (seconds) => {
+    const minutes = Math.round(seconds / 60);
+    const h = Math.floor(minutes / 60);
+    if (h === 0) return `${minutes} min`;
+    return minutes % 60 ? `${h} h ${String(minutes % 60).padStart(2, "0")} min` : `${h} h`;
+  };
+
+  // "2027-07-09T10:42:00-01:00" -> parts of the local wall clock
+  F.parts = (iso) => {
+    const m = /^(\d{4})-(\d\d)-(\d\d)(?:T(\d\d):(\d\d))?/.exec(iso || "");
+    if (!m) return null;
+    const [year, month, day] = [Number(m[1]), Number(m[2]), Number(m[3])];
+    const weekday = new Date(Date.UTC(year, month - 1, day)).getUTCDay();
+    return { year, month, day, weekday, hour: Number(m[4] || 0), minute: Number(m[5] || 0) };
+  };
+  F.clock = (hour, minute) => {
+    const mm = String(minute).padStart(2, "0");
+    if (R.prefs.clock !== 12) return `${String(hour).padStart(2, "0")}:${mm}`;
+    return `${hour % 12 || 12}:${mm} ${hour < 12 ? "am" : "pm"}`;
+  };
+  F.time = (iso) => {
+    const p = F.parts(iso);
+    return p ? F.clock(p.hour, p.minute) : "not known";
+  };
+  F.weekday = (iso) => {
+    const p = F.parts(iso);
+    return p ? DAYS[p.weekday] : "";
+  };
+  F.date = (iso, withYear) => {
+    const p = F.parts(iso);
+    if (!p) return "not known";
+    return `${DAYS[p.weekday]} ${p.day} ${MONTHS[p.month - 1]}${withYear ? ` ${p.year}` : ""}`;
+  };
+  F.when = (iso) => `${F.weekday(iso)} ${F.time(iso)}`;
+  F.window = (crossing) =>
+    crossing.eta_early && crossing.eta_late ? `${F.time(crossing.eta_early)} to ${F.time(crossing.eta_late)}` : F.time(crossing.eta);
+
+  F.plural = (count, one, many) => `${number(count, Number.isInteger(count) ? 0 : 1)} ${count === 1 ? one : many || `${one}s`}`;
+  F.days = (days) => F.plural(Math.round(days * 10) / 10, "day");
+  F.mealsDays = (meals, days) => `${F.plural(meals, "meal")} (${F.days(days)})`;
+
+  // Sentences come in the trip's own units; the rider may have switched since. Only a number
+  // with its unit is rewritten, and never inside a place name.
+  const QUANTITY =
+    /(\bkm |\bmi )?(?:(\d[\d,]*(?:\.\d+)?)( to | or |–))?(−|-)?(\d[\d,]*(?:\.\d+)?)(?:( ?)(km\/h|mph|km|mi|°C|°F|kg|lb|L|gal)(?![\w/]))?/g;
+  const CLOCK = /\b([01]?\d|2[0-3]):([0-5]\d)(?: ?([ap]m))?\b/g;
+  const TO_METRIC = {
+    mi: ["km", (v) => v * KM_PER_MI], mph: ["km/h", (v) => v * KM_PER_MI], "°F": ["°C", (v) => (v - 32) / 1.8],
+    lb: ["kg", (v) => v * KG_PER_LB], gal: ["L", (v) => v * L_PER_GAL],
+  };
+  const TO_IMPERIAL = {
+    km: ["mi", (v) => v / KM_PER_MI], "km/h": ["mph", (v) => v / KM_PER_MI], "°C": ["°F", (v) => v * 1.8 + 32],
+    kg: ["lb", (v) => v / KG_PER_LB], L: ["gal", (v) => v / L_PER_GAL],
+  };
+
+  function convert(text) {
+    const table = imperial() ? TO_IMPERIAL : TO_METRIC;
+    return text
+      .replace(QUANTITY, (whole, before, low, joint, sign, digits, space, unit) => {
+        const from = unit || (before || "").trim();
+        if (!table[from]) return whole;
+        const [to, scale] = table[from];
+        const shown = (text, negative) => {
+          const scaled = scale(Number(text.replaceAll(",", "")) * (negative ? -1 : 1));
+          const places = text.includes(".") || (Math.abs(scaled) < 10 && !to.startsWith("°")) ? 1 : 0;
+          return number(scaled, places).replace("-", "−");
+        };
+        const value = (low ? shown(low) + joint : "") + shown(digits, sign);
+        return unit ? `${before || ""}${value}${space || " "}${to}` : `${to} ${value}`;
+      })
+      .replace(CLOCK, (whole, hour, minute, half) => {
+        let h = Number(hour);
+        if (half === "pm" && h < 12) h += 12;
+        if (half === "am" && h === 12) h = 0;
+        return F.clock(h, minute);
+      });
+  }
+
+  F.words = (text) => {
+    if (!text) return "";
+    const plain = String(text);
+    const { units, clock } = R.plan.trip;
+    if (R.prefs.units === units && R.prefs.clock === clock) return plain;
+    let pieces = [plain];
+    for (const name of R.digitNames || []) {
+      if (!plain.includes(name)) continue;
+      pieces = pieces.flatMap((piece, i) => (i % 2 ? [piece] : interleave(piece.split(name), name)));
+    }
+    return pieces.map((piece, i) => (i % 2 ? piece : convert(piece))).join("");
+  };
+  const interleave = (parts, name) => parts.flatMap((part, i) => (i ? [name, part] : [part]));
+
+  R.format = F;
+})(window.Resupply);

@@ -1,0 +1,94 @@
+// The page's own signs. What a sign means is carried by its shape; colour only helps.
+// Open: full disc. Tight: disc half full. Shut: square with a bar. Not known: diamond, empty.
+// Usually open or shut (an estimate): the same disc or square drawn as a broken outline.
+"use strict";
+(function (R) {
+  const STATES = {
+    open: { word: "open", tone: "open" },
+    tight: { word: "tight", tone: "tight" },
+    shut: { word: "shut", tone: "shut" },
+    unknown: { word: "not known", tone: "unknown" },
+    usual: { word: "usually open", tone: "usual" },
+    usualshut: { word: "usually shut", tone: "usual" },
+    untimed: { word: "always there", tone: "untimed" },
+  };
+
+  const G = {};
+  G.state = (crossing) => {
+    if (crossing.state === "unknown" && crossing.usual === true) return "usual";
+    if (crossing.state === "unknown" && crossing.usual === false) return "usualshut";
+    return STATES[crossing.state] ? crossing.state : "unknown";
+  };
+  G.word = (state) => STATES[state].word;
+  G.tone = (state) => STATES[state].tone;
+
+  // Paths in a 16 × 16 box: [what to fill, what to stroke, dashes]
+  const disc = (r) => `M8 ${8 - r}a${r} ${r} 0 1 1 0 ${2 * r}a${r} ${r} 0 1 1 0 ${-2 * r}z`;
+  const SHAPES = {
+    open: { fill: disc(6.5) },
+    tight: { fill: "M8 1.5a6.5 6.5 0 0 0 0 13z", line: disc(6) },
+    shut: { fill: "M2 2h12v4.2H2zM2 9.8h12V14H2z" },
+    unknown: { line: "M8 1.3 14.7 8 8 14.7 1.3 8z" },
+    usual: { line: disc(6), dash: "3 2.2" },
+    usualshut: { line: "M2.5 2.5h11v11h-11z", dash: "3 2.2" },
+    untimed: { line: disc(5.5) },
+  };
+  // What a place is for, in the same box.
+  const SUPPLIES = {
+    groceries: { word: "Full shop", fill: "M2 6h12l-1.5 8.5h-9z", line: "M5 6a3 3.6 0 0 1 6 0" },
+    small_groceries: { word: "Small shop", line: "M2.8 6.5h10.4l-1.3 7.5H4.1zM5.2 6.2a2.8 3.4 0 0 1 5.6 0" },
+    ice: { word: "Ice", line: "M8 1.5v13M2.4 4.8l11.2 6.4M13.6 4.8 2.4 11.2" },
+    water: { word: "Water", fill: "M8 1.2c3 3.8 4.6 6.2 4.6 8.5a4.6 4.6 0 0 1-9.2 0C3.4 7.400 5 5 8 1.200z" },
+    fuel: { word: "Fuel", fill: "M3 2h6.500v12.500H3z", line: "M9.500 6h2.200l1.300 1.800v4.400" },
+    camp: { word: "Camp", fill: "M8 2.500 15 14H9.800L8 10.600 6.200 14H1z" },
+    meal_out: { word: "Meal out", line: "M5 1.500v13M2.800 1.500v4.300h4.400V1.500M11.500 14.500v-13c-1.800 1.500-2.400 4-2 7h2" },
+    mark: { word: "Your own mark", line: "M4 14.500v-13h8l-2 3.200 2 3.200H4" },
+  };
+  G.supplies = SUPPLIES;
+  G.supplyWord = (supply) => (SUPPLIES[supply] ? SUPPLIES[supply].word : String(supply).replaceAll("_", " "));
+
+  function draw(shape, className, size) {
+    return R.svg(`svg.${className}`, { viewBox: "0 0 16 16", width: size, height: size, "aria-hidden": "true", focusable: "false" },
+      shape.fill && R.svg("path.glyph-fill", { d: shape.fill }),
+      shape.line && R.svg("path.glyph-line", { d: shape.line, "stroke-dasharray": shape.dash }));
+  }
+  G.stateGlyph = (state, size = 16) => draw(SHAPES[state], `glyph.tone-${STATES[state].tone}`, size);
+  G.supplyGlyph = (supply, size = 16) => draw(SUPPLIES[supply] || SUPPLIES.mark, "glyph.supply", size);
+  G.shape = (state) => SHAPES[state];
+  G.supplyShape = (supply) => SUPPLIES[supply];
+
+  // Sign and word together: the only way a state is shown in text.
+  G.badge = (crossing, words) => {
+    const state = G.state(crossing);
+    return R.el(`span.state.tone-${STATES[state].tone}`, {}, G.stateGlyph(state), R.el("span", {}, words || STATES[state].word));
+  };
+
+  // The place's foremost use decides its sign on the map.
+  const ORDER = ["groceries", "small_groceries", "fuel", "ice", "camp", "water", "meal_out"];
+  G.mainSupply = (place) => ORDER.find((supply) => supply in (place.supplies || {})) || "groceries";
+  G.isShop = (place) => "groceries" in (place.supplies || {}) || "small_groceries" in (place.supplies || {});
+
+  G.dayColours = 6;
+  G.dayVar = (number) => `--day-${((number - 1) % G.dayColours) + 1}`;
+  G.dayClass = (number) => `day-${((number - 1) % G.dayColours) + 1}`;
+
+  const UI = {
+    find: "M8 1v3M8 12v3M1 8h3M12 8h3M8 4.500a3.500 3.500 0 1 1 0 7 3.500 3.500 0 1 1 0-7z",
+    fit: "M2 6V2h4M10 2h4v4M14 10v4h-4M6 14H2v-4",
+    key: "M2 4h5M2 8h5M2 12h5M10 4h4M10 8h4M10 12h4",
+    plus: "M8 2.500v11M2.500 8h11",
+    minus: "M2.500 8h11",
+    map: "M1.500 4 6 2l4.500 2L14.500 2v10L10 14l-4.500-2-4 2zM6 2v10M10.200 4v10",
+    days: "M2 3.500h12v11H2zM2 6.500h12M5 1.500v3M11 1.500v3",
+    stops: "M2 6h12l-1.500 8.500h-9zM5 6a3 3.600 0 0 1 6 0",
+    cold: "M8 1.500v13M2.400 4.800l11.200 6.400M13.600 4.800 2.400 11.200",
+    kitchen: "M2 7.500h12v3a4 4 0 0 1-4 4H6a4 4 0 0 1-4-4zM5 5V3.500M8 5V2M11 5V3.500",
+    whatif: "M3 14V9l5-3.500L13 9M8 5.500V1.500M5.500 3.500 8 1.200l2.500 2.300",
+    notes: "M3 1.500h7l3 3v10H3zM5.500 7h5M5.500 10h5",
+    caution: "M8 2 15 14H1zM8 6.500v3.500M8 11.800v.6",
+    alarm: "M5 1.500h6l3.500 3.500v6L11 14.500H5L1.500 11V5zM8 4.500v4.500M8 11v.8",
+  };
+  G.icon = (name, size = 20) => draw({ line: UI[name] }, "glyph.icon", size);
+
+  R.glyphs = G;
+})(window.Resupply);

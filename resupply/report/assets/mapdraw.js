@@ -1,0 +1,219 @@
+// Drawing on the map's canvas: backdrop, days, gaps, unknown stretches, quiet places.
+"use strict";
+(function (R) {
+  const L = window.L;
+  const G = R.glyphs;
+  const D = {};
+
+  // Longitudes without a jump at 180°, so that a line never runs across the whole world.
+  D.unwrap = (geo) => {
+    const lon = [...geo.lon];
+    for (let i = 1; i < lon.length; i++) lon[i] -= 360 * Math.round((lon[i] - lon[i - 1]) / 360);
+    R.line = { lon, lat: geo.lat, chainage_m: geo.chainage_m, ele_m: geo.ele_m || null, parts: geo.part_start || [0] };
+    const west = lon.reduce((a, b) => Math.min(a, b));
+    const east = lon.reduce((a, b) => Math.max(a, b));
+    R.middleLon = (west + east) / 2;
+  };
+  D.lonNear = (lon, near) => lon + 360 * Math.round(((near ?? R.middleLon) - lon) / 360);
+  D.latLngs = (line) => {
+    let last = R.middleLon;
+    return line.map(([lon, lat]) => [lat, (last = D.lonNear(lon, last))]);
+  };
+
+  // The line between two chainages, cut where the route jumps.
+  D.pieces = (from, to) => {
+    const { chainage_m: chain, lat, lon, parts } = R.line;
+    const out = [];
+    parts.forEach((start, n) => {
+      const end = (parts[n + 1] ?? chain.length) - 1;
+      const a = Math.max(from, chain[start]);
+      const b = Math.min(to, chain[end]);
+      if (b < a || (b === a && to > from && n > 0)) return;
+      const points = [];
+      for (let i = start; i <= end; i++) {
+        if (chain[i] >= a && (i === start || chain[i - 1] < a) && chain[i] > a) points.push(between(i - 1, i, a));
+        if (chain[i] >= a && chain[i] <= b) points.push([lat[i], lon[i]]);
+        if (chain[i] > b) {
+          points.push(between(i - 1, i, b));
+          break;
+        }
+      }
+      if (points.length > 1) out.push(points);
+    });
+    return out;
+  };
+  function between(i, j, chainage) {
+    const { chainage_m: chain, lat, lon } = R.line;
+    const t = (chainage - chain[i]) / (chain[j] - chain[i] || 1);
+    return [lat[i] + t * (lat[j] - lat[i]), lon[i] + t * (lon[j] - lon[i])];
+  }
+
+  // A sign drawn on the canvas, so that thousands of places stay light.
+  L.Canvas.include({
+    _updateSign(layer) {
+      if (!this._drawing || layer._empty()) return;
+      const { shape, size, color, halo } = layer.options;
+      const context = this._ctx;
+      context.save();
+      context.translate(layer._point.x - size / 2, layer._point.y - size / 2);
+      context.scale(size / 16, size / 16);
+      context.lineJoin = "round";
+      const path = layer.signPath();
+      context.strokeStyle = halo;
+      context.lineWidth = 5;
+      context.stroke(path.both);
+      context.fillStyle = halo;
+      context.fill(path.both);
+      if (path.fill) {
+        context.fillStyle = color;
+        context.fill(path.fill);
+      }
+      if (path.line) {
+        context.strokeStyle = color;
+        context.lineWidth = 1.8;
+        if (shape.dash) context.setLineDash(shape.dash.split(" ").map(Number));
+        context.stroke(path.line);
+      }
+      context.restore();
+    },
+  });
+  const Sign = L.CircleMarker.extend({
+    _updatePath() {
+      this._renderer._updateSign(this);
+    },
+    signPath() {
+      const { shape } = this.options;
+      if (!shape.paths) {
+        shape.paths = {
+          fill: shape.fill ? new Path2D(shape.fill) : null,
+          line: shape.line ? new Path2D(shape.line) : null,
+          both: new Path2D(`${shape.fill || ""} ${shape.line || ""}`),
+        };
+      }
+      return shape.paths;
+    },
+  });
+
+  D.setUp = (map) => {
+    for (const [name, z] of [["backdrop", 210], ["labels", 450], ["pins", 620]]) map.createPane(name).style.zIndex = z;
+    map.getPane("backdrop").classList.add("untouchable");
+    map.getPane("labels").classList.add("untouchable");
+    D.back = L.canvas({ pane: "backdrop", padding: 0.4 });
+    D.front = L.canvas({ padding: 0.4, tolerance: 7 });
+  };
+
+  D.backdrop = (backdrop) => {
+    const group = L.layerGroup();
+    const line = (points, options) =>
+      group.addLayer(L.polyline(D.latLngs(points), { renderer: D.back, interactive: false, smoothFactor: 1.4, ...options }));
+    const area = (points, colour) =>
+      group.addLayer(L.polygon(D.latLngs(points), { renderer: D.back, interactive: false, stroke: false, fillColor: colour, fillOpacity: 1 }));
+    const land = backdrop.land || [];
+    R.byId("map_resupply").classList.toggle("sea", land.length > 0);
+    for (const shape of land) {
+      area(shape.line, R.css("--map-land"));
+      line(shape.line, { color: R.css("--map-shore"), weight: 1.4 });
+    }
+    for (const water of backdrop.waters || []) {
+      if (water.kind === "area") area(water.line, R.css("--map-water"));
+      else line(water.line, { color: R.css("--map-river"), weight: 1.6 });
+    }
+    for (const kind of ["minor", "major"]) {
+      for (const road of (backdrop.roads || []).filter((r) => (r.class === "major") === (kind === "major"))) {
+        line(road.line, { color: R.css(`--map-${kind}`), weight: kind === "major" ? 2.6 : 1.4 });
+      }
+    }
+    return group;
+  };
+
+  D.band = (group, from, to, options) => {
+    for (const points of D.pieces(from, to)) {
+      group.addLayer(L.polyline(points, { renderer: D.front, interactive: false, lineCap: "butt", smoothFactor: 1, ...options }));
+    }
+  };
+
+  D.gaps = () => {
+    const group = L.layerGroup();
+    const gaps = (R.plan.gaps || {}).groceries || {};
+    for (const gap of gaps.all || []) {
+      if (gap.days >= 1) D.band(group, gap.start_m, gap.end_m, { color: R.css("--gap"), weight: 13, opacity: 0.22 });
+    }
+    if (gaps.longest) {
+      D.band(group, gaps.longest.start_m, gaps.longest.end_m, { color: R.css("--gap"), weight: 22, opacity: 0.34 });
+    }
+    return group;
+  };
+
+  D.days = () => {
+    const group = L.layerGroup();
+    for (const leg of R.plan.legs) D.band(group, leg.start_m, leg.end_m, { color: R.css("--map-casing"), weight: 9, lineCap: "round", opacity: 0.95 });
+    for (const leg of R.plan.legs) {
+      const colour = R.css(G.dayVar(leg.number));
+      for (const points of D.pieces(leg.start_m, leg.end_m)) {
+        const drawn = L.polyline(points, { renderer: D.front, color: colour, weight: 5, lineCap: "butt", smoothFactor: 1 });
+        drawn.bindPopup(() => R.popups.leg(leg), { maxWidth: 300 });
+        group.addLayer(drawn);
+      }
+    }
+    const { lat, lon, parts } = R.line;
+    for (const start of parts.slice(1)) {
+      group.addLayer(L.polyline([[lat[start - 1], lon[start - 1]], [lat[start], lon[start]]], { renderer: D.front, interactive: false, color: R.css("--muted"), weight: 2.5, dashArray: "1 8", lineCap: "round" }));
+    }
+    return group;
+  };
+
+  // Hatching: short strokes across the line. Said in words in the popup and the panels.
+  D.unknown = () => {
+    const group = L.layerGroup();
+    for (const stretch of (R.plan.coverage || {}).unknown || []) {
+      D.band(group, stretch.start_m, stretch.end_m, { color: R.css("--map-casing"), weight: 17, opacity: 0.9 });
+      D.band(group, stretch.start_m, stretch.end_m, { color: R.css("--ink"), weight: 15, dashArray: "2.5 6.5" });
+      for (const points of D.pieces(stretch.start_m, stretch.end_m)) {
+        const touch = L.polyline(points, { renderer: D.front, weight: 17, opacity: 0.001 });
+        touch.bindPopup(() => R.popups.unknown(stretch), { maxWidth: 280 });
+        group.addLayer(touch);
+      }
+    }
+    return group;
+  };
+
+  D.detours = () => {
+    const group = L.layerGroup();
+    for (const stop of R.plan.stops || []) {
+      const crossing = R.passById.get(stop.pass);
+      if (!crossing) continue;
+      const place = R.place(stop.place);
+      const road = crossing.detour_path ? D.latLngs(crossing.detour_path) : [R.positionAt(crossing.chainage_m), D.placeAt(place, crossing)];
+      group.addLayer(L.polyline(road, { renderer: D.front, interactive: false, color: R.css("--ink"), weight: 2, dashArray: crossing.detour_path ? null : "2 5" }));
+    }
+    return group;
+  };
+
+  D.placeAt = (place, crossing) => {
+    const near = crossing ? R.positionAt(crossing.chainage_m)[1] : R.middleLon;
+    return [place.lat, D.lonNear(place.lon, near)];
+  };
+
+  // Quiet places: a shop shows its open state, another place what it is for.
+  D.places = (wanted) => {
+    const group = L.layerGroup();
+    const seen = new Set([...(R.plan.stops || []).map((stop) => stop.place)]);
+    for (const crossing of R.plan.passes || []) {
+      if (seen.has(crossing.place)) continue;
+      const place = R.place(crossing.place);
+      const shop = G.isShop(place);
+      const supply = G.mainSupply(place);
+      if (!wanted(shop ? "groceries" : supply)) continue;
+      seen.add(crossing.place);
+      const state = G.state(crossing);
+      const shape = shop ? G.shape(state) : G.supplyShape(supply);
+      const colour = R.css(shop ? `--state-${G.tone(state)}` : "--place");
+      const sign = new Sign(D.placeAt(place, crossing), { renderer: D.front, radius: 8, size: shop ? 13 : 14, shape, color: colour, halo: R.css("--map-casing") });
+      sign.bindPopup(() => R.popups.pass(crossing), { maxWidth: 300 });
+      group.addLayer(sign);
+    }
+    return group;
+  };
+
+  R.draw = D;
+})(window.Resupply);

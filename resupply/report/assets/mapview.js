@@ -1,0 +1,208 @@
+// The map as a whole: its layers, its key, its buttons, and the shared mark on the route.
+"use strict";
+(function (R) {
+  const L = window.L;
+  const G = R.glyphs;
+  const D = R.draw;
+  const V = { layers: {}, here: null };
+  const KEY = [
+    ["groceries", "Shops", true], ["ice", "Ice", true], ["water", "Water", true], ["fuel", "Fuel", true],
+    ["camp", "Camps", true], ["meal_out", "Meals out", false],
+  ];
+
+  V.start = () => {
+    const map = window.map_resupply;
+    V.map = map;
+    map.attributionControl.setPrefix("Leaflet");
+    L.control.scale({ imperial: false, position: "bottomleft" });
+    D.setUp(map);
+    V.online = window.tile_layer_online || null;
+    V.wanted = { ...Object.fromEntries(KEY.map(([supply, , on]) => [supply, on])), gaps: true, towns: true, ...R.store.get("layers", {}) };
+    map.on("zoomend", relabel);
+    map.on("mousemove", (event) => R.tell("place", { chainage: V.nearest(event.containerPoint, 26), from: "map" }));
+    map.on("mouseout", () => R.tell("place", { chainage: null, from: "map" }));
+    map.on("click", (event) => {
+      const chainage = V.nearest(event.containerPoint, 30);
+      if (chainage !== null) R.tell("place", { chainage, from: "tap" });
+    });
+    R.on("place", showHere);
+    R.on("prefs", () => {
+      scale();
+      if (R.plan) V.draw();
+    });
+    R.on("theme", () => R.plan && V.draw());
+    new ResizeObserver(() => map.invalidateSize({ pan: false })).observe(R.byId("map_resupply"));
+    tools();
+    scale();
+  };
+
+  let ruler = null;
+  function scale() {
+    if (ruler) ruler.remove();
+    ruler = L.control.scale({ metric: R.prefs.units !== "imperial", imperial: R.prefs.units === "imperial", position: "bottomleft", maxWidth: 120 }).addTo(V.map);
+  }
+
+  // Draw a plan; the view stays as the rider left it unless told to fit.
+  V.draw = () => {
+    const { map } = V;
+    const put = (name, layer) => {
+      if (V.layers[name]) V.layers[name].remove();
+      V.layers[name] = layer;
+      layer.addTo(map);
+    };
+    V.parts = sampleRoute();
+    put("backdrop", D.backdrop(R.geo.backdrop || {}));
+    put("gaps", V.wanted.gaps ? D.gaps() : L.layerGroup());
+    put("days", D.days());
+    put("unknown", D.unknown());
+    put("detours", D.detours());
+    put("places", D.places((supply) => V.wanted[supply] !== false));
+    put("nights", R.labels.nights());
+    put("marks", R.labels.marks());
+    put("pins", R.labels.stopPins());
+    relabel();
+    credit();
+    drawKey();
+  };
+
+  function relabel() {
+    if (!R.plan || !V.map._loaded) return;
+    R.labels.towns = V.wanted.towns;
+    if (V.layers.labels) V.layers.labels.remove();
+    V.layers.labels = R.labels.place(V.map).addTo(V.map);
+  }
+
+  V.fit = (from, to) => {
+    const pieces = D.pieces(from ?? 0, to ?? R.length);
+    const bounds = L.latLngBounds(pieces.flat());
+    if (from === undefined) {
+      for (const stop of R.plan.stops || []) bounds.extend(D.placeAt(R.place(stop.place), R.passById.get(stop.pass)));
+    }
+    if (bounds.isValid()) V.map.fitBounds(bounds, { padding: [28, 34], animate: !matchMedia("(prefers-reduced-motion: reduce)").matches && V.fitted === true });
+    V.fitted = true;
+  };
+
+  V.openStop = (stop) => {
+    const at = D.placeAt(R.place(stop.place), R.passById.get(stop.pass));
+    V.map.setView(at, Math.max(V.map.getZoom(), 10));
+    V.layers.pins.eachLayer((marker) => {
+      if (marker.getLatLng().equals(at)) marker.openPopup();
+    });
+  };
+
+  let credited = null;
+  function credit() {
+    if (credited) V.map.attributionControl.removeAttribution(credited);
+    // Constant text: Leaflet sets attributions as HTML. The data's date is in the notes.
+    credited = '<a href="https://www.openstreetmap.org/copyright" rel="noopener noreferrer" target="_blank">© OpenStreetMap contributors, ODbL</a>';
+    V.map.attributionControl.addAttribution(credited);
+  }
+
+  // A thinned line for finding the nearest kilometre under a finger.
+  function sampleRoute() {
+    const { chainage_m: chain, lat, lon } = R.line;
+    const step = Math.max(1, Math.floor(chain.length / 3000));
+    const out = [];
+    for (let i = 0; i < chain.length; i += step) out.push([chain[i], L.latLng(lat[i], lon[i])]);
+    const last = chain.length - 1;
+    out.push([chain[last], L.latLng(lat[last], lon[last])]);
+    return out;
+  }
+
+  V.nearest = (point, reach) => {
+    if (!V.parts) return null;
+    let best = reach * reach;
+    let found = null;
+    let before = null;
+    for (const [chainage, where] of V.parts) {
+      const p = V.map.latLngToContainerPoint(where);
+      if (before) {
+        const [dx, dy] = [p.x - before.p.x, p.y - before.p.y];
+        const t = Math.max(0, Math.min(1, ((point.x - before.p.x) * dx + (point.y - before.p.y) * dy) / (dx * dx + dy * dy || 1)));
+        const away = (point.x - before.p.x - t * dx) ** 2 + (point.y - before.p.y - t * dy) ** 2;
+        if (away < best) {
+          best = away;
+          found = before.chainage + t * (chainage - before.chainage);
+        }
+      }
+      before = { p, chainage };
+    }
+    return found;
+  };
+
+  function showHere({ chainage }) {
+    if (V.here) V.here.remove();
+    V.here = null;
+    if (chainage === null || !R.plan) return;
+    V.here = L.marker(R.positionAt(chainage), { icon: L.divIcon({ className: "here", iconSize: [22, 22], iconAnchor: [11, 11] }), pane: "pins", interactive: false, keyboard: false, zIndexOffset: 900 }).addTo(V.map);
+  }
+
+  V.showSelf = (lat, lon, accuracy) => {
+    if (V.self) V.self.remove();
+    const at = [lat, D.lonNear(lon)];
+    V.self = L.layerGroup([
+      L.circle(at, { radius: accuracy, renderer: D.front, interactive: false, color: R.css("--self"), weight: 1.5, fillOpacity: 0.12 }),
+      L.marker(at, { icon: L.divIcon({ className: "self", iconSize: [24, 24], iconAnchor: [12, 12] }), pane: "pins", interactive: false, keyboard: false, zIndexOffset: 950 }),
+    ]).addTo(V.map);
+    V.map.setView(at, Math.max(V.map.getZoom(), 10));
+  };
+
+  function tools() {
+    const button = (name, label, onclick, extra) => R.el("button.tool", { type: "button", "aria-label": label, title: label, onclick, ...extra }, G.icon(name));
+    const key = button("key", "Map key and layers", () => {
+      const panel = R.byId("map-key");
+      panel.hidden = !panel.hidden;
+      key.setAttribute("aria-expanded", String(!panel.hidden));
+    }, { "aria-expanded": "false", "aria-controls": "map-key" });
+    R.fill(R.byId("map-tools"),
+      key,
+      button("fit", "Show the whole route", () => V.fit()),
+      R.el("span.tool-pair", {}, button("plus", "Closer", () => V.map.zoomIn()), button("minus", "Further away", () => V.map.zoomOut())));
+  }
+
+  function drawKey() {
+    const row = (sign, text, name) => {
+      const box = R.el("input", { type: "checkbox", onchange: () => {
+        V.wanted[name] = box.checked;
+        R.store.set("layers", V.wanted);
+        V.draw();
+      } });
+      box.checked = V.wanted[name] !== false;
+      return R.el("label.key-row", {}, box, sign, R.el("span", {}, text));
+    };
+    const plain = (sign, text) => R.el("li.key-row", {}, sign, R.el("span", {}, text));
+    const states = ["open", "tight", "shut", "unknown", "usual", "usualshut"];
+    const words = { open: "Open when you pass", tight: "Tight: you may be too early or late", shut: "Shut when you pass", unknown: "Hours not known", usual: "Usually open then (estimate)", usualshut: "Usually shut then (estimate)" };
+    R.fill(R.byId("map-key"),
+      R.el("h2", {}, "On the map"),
+      R.el("ul.key-list", {},
+        plain(R.el("span.pin.pin-small", {}, R.el("b", {}, "1")), "Chosen stop, with its state"),
+        states.map((state) => plain(G.stateGlyph(state), words[state])),
+        plain(R.el("span.swatch.swatch-gap", {}), "Longest gap between shops"),
+        plain(R.el("span.swatch.swatch-unknown", {}), "No map data: nothing known"),
+        plain(G.supplyGlyph("camp"), "Night")),
+      R.el("h2", {}, "Show"),
+      R.el("div.key-list", {},
+        KEY.map(([supply, text]) => row(G.supplyGlyph(supply), text, supply)),
+        row(R.el("span.swatch.swatch-gap", {}), "Gaps", "gaps"),
+        row(R.el("span.swatch.swatch-town", {}, "a"), "Town names", "towns"),
+        onlineRow()));
+  }
+
+  // The online picture is asked for only when the rider ticks it.
+  function onlineRow() {
+    if (!V.online || !R.page.tiles) return null;
+    if (R.page.tiles.needs_referer && !location.protocol.startsWith("http")) {
+      return R.el("p.key-note", {}, "The online background works on the live page only: its server does not answer a page opened from a file.");
+    }
+    const box = R.el("input", { type: "checkbox", onchange: () => {
+      if (box.checked) V.online.addTo(V.map);
+      else V.online.remove();
+      R.byId("map_resupply").classList.toggle("online", box.checked);
+    } });
+    box.checked = V.map.hasLayer(V.online);
+    return R.el("label.key-row", {}, box, R.el("span.swatch.swatch-online", {}), R.el("span", {}, "Online background (needs signal)"));
+  }
+
+  R.view = V;
+})(window.Resupply);

@@ -1,0 +1,68 @@
+// Cautions, care with their sources, how to read it, where the data is from.
+"use strict";
+(function (R) {
+  const { el } = R;
+  const F = R.format;
+  const G = R.glyphs;
+  const N = {};
+  // How far a figure was checked against its publisher; see the reference list.
+  const STATUS = { S: "confirmed on a copy, not on the publisher's own page", M: "from memory, not confirmed", X: "computed for this tool" };
+
+  N.sections = () => [
+    { id: "cautions", title: "Cautions", draw: cautions },
+    (R.plan.care || []).length > 0 && { id: "care", title: "Food care", draw: care },
+    { id: "reading", title: "How to read this", draw: reading },
+    { id: "data", title: "Data and sources", draw: data },
+  ].filter(Boolean);
+
+  function cautions() {
+    const rows = [...(R.plan.summary.cautions || []), ...(R.plan.route.warnings || [])];
+    if (!rows.length) return el("p", {}, "None beyond those shown beside the days and stops.");
+    return el("ul.caution-list", {}, rows.map((text) => el("li.caution", {}, G.icon("caution", 18), el("span", {}, F.words(text)))));
+  }
+
+  function care() {
+    return [
+      el("p", {}, "Local rules and notices on the spot come first."),
+      el("dl.care", {}, R.plan.care.map((row) => [el("dt", {}, row.title), el("dd", {}, F.words(row.text), el("span.source", {}, `Source: ${row.source}${STATUS[row.source_status] ? ` (${STATUS[row.source_status]})` : ""}`))])),
+    ];
+  }
+
+  function reading() {
+    return el("ul", {}, ((R.plan.explain || {}).rules || []).map((text) => el("li", {}, F.words(text))));
+  }
+
+  function data() {
+    const { coverage, attribution, trip, made_with, route } = R.plan;
+    return [
+      coverage && el("p.lead", {}, F.words(coverage.words)),
+      R.popups.facts([
+        ["Map data", coverage ? coverage.source : null],
+        ["Date of the data", coverage && coverage.data_date ? F.date(coverage.data_date, true) : "not stated"],
+        ["Route file", route.name],
+        ["Time zone", trip.time_zone], ["Holidays", trip.country],
+        ["Looked for shops within", F.short(trip.corridor_m)],
+        ["Average speed", F.speed(trip.speed_kmh)],
+        ["Made with", made_with],
+      ]),
+      trip.settings && el("details", {}, el("summary", {}, "Settings of the trip file"), el("div.scroll", {}, el("table", {}, el("caption", {}, "As read"), el("tbody", {}, Object.entries(trip.settings).map(([key, value]) => el("tr", {}, el("th", { scope: "row" }, el("code", {}, key)), el("td", {}, Array.isArray(value) ? value.join(", ") : String(value)))))))),
+      el("p", {}, N.credit(), attribution && attribution.data_date ? `, data of ${F.date(attribution.data_date, true)}` : ""),
+    ];
+  }
+
+  // The one link of the page; only an https address is ever made a link.
+  N.credit = () => {
+    const { attribution } = R.plan;
+    if (!attribution) return null;
+    const safe = /^https:\/\//.test(attribution.url || "");
+    return safe ? el("a", { href: attribution.url, rel: "noopener noreferrer", target: "_blank" }, attribution.text) : el("span", {}, attribution.text);
+  };
+
+  N.colophon = () => {
+    const { attribution, made_with } = R.plan;
+    R.fill(R.byId("colophon"), el("p", {}, N.credit(), attribution && attribution.data_date ? ` · map data of ${F.date(attribution.data_date, true)}` : " · date of the map data not stated"),
+      el("p.quiet", {}, `Made with ${made_with}. Map drawn with Leaflet. A plan is an estimate: look at the shop's own notice, and keep a reserve.`));
+  };
+
+  R.notes = N;
+})(window.Resupply);

@@ -1,0 +1,132 @@
+// Puts the page together: switches, tabs, and drawing a plan, the first or the next one.
+"use strict";
+(function (R) {
+  const { el } = R;
+  const G = R.glyphs;
+  const TABS = [
+    ["days", "Days", () => R.days.sections()],
+    ["stops", "Stops", () => R.stops.sections()],
+    ["kitchen", "Kitchen", () => R.kitchen.sections()],
+    ["cold", "Cold", () => R.cold.sections()],
+    ["whatif", "What if", () => R.whatif.sections()],
+    ["notes", "Notes", () => R.notes.sections()],
+  ];
+  const Tabs = { current: "days" };
+  R.tabs = Tabs;
+
+  function switches() {
+    const set = (key, value) => {
+      R.prefs[key] = value;
+      R.store.set("prefs", R.prefs);
+      switches();
+      if (key === "theme") theme();
+      else if (R.plan) redraw();
+      R.tell(key === "theme" ? "theme" : "prefs");
+    };
+    const pair = (key, label, options) => el("div.switch", { role: "group", "aria-label": label }, options.map(([value, text]) => el("button", { type: "button", "aria-pressed": String(R.prefs[key] === value), onclick: () => set(key, value) }, text)));
+    R.fill(R.byId("switches"),
+      pair("units", "Distances in", [["metric", "km"], ["imperial", "mi"]]),
+      pair("clock", "Clock", [[24, "24 h"], [12, "12 h"]]),
+      pair("theme", "Colours", [["auto", "Auto"], ["light", "Day"], ["dark", "Night"]]));
+  }
+
+  function theme() {
+    document.documentElement.dataset.theme = R.prefs.theme;
+  }
+
+  // Tabs after the usual pattern: arrows move, one tab stop, the panel is named by its tab.
+  function drawTabs() {
+    const shown = TABS.map(([id, word, sections]) => ({ id, word, sections: sections() })).filter((tab) => tab.sections.length);
+    if (!shown.some((tab) => tab.id === Tabs.current)) Tabs.current = shown[0].id;
+    R.fill(R.byId("tabs"),
+      el("button.to-map", { type: "button", onclick: () => R.byId("map-box").scrollIntoView({ block: "start" }) }, G.icon("map"), "Map"),
+      el("div.tab-list", { role: "tablist", "aria-label": "Parts of the plan", onkeydown: arrows },
+        shown.map((tab) => el("button.tab", { type: "button", role: "tab", id: `tab-${tab.id}`, "aria-controls": `panel-${tab.id}`, onclick: () => Tabs.open(tab.id) }, G.icon(tab.id), el("span", {}, tab.word)))));
+    R.fill(R.byId("tab-panels"), shown.map((tab) => panel(tab)));
+    mark();
+  }
+
+  function panel(tab) {
+    const jump = tab.sections.length > 1 && el("p.jump", {}, tab.sections.map((section) => el("button.chip", { type: "button", onclick: () => reveal(section.id) }, section.title)));
+    return el("div.panel", { role: "tabpanel", id: `panel-${tab.id}`, "aria-labelledby": `tab-${tab.id}`, tabindex: "0" }, jump,
+      tab.sections.map((section) => el("section.block", { id: `block-${section.id}`, "aria-labelledby": `title-${section.id}` }, el("h2", { id: `title-${section.id}`, tabindex: "-1" }, section.title), section.draw())));
+  }
+
+  function mark() {
+    for (const button of document.querySelectorAll("[role=tab]")) {
+      const on = button.id === `tab-${Tabs.current}`;
+      button.setAttribute("aria-selected", String(on));
+      button.tabIndex = on ? 0 : -1;
+    }
+    for (const node of document.querySelectorAll("[role=tabpanel]")) node.hidden = node.id !== `panel-${Tabs.current}`;
+  }
+
+  function reveal(id) {
+    const title = R.byId(`title-${id}`);
+    if (!title) return;
+    title.scrollIntoView({ block: "start" });
+    title.focus({ preventScroll: true });
+  }
+
+  Tabs.open = (id, section) => {
+    Tabs.current = id;
+    R.store.set("tab", id);
+    mark();
+    if (section) reveal(section);
+    else if (R.byId("panels").getBoundingClientRect().top < 0 || matchMedia("(max-width: 979px)").matches) R.byId("panels").scrollIntoView({ block: "start" });
+    else R.byId("tab-panels").scrollTop = 0;
+  };
+
+  function arrows(event) {
+    const buttons = [...document.querySelectorAll("[role=tab]")];
+    const here = buttons.indexOf(document.activeElement);
+    const to = { ArrowRight: here + 1, ArrowLeft: here - 1, Home: 0, End: buttons.length - 1 }[event.key];
+    if (to === undefined || here < 0) return;
+    event.preventDefault();
+    const next = buttons[(to + buttons.length) % buttons.length];
+    next.focus();
+    next.click();
+  }
+
+  function redraw() {
+    R.summary.draw();
+    R.strip.take();
+    R.road.draw();
+    drawTabs();
+    R.notes.colophon();
+    R.sheet.draw();
+  }
+
+  // Draw a plan. On the live page this is called after each change: the map keeps its view.
+  R.show = (plan, geo) => {
+    const first = R.plan === null;
+    R.take(plan, geo);
+    if (!R.prefs.units) {
+      R.prefs = { units: plan.trip.units || "metric", clock: plan.trip.clock || 24, theme: "auto", ...R.store.get("prefs", {}) };
+      switches();
+      theme();
+    }
+    R.draw.unwrap(geo);
+    if (first) R.view.fit();
+    R.view.draw();
+    redraw();
+    document.body.classList.add("drawn");
+    R.tell("plan", plan);
+  };
+
+  function fault(text) {
+    const node = R.byId("fault");
+    node.hidden = false;
+    R.fill(node, text);
+  }
+
+  R.page = R.readData("page") || R.page;
+  Tabs.current = R.store.get("tab", "days");
+  R.view.start();
+  R.strip.start();
+  const plan = R.readData("plan");
+  if (plan) {
+    if (plan.schema !== "resupply-plan/1") fault(`This page cannot draw a plan of the kind “${plan.schema}”.`);
+    else R.show(plan, R.readData("geo"));
+  }
+})(window.Resupply);

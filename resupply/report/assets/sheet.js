@@ -1,0 +1,82 @@
+// The printed sheet: days and stops on the first page, lists and menu on the second.
+"use strict";
+(function (R) {
+  const { el, svg } = R;
+  const F = R.format;
+  const G = R.glyphs;
+
+  function draw() {
+    const { trip, summary, attribution } = R.plan;
+    R.fill(R.byId("sheet"),
+      el("section.sheet-page", {},
+        el("header.sheet-head", {}, el("h1", { dir: "auto" }, trip.name), el("p", {}, R.byId("trip-line").textContent)),
+        el("p.sheet-headline", { dir: "auto" }, F.words(summary.headline)),
+        el("div.sheet-top", {}, sketch(), el("ul.sheet-facts", {}, (summary.facts || []).map((fact) => el("li", {}, el("span", {}, fact.label), el("b", {}, F.words(fact.value_words)))), (summary.cautions || []).slice(0, 3).map((text) => el("li.sheet-caution", {}, `▲ ${F.words(text)}`)))),
+        days(), stops(),
+        el("p.sheet-foot", {}, `${attribution ? `${attribution.text}, ${attribution.url}` : ""}${attribution && attribution.data_date ? `, data of ${F.date(attribution.data_date, true)}` : ""}`)),
+      el("section.sheet-page", {}, el("header.sheet-head", {}, el("h2", {}, "Lists"), el("p", { dir: "auto" }, trip.name)), lists(), menu(), ice()));
+  }
+
+  const table = (caption, head, rows) => el("table.sheet-table", {}, el("caption", {}, caption), el("thead", {}, el("tr", {}, head.map((h) => el("th", { scope: "col" }, h)))), el("tbody", {}, rows));
+  const cells = (...values) => el("tr", {}, values.map((value) => el("td", {}, value)));
+
+  const days = () => table("Days", ["Day", "Date", "Ride", "Leave, arrive", "Night"], R.plan.legs.map((leg) =>
+    cells(el("b", {}, leg.number), `${F.date(leg.date)}${leg.rest_days_before ? ` (after ${F.plural(leg.rest_days_before, "rest day")})` : ""}`, `${F.distance(leg.length_m)}, ${F.at(leg.start_m)} to ${F.at(leg.end_m)}`, `${F.time(leg.depart)}, ${F.time(leg.arrive)}`, leg.night ? F.words(leg.night.words) : "")));
+
+  const stops = () => table("Stops", ["", "Shop", "Where, when", "Then", "Leave with", "If it is shut"], (R.plan.stops || []).map((stop) => {
+    const fallback = stop.fallback || {};
+    const raw = R.place(stop.place).opening_hours;
+    return cells(el("b", {}, stop.number), [el("b", { dir: "auto" }, R.placeName(stop.place)), el("br"), el("span", { dir: "auto" }, raw || "no hours on the map")], `${F.at(stop.chainage_m)}, ${F.when(stop.arrive)}`, G.badge(stop), F.mealsDays(stop.carry_meals, stop.carry_days),
+      fallback.pass && R.passById.has(fallback.pass) ? `${R.passName(fallback.pass)}, ${F.distance(fallback.distance_m)} on` : "nothing on the rest of the route");
+  }));
+
+  function lists() {
+    const all = (R.plan.shopping || {}).lists || [];
+    if (!all.length) return null;
+    return el("div.sheet-lists", {}, all.map((list) => el("div.sheet-list", {}, el("h3", { dir: "auto" }, `${list.stop ? `${list.stop}  ` : ""}${list.title}`),
+      R.kitchen.byAisle(list.items).map(([aisle, items]) => el("div", {}, el("h4", {}, aisle), el("ul", {}, items.map((item) => el("li", { dir: "auto" }, `${item.name}, ${F.words(item.packs_words)}`))))))));
+  }
+
+  function menu() {
+    const block = R.plan.menu;
+    if (!block) return null;
+    const dish = (day, kind) => day.meals.filter((meal) => meal.kind === kind).map((meal) => meal.dish).join("; ");
+    return table("Menu", ["Day", "Breakfast", "Lunch", "Dinner"], block.days.map((day) => cells(`${day.leg} · ${F.date(day.date)}`, dish(day, "breakfast"), dish(day, "lunch"), dish(day, "dinner"))));
+  }
+
+  function ice() {
+    const buys = ((R.plan.cold || {}).coolers || []).flatMap((cooler) => (cooler.purchases || []).map((buy) => cells(F.when(buy.at), buy.label, `${F.plural(buy.bags, "bag")}, ${F.mass(buy.kg)} ${buy.kind || ""}`, buy.confidence)));
+    return buys.length ? table("Ice", ["When", "Where", "How much", "Has ice"], buys) : null;
+  }
+
+  // The route as a small line drawing: the map's canvas does not print well.
+  function sketch() {
+    const { lat, lon, chainage_m: chain, parts } = R.line;
+    const [south, north] = [lat.reduce((a, b) => Math.min(a, b)), lat.reduce((a, b) => Math.max(a, b))];
+    const [west, east] = [lon.reduce((a, b) => Math.min(a, b)), lon.reduce((a, b) => Math.max(a, b))];
+    const narrow = Math.cos(((south + north) / 2) * (Math.PI / 180));
+    const scale = Math.min(300 / ((east - west) * narrow || 1e-6), 190 / (north - south || 1e-6));
+    const at = (la, lo) => [Math.round(((lo - west) * narrow * scale + 14) * 10) / 10, Math.round(((north - la) * scale + 14) * 10) / 10];
+    const root = svg("svg.sheet-sketch", { viewBox: `0 0 ${Math.round((east - west) * narrow * scale + 28)} ${Math.round((north - south) * scale + 28)}`, "aria-hidden": "true" });
+    const step = Math.max(1, Math.floor(chain.length / 700));
+    const starts = new Set(parts);
+    let d = "";
+    for (let i = 0; i < chain.length; i++) {
+      const jump = starts.has(i);
+      if (i % step && !jump && i !== chain.length - 1) continue;
+      d += `${jump ? "M" : "L"}${at(lat[i], lon[i]).join(" ")}`;
+    }
+    root.append(svg("path.sketch-line", { d }));
+    for (const leg of R.plan.legs) {
+      const [x, y] = at(...R.positionAt(leg.end_m));
+      root.append(svg("path.sketch-night", { d: `M${x} ${y - 5}l5 8h-10z` }));
+    }
+    for (const stop of R.plan.stops || []) {
+      const [x, y] = at(...R.positionAt(stop.chainage_m));
+      root.append(svg("rect.sketch-stop", { x: x - 8, y: y - 8, width: 16, height: 16, rx: 3 }), svg("text.sketch-number", { x, y: y + 4.5, "text-anchor": "middle" }, stop.number));
+    }
+    return root;
+  }
+
+  R.sheet = { draw };
+})(window.Resupply);

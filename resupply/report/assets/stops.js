@@ -1,0 +1,95 @@
+// Stops and carry, what else is on the way, and what to do if a shop lets you down.
+"use strict";
+(function (R) {
+  const { el } = R;
+  const F = R.format;
+  const G = R.glyphs;
+  const S = {};
+
+  S.sections = () => [
+    { id: "stops", title: "Stops and carry", draw: stops },
+    { id: "downs", title: "If a shop lets you down", draw: letDown },
+    { id: "places", title: "Everything on the way", draw: everything },
+  ];
+
+  function stops() {
+    const start = R.plan.start_carry;
+    return [
+      start && el("p.start-carry", {}, el("b", {}, "At the start: "), F.words(start.words)),
+      el("ol.stop-list", {}, (R.plan.stops || []).map(stopCard)),
+      (R.plan.stops || []).length === 0 && el("p", {}, "No shop stop is planned on this route."),
+    ];
+  }
+
+  function stopCard(stop) {
+    const place = R.place(stop.place);
+    const crossing = R.passById.get(stop.pass);
+    return el("li.stop-card", {},
+      el("div.stop-head", {},
+        el("b.num.num-big", { "aria-label": `Stop ${stop.number}` }, stop.number),
+        el("div", {}, el("h3", { dir: "auto" }, R.placeName(stop.place)), el("p.quiet", {}, `${place.kind_words || ""} · ${F.at(stop.chainage_m)}, day ${stop.leg}`)),
+        G.badge(stop)),
+      el("p.carry", {}, F.words(stop.carry_words), stop.carry_kg ? el("span.quiet", {}, ` About ${F.mass(stop.carry_kg)}.`) : null),
+      R.popups.facts([
+        ["Arrive, leave", `${F.when(stop.arrive)}, ${F.time(stop.leave)}`],
+        ["Then", F.words(stop.state_words)],
+        ["Hours", crossing ? R.popups.hours(crossing) : null],
+        ["Detour", crossing ? R.popups.detour(crossing) : F.short(stop.detour_m)],
+        ["Next shop stop", stop.to_chainage_m ? `${F.at(stop.to_chainage_m)}, ${F.distance(stop.to_chainage_m - stop.chainage_m)} on` : null],
+      ]),
+      el("p.why", {}, el("b", {}, "Why here: "), F.words(stop.why)),
+      stop.why_not_previous && el("p.why", {}, F.words(stop.why_not_previous)),
+      el("button.button", { type: "button", onclick: () => R.view.openStop(stop) }, "Show on the map"));
+  }
+
+  const FALLBACK = { shop: "Next shop", meal_out: "A meal out", none: "Nothing" };
+
+  function letDown() {
+    const { reserve } = R.plan;
+    return [
+      reserve && el("div.longest", {}, el("p.big-line", {}, `Reserve: ${F.plural(reserve.meals, "meal")}${reserve.kg ? `, ${F.mass(reserve.kg)}` : ""}`), el("p", {}, F.words(reserve.words))),
+      el("ol.plain-list", {}, (R.plan.stops || []).map((stop) => {
+        const fallback = stop.fallback || { kind: "none" };
+        const crossing = R.passById.get(fallback.pass);
+        return el("li.fall-card", {},
+          el("h3", {}, el("b.num", {}, stop.number), el("span", { dir: "auto" }, ` ${R.placeName(stop.place)} is shut`)),
+          stop.if_shut && el("p", {}, F.words(stop.if_shut.words)),
+          el("p", {}, el("b", {}, `${FALLBACK[fallback.kind] || "Next"}: `),
+            crossing ? [el("span", { dir: "auto" }, R.placeName(crossing.place)), `, ${F.at(fallback.chainage_m)}, ${F.distance(fallback.distance_m)} on, about ${F.when(fallback.eta)} `, G.badge(crossing)] : "none on the rest of the route"),
+          fallback.words && el("p.quiet", {}, F.words(fallback.words)));
+      })),
+    ];
+  }
+
+  // Every pass in riding order, for those who read rather than look.
+  function everything() {
+    const passes = R.plan.passes || [];
+    const body = el("tbody");
+    const pick = el("select", { onchange: fill }, el("option", { value: "shops" }, "Shops"), Object.keys(G.supplies).filter((s) => s !== "mark").map((s) => el("option", { value: s }, G.supplyWord(s))), el("option", { value: "all" }, "All places"));
+    const more = el("button.button", { type: "button", onclick: () => fill(null, Infinity) });
+    function fill(_, limit = 60) {
+      const wanted = passes.filter((crossing) => {
+        const place = R.place(crossing.place);
+        return pick.value === "all" || (pick.value === "shops" ? G.isShop(place) : pick.value in (place.supplies || {}));
+      });
+      R.fill(body, wanted.slice(0, limit).map((crossing) => {
+        const stop = R.stopByPass.get(crossing.id);
+        return el("tr", {},
+          el("td.n", {}, F.number(F.inUnits(crossing.chainage_m), 0)),
+          el("th", { scope: "row" }, stop && el("b.num", {}, stop.number), el("span", { dir: "auto" }, R.placeName(crossing.place)), el("span.quiet", {}, ` ${R.place(crossing.place).kind_words || ""}, ${R.popups.offset(crossing)}`)),
+          el("td", {}, F.when(crossing.eta)),
+          el("td", {}, crossing.state === "untimed" ? "" : G.badge(crossing)));
+      }));
+      more.hidden = wanted.length <= limit;
+      R.fill(more, `Show all ${wanted.length}`);
+    }
+    fill();
+    return [
+      el("label.field", {}, el("span", {}, "Show"), pick),
+      el("div.scroll", {}, el("table", {}, el("caption", {}, "In riding order"), el("thead", {}, el("tr", {}, [F.distanceUnit(), "Place", "You pass", "Then"].map((h) => el("th", { scope: "col" }, h)))), body)),
+      more,
+    ];
+  }
+
+  R.stops = S;
+})(window.Resupply);

@@ -1,0 +1,181 @@
+// The rows of the distance strip. Each draws itself into a band of the picture:
+// draw(group, x, top, height, range) with x(metres) giving the pixel.
+"use strict";
+(function (R) {
+  const { svg } = R;
+  const F = R.format;
+  const G = R.glyphs;
+  const T = {};
+  const within = (range, chainage) => chainage >= range[0] && chainage <= range[1];
+  const meets = (range, from, to) => to >= range[0] && from <= range[1];
+  const round = (value) => Math.round(value * 10) / 10;
+
+  T.days = {
+    title: "Days", height: 26,
+    draw(group, x, top, height, range) {
+      for (const leg of R.plan.legs) {
+        if (!meets(range, leg.start_m, leg.end_m)) continue;
+        const [a, b] = [x(Math.max(leg.start_m, range[0])), x(Math.min(leg.end_m, range[1]))];
+        group.append(svg(`rect.day-band.${G.dayClass(leg.number)}`, { x: round(a + 1), y: top, width: round(Math.max(1, b - a - 2)), height, rx: 3 }));
+        const long = b - a > 110 ? `Day ${leg.number} · ${F.date(leg.date)}` : b - a > 52 ? `Day ${leg.number}` : b - a > 16 ? String(leg.number) : "";
+        if (long) group.append(svg("text.day-text", { x: round((a + b) / 2), y: top + height / 2 + 4.5, "text-anchor": "middle" }, long));
+      }
+    },
+  };
+
+  T.shops = {
+    title: "Shops", height: 46,
+    draw(group, x, top, height, range) {
+      const rail = top + height - 9;
+      group.append(svg("line.rail", { x1: x(range[0]), x2: x(range[1]), y1: rail, y2: rail }));
+      const crossings = (R.plan.passes || []).filter((c) => within(range, c.chainage_m) && G.isShop(R.place(c.place)) && !R.stopByPass.has(c.id));
+      // More signs than pixels are ticks: where they are still shows, what they are is on the map.
+      const many = crossings.length > (x(range[1]) - x(range[0])) / 15;
+      for (const crossing of crossings) {
+        const state = G.state(crossing);
+        if (many) group.append(svg(`line.pass-tick.tone-${G.tone(state)}`, { x1: round(x(crossing.chainage_m)), x2: round(x(crossing.chainage_m)), y1: rail - 5, y2: rail + 5 }));
+        else {
+          const sign = G.stateGlyph(state, 12);
+          sign.setAttribute("x", round(x(crossing.chainage_m) - 6));
+          sign.setAttribute("y", rail - 6);
+          group.append(sign);
+        }
+      }
+      for (const stop of R.plan.stops || []) {
+        if (!within(range, stop.chainage_m)) continue;
+        const at = round(x(stop.chainage_m));
+        group.append(svg("g.strip-pin", { transform: `translate(${at} ${top})` },
+          svg("path", { d: `M-11 1h22v20h-7l-4 ${height - 31}l-4 ${31 - height}h-7z` }),
+          svg("text", { x: 0, y: 16, "text-anchor": "middle" }, stop.number)));
+      }
+    },
+  };
+
+  T.gaps = {
+    title: "Gaps", height: 22,
+    draw(group, x, top, height, range) {
+      const gaps = (R.plan.gaps || {}).groceries || {};
+      const middle = top + height / 2;
+      for (const gap of gaps.all || []) {
+        if (meets(range, gap.start_m, gap.end_m)) bar(group, x, range, gap, middle - 3, 6, "rect.gap-bar");
+      }
+      if (gaps.longest && meets(range, gaps.longest.start_m, gaps.longest.end_m)) {
+        const [a, b] = bar(group, x, range, gaps.longest, top + 1, height - 2, "rect.gap-bar.gap-longest");
+        const text = b - a > 190 ? `longest: ${F.distance(gaps.longest.length_m)}, ${F.days(gaps.longest.days)}` : b - a > 64 ? F.distance(gaps.longest.length_m) : "";
+        if (text) group.append(svg("text.gap-text", { x: round((a + b) / 2), y: middle + 4.5, "text-anchor": "middle" }, text));
+      }
+    },
+  };
+  function bar(group, x, range, gap, y, height, spec) {
+    const [a, b] = [x(Math.max(gap.start_m, range[0])), x(Math.min(gap.end_m, range[1]))];
+    group.append(svg(spec, { x: round(a + 1.5), y, width: round(Math.max(1, b - a - 3)), height, rx: 2 }));
+    return [a, b];
+  }
+
+  T.food = {
+    title: "Food", height: 64,
+    present: () => (R.plan.carry_profile || []).length > 1,
+    draw(group, x, top, height, range) {
+      const profile = R.plan.carry_profile;
+      const perDay = R.mealsPerDay();
+      const limit = (R.plan.trip.carry_limit_days || 3) * perDay;
+      const most = Math.max(limit, ...profile.map((p) => p.meals)) * 1.08;
+      const y = (meals) => top + height - (meals / most) * height;
+      const limitY = round(y(limit));
+      const points = [[x(range[0]), y(T.valueAt(profile, range[0], "meals"))]];
+      for (const p of profile) {
+        if (!within(range, p.chainage_m)) continue;
+        points.push([x(p.chainage_m), points.at(-1)[1]], [x(p.chainage_m), y(p.meals)]);
+      }
+      points.push([x(range[1]), points.at(-1)[1]]);
+      const line = points.map(([px, py]) => `${round(px)} ${round(py)}`).join("L");
+      group.append(svg("path.food-area", { d: `M${line}L${round(x(range[1]))} ${top + height}L${round(x(range[0]))} ${top + height}z` }));
+      group.append(svg("path.food-line", { d: `M${line}` }));
+      group.append(svg("line.limit", { x1: x(range[0]), x2: x(range[1]), y1: limitY, y2: limitY }));
+      group.append(svg("text.scale-text", { x: x(range[1]) - 3, y: limitY - 4, "text-anchor": "end" }, `limit ${F.days(R.plan.trip.carry_limit_days || 3)}`));
+    },
+  };
+  T.valueAt = (profile, chainage, key) => {
+    let value = profile.length ? profile[0][key] : 0;
+    for (const p of profile) {
+      if (p.chainage_m > chainage) break;
+      value = p[key];
+    }
+    return value;
+  };
+
+  // Cooler temperature is known by hour; the strip shows the riding hours by kilometre.
+  T.cooler = {
+    title: "Cooler", height: 46,
+    present: () => ((R.plan.cold || {}).coolers || []).length > 0,
+    draw(group, x, top, height, range) {
+      const cooler = R.plan.cold.coolers[0];
+      const trace = T.coolerByKm(cooler);
+      if (!trace.length) return;
+      const most = Math.max(cooler.limit_c * 2, ...trace.map((p) => p.high)) * 1.05;
+      const y = (c) => round(top + height - (Math.max(0, c) / most) * height);
+      const limitY = y(cooler.limit_c);
+      const inside = trace.filter((p) => within(range, p.chainage_m));
+      group.append(svg("rect.too-warm", { x: x(range[0]), y: top, width: x(range[1]) - x(range[0]), height: Math.max(0, limitY - top) }));
+      group.append(svg("line.limit", { x1: x(range[0]), x2: x(range[1]), y1: limitY, y2: limitY }));
+      if (inside.length) group.append(svg("path.temp-line", { d: `M${inside.flatMap((p) => [`${round(x(p.chainage_m))} ${y(p.temp_c)}`, p.high > p.temp_c ? `${round(x(p.chainage_m))} ${y(p.high)}` : null]).filter(Boolean).join("L")}` }));
+      group.append(svg("text.scale-text", { x: x(range[1]) - 3, y: limitY - 4, "text-anchor": "end" }, F.temp(cooler.limit_c)));
+    },
+  };
+  T.coolerByKm = (cooler) => {
+    const out = [];
+    for (const leg of R.plan.legs) {
+      const [from, to] = [Date.parse(leg.depart), Date.parse(leg.arrive)];
+      const night = R.plan.legs.find((next) => next.number === leg.number + 1);
+      const until = night ? Date.parse(night.depart) : Infinity;
+      let warmest = -Infinity;
+      for (const p of cooler.trace) {
+        const t = Date.parse(p.t);
+        if (t >= from && t <= to) out.push({ chainage_m: leg.start_m + ((t - from) / (to - from || 1)) * leg.length_m, temp_c: p.temp_c, high: p.temp_c });
+        if (t > to && t < until) warmest = Math.max(warmest, p.temp_c);
+      }
+      // The night stands at one kilometre: its warmest hour is drawn there, so it cannot hide.
+      if (warmest > -Infinity) out.push({ chainage_m: leg.end_m, temp_c: out.length ? out.at(-1).temp_c : warmest, high: warmest });
+    }
+    return out;
+  };
+
+  T.height = {
+    title: "Height", height: 40,
+    present: () => Boolean(R.line.ele_m && R.line.ele_m.some((e) => e !== null)),
+    draw(group, x, top, height, range) {
+      const { chainage_m: chain, ele_m: ele } = R.line;
+      const seen = ele.filter((e) => e !== null);
+      const [low, high] = [seen.reduce((a, b) => Math.min(a, b)), seen.reduce((a, b) => Math.max(a, b))];
+      const y = (e) => round(top + height - 3 - ((e - low) / (high - low || 1)) * (height - 8));
+      const first = R.before(chain, range[0]);
+      const last = Math.min(chain.length - 1, R.before(chain, range[1]) + 1);
+      const step = Math.max(1, Math.floor((last - first) / 900));
+      let d = "";
+      let open = false;
+      for (let i = first; i <= last; i += step) {
+        if (ele[i] === null) {
+          open = false;
+          continue;
+        }
+        d += `${open ? "L" : "M"}${round(Math.max(x(range[0]), Math.min(x(range[1]), x(chain[i]))))} ${y(ele[i])}`;
+        open = true;
+      }
+      group.append(svg("path.height-line", { d }));
+      group.append(svg("text.scale-text", { x: x(range[1]) - 3, y: top + 9, "text-anchor": "end" }, `${F.heightOf(low)} to ${F.heightOf(high)}`));
+    },
+  };
+
+  // Stretches without map data are hatched through every row.
+  T.unknown = (group, x, top, bottom, range) => {
+    for (const stretch of (R.plan.coverage || {}).unknown || []) {
+      if (!meets(range, stretch.start_m, stretch.end_m)) continue;
+      const [a, b] = [x(Math.max(stretch.start_m, range[0])), x(Math.min(stretch.end_m, range[1]))];
+      group.append(svg("rect.unknown-hatch", { x: round(a), y: top, width: round(Math.max(2, b - a)), height: bottom - top }));
+      if (b - a > 74) group.append(svg("text.unknown-text", { x: round((a + b) / 2), y: bottom - 4, "text-anchor": "middle" }, "no map data"));
+    }
+  };
+
+  T.all = [T.days, T.shops, T.gaps, T.food, T.cooler, T.height];
+  R.tracks = T;
+})(window.Resupply);

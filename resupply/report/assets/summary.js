@@ -1,0 +1,32 @@
+// The plan in short: title line, headline, a few facts, the first cautions.
+"use strict";
+(function (R) {
+  const { el } = R;
+  const F = R.format;
+  const G = R.glyphs;
+  const TONES = { caution: "Caution", alarm: "Act on this" };
+
+  function draw() {
+    const { trip, summary, route } = R.plan;
+    R.fill(R.byId("trip-name"), trip.name || route.name || "Trip");
+    document.title = `${trip.name || route.name || "Trip"} · resupply`;
+    const last = R.plan.legs.at(-1);
+    const end = last ? last.date : trip.start_date;
+    R.fill(R.byId("trip-line"), [
+      F.distance(route.length_m), F.plural(R.plan.legs.length, "riding day"),
+      trip.start_date === end ? F.date(end, true) : `${F.date(trip.start_date)} to ${F.date(end, true)}`,
+      F.plural(trip.people, "rider"),
+    ].join(" · "));
+    R.fill(R.byId("summary"),
+      el("p.headline", { dir: "auto" }, F.words(summary.headline)),
+      el("dl.key-facts", {}, (summary.facts || []).map((fact) =>
+        el(`div.key-fact.tone-${fact.tone || "plain"}`, {},
+          el("dt", {}, fact.label),
+          el("dd", {}, F.words(fact.value_words), TONES[fact.tone] && el("span.tone-word", {}, G.icon(fact.tone, 16), TONES[fact.tone]))))),
+      (summary.cautions || []).length > 0 && el("p.first-caution", {}, G.icon("caution", 18),
+        el("span", {}, F.words(summary.cautions[0])),
+        summary.cautions.length > 1 && el("button.link", { type: "button", onclick: () => R.tabs.open("notes", "cautions") }, `${summary.cautions.length - 1} more`)));
+  }
+
+  R.summary = { draw };
+})(window.Resupply);

@@ -1,0 +1,565 @@
+"""A realistic plan document of the invented island of Varrow, for the page and its tests.
+
+Everything here is made up. `varrow()` is five riding days with a Sunday, a rest day, a
+stretch without map data, a carry limit that cannot be kept, a cooler and a menu;
+`long_trip()` is a large document for measuring size; `hostile()` puts markup into every
+string that comes from map data or files.
+"""
+
+# ruff: noqa: E501 (rows of made-up data read best as rows)
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import numpy as np
+
+from resupply.geodesy import segment_lengths_m
+
+Json = dict[str, Any]
+ZONE = dt.timezone(dt.timedelta(hours=-1))
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+OUTLINE = [
+    (-28.35, 46.7), (-28.1, 47.25), (-27.75, 47.5), (-27.6, 47.95), (-27.0, 48.2), (-26.5, 48.05),
+    (-26.1, 48.25), (-25.5, 48.1), (-25.1, 47.7), (-25.15, 47.35), (-24.8, 47.0), (-24.95, 46.55),
+    (-25.4, 46.3), (-25.6, 45.95), (-26.2, 45.85), (-26.7, 46.1), (-27.1, 46.0), (-27.6, 46.2),
+    (-28.1, 46.3),
+]  # fmt: skip
+ROUTE = [
+    (-27.95, 46.72), (-27.8, 47.1), (-27.45, 47.42), (-27.4, 47.8), (-26.95, 48.02), (-26.5, 47.86),
+    (-26.05, 48.04), (-25.55, 47.9), (-25.33, 47.55), (-25.4, 47.25), (-25.85, 47.2),
+    (-26.3, 47.42), (-26.75, 47.3), (-26.8, 46.95), (-26.35, 46.8), (-25.9, 46.95), (-25.45, 46.9),
+    (-25.12, 46.75), (-25.5, 46.5), (-25.85, 46.15), (-26.2, 46.1), (-26.6, 46.35), (-27.05, 46.3),
+    (-27.5, 46.45), (-27.85, 46.55),
+]  # fmt: skip
+TOWNS = [
+    ("Tollan", -27.42, 47.46, 2), ("Port Ness", -27.96, 46.74, 1), ("Aldersey", -26.95, 48.05, 1),
+    ("Brack", -25.56, 47.93, 2), ("Kirrin", -25.34, 47.22, 2), ("Hale Cross", -26.3, 47.46, 3),
+    ("Merrow", -26.82, 46.93, 2), ("Sandwick", -25.1, 46.77, 1), ("Orlo", -26.2, 46.07, 2),
+    ("Little Fenn", -27.08, 46.27, 3), ("Withy", -27.86, 47.12, 3), ("Stonehythe", -25.9, 47.0, 3),
+]  # fmt: skip
+# km, offset m, side, name, kind, supplies, hours as tagged, state, usual
+PLACES = [
+    (3, 120, "left", "Ness Provisions", "shop=supermarket", "groceries ice", "Mo-Sa 08:00-20:00", "open", None),
+    (46, 900, "right", "Withy Village Shop", "shop=convenience", "small_groceries", None, "unknown", True),
+    (118, 240, "left", "Tollan Market Hall", "shop=supermarket", "groceries ice water", "Mo-Fr 08:00-19:00; Sa 08:00-17:00", "open", None),
+    (121, 60, "right", "Tollan Fuel", "amenity=fuel", "fuel ice small_groceries", "24/7", "open", None),
+    (186, 310, "left", "The Drying Shed", "shop=farm", "small_groceries", '"by appointment"', "unknown", False),
+    (214, 80, "right", "Aldersey Foods", "shop=supermarket", "groceries ice", "Mo-Sa 08:00-18:30", "tight", None),
+    (262, 1900, "left", "Crook of Ellan Camp", "tourism=camp_site", "camp water", None, "unknown", None),
+    (318, 150, "left", "Brack Co-operative Stores", "shop=supermarket", "groceries ice", "Mo-Sa 07:30-19:00; Su,PH off", "open", None),
+    (322, 40, "on", "Brack Harbour Fuel", "amenity=fuel", "fuel", "Mo-Su 07:00-21:00", "open", None),
+    (331, 700, "right", "Harbour Bakery", "shop=bakery", "small_groceries", "Tu-Sa 06:00-13:00", "shut", None),
+    (404, 90, "left", "Kirrin General", "shop=general", "groceries", "Mo-Sa 09:00-17:00", "shut", None),
+    (431, 500, "left", "Lantern Inn", "amenity=restaurant", "meal_out", "We-Su 12:00-21:00", "open", None),
+    (472, 2600, "right", "Hale Cross Kiosk", "shop=kiosk", "small_groceries", None, "unknown", False),
+    (566, 130, "left", "Merrow Supermarket", "shop=supermarket", "groceries ice water", "Mo-Sa 08:00-19:00", "shut", None),
+    (570, 30, "on", "Merrow Pumps", "amenity=fuel", "fuel", None, "unknown", True),
+    (655, 400, "left", "Stonehythe Camp", "tourism=camp_site", "camp water", None, "unknown", None),
+    (716, 200, "right", "Sandwick Grocer", "shop=supermarket", "groceries ice", "Mo-Fr 08:30-18:00", "open", None),
+    (719, 1400, "left", "Quay Ice Works", "shop=ice", "ice", "Mo-Fr 06:00-14:00", "tight", None),
+    (803, 60, "left", "Spring at Dunmoor", "amenity=drinking_water", "water", None, "unknown", None),
+    (862, 350, "right", "Orlo Stores", "shop=convenience", "groceries", None, "unknown", True),
+    (958, 3100, "left", "Little Fenn Farm Shop", "shop=farm", "small_groceries", "Sa 09:00-12:00", "shut", None),
+]  # fmt: skip
+KIND_WORDS = {
+    "shop=supermarket": "Supermarket", "shop=convenience": "Convenience shop", "shop=farm": "Farm shop",
+    "amenity=fuel": "Filling station", "tourism=camp_site": "Camp site", "shop=bakery": "Bakery",
+    "shop=general": "General store", "amenity=restaurant": "Restaurant", "shop=kiosk": "Kiosk",
+    "shop=ice": "Ice seller", "amenity=drinking_water": "Drinking water",
+}  # fmt: skip
+STOPS_KM = (118, 318, 716, 862)
+LIMIT_MEALS = 6
+DISHES = {
+    "breakfast": ("Oats with apple", "Eggs and flatbread", "Yogurt, nuts, honey"),
+    "lunch": ("Bread, cheddar, tomato", "Tuna and white-bean salad", "Peanut butter wraps"),
+    "dinner": (
+        "Foil-pack chicken and peppers", "Lentil and tomato stew", "Pasta, olives, hard cheese",
+        "Chickpea curry with rice", "Couscous with tinned mackerel",
+    ),
+}  # fmt: skip
+
+
+def varrow() -> Json:
+    """Return `{"plan": …, "geo": …}` of the five-day demo."""
+    geo = _geo(ROUTE, wiggle=0.035)
+    length_m = geo["chainage_m"][-1]
+    legs = _legs(length_m)
+    places, passes = _places(geo, legs)
+    by_km = {round(p["chainage_m"] / 1000): p for p in passes}
+    meals = _meal_points(legs)
+    stops = [
+        _stop(n, by_km[km], STOPS_KM, length_m, meals, passes)
+        for n, km in enumerate(STOPS_KM, start=1)
+    ]
+    stops[1]["why_not_previous"] = (
+        "Aldersey Foods at km 214 was passed over: it closes 18:30 and you may be 20 min late."
+    )
+    start_meals = sum(1 for m in meals if m[0] < STOPS_KM[0] * 1000)
+    gap = {
+        "start_m": 318_000.0, "end_m": 716_000.0, "length_m": 398_000.0, "ride_s": 398 / 60 * 3600,
+        "meals": 9, "days": 3.0, "from_words": "Brack Co-operative Stores, Sat 10:02",
+        "to_words": "Sandwick Grocer, Tue 12:41", "crosses_unknown": True,
+        "words": "398 km, 6 h 38 min of riding and 9 meals (3.0 days) from Brack to Sandwick, with a Sunday and a rest day in it.",
+    }  # fmt: skip
+    plan: Json = {
+        "schema": "resupply-plan/1",
+        "made_with": "resupply 0.1.0",
+        "trip": {
+            "id": "varrow-demo", "name": "Round Varrow with Mirren and Oskar", "units": "metric",
+            "clock": 24, "people": 2, "start_date": "2027-07-09", "days": 6, "daily_m": 212_000.0,
+            "speed_kmh": 60.0, "carry_limit_days": 2, "carry_habit_days": 2, "corridor_m": 5000.0,
+            "country": "AT", "time_zone": "Atlantic/Azores",
+            "settings": {"pace.daily_km": 212, "pace.speed_kmh": 60, "party.people": 2, "start.date": "2027-07-09", "supplies.corridor_km": 5},
+        },
+        "summary": {
+            "headline": "Four shops feed you round the island. Buy for three days in Brack on Saturday: nothing on the way is open again before Sandwick on Tuesday.",
+            "facts": [
+                {"label": "Longest gap between shops", "value_words": "398 km, 3.0 days", "tone": "alarm"},
+                {"label": "Most food carried", "value_words": "9 meals each, 11.2 kg", "tone": "caution"},
+                {"label": "Stops for groceries", "value_words": "4, in all 1 h 52 min", "tone": "plain"},
+                {"label": "Stops resting on stated hours", "value_words": "3 of 4", "tone": "plain"},
+            ],
+            "cautions": [
+                "No map data between km 470 and km 545: there may be shops there, or none.",
+                "Day 4 ends at 20:24, after your latest time in camp (20:00).",
+            ],
+        },
+        "route": {"name": "Varrow round.gpx", "length_m": length_m, "warnings": [], "breaks": [], "marks": [{"name": "Aunt Elspeth's gate", "lon": -26.5, "lat": 47.9}]},
+        "coverage": {
+            "source": "extract varrow.osm", "data_date": "2027-06-30",
+            "unknown": [{"start_m": 470_000.0, "end_m": 545_000.0, "reason": "the extract ends here"}],
+            "words": "Map data covers 93 % of the route. Nothing is known about km 470 to km 545.",
+        },
+        "legs": legs,
+        "places": places,
+        "passes": passes,
+        "stops": stops,
+        "start_carry": {"meals": start_meals, "days": round(start_meals / 3, 1), "kg": 1.4, "to_chainage_m": 118_000.0, "words": "Leave Port Ness with 1 meal each: the Market Hall in Tollan is reached at 10:50."},
+        "gaps": {
+            "groceries": {"longest": gap, "all": _gaps(STOPS_KM, length_m, meals), "count_passes": 11},
+            "ice": {"longest": {**gap, "words": "398 km from Brack to Sandwick"}, "all": [], "count_passes": 7},
+            "water": {"longest": {**gap, "start_m": 803_000.0, "end_m": length_m, "length_m": length_m - 803_000.0, "days": 1.6, "meals": 5, "words": "From the spring at Dunmoor to the end."}, "all": [], "count_passes": 5},
+            "fuel": {"longest": None, "all": [], "count_passes": 3},
+        },
+        "shortfalls": [{
+            "start_m": 318_000.0, "end_m": 716_000.0, "days": 3.0, "meals": 9, "limit_days": 2,
+            "excess_meals": 3, "words": "Brack to Sandwick takes 3.0 days of food, one more than your limit of 2.",
+            "remedies": [
+                {"words": "Take the rest day before Brack instead of after it: 2.0 days.", "what": "rest day after day 1", "minutes": 0, "excess_meals": 0},
+                {"words": "Start on Sunday 11 July: Merrow is open when you pass, 1.7 days.", "what": "start Sunday", "minutes": 12, "excess_meals": 0},
+                {"words": "Ride 240 km a day: 2.7 days, still 2 meals over.", "what": "240 km a day", "minutes": 0, "excess_meals": 2},
+            ],
+        }],
+        "reserve": {"meals": 4, "kg": 2.6, "worst_stop": 3, "longest_gap_days": 4.3, "words": "Carry 4 more meals each (2.6 kg) from Brack and no single shut shop leaves you without food."},
+        "ice": {
+            "stops": [
+                {"leg": 1, "pass": by_km[121]["id"], "confidence": "likely", "chainage_m": 121_000.0, "eta": by_km[121]["eta"], "state": "open", "state_words": "open", "words": "Tollan Fuel: ice likely, the map does not say so."},
+                {"leg": 2, "pass": by_km[318]["id"], "confidence": "likely", "chainage_m": 318_000.0, "eta": by_km[318]["eta"], "state": "open", "state_words": "open", "words": "Brack Co-operative Stores: ice likely."},
+                {"leg": 4, "pass": by_km[719]["id"], "confidence": "stated", "chainage_m": 719_000.0, "eta": by_km[719]["eta"], "state": "tight", "state_words": "tight: closes 14:00, you may be late", "words": "Quay Ice Works sells ice."},
+            ],
+            "longest_gap_h": 74.5, "words": "Ice on days 1, 2 and 4. None on Sunday or the rest day.",
+            "rule_words": "Buy at the last ice before camp (common practice, no source).",
+        },
+        "sweep": _sweep(),
+        "fuel": {"range_m": 280_000.0, "reserve_m": 40_000.0, "stops": [{"pass": by_km[k]["id"]} for k in (121, 322, 570)], "longest_gap_m": 248_000.0, "words": "Fill up in Tollan, Brack and Merrow. The longest stretch between pumps is 248 km; your range is 280 km.", "exceeded": []},
+        "water": {"litres_by_day": [{"leg": n, "litres": v, "words": f"{v:.1f} L for two"} for n, v in enumerate((6.0, 6.4, 7.5, 7.0, 6.0), 1)], "words": "Hot from day 2: plan 3.2 to 3.8 L each to drink and cook."},
+        "cold": _cold(legs),
+        "menu": _menu(legs),
+        "shopping": _shopping(),
+        "packing": _packing(),
+        "load": {
+            "profile": [{"chainage_m": float(c), "food_kg": f, "water_kg": w, "ice_kg": i, "volume_l": 8 + 2.1 * f + i} for c, f, w, i in ((0, 2.4, 4, 4), (118_000, 1.0, 3, 2.6), (118_000, 5.4, 4, 6.0), (318_000, 2.2, 2, 3.2), (318_000, 13.4, 5, 8.0), (500_000, 9.0, 4, 4.0), (716_000, 2.6, 2, 0), (716_000, 6.5, 4, 5.0), (862_000, 3.9, 3, 3.0), (862_000, 5.5, 4, 3.0), (length_m, 1.0, 2, 0.5))],
+            "peak": {"chainage_m": 318_000.0, "mass_kg": 26.4, "volume_l": 44.1, "limit_kg": 28.0, "limit_l": 46.0, "words": "Heaviest leaving Brack: 26.4 kg and 44 L, within your 28 kg and 46 L.", "over": False},
+        },
+        "carry_profile": _carry_profile(stops, meals, start_meals, length_m),
+        "care": [
+            {"id": "hands", "title": "Wash hands", "text": "Soap and clean water before cooking and eating, or sanitiser where there is none.", "source": "USDA FSIS, Food Safety While Hiking, Camping & Boating", "source_status": "S"},
+            {"id": "two-hours", "title": "Two-hour rule", "text": "Throw out perishable food that was above 4 °C for more than 2 hours, or 1 hour when it is hotter than 32 °C. Heating it again does not make it safe.", "source": "USDA FSIS", "source_status": "S"},
+            {"id": "water", "title": "Boil untreated water", "text": "A rolling boil for 1 minute, 3 minutes above 1,500 m.", "source": "CDC, Emerging Infectious Diseases 31(8)", "source_status": "C"},
+        ],
+        "explain": {"rules": [
+            "Open means the hours on the map say so for the whole time you might arrive.",
+            "Tight means you may arrive within your own uncertainty of closing or opening.",
+            "Usually open is an estimate from the kind of shop and the country; the map has no hours for it.",
+            "Not known means just that. It is never counted as open.",
+        ]},
+        "attribution": {"text": "© OpenStreetMap contributors, ODbL", "url": "https://www.openstreetmap.org/copyright", "data_date": "2027-06-30"},
+    }  # fmt: skip
+    return {"plan": plan, "geo": geo}
+
+
+def long_trip(*, km: int = 4000, shops: int = 2000) -> Json:
+    """Return a document of about `km` kilometres with `shops` shops, for size and speed."""
+    base = varrow()
+    plan, geo = base["plan"], base["geo"]
+    times = max(1, round(km / (geo["chainage_m"][-1] / 1000)))
+    lon, lat, chain = geo["lon"], geo["lat"], geo["chainage_m"]
+    length = chain[-1]
+    geo["lon"] = [round(x + 0.8 * k, 5) for k in range(times) for x in lon]
+    geo["lat"] = [round(y - 0.5 * k, 5) for k in range(times) for y in lat]
+    geo["chainage_m"] = [c + k * length for k in range(times) for c in chain]
+    geo["ele_m"] = geo["ele_m"] * times
+    plan["route"]["length_m"] = float(geo["chainage_m"][-1])
+    plan["legs"] = [
+        {**leg, "number": leg["number"] + 5 * k, "start_m": leg["start_m"] + k * length, "end_m": leg["end_m"] + k * length}
+        for k in range(times) for leg in plan["legs"]
+    ]  # fmt: skip
+    template, place = plan["passes"][0], plan["places"]["node/1000"]
+    total = geo["chainage_m"][-1]
+    for n in range(shops):
+        at = (n * len(geo["lon"])) // shops
+        key = f"way/{500_000 + n}"
+        plan["places"][key] = {
+            **place,
+            "name": f"Village shop {n}",
+            "lon": geo["lon"][at],
+            "lat": geo["lat"][at],
+        }
+        plan["passes"].append(
+            {**template, "id": f"q{n}", "place": key, "chainage_m": geo["chainage_m"][at], "leg": 1 + int(geo["chainage_m"][at] / total * (len(plan["legs"]) - 0.01)), "role": "other", "state": ("open", "shut", "unknown", "tight")[n % 4]}
+        )  # fmt: skip
+    plan["carry_profile"] = [
+        {"chainage_m": p["chainage_m"] + k * length, "meals": p["meals"]}
+        for k in range(times)
+        for p in plan["carry_profile"]
+    ]
+    return base
+
+
+def hostile() -> Json:
+    """Return the demo with markup, quotes, right-to-left text and emoji as names."""
+    base = varrow()
+    plan = base["plan"]
+    names = [
+        "</script><script>window.broken=1</script>", "<img src=x onerror='window.broken=2'>",
+        "\"quoted\" 'shop' & <b>bold</b>", "مخبز الميناء \u202e txet", "🧊🛒 Eiswürfel <!-- -->",
+        "{{ 7*7 }} ${window.broken=3} \u2028 line", "lone \ud83d surrogate", "\x1b[31mred\x07",
+    ]  # fmt: skip
+    for n, place in enumerate(plan["places"].values()):
+        place["name"] = names[n % len(names)]
+        place["opening_hours"] = names[(n + 1) % len(names)]
+        place["tags"] = {"website": 'javascript:alert("x")', "phone": names[(n + 2) % len(names)]}
+    plan["trip"]["name"] = names[0]
+    plan["trip"]["id"] = "a\"b'<c>"
+    plan["route"]["name"] = names[1]
+    plan["route"]["marks"] = [{"name": names[0], "lon": -26.5, "lat": 47.9}]
+    plan["summary"]["headline"] = names[2]
+    plan["legs"][0]["night"]["name"] = names[0]
+    plan["shopping"]["lists"][0]["items"][0]["name"] = names[1]
+    plan["menu"]["days"][0]["meals"][0]["dish"] = names[0]
+    base["geo"]["backdrop"]["towns"][0]["name"] = names[1]
+    return base
+
+
+def _spline(points: list[tuple[float, float]], *, closed: bool, per_piece: int) -> np.ndarray:
+    """Catmull-Rom through the points, (n, 2)."""
+    base = np.asarray(points, float)
+    ends = (base[-1:], base[:2]) if closed else (base[:1], base[-1:])
+    padded = np.concatenate([ends[0], base, ends[1]])
+    t = np.linspace(0.0, 1.0, per_piece, endpoint=False)[:, None]
+    pieces = []
+    for a, b, c, d in zip(padded, padded[1:], padded[2:], padded[3:], strict=False):
+        pieces.append(0.5 * (2 * b + (c - a) * t + (2 * a - 5 * b + 4 * c - d) * t**2 + (3 * b - a - 3 * c + d) * t**3))  # fmt: skip
+    if not closed:
+        pieces.append(base[-1:])
+    return np.concatenate(pieces)
+
+
+def _wiggled(line: np.ndarray, size: float) -> np.ndarray:
+    n = np.arange(len(line))
+    wave = np.sin(n * 0.31) + 0.6 * np.sin(n * 0.83 + 1) + 0.35 * np.sin(n * 2.1 + 2)
+    wave2 = np.cos(n * 0.27) + 0.5 * np.sin(n * 0.91 + 3) + 0.3 * np.cos(n * 1.7)
+    return line + size * np.stack([wave, wave2 * 0.8], axis=1)
+
+
+def _pairs(line: np.ndarray) -> list[list[float]]:
+    return [[round(float(x), 4), round(float(y), 4)] for x, y in line]
+
+
+def _geo(points: list[tuple[float, float]], *, wiggle: float) -> Json:
+    line = _wiggled(_spline(points, closed=False, per_piece=60), wiggle * 0.42)
+    chainage = np.concatenate([[0.0], np.cumsum(segment_lengths_m(line[:, 0], line[:, 1]))])
+    # The shape is free, the kilometres are not: stretch the chainage to a round 1,060 km.
+    chainage *= 1_060_000.0 / chainage[-1]
+    x = chainage / 1000.0
+    ele = 240 + 180 * np.sin(x / 37) + 120 * np.sin(x / 13 + 1) + 45 * np.sin(x / 4.1)
+    coast = _wiggled(_spline(OUTLINE, closed=True, per_piece=24), 0.018)
+    lake = _spline(
+        [(-26.6, 47.62), (-26.3, 47.66), (-26.15, 47.58), (-26.45, 47.54)],
+        closed=True,
+        per_piece=8,
+    )
+    river = _wiggled(
+        _spline([(-26.6, 47.58), (-27.0, 47.5), (-27.2, 47.1), (-27.6, 46.8), (-28.2, 46.75)], closed=False, per_piece=20),
+        0.012,
+    )  # fmt: skip
+    towns = {name: (lon, lat) for name, lon, lat, _ in TOWNS}
+    links = [("Tollan", "Hale Cross"), ("Hale Cross", "Brack"), ("Merrow", "Little Fenn"), ("Merrow", "Port Ness"), ("Merrow", "Stonehythe"), ("Kirrin", "Stonehythe"), ("Stonehythe", "Orlo"), ("Aldersey", "Hale Cross"), ("Merrow", "Tollan")]  # fmt: skip
+    roads = [{"class": "major", "line": _pairs(line[::6])}]
+    for number, (a, b) in enumerate(links):
+        (ax, ay), (bx, by) = towns[a], towns[b]
+        mid = ((ax + bx) / 2 + 0.06 * (-1) ** number, (ay + by) / 2 + 0.05)
+        road = _wiggled(_spline([(ax, ay), mid, (bx, by)], closed=False, per_piece=14), 0.009)
+        roads.append({"class": "minor" if number % 2 else "major", "line": _pairs(road)})
+    return {
+        "lon": [round(float(v), 5) for v in line[:, 0]],
+        "lat": [round(float(v), 5) for v in line[:, 1]],
+        "chainage_m": [round(float(c)) for c in chainage],
+        "part_start": [0],
+        "ele_m": [round(float(e)) for e in ele],
+        "backdrop": {
+            "land": [{"line": _pairs(coast)}],
+            "waters": [
+                {"kind": "area", "line": _pairs(lake)},
+                {"kind": "line", "line": _pairs(river)},
+            ],
+            "roads": roads,
+            "towns": [{"name": n, "lon": x, "lat": y, "rank": r} for n, x, y, r in TOWNS],
+        },
+    }
+
+
+def _iso(when: dt.datetime) -> str:
+    return when.isoformat()
+
+
+def _legs(length_m: float) -> list[Json]:
+    ends = [0.0, 225e3, 440e3, 655e3, 870e3, length_m]
+    dates = [9, 10, 11, 13, 14]
+    nights = ("Aldersey links", "Lantern Inn meadow", "Stonehythe Camp", None, None)
+    legs = []
+    for n in range(5):
+        depart = dt.datetime(2027, 7, dates[n], 8, 30, tzinfo=ZONE)
+        ride_s = (ends[n + 1] - ends[n]) / 60e3 * 3600
+        length = ends[n + 1] - ends[n]
+        kind = "end" if n == 4 else ("camp" if nights[n] else "nominal")
+        words = {
+            "camp": f"Camp at {nights[n]}.",
+            "nominal": "No camp site on the map near here: find one yourself.",
+            "end": "Home.",
+        }[kind]
+        legs.append({
+            "number": n + 1, "date": depart.date().isoformat(), "weekday": WEEKDAYS[depart.weekday()],
+            "start_m": ends[n], "end_m": ends[n + 1], "length_m": length, "depart": _iso(depart),
+            "arrive": _iso(depart + dt.timedelta(seconds=ride_s + 3600 + (7 * 3600 if n == 3 else 0))),
+            "ride_s": ride_s, "rest_days_before": 1 if n == 3 else 0,
+            "night": {"kind": kind, "name": nights[n], "place": "node/1015" if n == 2 else None, "words": words},
+            "sunrise": _iso(depart.replace(hour=6, minute=21)), "sunset": _iso(depart.replace(hour=21, minute=52)),
+            "low_c": (12, 14, 17, 16, 12)[n], "high_c": (22, 27, 33, 29, 21)[n],
+            "cautions": (["Sunday: most shops are shut."] if n == 2 else ["Arrival 20:24 is after your latest time in camp (20:00)."] if n == 3 else []),
+            "surface": {"paved_m": length * 0.82, "gravel_m": length * 0.13, "track_m": 0.0, "unknown_m": length * 0.05} if n != 2 else None,
+        })  # fmt: skip
+    return legs
+
+
+def _state_words(state: str, hours: str | None, usual: bool | None) -> str:
+    if state == "unknown" and hours is None:
+        tail = {True: "usually open then (estimate)", False: "usually shut then (estimate)", None: "no estimate"}[usual]  # fmt: skip
+        return f"hours not known: the map has none; {tail}"
+    return {
+        "open": "open for the whole time you might arrive",
+        "tight": "tight: you may arrive after closing",
+        "shut": "shut when you pass",
+        "unknown": "hours not known: the map's text cannot be read as times",
+    }[state]
+
+
+def _places(geo: Json, legs: list[Json]) -> tuple[Json, list[Json]]:
+    places: Json = {}
+    passes: list[Json] = []
+    chain = np.asarray(geo["chainage_m"], float)
+    for n, (km, offset, side, name, kind, supplies, hours, state, usual) in enumerate(PLACES):
+        at = int(np.searchsorted(chain, km * 1000))
+        shift = offset / 111e3 * (1 if side == "left" else -1)
+        key = f"{'way' if n % 3 == 0 and n else 'node'}/{1000 + n}"
+        places[key] = {
+            "name": name, "kind": kind, "kind_words": KIND_WORDS[kind],
+            "lon": round(geo["lon"][at] + shift, 5), "lat": round(geo["lat"][at] + shift * 0.6, 5),
+            "supplies": {s: ("stated" if s != "ice" or kind == "shop=ice" else "likely") for s in supplies.split()},
+            "opening_hours": hours, "tags": {"phone": "+000 555 01%02d" % n} if n % 4 == 0 else {},
+        }  # fmt: skip
+        leg = next(leg for leg in legs if leg["end_m"] >= km * 1000)
+        eta = dt.datetime.fromisoformat(leg["depart"]) + dt.timedelta(
+            hours=(km - leg["start_m"] / 1000) / 60 * 1.1
+        )
+        eta = eta.replace(microsecond=0)
+        spread = dt.timedelta(minutes=round(10 + (eta.hour - 8) * 6))
+        detour = 2.8 * offset
+        role = "stop" if km in STOPS_KM else {121: "fuel", 322: "fuel", 570: "fuel", 719: "ice", 431: "fallback", 655: "camp"}.get(km, "other")  # fmt: skip
+        passes.append({
+            "id": f"p{n}", "place": key, "chainage_m": km * 1000.0, "offset_m": float(offset), "side": side,
+            "leg": leg["number"], "eta": _iso(eta), "eta_early": _iso(eta - spread), "eta_late": _iso(eta + spread),
+            "state": state, "usual": usual, "state_words": _state_words(state, hours, usual),
+            "detour_m": detour, "detour_s": detour / 40e3 * 3600, "detour_source": "straight line × 1.4, estimate",
+            "role": role,
+        })  # fmt: skip
+    return places, passes
+
+
+def _meal_points(legs: list[Json]) -> list[tuple[float, str]]:
+    """Chainage and kind of every meal, in order; rest days eat three more at the night."""
+    points: list[tuple[float, str]] = []
+    for leg in legs:
+        for _ in range(leg["rest_days_before"]):
+            points += [(leg["start_m"], kind) for kind in ("breakfast", "lunch", "dinner")]
+        points.append((leg["start_m"], "breakfast"))
+        points.append((leg["start_m"] + 0.8 * leg["length_m"], "lunch"))
+        points.append((leg["end_m"], "dinner"))
+    return points
+
+
+def _stop(
+    number: int,
+    crossing: Json,
+    stops_km: tuple[int, ...],
+    length_m: float,
+    meals: list[tuple[float, str]],
+    passes: list[Json],
+) -> Json:
+    here = crossing["chainage_m"]
+    onward = [*(km * 1000.0 for km in stops_km if km * 1000.0 > here), length_m][0]
+    count = sum(1 for at, _ in meals if here <= at < onward or (at == onward == length_m))
+    leave = dt.datetime.fromisoformat(crossing["eta"]) + dt.timedelta(minutes=28)
+    fallback = next((p for p in passes if p["chainage_m"] > here and p["state"] == "open"), None)
+    return {
+        "number": number, "pass": crossing["id"], "place": crossing["place"], "leg": crossing["leg"],
+        "chainage_m": here, "arrive": crossing["eta"], "leave": _iso(leave), "minutes": 28,
+        "detour_m": crossing["detour_m"], "state": crossing["state"], "state_words": crossing["state_words"],
+        "usual": crossing["usual"], "kind": "small" if number == 4 else "full",
+        "why": "Last full shop before Sunday; the two after it are shut when you pass." if number == 2 else "Full shop on the way with the fewest extra minutes that keeps the next stretch within reach.",
+        "why_not_previous": None, "carry_meals": count, "carry_days": round(count / 3, 1), "carry_kg": round(count * 1.24, 1),
+        "carry_words": f"Leave with {count} meals each ({count / 3:.1f} days).", "to_chainage_m": onward,
+        "fallback": {
+            "pass": fallback["id"] if fallback else None, "chainage_m": fallback["chainage_m"] if fallback else None,
+            "distance_m": fallback["chainage_m"] - here if fallback else None, "eta": fallback["eta"] if fallback else None,
+            "kind": ("meal_out" if number == 3 else "shop") if fallback else "none",
+            "words": "Next that should be open is further on; eat the reserve until then." if fallback else "Nothing open after this one: ask in the village, or turn back to Sandwick.",
+        },
+        "if_shut": {"gap_days": round(count / 3 + 1.3, 1), "gap_meals": count + 4, "words": f"The gap grows to {count / 3 + 1.3:.1f} days."},
+    }  # fmt: skip
+
+
+def _gaps(stops_km: tuple[int, ...], length_m: float, meals: list[tuple[float, str]]) -> list[Json]:
+    edges = [0.0, *(km * 1000.0 for km in stops_km), length_m]
+    out = []
+    for a, b in zip(edges, edges[1:], strict=False):
+        count = sum(1 for at, _ in meals if a <= at < b)
+        out.append({"start_m": a, "end_m": b, "length_m": b - a, "ride_s": (b - a) / 60e3 * 3600, "meals": count, "days": round(count / 3, 1), "from_words": f"km {a / 1000:.0f}", "to_words": f"km {b / 1000:.0f}", "words": f"{(b - a) / 1000:.0f} km and {count} meals", "crosses_unknown": a < 500e3 < b})  # fmt: skip
+    return out
+
+
+def _carry_profile(
+    stops: list[Json], meals: list[tuple[float, str]], start: int, length_m: float
+) -> list[Json]:
+    events = sorted(
+        [(at, 1, 0) for at, _ in meals] + [(s["chainage_m"], 0, s["carry_meals"]) for s in stops]
+    )
+    on_board, points = start, [{"chainage_m": 0.0, "meals": start}]
+    for at, eats, filled in events:
+        on_board = max(0, on_board - 1) if eats else filled
+        points.append({"chainage_m": at, "meals": on_board})
+    return [*points, {"chainage_m": length_m, "meals": on_board}]
+
+
+def _sweep() -> Json:
+    rows = []
+    for n, daily in enumerate(range(120, 341, 10)):
+        meals = 6 + abs(((daily // 10) * 7) % 11 - 5) + (3 if daily < 150 else 0)
+        rows.append({"daily_m": daily * 1000.0, "days": -(-1060 // daily), "max_carry_meals": meals, "max_carry_days": round(meals / 3, 1), "excess_meals": max(0, meals - LIMIT_MEALS), "extra_s": (40 + (n * 37) % 90) * 60.0, "shut_on_arrival": (n * 5) % 4, "stops": 4 + n % 3, "best": {6: ["least carried"], 12: ["fewest extra minutes", "no shut shops"]}.get(n, []), "chosen": daily == 210})  # fmt: skip
+    return {
+        "rows": rows,
+        "words": "180 km a day carries least: 2.0 days at most. 240 km a day costs the fewest extra minutes.",
+    }
+
+
+def _cold(legs: list[Json]) -> Json:
+    start = dt.datetime.fromisoformat(legs[0]["depart"])
+    trace, ice, temp = [], 4.0, 2.0
+    buys = {2: 3.0, 25: 6.0, 99: 5.0}
+    for hour in range(132):
+        when = start + dt.timedelta(hours=hour)
+        ambient = 22 + 7 * np.sin((when.hour - 9) / 24 * 2 * np.pi)
+        ice += buys.get(hour, 0.0)
+        ice = max(0.0, ice - 0.0042 * max(0.0, ambient - 1) * 1.6)
+        temp += (1.6 - temp) * 0.35 if ice > 0 else (ambient - temp) * 0.035
+        trace.append({"t": _iso(when), "temp_c": round(float(temp), 2), "ice_kg": round(float(ice), 2), "ambient_c": round(float(ambient), 1)})  # fmt: skip
+    gone = next((row["t"] for row in trace if row["ice_kg"] == 0), None)
+    warm = next((row["t"] for row in trace if row["temp_c"] > 4), None)
+    return {
+        "coolers": [{
+            "name": "Food box", "kind": "hard-sided", "ua_w_per_k": 0.55, "ua_source": "default for a hard-sided cooler, not measured",
+            "trace": trace, "limit_c": 4.0, "ice_gone": gone, "hours_above": sum(1 for row in trace if row["temp_c"] > 4),
+            "purchases": [
+                {"at": trace[2]["t"], "label": "Tollan Fuel", "bags": 1, "kg": 3.0, "kind": "cubes", "confidence": "likely", "chainage_m": 121_000.0},
+                {"at": trace[25]["t"], "label": "Brack Co-operative Stores", "bags": 2, "kg": 6.0, "kind": "block", "confidence": "likely", "chainage_m": 318_000.0},
+                {"at": trace[99]["t"], "label": "Quay Ice Works", "bags": 1, "kg": 5.0, "kind": "block", "confidence": "stated", "chainage_m": 719_000.0},
+            ],
+            "fails_at": warm, "words": "The box stays at or below 4 °C until Monday evening, then it warms. Nothing perishable is planned after that until Sandwick.",
+        }],
+        "assumptions": ["Box in the shade in camp, in the sun while riding.", "Lid opened 6 times a day (estimate)."],
+        "sources": ["Latent heat of ice 333.55 kJ/kg: CRC Handbook (from memory, not checked)."],
+    }  # fmt: skip
+
+
+def _menu(legs: list[Json]) -> Json:
+    days = []
+    for n, leg in enumerate(legs):
+        meals = []
+        for kind, hour in (("breakfast", 7), ("lunch", 12), ("dinner", 19)):
+            dish = DISHES[kind][n % len(DISHES[kind])]
+            fresh = "chicken" in dish or "Yogurt" in dish
+            meals.append({
+                "id": f"m{n}{kind[0]}", "kind": kind, "when": f"{leg['date']}T{hour:02d}:30:00-01:00", "dish": dish,
+                "words": "From the fire in foil, 25 min on the coals." if "Foil" in dish else "One pot.",
+                "why": "Raw chicken keeps two days at most: eaten the evening it is bought." if fresh else "Dry and tinned food waits for the end of the stretch.",
+                "perishable": fresh, "use_by": f"{leg['date']}T23:00:00-01:00" if fresh else None, "stop": min(n, 4),
+                "minutes": 25 if kind == "dinner" else 10, "heat": "coals" if "Foil" in dish else ("stove" if kind != "lunch" else "none"),
+                "cautions": ["Cook to 74 °C inside."] if "chicken" in dish else [],
+            })  # fmt: skip
+        days.append({"leg": leg["number"], "date": leg["date"], "meals": meals})
+    return {
+        "days": days,
+        "unfilled": [],
+        "moved": [
+            "Foil-pack chicken moved from Sunday to Friday: the box would have been above 4 °C on Sunday evening."
+        ],
+    }
+
+
+def _shopping() -> Json:
+    def items(stop: int, rows: str) -> list[Json]:
+        out = []
+        for n, row in enumerate(rows.strip().split("\n")):
+            aisle, name, amount, packs, note = [*(c.strip() for c in row.split("|")), "", ""][:5]
+            out.append({"id": f"s{stop}-{n}", "aisle": aisle, "name": name, "amount_words": amount, "packs_words": packs, "note": note or None, "maybe_missing": "maybe" in note})  # fmt: skip
+        return out
+
+    home = "Dry|Rolled oats|400 g|1 pack\nTins|White beans|480 g|2 tins\nDry|Olive oil|120 mL|1 small bottle"
+    tollan = "Fruit and vegetables|Peppers|2|2 pieces\nFruit and vegetables|Apples|6|1 bag\nBread|Flatbread|8|1 pack\nMeat and fish|Chicken thighs|360 g|1 tray|double-bag; buy last\nDairy|Cheddar in the block|250 g|1 block\nDairy|Yogurt|300 g|2 pots|maybe missing in a small shop"
+    brack = "Fruit and vegetables|Tomatoes|8|1 bag\nFruit and vegetables|Onions|4|1 net\nBread|Crispbread|500 g|2 packs\nTins|Chickpeas|800 g|2 tins\nTins|Tuna in oil|480 g|3 tins\nTins|Chopped tomatoes|1.2 kg|3 tins\nDry|Red lentils|500 g|1 pack\nDry|Pasta|500 g|1 pack\nDry|Rice|400 g|1 pack\nDairy|Hard cheese|300 g|1 block"
+    sandwick = "Fruit and vegetables|Bananas|4|1 hand\nBread|Bread|1 loaf|1 loaf\nTins|Mackerel|250 g|2 tins\nDry|Couscous|300 g|1 pack"
+    orlo = "Dairy|Yogurt|300 g|2 pots|maybe missing in a small shop\nDry|Nuts|200 g|1 pack"
+    lists = [
+        (0, "Before you leave", home), (1, "Tollan Market Hall", tollan), (2, "Brack Co-operative Stores", brack),
+        (3, "Sandwick Grocer", sandwick), (4, "Orlo Stores", orlo),
+    ]  # fmt: skip
+    return {"lists": [{"stop": n, "title": t, "items": items(n, rows)} for n, t, rows in lists]}
+
+
+def _packing() -> Json:
+    return {
+        "layers": [
+            {"order": 1, "title": "Block ice", "items": ["1 block in its own bag"], "note": "Drain tap open."},
+            {"order": 2, "title": "Raw meat", "items": ["Chicken thighs, double-bagged"], "note": "Lowest, so that it cannot drip on anything."},
+            {"order": 3, "title": "Eaten last", "items": ["Hard cheese", "Yogurt"], "note": ""},
+            {"order": 4, "title": "Ice cubes", "items": ["1 bag, filling the gaps"], "note": ""},
+            {"order": 5, "title": "Eaten first", "items": ["Cheddar", "Tomatoes"], "note": "On top: the lid is open for seconds only."},
+        ],
+        "bags": [
+            {"title": "Food bag", "items": ["Oats", "Pasta", "Tins", "Crispbread"], "note": "Left pannier, heaviest at the bottom."},
+            {"title": "Spice and gear bag", "items": ["Salt, pepper, paprika", "Foil", "Lighter"], "note": "Apart from the food."},
+        ],
+        "words": "Drawn from the bottom up. Fill empty space: a full box stays cold longer.",
+    }  # fmt: skip
