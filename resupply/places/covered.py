@@ -17,6 +17,7 @@ from resupply.places.reach import cube_keys, dense_ecef, neighbour_keys, samples
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from resupply.places.osmfile import Box
     from resupply.route import Route
 
 __all__ = ["RoadEvidence", "stretches_where"]
@@ -27,8 +28,6 @@ _BATCH_POINTS: Final = 200_000
 # A way of a neighbouring region that a clipped file completes is one road, at most two.
 _ROADS_WITHOUT_BOX: Final = 3
 _BOX_SHARE: Final = 0.5
-
-Box = tuple[float, float, float, float]
 
 
 class RoadEvidence:
@@ -50,8 +49,9 @@ class RoadEvidence:
         self._waiting: list[NDArray[np.float64]] = []
         self._waiting_points = 0
 
-    def see_extent(self, west: float, south: float, east: float, north: float) -> None:
-        """Note how far the data reaches, degrees; near the route or not."""
+    def see_extent(self, box: Box) -> None:
+        """Note how far the data reaches; near the route or not."""
+        west, south, east, north = box
         self._west, self._south = min(self._west, west), min(self._south, south)
         self._east, self._north = max(self._east, east), max(self._north, north)
 

@@ -24,11 +24,11 @@ if TYPE_CHECKING:
 
     from shapely import MultiPolygon, Polygon
 
-    from resupply.places.osmfile import Feature
+    from resupply.places.osmfile import Box, Feature, TagLookup
     from resupply.places.reach import Reach
     from resupply.route import Route
 
-__all__ = ["AlsoSees", "place_of", "places_from_extract"]
+__all__ = ["AlsoSees", "outline_of", "place_of", "places_from_extract"]
 
 # Roads that are not there, or that no rider takes.
 _NO_ROAD = frozenset(
@@ -45,6 +45,9 @@ class AlsoSees(Protocol):
 
     def wants_relation(self, tags: Mapping[str, str]) -> bool:
         """Whether a relation with such tags is wanted."""
+
+    def wants_from_afar(self, tags: TagLookup) -> bool:
+        """Whether a node or way with such tags is wanted wherever it is."""
 
     def see(self, feature: Feature) -> None:
         """Take what is of use from a feature."""
@@ -145,11 +148,11 @@ def _read_one(
     also: AlsoSees | None,
 ) -> _Found:
     found = _Found()
-    interesting = also.reach.may_touch if also else reach.may_touch
+    widest = also.reach if also else reach
 
-    def near(west: float, south: float, east: float, north: float) -> bool:
-        evidence.see_extent(west, south, east, north)
-        return interesting(west, south, east, north)
+    def near(box: Box, tags: TagLookup) -> bool:
+        evidence.see_extent(box)
+        return widest.may_touch(box) or (also is not None and also.wants_from_afar(tags))
 
     features = read_features(
         path,
@@ -197,7 +200,7 @@ def place_of(
     lonlat = feature.lonlat
     if across := bool(np.ptp(lonlat[:, 0]) > 180.0):
         lonlat = np.column_stack([lonlat[:, 0] % 360.0, lonlat[:, 1]])
-    outline = None if across else _outline(feature)
+    outline = None if across else outline_of(feature)
     if outline is not None:
         point = outline.representative_point()
         lon, lat = float(point.x), float(point.y)
@@ -221,7 +224,8 @@ def place_of(
     return place, outline
 
 
-def _outline(feature: Feature) -> Polygon | MultiPolygon | None:
+def outline_of(feature: Feature) -> Polygon | MultiPolygon | None:
+    """Area of a closed way or a multipolygon, degrees; None if it is neither."""
     import shapely
 
     if feature.closed and len(feature.lonlat) >= 4:

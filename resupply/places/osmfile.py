@@ -7,7 +7,7 @@ file's own header. Nothing is kept but node locations, which go to disk for larg
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Protocol
 
 import numpy as np
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import osmium
     from numpy.typing import NDArray
 
-__all__ = ["Feature", "OsmHeader", "read_features", "read_header"]
+__all__ = ["Box", "Feature", "OsmHeader", "TagLookup", "read_features", "read_header"]
 
 # About 8 million nodes, 130 MB in memory.
 _LARGE_FILE_BYTES: Final = 64_000_000
@@ -28,6 +28,13 @@ _KINDS: Final = (".pbf", ".osm", ".osm.bz2", ".osm.gz")
 
 Box = tuple[float, float, float, float]
 """West, south, east, north, degrees."""
+
+
+class TagLookup(Protocol):
+    """Tags of a feature not yet copied out of the file."""
+
+    def get(self, key: str, /) -> str | None:
+        """Value of a key, None where it has none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +98,7 @@ def read_features(
     path: Path,
     *,
     keys: Sequence[str],
-    near: Callable[[float, float, float, float], bool],
+    near: Callable[[Box, TagLookup], bool],
     wants_relation: Callable[[Mapping[str, str]], bool],
     with_timestamps: bool = False,
 ) -> Iterator[Feature]:
@@ -102,8 +109,8 @@ def read_features(
     keys
         Tag keys of the nodes and ways wanted.
     near
-        Whether a box (west, south, east, north, degrees) may be of interest; nodes and ways
-        outside are skipped. Those of unknown place are yielded.
+        Whether a node or way in such a box, with such tags, may be of interest; others are
+        skipped. Those of unknown place are yielded.
     wants_relation
         Whether a relation with such tags is wanted; its members' locations are gathered.
     with_timestamps
@@ -132,7 +139,7 @@ def read_features(
                 name, lonlat, closed = "way", _line(item, factory), item.is_closed()
             else:
                 continue
-            if len(lonlat) and not near(*lonlat.min(axis=0).tolist(), *lonlat.max(axis=0).tolist()):
+            if len(lonlat) and not near(_box(lonlat), item.tags):
                 continue
             stamp = item.timestamp.isoformat() if with_timestamps else None
             yield Feature(
@@ -215,6 +222,12 @@ def _located(locations: osmium.index.LocationTable, ref: int) -> NDArray[np.floa
 
 def _point(location: osmium.osm.Location) -> NDArray[np.float64]:
     return np.array([[location.lon, location.lat]]) if location.valid() else np.zeros((0, 2))
+
+
+def _box(lonlat: NDArray[np.float64]) -> Box:
+    west, south = lonlat.min(axis=0).tolist()
+    east, north = lonlat.max(axis=0).tolist()
+    return west, south, east, north
 
 
 def _line(way: osmium.osm.Way, factory: osmium.geom.WKBFactory) -> NDArray[np.float64]:

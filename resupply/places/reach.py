@@ -125,8 +125,12 @@ class Reach:
         at = np.minimum(np.searchsorted(self.cubes, keys), self.cubes.size - 1)
         return np.asarray(self.cubes[at] == keys)
 
-    def may_touch(self, west: float, south: float, east: float, north: float) -> bool:
-        """Whether a box in degrees may hold a point within reach; quick, for a first look."""
+    def may_touch(self, box: tuple[float, float, float, float]) -> bool:
+        """Whether a box (west, south, east, north, degrees) may hold a point within reach.
+
+        Quick, for a first look.
+        """
+        west, south, east, north = box
         if east - west > 180.0:
             return True
         return any(

@@ -1,0 +1,201 @@
+"""The light map under the route: what is on it, where it ends, how heavy it is."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+from extract_files import Drawing, straight_route
+
+from resupply.backdrop import Backdrop, backdrop_document, read_extract
+from resupply.geodesy import geod
+from resupply.places.extract import places_from_extract
+from resupply.route import make_route
+
+BOX = (-26.2, 46.2, -24.8, 46.8)
+
+
+@pytest.fixture
+def drawing():
+    one = Drawing()
+    one.road()
+    return one
+
+
+def backdrop_of(path, route=None, **keys):
+    return read_extract([path], route or straight_route(), reach_m=5_000.0, **keys)[1]
+
+
+def offset_m(lon, lat):
+    """Distance from the straight test road along latitude 46.5."""
+    nearest = min(max(lon, -26.0), -25.0)
+    return geod().inv(lon, lat, nearest, 46.5)[2]
+
+
+def test_roads_in_pieces_become_one_line_and_side_streets_are_left_out(drawing, tmp_path):
+    drawing.line([(-25.5, 46.5), (-25.5, 46.55)], highway="trunk")
+    drawn = backdrop_of(drawing.write(tmp_path / "a.osm.pbf", box=BOX))
+    assert [kind for kind, _ in drawn.roads].count("major") == 1
+    assert len(drawn.roads) == 2
+
+
+def test_the_backdrop_ends_some_way_off_the_route(drawing, tmp_path):
+    line = [(-25.5, lat) for lat in np.linspace(46.5, 48.0, 200)]
+    drawing.line(line, highway="primary")
+    drawing.line([(-25.6, 47.5), (-25.5, 47.5)], highway="primary")
+    drawn = backdrop_of(drawing.write(tmp_path / "a.osm.pbf", box=BOX), backdrop_reach_m=15_000.0)
+    far = [offset_m(*point) for _, line in drawn.roads for point in line]
+    assert 15_000.0 < max(far) < 50_000.0
+
+
+def test_a_long_straight_road_across_the_route_is_drawn_though_its_ends_are_far(tmp_path):
+    drawing = Drawing()
+    drawing.line([(-25.5, 46.0), (-25.5, 47.0)], highway="primary")
+    drawn = backdrop_of(drawing.write(tmp_path / "a.osm.pbf"))
+    assert len(drawn.roads) == 1
+
+
+def test_lines_stay_within_the_tolerance_and_have_five_decimals(tmp_path):
+    drawing = Drawing()
+    lon = np.linspace(-26.0, -25.0, 2_000)
+    lat = 46.5 + 0.01 * np.sin(lon * 60.0)
+    drawing.line(list(zip(lon, lat, strict=True)), highway="primary")
+    ((_, line),) = backdrop_of(drawing.write(tmp_path / "a.osm.pbf")).roads
+    drawn = np.array(line)
+    assert len(drawn) < 400
+    off_m = np.abs(np.interp(lon, drawn[:, 0], drawn[:, 1]) - lat) * 111_200.0
+    # 20 m on reading, 30 m on drawing; across the line, so steeper pieces show more in latitude.
+    assert off_m.max() < 80.0
+    assert np.array_equal(drawn, np.round(drawn, 5))
+
+
+def test_rivers_are_lines_and_lakes_areas_but_ponds_are_left_out(drawing, tmp_path):
+    drawing.line([(-25.7, 46.5), (-25.7, 46.55)], waterway="river")
+    drawing.line([(-25.8, 46.5), (-25.8, 46.55)], waterway="stream")
+    drawing.area(-25.5, 46.52, half=0.01, natural="water")
+    drawing.area(-25.4, 46.52, half=0.001, natural="water")
+    drawn = backdrop_of(drawing.write(tmp_path / "a.osm.pbf", box=BOX))
+    assert sorted(kind for kind, _ in drawn.waters) == ["area", "line"]
+    (lake,) = [line for kind, line in drawn.waters if kind == "area"]
+    assert lake[0] == lake[-1]
+
+
+def test_a_lake_of_several_ways_is_one_area(drawing, tmp_path):
+    corners = [(-25.5, 46.52), (-25.48, 46.52), (-25.48, 46.54), (-25.5, 46.54)]
+    refs = [drawing.node(*corner) for corner in corners]
+    halves = [drawing.way(refs[:3]), drawing.way([*refs[2:], refs[0]])]
+    drawing.relation(
+        [("w", half, "outer") for half in halves], type="multipolygon", natural="water"
+    )
+    drawn = backdrop_of(drawing.write(tmp_path / "a.osm.pbf", box=BOX))
+    ((kind, line),) = drawn.waters
+    assert kind == "area"
+    assert len(set(line)) == 4
+
+
+def shore(drawing, points):
+    refs = [drawing.node(*point) for point in points]
+    for one, other in zip(refs, [*refs[1:], refs[0]], strict=True):
+        drawing.way([one, other], natural="coastline")
+
+
+def test_a_shore_that_closes_around_the_route_is_land(drawing, tmp_path):
+    shore(drawing, [(-27, 46), (-24, 46), (-24, 47), (-27, 47)])
+    drawn = backdrop_of(drawing.write(tmp_path / "a.osm.pbf", box=BOX))
+    ((*corners, last),) = drawn.land
+    assert len(corners) == 4
+    assert last == corners[0]
+
+
+def test_a_shore_of_an_islet_beside_the_route_is_a_line_and_no_land(drawing, tmp_path):
+    shore(drawing, [(-25.6, 46.55), (-25.5, 46.55), (-25.5, 46.6)])
+    drawn = backdrop_of(drawing.write(tmp_path / "a.osm.pbf", box=BOX))
+    assert drawn.land == ()
+    assert [kind for kind, _ in drawn.waters] == ["line"]
+
+
+def test_an_open_shore_is_a_line(drawing, tmp_path):
+    drawing.line([(-27, 46.52), (-25, 46.52), (-24, 46.52)], natural="coastline")
+    drawn = backdrop_of(drawing.write(tmp_path / "a.osm.pbf", box=BOX))
+    assert drawn.land == ()
+    assert len(drawn.waters) == 1
+
+
+def test_towns_are_ranked_and_the_largest_come_first(drawing, tmp_path):
+    drawing.node(-25.5, 46.5, place="village", name="Wick Cross", population="300")
+    drawing.node(-25.4, 46.5, place="town", name="Harrow Bay", population="4 200")
+    drawing.node(-25.6, 46.5, place="city", name="<b>Port Varr</b>\x1b", population="many")
+    drawing.node(-25.7, 46.5, place="village", name="Stonely", population="900")
+    drawing.node(-25.7, 46.5, place="village")
+    drawing.node(-25.7, 47.9, place="city", name="Far Away")
+    drawn = backdrop_of(drawing.write(tmp_path / "a.osm.pbf", box=BOX))
+    assert [(town.name, town.rank) for town in drawn.towns] == [
+        ("<b>Port Varr</b>", 1),
+        ("Harrow Bay", 2),
+        ("Stonely", 3),
+        ("Wick Cross", 3),
+    ]
+
+
+def test_one_pass_gives_the_same_places_as_reading_for_places_alone(drawing, tmp_path):
+    drawing.node(-25.5, 46.51, shop="supermarket")
+    drawing.area(-25.4, 46.49, shop="bakery")
+    drawing.node(-25.4, 46.5, place="town", name="Harrow Bay")
+    path = drawing.write(tmp_path / "a.osm.pbf", box=BOX)
+    alone = places_from_extract([path], straight_route(), reach_m=5_000.0)
+    assert read_extract([path], straight_route(), reach_m=5_000.0)[0] == alone
+    assert len(alone.places) == 2
+
+
+def test_a_dense_4000_km_map_stays_below_a_megabyte(tmp_path):
+    drawing = Drawing()
+    rng = np.random.default_rng(3)
+    route = straight_route((-20.0, 46.5), (32.0, 46.5), 2_000)
+    for kind, count in (("trunk", 500), ("secondary", 3_000), ("tertiary", 6_000)):
+        for _ in range(count):
+            lon = rng.uniform(-20.0, 32.0) + np.cumsum(rng.uniform(0.0005, 0.002, 30))
+            lat = rng.uniform(46.4, 46.6) + np.cumsum(rng.normal(0.0, 0.001, 30))
+            drawing.line(list(zip(lon, lat, strict=True)), highway=kind)
+    for number in range(4_000):
+        drawing.node(
+            rng.uniform(-20.0, 32.0),
+            rng.uniform(46.4, 46.6),
+            place="village",
+            name=f"Wick {number}",
+        )
+    drawn = backdrop_of(drawing.write(tmp_path / "a.osm.pbf"), route)
+    text = json.dumps(backdrop_document(drawn), separators=(",", ":"))
+    assert 200_000 < len(text) < 1_000_000
+    assert {kind for kind, _ in drawn.roads} == {"major", "minor"}
+    assert len(drawn.towns) <= 2_000
+
+
+def test_the_document_is_plain_json(drawing, tmp_path):
+    drawing.node(-25.4, 46.5, place="town", name="Harrow Bay")
+    drawing.area(-25.5, 46.52, half=0.01, natural="water")
+    document = backdrop_document(backdrop_of(drawing.write(tmp_path / "a.osm.pbf", box=BOX)))
+    assert list(json.loads(json.dumps(document, allow_nan=False))) == ["roads", "waters", "towns", "land"]
+    assert document["towns"] == [{"name": "Harrow Bay", "lon": -25.4, "lat": 46.5, "rank": 2}]
+    assert document["roads"][0]["class"] == "minor"
+    assert document["waters"][0]["kind"] == "area"
+
+
+def test_a_map_without_roads_gives_an_empty_backdrop(tmp_path):
+    drawing = Drawing()
+    drawing.node(-25.5, 46.5, shop="bakery")
+    assert backdrop_of(drawing.write(tmp_path / "a.osm.pbf")) == Backdrop()
+
+
+def test_the_same_file_gives_the_same_backdrop(drawing, tmp_path):
+    path = drawing.write(tmp_path / "a.osm.pbf", box=BOX)
+    assert backdrop_of(path) == backdrop_of(path)
+
+
+def test_a_route_across_the_antimeridian_has_both_sides_on_its_map(tmp_path):
+    drawing = Drawing()
+    drawing.line([(179.5, -17.0), (180.0, -17.0)], highway="primary")
+    drawing.line([(-180.0, -17.0), (-179.5, -17.0)], highway="primary")
+    route = make_route([([179.6, 179.99, -179.99, -179.6], [-17.0] * 4, None)])
+    drawn = backdrop_of(drawing.write(tmp_path / "fiji.osm.pbf"), route)
+    assert {round(line[0][0]) // 100 for _, line in drawn.roads} == {1, -2}
