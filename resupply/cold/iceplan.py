@@ -63,7 +63,7 @@ class Without:
 
     stop: IceStop
     fails_at_s: float | None
-    """First time above the limit after buying at later stops as well as can be; None: never."""
+    """First time above the limit from then on, buying later as well as can be; None: never."""
     then: tuple[Purchase, ...]
     """What to buy later instead."""
 
@@ -77,12 +77,12 @@ class IcePlan:
     limit_c: float
     keep_kg: float
     needs: tuple[Need, ...]
+    need_spans: tuple[Span, ...]
+    """The needs within the trip, merged."""
     purchases: tuple[Purchase, ...]
     trace: ColdTrace
-    fails_at_s: float | None
-    """First time above the limit with something inside that must stay cold."""
-    hours_above: float
-    """Hours above the limit during known needs."""
+    above: tuple[Span, ...]
+    """Known times above the limit with something inside that must stay cold."""
     worst_c: float
     """Warmest the inside gets during a known need; NaN without one."""
     no_ice_from_s: float | None
@@ -91,6 +91,11 @@ class IcePlan:
     """From when a need is not covered by known weather."""
     without: tuple[Without, ...]
     """One for each purchase at a stop that only likely has ice."""
+
+    @property
+    def fails_at_s(self) -> float | None:
+        """First time above the limit during a need; None if never, as far as is known."""
+        return self.above[0][0] if self.above else None
 
     @property
     def stops(self) -> int:
@@ -168,7 +173,9 @@ def plan_ice(
         at_s = doubted.stop.at_s
         loads = [IceLoad(p.stop.at_s, p.loaded_kg) for p in first.purchases if p.stop.at_s < at_s]
         rest = plan([s for s in usable if s.at_s > at_s], [*fixed, *loads])
-        without.append(Without(doubted.stop, rest.fails_at_s, rest.purchases))
+        later = [a for a, b in rest.above if b > at_s]
+        fails_at_s = max(later[0], at_s) if later else None
+        without.append(Without(doubted.stop, fails_at_s, rest.purchases))
     return replace(first, without=tuple(without))
 
 
@@ -208,10 +215,10 @@ def _checked(problem: Problem, needs: tuple[Need, ...], fixed: Sequence[IceLoad]
         limit_c=problem.limit_c,
         keep_kg=problem.keep_kg,
         needs=needs,
+        need_spans=tuple(spans),
         purchases=purchases,
         trace=trace,
-        fails_at_s=above[0][0] if above else None,
-        hours_above=sum(b - a for a, b in above) / 3600.0,
+        above=tuple(above),
         worst_c=max((trace.warmest_c(a, b) for a, b in known), default=math.nan),
         no_ice_from_s=no_ice[0] if no_ice else None,
         unknown_from_s=unknown[0] if unknown else None,

@@ -6,7 +6,8 @@ make the search small and exact (for bags of one size):
 * More ice never makes it warmer, so filling up everywhere shows what can be kept at all, and
   filling up at one stop shows how far it can reach.
 * A bag bought earlier than needed is worth at most a bag bought later (a warmer cooler gains
-  less heat), so at each stop only the smallest load that reaches a given next stop matters.
+  less heat), so at each stop only the smallest load that reaches a given next stop matters,
+  and, if that one arrives warm, the larger ones up to the first that arrives with ice.
 
 Meltwater counts as drained here, whatever the cooler does; that is the cautious side.
 """
@@ -20,10 +21,11 @@ from typing import TYPE_CHECKING
 from resupply.cold.balance import State, add_ice, advance, apply_moves, first_state
 from resupply.cold.cooler import stowage_l_per_kg
 from resupply.cold.heat import LATENT_KJ_PER_KG
+from resupply.errors import TripFileError
 from resupply.places.model import Confidence
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from resupply.cold.balance import IceLoad
     from resupply.cold.cooler import IceForm
@@ -31,7 +33,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Choice", "IceStop", "Problem", "choose", "excuse", "make_problem"]
 
-_MAX_BAGS = 60
+_MIN_BAG_KG = 0.25
+_ROUNDING_KJ = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,20 +74,12 @@ class Problem:
     stops_here: dict[int, tuple[int, ...]]
     fixed_kg: dict[int, float]
     """Ice put in whatever the plan, by grid point."""
-    level: tuple[int, ...]
-    """(n,) 2: a reserve of ice must be left; 1: at most `limit_c`; 0: no need."""
+    ceiling_kj: tuple[float, ...]
+    """(n,) highest heat content allowed during each step; infinite without a need."""
     keep_kg: float
     limit_c: float
     melt_kj: tuple[float, ...]
     """(n,) heat gain with the inside at 0 °C."""
-
-    def ceiling_kj(self, n: int) -> float:
-        """Highest heat content allowed during step n."""
-        if self.level[n] == 2:
-            return -self.keep_kg * LATENT_KJ_PER_KG
-        if self.level[n] == 1:
-            return self.line.capacity_kj_per_k[n] * self.limit_c
-        return math.inf
 
 
 def make_problem(
@@ -95,7 +90,20 @@ def make_problem(
     keep_kg: float,
     limit_c: float,
 ) -> Problem:
-    """Prepare a search. Stops and fixed loads must be marks of the timeline."""
+    """Prepare a search. Stops and fixed loads must be marks of the timeline.
+
+    Raises
+    ------
+    TripFileError
+        A bag too small to be one.
+    """
+    for stop in stops:
+        if not stop.bag_kg >= _MIN_BAG_KG:
+            raise TripFileError(
+                f"a bag of {stop.bag_kg:g} kg of ice is too small to plan with",
+                where="cooler bag_kg",
+                mend=f"Give at least {_MIN_BAG_KG:g} kg",
+            )
     ordered = tuple(sorted(stops, key=lambda s: (s.at_s, s.label)))
     stop_at = tuple(line.index(s.at_s) for s in ordered)
     stops_here: dict[int, tuple[int, ...]] = {}
@@ -105,14 +113,16 @@ def make_problem(
     for load in fixed:
         at = line.index(load.at_s)
         fixed_kg[at] = fixed_kg.get(at, 0.0) + load.kg
-    highest = 2 if keep_kg > 0.0 else 1
+    ladder = _ladder(line, keep_kg, limit_c)
     return Problem(
         line=line,
         stops=ordered,
         stop_at=stop_at,
         stops_here=stops_here,
         fixed_kg=fixed_kg,
-        level=tuple(highest if needed else 0 for needed in line.needed),
+        ceiling_kj=tuple(
+            ladder(n)[0] if needed else math.inf for n, needed in enumerate(line.needed)
+        ),
         keep_kg=keep_kg,
         limit_c=limit_c,
         melt_kj=tuple(
@@ -127,8 +137,9 @@ def excuse(problem: Problem) -> Problem:
     From the first step that fails to the next stop, the reserve of ice is given up, then, if
     that fails too, the limit itself.
     """
-    level = list(problem.level)
     line = problem.line
+    ceiling_kj = list(problem.ceiling_kj)
+    ladder = _ladder(line, problem.keep_kg, problem.limit_c)
     state = first_state(line)
     for n in range(line.steps_known):
         state = _at_grid_point(problem, state, n)
@@ -138,13 +149,30 @@ def excuse(problem: Problem) -> Problem:
         after_kj = advance(
             state.heat_kj, line.capacity_kj_per_k[n], line.outside_c[n], line.leak_kj_per_k[n]
         )
-        while max(state.heat_kj, after_kj) > problem.ceiling_kj(n) + 1e-9:
+        highest_kj = max(state.heat_kj, after_kj)
+        if highest_kj > ceiling_kj[n] + _ROUNDING_KJ:
             upto = min((g for g in problem.stop_at if g > n), default=line.steps)
-            lower = level[n] - 1
-            level[n:upto] = [min(x, lower) for x in level[n:upto]]
-            problem = replace(problem, level=tuple(level))
+            rung = next(i for i, c in enumerate(ladder(n)) if highest_kj <= c + _ROUNDING_KJ)
+            for m in range(n, upto):
+                ceiling_kj[m] = max(ceiling_kj[m], ladder(m)[rung])
         state = State(after_kj, state.ice_share)
-    return problem
+    return replace(problem, ceiling_kj=tuple(ceiling_kj))
+
+
+def _ladder(
+    line: Timeline, keep_kg: float, limit_c: float
+) -> Callable[[int], tuple[float, float, float]]:
+    """Heat content allowed in a step: with the reserve, at the limit, without a need."""
+
+    def rungs(n: int) -> tuple[float, float, float]:
+        at_limit_kj = line.capacity_kj_per_k[n] * limit_c
+        return (
+            -keep_kg * LATENT_KJ_PER_KG if keep_kg > 0.0 else at_limit_kj,
+            at_limit_kj,
+            math.inf,
+        )
+
+    return rungs
 
 
 def choose(problem: Problem) -> tuple[Choice, ...] | None:
@@ -200,8 +228,8 @@ def _within(
                 continue
             likely = label.likely + (stop.counts and stop.confidence is not Confidence.STATED)
             room_kg = _room_kg(problem, j, label.state)
-            reached: set[int] = set()
-            for bags in range(1, min(math.ceil(room_kg / stop.bag_kg - 1e-9), _MAX_BAGS) + 1):
+            settled: set[int] = set()
+            for bags in range(1, math.ceil(room_kg / stop.bag_kg - 1e-9) + 1):
                 choice = Choice(j, bags, min(bags * stop.bag_kg, room_kg))
                 after = _Label(
                     stops,
@@ -212,9 +240,10 @@ def _within(
                 )
                 onward, kept = _run(problem, after.state, problem.stop_at[j])
                 for k, state in onward.items():
-                    if k not in reached:
-                        reached.add(k)
+                    if k not in settled:
                         waiting[k].append(replace(after, state=state))
+                    if state.heat_kj <= 0.0:
+                        settled.add(k)
                 if kept:
                     if best is None or after.rank() < best.rank():
                         best = after
@@ -260,7 +289,7 @@ def _run(problem: Problem, state: State, start: int) -> tuple[dict[int, State], 
     heat_kj, share = state.heat_kj, state.ice_share
     arrivals: dict[int, State] = {}
     for n in range(start, line.steps_known):
-        ceiling_kj = problem.ceiling_kj(n) + 1e-9
+        ceiling_kj = problem.ceiling_kj[n] + _ROUNDING_KJ
         if heat_kj > ceiling_kj:
             return arrivals, False
         melted_kj = heat_kj + problem.melt_kj[n]
