@@ -1,0 +1,1 @@
+"""The invented island of Varrow, worked out from a seed."""

@@ -1,0 +1,80 @@
+"""The gorge beside the coast loop, and the side road to the shop that is nearer by road."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import dataclass
+from math import hypot
+from typing import TYPE_CHECKING
+
+from varrow import story
+from varrow.land import Point, to_km, to_lon_lat
+from varrow.roads import Road, wiggle
+
+if TYPE_CHECKING:
+    from varrow.routes import Line
+
+__all__ = ["Gorge", "make_gorge"]
+
+RAMP_KM = 2.4
+"""How soon the rim road has its full distance from the route."""
+
+
+@dataclass(frozen=True)
+class Gorge:
+    """Two dead-end roads (km), the river (degrees) and where their villages are (degrees)."""
+
+    roads: list[Road]
+    river: list[Point]
+    homes: dict[str, Point]
+
+
+def make_gorge(line: Line, town: Point, seed: int) -> Gorge:
+    """Lay the rim road inland of the route, back from the bridge, with the river between."""
+    rng = random.Random(seed)
+    town_km = line.km_of(town)
+    bridge_km = town_km - story.BRIDGE_BEFORE_KM
+    end_km = bridge_km - story.GORGE_LENGTH_KM
+    side_km = town_km + story.SIDE_ROAD_AFTER_KM
+
+    def beside(km: float, offset_km: float) -> Point:
+        """Right of the smoothed route."""
+        near = [to_km(line.at(km + d / 2.0)) for d in range(-4, 5)]
+        x, y = sum(p[0] for p in near) / 9.0, sum(p[1] for p in near) / 9.0
+        (ax, ay), (bx, by) = to_km(line.at(km - 3.0)), to_km(line.at(km + 3.0))
+        length = hypot(bx - ax, by - ay)
+        return x + (by - ay) / length * offset_km, y - (bx - ax) / length * offset_km
+
+    rim = [_vertex(line, bridge_km)]
+    steps = int((story.GORGE_LENGTH_KM) / 0.5)
+    for i in range(1, steps + 1):
+        ahead = min(1.0, i * 0.5 / RAMP_KM)
+        rim.append(beside(bridge_km - i * 0.5, story.GORGE_OFFSET_KM * ahead))
+    river = [beside(end_km - 6.0, 6.0), beside(end_km - 2.0, 2.2)]
+    river += [beside(end_km + i * 0.6, 0.85) for i in range(1, 28)]
+    river += [beside(bridge_km + 1.4, 0.5), beside(bridge_km + 2.2, -1.0)]
+    river += [beside(bridge_km + 2.6, -4.0), beside(bridge_km + 3.0, -6.5)]
+    start = _vertex(line, side_km)
+    side = [start]
+    for i in range(1, 6):
+        side.append(beside(side_km, story.SIDE_ROAD_LENGTH_KM * i / 5.0))
+    rim_bent = wiggle(rim, rng, size=0.35, step_km=0.13)
+    side_bent = wiggle(side, rng, size=0.3, step_km=0.13)
+    return Gorge(
+        roads=[
+            Road(tuple(rim_bent), "tertiary", {"name": "Estrada da Garganta"}),
+            Road(tuple(side_bent), "tertiary", {"name": "Fjellveien"}),
+        ],
+        river=[to_lon_lat(*p) for p in wiggle(river, rng, size=0.25, step_km=0.15)],
+        homes={
+            story.GORGE_VILLAGE: to_lon_lat(*rim_bent[-1]),
+            story.MONDAY_VILLAGE: to_lon_lat(*side_bent[-1]),
+        },
+    )
+
+
+def _vertex(line: Line, km: float) -> Point:
+    """The route's own point nearest to a chainage, so that the new road shares it."""
+    at = line.at(km)
+    points = line.segments[0]
+    return to_km(min(points, key=lambda p: (p[0] - at[0]) ** 2 + (p[1] - at[1]) ** 2))
