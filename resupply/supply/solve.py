@@ -151,9 +151,10 @@ def solve(problem: StopProblem) -> Solution:
     """
     n, steps = problem.meals.shape
     edge = _edge_costs(problem)
-    edge_back = edge[::-1]
-    stop = _stop_costs(problem)
-    meals = problem.meals
+    edge_back, lunch_edge = edge[::-1], int(edge[min(1, len(edge) - 1)])
+    stop, split = _stop_costs(problem), _lunch_splits(problem)
+    first_meals, own_steps = problem.meals[:, 0].tolist(), problem.stop_steps.tolist()
+    pinned, legs = problem.pinned.tolist(), problem.leg_ix.tolist()
     # Tables: the best label by meals eaten (earlier days and the start), and today's by steps
     # lost, one row for those that left before lunch and one for those after.
     early = np.full(problem.end_meals + 1, _NEVER)
@@ -163,53 +164,53 @@ def solve(problem: StopProblem) -> Solution:
     today_from = np.full((2, steps), -1)
     tonight: dict[int, tuple[int, int]] = {}
     came_from = np.full((n, steps), -1)
+    offsets = np.arange(steps)
     leg, any_today = -1, False
-    lunch_base = 0
     for j in range(n):
-        if problem.leg_ix[j] != leg:
-            leg = int(problem.leg_ix[j])
+        if legs[j] != leg:
+            leg = legs[j]
             _fold(tonight, early, early_from)
             tonight.clear()
             if any_today:
                 today.fill(_NEVER)
                 any_today = False
-            lunch_base = int(meals[j, 0])
-        first = int(meals[j, 0])
-        reach = early[: first + 1] + edge_back[len(edge) - 1 - first :]
+        first, k = first_meals[j], split[j]
+        reach = early[: first + 1] + edge_back[problem.end_meals - first :]
         best = int(reach.argmin())
-        value = np.full(steps, _NEVER)
-        source = came_from[j]
-        value[0], source[0] = reach[best], early_from[best]
+        value, source = np.full(steps, _NEVER), came_from[j]
         if any_today:
-            # Row 0 of `today` left with the morning's count, row 1 with lunch eaten.
-            eaten = meals[j] - lunch_base
-            before = today[0] + edge[eaten]
-            after = np.where(eaten >= 1, today[1], _NEVER)
-            for row, cost in ((0, before), (1, after)):
-                better = cost < value
-                value[better] = cost[better]
-                source[better] = today_from[row][better]
+            value[:k], source[:k] = today[0, :k], today_from[0, :k]
+            over_lunch, after = today[0, k:] + lunch_edge, today[1, k:]
+            early_bird = over_lunch < after
+            value[k:] = np.where(early_bird, over_lunch, after)
+            source[k:] = np.where(early_bird, today_from[0, k:], today_from[1, k:])
+        if reach[best] < value[0]:
+            value[0], source[0] = reach[best], early_from[best]
         value += stop[j]
-        live = np.flatnonzero(value < _NEVER)
-        if problem.pinned[j]:
+        if pinned[j]:
             # Every way on leads through here.
             early.fill(_NEVER)
             today.fill(_NEVER)
             tonight.clear()
-        if live.size == 0:
-            continue
-        lost = live + int(problem.stop_steps[j])
-        row_of = (meals[j, live] - lunch_base >= 1).astype(np.int64)
-        for d, after_d, row in zip(live.tolist(), lost.tolist(), row_of.tolist(), strict=True):
-            label, cost = j * steps + d, int(value[d])
-            count = int(meals[j, d])
+        # Before lunch if d < k, after it if not: leave the label in that row of today's table.
+        for row, since, until in ((0, 0, k), (1, k, steps)):
+            if since >= until:
+                continue
+            label = since + int(value[since:until].argmin())
+            cost, count = int(value[label]), first + row * (k > 0)
+            if cost >= _NEVER:
+                continue
             if count not in tonight or cost < tonight[count][0]:
-                tonight[count] = (cost, label)
-            if after_d < steps and cost < today[row, after_d]:
-                today[row, after_d], today_from[row, after_d] = cost, label
+                tonight[count] = (cost, j * steps + label)
+            until = min(until, steps - own_steps[j])
+            if since < until:
+                left = slice(since + own_steps[j], until + own_steps[j])
+                better = value[since:until] < today[row, left]
+                today[row, left][better] = value[since:until][better]
+                today_from[row, left][better] = (j * steps + offsets[since:until])[better]
                 any_today = True
     _fold(tonight, early, early_from)
-    final = early + edge[problem.end_meals - np.arange(problem.end_meals + 1)]
+    final = early + edge_back
     label = int(early_from[int(final.argmin())])
     chosen: list[int] = []
     while label >= 0:
@@ -218,6 +219,16 @@ def solve(problem: StopProblem) -> Solution:
         label = int(came_from[j, d])
     chosen.reverse()
     return Solution(tuple(chosen), path_cost(problem, chosen))
+
+
+def _lunch_splits(problem: StopProblem) -> list[int]:
+    """For each pass, how many delays still arrive before lunch (D if lunch is past anyway)."""
+    if len(problem.leg_ix) == 0:
+        return []
+    first_of_leg = np.searchsorted(problem.leg_ix, problem.leg_ix, side="left")
+    morning = problem.meals[first_of_leg, 0]
+    splits: list[int] = (problem.meals == morning[:, None]).sum(axis=1).tolist()
+    return splits
 
 
 def _fold(
