@@ -147,13 +147,17 @@ def _densified(
 
 def _chunk_starts(chainage_m: Floats, part: Ints, chunk_m: float) -> Ints:
     """Index of the first segment of each chunk."""
-    new_part = np.concatenate([[True], part[1:] != part[:-1]])
-    part_first = np.flatnonzero(new_part)[np.cumsum(new_part) - 1]
-    by_length = ((chainage_m - chainage_m[part_first]) / chunk_m).astype(np.int64)
-    by_count = (np.arange(len(part)) - part_first) // _MAX_SEGMENTS
-    new = new_part.copy()
-    new[1:] |= (np.diff(by_length) != 0) | (np.diff(by_count) != 0)
+    new = np.concatenate([[True], part[1:] != part[:-1]])
+    by_length = ((chainage_m - chainage_m[_last_true(new)]) / chunk_m).astype(np.int64)
+    new[1:] |= by_length[1:] != by_length[:-1]
+    by_count = (np.arange(len(part)) - _last_true(new)) // _MAX_SEGMENTS
+    new[1:] |= by_count[1:] != by_count[:-1]
     return np.flatnonzero(new)
+
+
+def _last_true(flags: NDArray[np.bool_]) -> Ints:
+    """Index of the last True at or before each element; the first is True."""
+    return np.flatnonzero(flags)[np.cumsum(flags) - 1]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -225,7 +229,7 @@ def _key(cells: Ints) -> Ints:
 
 
 def ranges(start: Ints, count: Ints) -> Ints:
-    """All of start[0], start[0] + 1, … (count[0] of them), then those of start[1], …"""
+    """Count up from each start: start[0], start[0] + 1, … (count[0] numbers), start[1], and on."""
     total = int(count.sum())
     jump = np.repeat(start - (np.cumsum(count) - count), count)
     return jump + np.arange(total)

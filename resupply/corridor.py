@@ -125,7 +125,7 @@ def _passes_of_class(
     lowest = _hysteresis_m(np.array([5000.0 * 2.0**reach_class]))[0]
     # Shorter than two hysteresis widths, so that no single chunk holds two passes.
     rise_m = min(float(lowest), 1_700.0)
-    chunks = cut_route(route, chunk_m=1.2 * rise_m, piece_m=0.6 * rise_m)
+    chunks = cut_route(route, chunk_m=1.5 * rise_m, piece_m=0.4 * rise_m)
     widest_m = float((reach_m + _hysteresis_m(reach_m))[members].max())
     cells = near_cells(chunks, place_m[members], widest_m)
     place_ix, segment = [np.zeros(0, np.int64)], [np.zeros(0, np.int64)]
@@ -256,8 +256,8 @@ def _single_passes(
     squared, segment = _nearest_in_chunk(chunks, place_m, pairs.place[at], pairs.chunk[at])
     run_from = np.flatnonzero(np.diff(run, prepend=-1))
     least = np.repeat(np.minimum.reduceat(squared, run_from), np.diff(np.append(run_from, len(at))))
-    # Of equally near ones (a road ridden there and back) the first; equal but for rounding.
-    equal = np.flatnonzero(squared <= least + 1e-6 + 1e-8 * np.sqrt(np.maximum(least, 0.0)))
+    # Of equally near ones (a road ridden there and back) the first.
+    equal = np.flatnonzero(squared <= _equal_to(least))
     best = equal[np.flatnonzero(np.diff(run[equal], prepend=-1))]
     return pairs.place[at[best]], segment[best]
 
@@ -276,10 +276,15 @@ def _nearest_in_chunk(
         low, high = int(chunks.first[this]), int(chunks.first[this + 1])
         origin = chunks.axis_start_m[this]
         table = _squared_distances(chunks, low, high, place_m[place[members]] - origin, origin)
-        nearest = np.argmin(table, axis=1)
-        squared[members] = table[np.arange(len(members)), nearest]
-        segment[members] = low + nearest
+        least = table.min(axis=1)
+        squared[members] = least
+        segment[members] = low + np.argmax(table <= _equal_to(least)[:, None], axis=1)
     return squared, segment
+
+
+def _equal_to(squared: Floats) -> Floats:
+    """Largest squared distance that differs from this one by rounding only."""
+    return squared + 1e-6 + 1e-8 * np.sqrt(np.maximum(squared, 0.0))
 
 
 def _squared_distances(chunks: Chunks, low: int, high: int, away: Floats, origin: Floats) -> Floats:
@@ -325,7 +330,7 @@ def _repeated_passes(
 
 
 def _separate_minima(profile_m: Floats, rise_m: float) -> list[int]:
-    """Indices of the minima parted by a rise of at least `rise_m` over the higher of the two.
+    """Find the minima parted by a rise of at least `rise_m` over the higher of the two.
 
     >>> _separate_minima(np.array([5.0, 1.0, 1.5, 0.5, 4.0, 2.0, 3.0]), 1.0)
     [3, 5]

@@ -70,24 +70,34 @@ class Route:
         return float(self.chainage_m[-1])
 
     def position_at(self, chainage_m: float) -> tuple[float, float]:
-        """Longitude and latitude, degrees, at a chainage (clipped to the route).
+        """Longitude and latitude, degrees, at a chainage; see `positions_at`."""
+        lon, lat = self.positions_at(np.array([chainage_m]))
+        return float(lon[0]), float(lat[0])
+
+    def positions_at(
+        self, chainage_m: ArrayLike
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Longitudes and latitudes, degrees, at (k,) chainages (clipped to the route).
 
         Between two points the position is on the geodesic. At the chainage of a break the
         point before the jump is returned.
         """
-        target_m = min(max(chainage_m, 0.0), self.length_m)
-        after = int(np.searchsorted(self.chainage_m, target_m, side="left"))
-        if after == 0:
-            return float(self.lon[0]), float(self.lat[0])
-        before = after - 1
-        start_m, end_m = float(self.chainage_m[before]), float(self.chainage_m[after])
-        if target_m >= end_m:
-            return float(self.lon[after]), float(self.lat[after])
-        azimuth, _, _ = geod().inv(
-            self.lon[before], self.lat[before], self.lon[after], self.lat[after]
-        )
-        lon, lat, _ = geod().fwd(self.lon[before], self.lat[before], azimuth, target_m - start_m)
-        return float(lon), float(lat)
+        target_m = np.clip(np.asarray(chainage_m, dtype=float), 0.0, self.length_m)
+        # The first point at or after the target, so that a break gives the point before it.
+        after = np.searchsorted(self.chainage_m, target_m, side="left")
+        lon, lat = self.lon[after], self.lat[after]
+        between = np.flatnonzero(self.chainage_m[after] > target_m)
+        if between.size:
+            end = after[between]
+            start = end - 1
+            azimuth, _, _ = geod().inv(
+                self.lon[start], self.lat[start], self.lon[end], self.lat[end]
+            )
+            along_m = target_m[between] - self.chainage_m[start]
+            lon[between], lat[between], _ = geod().fwd(
+                self.lon[start], self.lat[start], azimuth, along_m
+            )
+        return lon, lat
 
 
 def make_route(
