@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from varrow.gorge import make_gorge
 from varrow.land import make_ground, to_km, to_lon_lat
 from varrow.lay_out import make_rivers, make_roads, make_shores, make_streets
 from varrow.osm_out import Region, write_gpx
 from varrow.places import add_places
 from varrow.roads import Network, join
-from varrow.routes import ROUTES, Router
+from varrow.routes import MARKS, ROUTES, Router
 from varrow.story import GORGE_TOWN
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from pathlib import Path
 
     from varrow.land import Ground, Point
@@ -21,6 +24,8 @@ if TYPE_CHECKING:
 __all__ = ["build"]
 
 SEED = 9
+LIMITS_KMH = {"trunk": "70", "primary": "60", "secondary": "50", "tertiary": "40"}
+BUILT_UP_KM = 0.45
 
 
 def build(folder: Path) -> None:
@@ -41,20 +46,20 @@ def build(folder: Path) -> None:
     region = Region()
     _add_ground(region, ground)
     region.add_long_way(gorge.river, {"waterway": "river", "name": "Garganta d'Orla"})
-    _add_roads(region, network)
+    _add_roads(region, network, homes.values())
+    region.add_way(
+        [homes["Noskerra"], (-24.93, 47.75), (-25.1, 47.83), homes["Sundraporto"]],
+        {"route": "ferry", "name": "Balsa de Sundra", "motor_vehicle": "yes"},
+    )
     add_places(region, homes, lines)
     region.write(folder / "varrow.osm.pbf")
     for key, line in lines.items():
-        write_gpx(folder / f"{key}.gpx", line, lambda p: _height(ground, p), _marks(key, homes))
+        marks = [(line.at(km), name) for km, name in MARKS[key]]
+        write_gpx(folder / f"{key}.gpx", line, lambda p: _height(ground, p), marks)
 
 
 def _height(ground: Ground, point: Point) -> float:
     return max(2.0, ground.height_at(*to_km(point)))
-
-
-def _marks(key: str, homes: dict[str, Point]) -> list[tuple[Point, str]]:
-    first = ROUTES[key][1][0][0]
-    return [(homes[first], f"Start: {first}")]
 
 
 def _add_ground(region: Region, ground: Ground) -> None:
@@ -67,6 +72,37 @@ def _add_ground(region: Region, ground: Ground) -> None:
         region.add_long_way(points, {"waterway": "river", "name": name})
 
 
-def _add_roads(region: Region, network: Network) -> None:
+def _add_roads(region: Region, network: Network, homes: Iterable[Point]) -> None:
+    built_up = list(homes)
     for points, road in network.ways:
-        region.add_long_way(points, {"highway": road.kind, **road.tags})
+        tags = {"highway": road.kind, **_surface(road.kind, points[0]), **road.tags}
+        for slow, piece in _pieces(points, built_up):
+            limit = "30" if road.kind == "residential" or slow else LIMITS_KMH.get(road.kind)
+            region.add_long_way(piece, {**tags, "maxspeed": limit} if limit else tags)
+
+
+def _surface(kind: str, first: Point) -> dict[str, str]:
+    """Asphalt on the better roads; on the others it depends on where they begin."""
+    dice = round(first[0] * 1e6) % 5
+    if kind == "track":
+        return {"surface": "dirt" if dice < 2 else "gravel", "tracktype": f"grade{2 + dice % 3}"}
+    if kind == "unclassified":
+        return {"surface": "asphalt" if dice < 3 else "gravel"}
+    if kind in ("trunk", "primary"):
+        return {"surface": "asphalt", "ref": "V1" if kind == "trunk" else "V2"}
+    return {"surface": "asphalt"} if dice else {}
+
+
+def _pieces(points: list[Point], built_up: list[Point]) -> list[tuple[bool, list[Point]]]:
+    """Cut a road where it enters or leaves a settlement."""
+    middles = np.array([to_km(p) for p in built_up])
+    here = np.array([to_km(p) for p in points])
+    near = np.zeros(len(points), dtype=bool)
+    for middle in middles:
+        near |= np.hypot(*(here - middle).T) < BUILT_UP_KM
+    pieces, start = [], 0
+    for i in range(1, len(points) - 1):
+        if near[i] != near[i + 1]:
+            pieces.append((bool(near[i]), points[start : i + 1]))
+            start = i
+    return [*pieces, (bool(near[-1]), points[start:])]

@@ -55,9 +55,7 @@ def make_gorge(line: Line, town: Point, seed: int) -> Gorge:
     river += [beside(bridge_km + 1.4, 0.5), beside(bridge_km + 2.2, -1.0)]
     river += [beside(bridge_km + 2.6, -4.0), beside(bridge_km + 3.0, -6.5)]
     start = _vertex(line, side_km)
-    side = [start]
-    for i in range(1, 6):
-        side.append(beside(side_km, story.SIDE_ROAD_LENGTH_KM * i / 5.0))
+    side = [start, *(beside(side_km, story.SIDE_ROAD_LENGTH_KM * i / 5.0) for i in range(1, 6))]
     rim_bent = wiggle(rim, rng, size=0.35, step_km=0.13)
     side_bent = wiggle(side, rng, size=0.3, step_km=0.13)
     return Gorge(
@@ -74,7 +72,7 @@ def make_gorge(line: Line, town: Point, seed: int) -> Gorge:
 
 
 def _vertex(line: Line, km: float) -> Point:
-    """The route's own point nearest to a chainage, so that the new road shares it."""
+    """Find the route's own point nearest to a chainage, so that the new road shares it."""
     at = line.at(km)
     points = line.segments[0]
     return to_km(min(points, key=lambda p: (p[0] - at[0]) ** 2 + (p[1] - at[1]) ** 2))

@@ -6,13 +6,14 @@ middle) with plain arithmetic, so that the same seed gives the same island every
 
 from __future__ import annotations
 
-import random
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 if TYPE_CHECKING:
+    import random
     from collections.abc import Iterable, Sequence
 
     from numpy.typing import NDArray
@@ -120,7 +121,7 @@ def make_ground(seed: int) -> Ground:
 
 
 def contours(field: NDArray[np.float64], level: float) -> list[list[Point]]:
-    """Closed lines in local kilometres round all that is above `level`, higher ground on the left.
+    """Draw closed lines (km) round all that is above `level`, higher ground on the left.
 
     Marching squares with linear interpolation; the field must be below `level` on its rim.
     """
@@ -168,8 +169,8 @@ def contours(field: NDArray[np.float64], level: float) -> list[list[Point]]:
 
 
 def polygon_area_km2(ring: Sequence[Point]) -> float:
-    """Signed area, positive counter-clockwise."""
-    return 0.5 * sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(ring, ring[1:], strict=False))
+    """Measure a ring; positive counter-clockwise."""
+    return 0.5 * sum(a[0] * b[1] - b[0] * a[1] for a, b in pairwise(ring))
 
 
 def roughen(line: Iterable[Point], rng: random.Random, *, levels: int, size: float) -> list[Point]:
@@ -177,7 +178,7 @@ def roughen(line: Iterable[Point], rng: random.Random, *, levels: int, size: flo
     points = list(line)
     for _ in range(levels):
         finer = [points[0]]
-        for (ax, ay), (bx, by) in zip(points, points[1:], strict=False):
+        for (ax, ay), (bx, by) in pairwise(points):
             push = size * (rng.random() * 2.0 - 1.0)
             finer.append(((ax + bx) / 2 - (by - ay) * push, (ay + by) / 2 + (bx - ax) * push))
             finer.append((bx, by))

@@ -49,9 +49,11 @@ def make_shores(ground: Ground, seed: int) -> Shores:
             coasts.append(roughen(ring, rng, levels=1, size=0.22))
         elif area <= -SMALLEST_LAKE_KM2:
             lakes.append(roughen(ring, rng, levels=1, size=0.22))
-    for ring in contours(ground.tarn, 0.0):
-        if polygon_area_km2(ring) >= SMALLEST_LAKE_KM2:
-            lakes.append(roughen(ring, rng, levels=1, size=0.22))
+    lakes += [
+        roughen(ring, rng, levels=1, size=0.22)
+        for ring in contours(ground.tarn, 0.0)
+        if polygon_area_km2(ring) >= SMALLEST_LAKE_KM2
+    ]
     return Shores(
         [[to_lon_lat(*p) for p in ring] for ring in coasts],
         [[to_lon_lat(*p) for p in ring] for ring in lakes],

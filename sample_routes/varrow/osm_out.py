@@ -33,27 +33,27 @@ class Region:
     shared: dict[Point, int] = field(default_factory=dict)
 
     def add_node(self, point: Point, tags: Mapping[str, str]) -> int:
-        """A node of its own; returns its id."""
+        """Add a node of its own; return its id."""
         self.nodes.append((point, dict(tags)))
         return len(self.nodes)
 
     def node_at(self, point: Point) -> int:
-        """The id of the one way node at a point."""
+        """Find or make the one way node at a point; return its id."""
         if point not in self.shared:
             self.shared[point] = self.add_node(point, {})
         return self.shared[point]
 
     def add_way(self, points: Sequence[Point], tags: Mapping[str, str]) -> int:
-        """A line or ring (last point equals the first); returns its id."""
+        """Add a line or ring (last point equals the first); return its id."""
         self.ways.append(([self.node_at(p) for p in points], dict(tags)))
         return len(self.ways)
 
     def add_long_way(self, points: Sequence[Point], tags: Mapping[str, str]) -> list[int]:
-        """A line split into pieces that share their end nodes."""
-        ids = []
-        for start in range(0, len(points) - 1, MAX_NODES_PER_WAY):
-            ids.append(self.add_way(points[start : start + MAX_NODES_PER_WAY + 1], tags))
-        return ids
+        """Add a line in pieces that share their end nodes; return their ids."""
+        return [
+            self.add_way(points[start : start + MAX_NODES_PER_WAY + 1], tags)
+            for start in range(0, len(points) - 1, MAX_NODES_PER_WAY)
+        ]
 
     def add_relation(self, members: Sequence[tuple[str, int, str]], tags: Mapping[str, str]) -> int:
         """Members as (type, id, role); returns the relation's id."""

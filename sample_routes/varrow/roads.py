@@ -7,9 +7,9 @@ are already there.
 
 from __future__ import annotations
 
-import random
 from collections import defaultdict
 from dataclasses import dataclass, field
+from itertools import pairwise
 from math import hypot
 from typing import TYPE_CHECKING
 
@@ -20,6 +20,7 @@ from scipy.sparse.csgraph import dijkstra
 from varrow.land import X_MAX, X_MIN, Y_MAX, Y_MIN, Point, to_lon_lat, value_noise
 
 if TYPE_CHECKING:
+    import random
     from collections.abc import Mapping, Sequence
 
     from varrow.land import Ground
@@ -31,11 +32,24 @@ Cell = tuple[int, int]
 CLASSES = ("trunk", "primary", "secondary", "tertiary", "unclassified", "track", "residential")
 """Best first: where two connections share a road, the better class wins."""
 
-STEPS = (
-    [(1, 0), (0, 1), (1, 1), (1, -1)]
-    + [(1, 2), (2, 1), (1, -2), (2, -1)]
-    + [(1, 3), (3, 1), (1, -3), (3, -1), (2, 3), (3, 2), (2, -3), (3, -2)]
-)
+STEPS = [
+    (1, 0),
+    (0, 1),
+    (1, 1),
+    (1, -1),
+    (1, 2),
+    (2, 1),
+    (1, -2),
+    (2, -1),
+    (1, 3),
+    (3, 1),
+    (1, -3),
+    (3, -1),
+    (2, 3),
+    (3, 2),
+    (2, -3),
+    (3, -2),
+]
 MARGIN_KM = 22
 SHARED_ROAD = 0.6
 """What a kilometre costs on a road that is already there ..."""
@@ -156,7 +170,7 @@ def carve(
     kind_of: dict[tuple[Cell, Cell], int] = {}
     beside: dict[Cell, list[Cell]] = defaultdict(list)
     for path, kind in paths:
-        for a, b in zip(path, path[1:], strict=False):
+        for a, b in pairwise(path):
             edge = (min(a, b), max(a, b))
             if edge not in kind_of:
                 beside[a].append(b)
@@ -192,7 +206,7 @@ def smooth(cells: Sequence[Cell]) -> list[Point]:
     points = [(c + X_MIN, r + Y_MIN) for r, c in cells]
     for _ in range(4):
         cut = [points[0]]
-        for (ax, ay), (bx, by) in zip(points, points[1:], strict=False):
+        for (ax, ay), (bx, by) in pairwise(points):
             cut.append((0.75 * ax + 0.25 * bx, 0.75 * ay + 0.25 * by))
             cut.append((0.25 * ax + 0.75 * bx, 0.25 * ay + 0.75 * by))
         points = [*cut, points[-1]]
@@ -200,7 +214,7 @@ def smooth(cells: Sequence[Cell]) -> list[Point]:
 
 
 def _resample(points: Sequence[Point], step_km: float) -> list[Point]:
-    lengths = [hypot(b[0] - a[0], b[1] - a[1]) for a, b in zip(points, points[1:], strict=False)]
+    lengths = [hypot(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(points)]
     along = [0.0]
     for length in lengths:
         along.append(along[-1] + length)
@@ -280,7 +294,7 @@ def join(roads: Sequence[Road]) -> Network:
         points.append(road.points[-1])
         degrees = [to_lon_lat(*p) for p in points]
         kept = [degrees[0]]
-        kept += [p for q, p in zip(degrees, degrees[1:], strict=False) if p != q]
+        kept += [p for q, p in pairwise(degrees) if p != q]
         ways.append((kept, road))
     return Network(ways)
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,10 +15,12 @@ from scipy.sparse.csgraph import dijkstra
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from numpy.typing import NDArray
+
     from varrow.land import Point
     from varrow.roads import Network
 
-__all__ = ["ROUTES", "Line", "Router", "without_spur"]
+__all__ = ["MARKS", "ROUTES", "Line", "Router", "without_spur"]
 
 GEOD = Geod(ellps="WGS84")
 LONGEST_SPUR_KM = 8.0
@@ -31,9 +34,9 @@ ROUTES: dict[str, tuple[str, tuple[tuple[str, ...], ...]]] = {
                 "Hestnavik", "Inverkaal", "Stennamouro", "Ardhavn", "Fontesay", "Lagarskail",
                 "Brannoch", "Vilaskog", "Ferrolness", "Skarrobh", "Ilhavoe", "Morrinholm",
                 "São Torvald", "Kaldpena", "Torrevoe", "Quernalva", "Duibhporto", "Cairnlagoa",
-                "Valquente", "Helmsgarvo", "Pontebreck", "Ostramar", "Sarnhamna", "Gorvenda", "Strathpena",
-                "Velhamoss", "Beirholm", "Lundarede", "Praia Sund", "Porto Hallen", "Sandvigo", "Kilmarra",
-                "Ribeira Dunn", "Vale Torsk", "Hestnavik",
+                "Valquente", "Helmsgarvo", "Pontebreck", "Ostramar", "Sarnhamna", "Gorvenda",
+                "Strathpena", "Velhamoss", "Beirholm", "Lundarede", "Praia Sund", "Porto Hallen",
+                "Sandvigo", "Kilmarra", "Ribeira Dunn", "Vale Torsk", "Hestnavik",
             ),
         ),
     ),
@@ -50,12 +53,12 @@ ROUTES: dict[str, tuple[str, tuple[tuple[str, ...], ...]]] = {
         "The long moor and Sundra",
         (
             (
-                "Stennamouro", "Inverkaal", "Hestnavik", "Kvernpasso", "Ulvapedra", "Gramasett", "Breidalva", "Lomvassa",
-                "Trivadh", "Tjornabal", "Altaskar", "Teixomoss", "Lagamor", "Hoyserra",
-                "Dalbrava", "Valquente", "Helmsgarvo", "Mirkolinho", "Serradun", "Fossarinha",
-                "Teixomoss", "Sandvigo", "Porto Hallen", "Praia Sund", "Lundarede", "Beirholm",
-                "Velhamoss", "Strathpena", "Gorvenda", "Sarnhamna", "Ostramar", "Tangoness",
-                "Hvitapraia", "Faroval", "Noskerra",
+                "Stennamouro", "Inverkaal", "Hestnavik", "Kvernpasso", "Ulvapedra", "Gramasett",
+                "Breidalva", "Lomvassa", "Trivadh", "Tjornabal", "Altaskar", "Teixomoss",
+                "Lagamor", "Hoyserra", "Dalbrava", "Valquente", "Helmsgarvo", "Mirkolinho",
+                "Serradun", "Fossarinha", "Teixomoss", "Sandvigo", "Porto Hallen", "Praia Sund",
+                "Lundarede", "Beirholm", "Velhamoss", "Strathpena", "Gorvenda", "Sarnhamna",
+                "Ostramar", "Tangoness", "Hvitapraia", "Faroval", "Noskerra",
             ),
             (
                 "Sundraporto", "Vestafoz", "Nordanvila", "Eyradouro", "Kelpamar", "Skailavento",
@@ -64,9 +67,30 @@ ROUTES: dict[str, tuple[str, tuple[tuple[str, ...], ...]]] = {
         ),
     ),
 }  # fmt: skip
+"""Settlements in riding order; a second part begins across the water."""
+
+MARKS: dict[str, tuple[tuple[float, str], ...]] = {
+    "coast_loop": (
+        (0.0, "Hestnavik quay"),
+        (96.0, "Cabo Grimsa light"),
+        (290.0, "Skarrobh, end of the road"),
+        (424.0, '<i>Torre</i> & "Farol"'),
+        (520.0, "The hot valley"),
+        (700.0, "Gorge view"),
+        (815.0, "Areia Branca 🏖"),
+    ),
+    "there_and_back": ((0.0, "Beirholm bridge"), (309.0, "Praia Branca, turn here")),
+    "long_moor": (
+        (0.0, "Stennamouro"),
+        (330.0, "Pass of the sheep"),
+        (590.0, "The long water"),
+        (1358.0, "Noskerra ferry"),
+    ),
+}
+"""Named waypoints: km along the first part of the route, name."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Line:
     """A route as segments of points (degrees); segments are parted by ferries."""
 
@@ -74,21 +98,28 @@ class Line:
     segments: tuple[tuple[Point, ...], ...]
 
     def at(self, km: float, offset_m: float = 0.0) -> Point:
-        """The point so far along, moved `offset_m` to the right (negative: left)."""
+        """Find the point so far along, moved `offset_m` to the right (negative: left)."""
         left_m = km * 1000.0
-        for points in self.segments:
-            lon, lat = [p[0] for p in points], [p[1] for p in points]
-            azimuth, _, length = GEOD.inv(lon[:-1], lat[:-1], lon[1:], lat[1:])
-            along = np.concatenate([[0.0], np.cumsum(length)]).tolist()
-            if left_m > along[-1]:
-                left_m -= along[-1]
+        for points, (along_m, azimuth) in zip(self.segments, self.measured, strict=True):
+            if left_m > along_m[-1]:
+                left_m -= float(along_m[-1])
                 continue
-            i = min(bisect_right(along, left_m) - 1, len(length) - 1)
-            x, y, _ = GEOD.fwd(lon[i], lat[i], azimuth[i], left_m - along[i])
+            i = min(int(np.searchsorted(along_m, left_m, side="right")) - 1, len(azimuth) - 1)
+            x, y, _ = GEOD.fwd(*points[i], azimuth[i], left_m - along_m[i])
             if offset_m:
                 x, y, _ = GEOD.fwd(x, y, azimuth[i] + 90.0, offset_m)
             return round(x, 6), round(y, 6)
         raise ValueError(f"{self.name} is shorter than {km} km")
+
+    @cached_property
+    def measured(self) -> tuple[tuple[NDArray[np.float64], NDArray[np.float64]], ...]:
+        """Metres along at each point, and the direction of each piece, by segment."""
+        found = []
+        for points in self.segments:
+            lon, lat = np.array(points).T
+            azimuth, _, length_m = GEOD.inv(lon[:-1], lat[:-1], lon[1:], lat[1:])
+            found.append((np.concatenate([[0.0], np.cumsum(length_m)]), azimuth))
+        return tuple(found)
 
     def length_km(self) -> float:
         """Ridden length."""
@@ -113,7 +144,7 @@ class Router:
         pairs = [
             (self.index[a], self.index[b], road.kind)
             for way, road in network.ways
-            for a, b in zip(way, way[1:], strict=False)
+            for a, b in pairwise(way)
         ]
         lon, lat = np.array(self.points).T
         i, j = np.array([p[0] for p in pairs]), np.array([p[1] for p in pairs])
@@ -146,14 +177,14 @@ class Router:
         *,
         turn_back: bool = False,
     ) -> Line:
-        """The route through settlements; in and out of a side road again is left out.
+        """Ride through settlements; in and out of a side road again is left out.
 
         With `turn_back` the whole way is ridden back too.
         """
         segments = []
         for part in parts:
             points: list[Point] = [home[part[0]]]
-            for a, b in zip(part, part[1:], strict=False):
+            for a, b in pairwise(part):
                 points = without_spur(points, self.shortest(home[a], home[b]))
             if turn_back:
                 points += points[-2::-1]

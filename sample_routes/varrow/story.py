@@ -26,7 +26,7 @@ START = dt.datetime(2027, 7, 9, 8, 30)  # noqa: DTZ001 - local clock of the isla
 DAILY_KM, SPEED_KMH = 230.0, 45.0
 
 # Two days of food last from Friday morning to Sunday noon; all of these are shut by then.
-SUNDAY_SHOPS = ("Mercearia Duibh", "Hipervalle", "Ponte Mercado")
+SUNDAY_SHOPS = ("Mercearia Duibh", "Hipervalle", "Ponte Mercado", "Ostra Super", "Mercado Leste")
 SATURDAY_SHOP = "Mercado do Farol"
 """Passed on Saturday early afternoon, open till 18:00."""
 
