@@ -49,6 +49,7 @@ _DAY_LIST: Final = re.compile(
     rf"\b({_WEEKDAYS}|PH|SH)\s*,\s+(?=(?:{_WEEKDAYS}|PH|SH)\b)", re.IGNORECASE
 )
 _TIME_LIST: Final = re.compile(r"(:\d\d\+?)\s*,\s+(?=\d{1,2}:\d\d)")
+_RULE_END: Final = re.compile(r"(?=;)|(?=,\s)")
 _SPAN: Final = re.compile(r"(\d{1,2}):(\d\d)\s*-\s*(\d{1,2}):(\d\d)")
 _OPEN_END: Final = re.compile(r"(?:(\d{1,2}:\d\d)\s*-\s*)?(\d{1,2}):(\d\d)\+(?!\d)")
 _SUN_OPEN_END: Final = re.compile(r"(?:sunrise|sunset|dawn|dusk|\))\+(?!\d)", re.IGNORECASE)
@@ -140,8 +141,20 @@ def holiday_every_day(text: str) -> str:
 
 
 def fallbacks(text: str) -> list[str]:
-    """Split at `||`."""
-    return _outside_quotes(text, lambda part: part.replace("||", "\0")).split("\0")
+    """Texts to be laid one under the other: `A || B; C` is `A; C` with `B; C` below.
+
+    Rules after a fallback change what is above it too, as in `Mo-Fr || "call"; PH off`.
+    """
+    marked = _outside_quotes(
+        text, lambda part: _RULE_END.sub("\1", part.replace("||", "\0")), quoted=_same
+    )
+    layers: list[str] = []
+    for part in marked.split("\0"):
+        own, *after = part.split("\1")
+        tail = "".join(after)
+        layers = [(layer + tail).strip() for layer in layers]
+        layers.append((own.strip() + tail).strip())
+    return layers
 
 
 def latest_spill(text: str) -> dt.timedelta:
