@@ -3,15 +3,16 @@
 In: a supply plan with its clock, the trip's cooler, weather and party. Out: a `KitchenPlan`.
 
 What is in the cooler decides its temperature, and its temperature decides what may be in it.
-That loop is cut here, in at most two rounds: the menu is planned as if the cooler stayed cold,
-the ice for that food; then the menu again for the temperature this gives. If the food changed,
-the ice bought stays as it is and temperature and menu are worked out once more. The supply plan is never edited.
+That loop is cut here: the menu is planned as if the cooler stayed cold, and the ice for that
+food; then the menu for the temperature this gives. If the food changed, the ice bought stays as
+it is, and temperature and menu are worked out again, for the warmest of all rounds and a few
+times at most. The supply plan is never edited.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,13 +23,14 @@ from resupply.cold.iceplan import plan_ice
 from resupply.cold.icesearch import IceStop as IceChance
 from resupply.cold.timeline import Need, Stored
 from resupply.cold.weather import DayWeather, make_ambient, sun_spans
-from resupply.food.dishes import Allergen, load_cookbook
+from resupply.food.dishes import Allergen, MealKind, load_cookbook
 from resupply.food.history import make_history
 from resupply.food.menu import plan_menu
 from resupply.food.model import Diet, MealSlot, Stop
 from resupply.food.model import Kitchen as Cooking
 from resupply.food.classes import load_storage
 from resupply.errors import TripFileError
+from resupply.places.model import Confidence
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -45,10 +47,11 @@ if TYPE_CHECKING:
     from resupply.supply.choose import SupplyPlan
     from resupply.trip import CoolerKeys, Trip
 
-__all__ = ["KitchenPlan", "day_weather", "plan_kitchen"]
+__all__ = ["KitchenPlan", "day_weather", "history_of", "plan_kitchen", "trip_dates"]
 
 _COLD_C = 3.0
 """Inside of the cooler in the first round, before it is worked out."""
+_ROUNDS = 4
 _DRINKS_C = 10.0
 """Drinks are wanted at or below this while riding: comfort, not safety (an assumption)."""
 _DRINKS_L = 1.5
@@ -70,6 +73,8 @@ class KitchenPlan:
     cookbook: Cookbook
     storage: StorageTable
     diet: Diet
+    problems: tuple[str, ...] = ()
+    """What could not be had, e.g. a forecast; sentences."""
 
 
 def day_weather(trip: Trip, dates: Sequence[dt.date]) -> tuple[DayWeather, ...]:
@@ -98,6 +103,7 @@ def plan_kitchen(
     stop_names: Sequence[str],
     ice: Sequence[IceChance],
     weather: tuple[DayWeather, ...],
+    problems: tuple[str, ...] = (),
     dishes_path: Path | None = None,
 ) -> KitchenPlan:
     """Plan ice, temperature and menu.
@@ -110,6 +116,8 @@ def plan_kitchen(
         Where ice can be had on the way.
     weather
         One row per date of the trip; see `day_weather`.
+    problems
+        What could not be had for it.
     dishes_path
         The rider's own dishes.
 
@@ -140,17 +148,23 @@ def plan_kitchen(
         )
 
     menu: Menu | None = None
+    wants_menu = trip.food.plan_menu and bool(slots)
     stored: tuple[Stored, ...] = ()
-    if trip.food.plan_menu and slots and cooler.kind != "none":
-        menu = menu_for(_steady(clock))
-        stored = _stored(menu, stops, cookbook, storage, trip.party.people)
+    if wants_menu and cooler.kind != "none":
+        stored = _stored(menu_for(_steady(clock)), stops, cookbook, storage, trip.party.people)
     food_ice = ice_plan.plan(stored)
-    if trip.food.plan_menu and slots:
-        menu = menu_for(_history(food_ice))
-        other = _stored(menu, stops, cookbook, storage, trip.party.people)
-        if other != stored:
-            food_ice = ice_plan.follow(other, food_ice)
-            menu = menu_for(_history(food_ice))
+    if wants_menu:
+        history = history_of(food_ice)
+        for _ in range(_ROUNDS):
+            menu = menu_for(history)
+            other = _stored(menu, stops, cookbook, storage, trip.party.people)
+            if other == stored:
+                break
+            stored, food_ice = other, ice_plan.follow(other, food_ice)
+            # The warmest of all rounds, so that each menu is at least as careful as the last.
+            history = _warmest(history, history_of(food_ice))
+        else:
+            problems = (*problems, "Menu and cooler did not settle: check the cooler by hand.")
     return KitchenPlan(
         weather=weather,
         food_ice=food_ice,
@@ -161,6 +175,7 @@ def plan_kitchen(
         cookbook=cookbook,
         storage=storage,
         diet=diet,
+        problems=problems,
     )
 
 
@@ -183,7 +198,12 @@ class _IcePlanner:
             (IceLoad(self._start_s, keys.ice_start_kg),) if keys.ice_start_kg is not None else ()
         )
         home = IceChance(
-            self._start_s, "home", _stated(), bag_kg=keys.bag_kg, form=keys.form, counts=False
+            self._start_s,
+            "home",
+            Confidence.STATED,
+            bag_kg=keys.bag_kg,
+            form=keys.form,
+            counts=False,
         )
         has_cooler = cooler.kind != "none"
         from_home = (home,) if keys.ice_start_kg is None else ()
@@ -204,8 +224,6 @@ class _IcePlanner:
 
     def follow(self, stored: Sequence[Stored], bought: IcePlan) -> IcePlan:
         """Other food with the ice already planned: the same purchases, another temperature."""
-        from dataclasses import replace
-
         loads = tuple(IceLoad(p.stop.at_s, p.kg) for p in bought.purchases)
         followed = plan_ice(
             self._cooler,
@@ -218,12 +236,6 @@ class _IcePlanner:
             fixed=(*self._fixed, *loads),
         )
         return replace(followed, purchases=bought.purchases, without=bought.without)
-
-
-def _stated() -> object:
-    from resupply.places.model import Confidence
-
-    return Confidence.STATED
 
 
 def _span_s(clock: Clock) -> tuple[float, float]:
@@ -254,14 +266,15 @@ def _sun(keys: CoolerKeys, clock: Clock) -> tuple[tuple[float, float], ...]:
     ]
     return sun_spans(
         rides,
-        _dates(clock),
+        trip_dates(clock),
         lambda date: _zone_on(clock, date),
         shaded_riding=keys.shaded_riding,
         shaded_camp=keys.shaded_camp,
     )
 
 
-def _dates(clock: Clock) -> list[dt.date]:
+def trip_dates(clock: Clock) -> list[dt.date]:
+    """Every date of the trip, rest days included, and the day after."""
     first, last = clock.legs[0].date, clock.legs[-1].date
     # One more: a late arrival may run past midnight.
     return [first + dt.timedelta(days=n) for n in range((last - first).days + 2)]
@@ -299,7 +312,7 @@ def _slots(trip: Trip, supply: SupplyPlan) -> tuple[MealSlot, ...]:
             MealSlot(
                 index=meal.index,
                 when=meal.when,
-                kind=meal.kind,  # type: ignore[arg-type]
+                kind=MealKind(meal.kind),
                 stretch=stretch,
                 day=day,
                 late=meal.late,
@@ -332,10 +345,18 @@ def _steady(clock: Clock) -> TempHistory:
     return make_history([start_s - 3600.0, end_s + 86_400.0], [_COLD_C, _COLD_C])
 
 
-def _history(plan: IcePlan) -> TempHistory:
+def history_of(plan: IcePlan) -> TempHistory:
+    """Temperature inside a cooler as the menu reads it."""
     times_s, keep = np.unique(plan.trace.times_s[::-1], return_index=True)
     # Of two samples at one time the later one holds: what was put in is in.
     return make_history(times_s, plan.trace.temp_c[::-1][keep])
+
+
+def _warmest(one: TempHistory, other: TempHistory) -> TempHistory:
+    """At each moment the warmer of two histories; not known where either is not."""
+    times_s = np.union1d(one.time_s, other.time_s)
+    temps = [np.interp(times_s, h.time_s, h.temp_c) for h in (one, other)]
+    return make_history(times_s, np.maximum(*temps))
 
 
 def _stored(
@@ -393,7 +414,9 @@ def _drinks(trip: Trip, clock: Clock, ambient: Ambient, ice: Sequence[IceChance]
         for n, (a, b) in enumerate(rides)
         if b > a
     ]
-    home = IceChance(start_s, "home", _stated(), bag_kg=keys.bag_kg, form=keys.form, counts=False)
+    home = IceChance(
+        start_s, "home", Confidence.STATED, bag_kg=keys.bag_kg, form=keys.form, counts=False
+    )
     fixed = (IceLoad(start_s, keys.ice_start_kg),) if keys.ice_start_kg is not None else ()
     return plan_ice(
         _cooler(keys, "drinks"),

@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from resupply.cold.icesearch import IceStop as IceChance
+from resupply.kitchen import day_weather, plan_kitchen, trip_dates
 from resupply.pipeline import plan_trip
+from resupply.places.model import Supply
 from resupply.prepare import Progress, prepare
 from resupply.report.document import plan_document
 from resupply.report.geo import geo_document
+from resupply.report.words import Words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from resupply.cold.weather import DayWeather
+    from resupply.kitchen import KitchenPlan
+    from resupply.pipeline import TripPlan
     from resupply.trip import Trip
 
-__all__ = ["plan_files"]
+__all__ = ["cook", "ice_chances", "plan_files"]
 
 
 def plan_files(
@@ -51,6 +59,74 @@ def plan_files(
     tell("Planning the stops", None)
     usual = folder / trip.region.usual_hours if trip.region.usual_hours else None
     plan = plan_trip(prepared, trip, usual_path=usual)
-    document = plan_document(plan)
+    tell("Planning ice and meals", None)
+    kitchen = cook(plan, folder)
+    document = plan_document(plan, kitchen)
     document["summary"]["cautions"][:0] = list(notes)
     return document, geo_document(plan.prepared)
+
+
+def cook(plan: TripPlan, folder: Path) -> KitchenPlan:
+    """Weather as stated, or asked of the weather service where the trip wants it; then the menu.
+
+    A forecast that cannot be had leaves those days not known, and says so.
+    """
+    trip = plan.trip
+    dates = trip_dates(plan.clock)
+    weather, problems = day_weather(trip, dates), ()
+    if trip.weather.forecast:
+        weather, problems = _with_forecast(plan, weather, folder)
+    return plan_kitchen(
+        trip,
+        plan.supply,
+        stop_names=[Words(plan).name(stop.row) for stop in plan.supply.stops],
+        ice=ice_chances(plan),
+        weather=weather,
+        problems=problems,
+        dishes_path=folder / trip.food.dishes if trip.food.dishes else None,
+    )
+
+
+def ice_chances(plan: TripPlan) -> tuple[IceChance, ...]:
+    """The ice stop of each leg, and every food stop that has ice."""
+    passes, prepared = plan.prepared.passes, plan.prepared
+    with_ice = prepared.supply[Supply.ICE]
+    rows = {stop.row for stop in plan.ice}
+    rows |= {stop.row for stop in plan.supply.stops if with_ice[stop.row]}
+    keys, words = plan.trip.cooler, Words(plan)
+    return tuple(
+        IceChance(
+            float(plan.arrive_s[row]),
+            words.name(row),
+            prepared.places.places[int(passes.place_ix[row])].supplies[Supply.ICE],
+            bag_kg=keys.bag_kg,
+            form=keys.form,
+        )
+        for row in sorted(rows, key=lambda row: float(plan.arrive_s[row]))
+    )
+
+
+def _with_forecast(
+    plan: TripPlan, weather: tuple[DayWeather, ...], folder: Path
+) -> tuple[tuple[DayWeather, ...], tuple[str, ...]]:
+    from resupply.cold.forecast import ForecastPoint, fetch_forecast
+
+    missing = {day.date for day in weather if not day.known}
+    if not missing:
+        return weather, ()
+    points = []
+    for date in sorted(missing):
+        leg = next((leg for leg in reversed(plan.legs) if leg.date <= date), plan.legs[0])
+        for at_m in (leg.start_m, leg.end_m):
+            lon, lat = plan.prepared.route.position_at(at_m)
+            points.append(ForecastPoint(date, lon=lon, lat=lat))
+    answer = fetch_forecast(
+        points,
+        now=dt.datetime.now(dt.UTC),
+        endpoint=plan.trip.weather.forecast_url,
+        cache=folder / "cache",
+    )
+    found = {day.date: day for day in answer.days}
+    return tuple(found.get(day.date, day) if not day.known else day for day in weather), tuple(
+        answer.problems
+    )

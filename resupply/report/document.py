@@ -23,6 +23,7 @@ from resupply.supply.solve import Risk
 from resupply.units import format_hours, format_mass
 
 if TYPE_CHECKING:
+    from resupply.kitchen import KitchenPlan
     from resupply.pipeline import TripPlan
     from resupply.supply.choose import Fallback, Stop
 
@@ -45,8 +46,8 @@ def to_json(document: dict[str, Any]) -> str:
     return json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
-def plan_document(plan: TripPlan) -> dict[str, Any]:
-    """Make the document of a plan."""
+def plan_document(plan: TripPlan, kitchen: KitchenPlan | None = None) -> dict[str, Any]:
+    """Make the document of a plan, and of its kitchen where that is planned."""
     words = Words(plan)
     stops = _stops(plan, words)
     document: dict[str, Any] = {
@@ -82,6 +83,10 @@ def plan_document(plan: TripPlan) -> dict[str, Any]:
     }
     if plan.sweep:
         document["sweep"] = _sweep(plan, words)
+    if kitchen is not None:
+        from resupply.report.kitchen import kitchen_blocks
+
+        document |= kitchen_blocks(plan, kitchen, words)
     from resupply.report.summary import summary
 
     document["summary"] = summary(plan, document, words)
