@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["Chunks", "NearCells", "cut_route", "near_cells", "ranges"]
+__all__ = ["Chunks", "NearCells", "cut_route", "densified", "near_cells", "part_numbers", "ranges"]
 
 # A chunk is also cut after so many segments, so that judging one place against it stays cheap.
 _MAX_SEGMENTS: Final = 256
@@ -74,7 +74,7 @@ def cut_route(route: Route, *, chunk_m: float, piece_m: float) -> Chunks:
         Longer steps are divided along the geodesic. A chord of 1 km is 2 cm deep.
     """
     lon, lat, chainage_m, part = _points(route)
-    lon, lat, chainage_m, part = _densified(lon, lat, chainage_m, part, piece_m)
+    lon, lat, chainage_m, part = densified(lon, lat, chainage_m, part, piece_m)
     point_m = to_ecef_m(lon, lat)
     inside = np.flatnonzero(part[1:] == part[:-1])
     start_m, step_m = point_m[inside], point_m[inside + 1] - point_m[inside]
@@ -110,11 +110,16 @@ def cut_route(route: Route, *, chunk_m: float, piece_m: float) -> Chunks:
     )
 
 
-def _points(route: Route) -> tuple[Floats, Floats, Floats, Ints]:
-    """Points of the route without repeats, with the number of their part."""
+def part_numbers(route: Route) -> Ints:
+    """Give each point, (n,), the number of its unbroken part, from 0."""
     part = np.zeros(len(route.lon), dtype=np.int64)
     part[[jump.index + 1 for jump in route.breaks]] = 1
-    part = np.cumsum(part)
+    return np.cumsum(part)
+
+
+def _points(route: Route) -> tuple[Floats, Floats, Floats, Ints]:
+    """Points of the route without repeats, with the number of their part."""
+    part = part_numbers(route)
     point_m = to_ecef_m(route.lon, route.lat)
     moved = np.abs(np.diff(point_m, axis=0)).max(axis=1) > _SAME_POINT_M
     keep = np.flatnonzero(np.concatenate([[True], moved | (part[1:] != part[:-1])]))
@@ -124,10 +129,21 @@ def _points(route: Route) -> tuple[Floats, Floats, Floats, Ints]:
     return route.lon[keep], route.lat[keep], route.chainage_m[keep], part[keep]
 
 
-def _densified(
+def densified(
     lon: Floats, lat: Floats, chainage_m: Floats, part: Ints, piece_m: float
 ) -> tuple[Floats, Floats, Floats, Ints]:
-    """Divide steps longer than `piece_m` evenly along their geodesic."""
+    """Divide steps longer than `piece_m` evenly along their geodesic.
+
+    Parameters
+    ----------
+    lon, lat, chainage_m, part
+        (n,) points; a step between two parts is no step.
+
+    Returns
+    -------
+    tuple
+        The same for the points and those put between.
+    """
     step_m = np.where(part[1:] == part[:-1], np.diff(chainage_m), 0.0)
     pieces = np.maximum(np.ceil(step_m / piece_m).astype(np.int64), 1)
     if pieces.max(initial=1) == 1:
