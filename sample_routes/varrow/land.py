@@ -63,6 +63,12 @@ class Ground:
         """Row and column of the nearest grid point."""
         return round((y_km - Y_MIN) / CELL_KM), round((x_km - X_MIN) / CELL_KM)
 
+    def is_dry(self, x_km: float, y_km: float) -> bool:
+        """Whether a point stands clear of the sea and of lakes."""
+        row, column = self.cell(x_km, y_km)
+        around = np.s_[row - 1 : row + 2, column - 1 : column + 2]
+        return bool(self.height_m[around].min() > 0.5 and self.tarn[around].max() < 0.0)
+
     def height_at(self, x_km: float, y_km: float) -> float:
         """Height in metres, bilinear."""
         row, column = (y_km - Y_MIN) / CELL_KM, (x_km - X_MIN) / CELL_KM

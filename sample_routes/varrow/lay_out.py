@@ -110,8 +110,12 @@ def make_roads(ground: Ground, seed: int) -> tuple[list[Road], dict[str, Point]]
     for chain, kind in carve(paths, set(cells.values())):
         # Own dice for each road: a change in one place leaves the others as they are.
         dice = random.Random(f"{seed} {chain[0]} {chain[1]} {chain[-1]}")
-        size = WIGGLE.get(kind, 1.3)
-        roads.append(Road(tuple(wiggle(smooth(chain), dice, size=size, step_km=STEP_KM)), kind))
+        line = smooth(chain)
+        for share in (1.0, 0.6, 0.25):
+            bent = wiggle(line, dice, size=share * WIGGLE.get(kind, 1.3), step_km=STEP_KM)
+            if all(ground.is_dry(*p) for p in bent):
+                break
+        roads.append(Road(tuple(bent), kind))
     return roads, {name: (c + X_MIN, r + Y_MIN) for name, (r, c) in cells.items()}
 
 

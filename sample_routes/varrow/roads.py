@@ -134,8 +134,9 @@ class Grid:
             shared = self.on_road[r1, c1] & self.on_road[r2, c2]
             cost = np.where(shared, length * road_cost, cost)
             if dry:
-                rm, cm = (r1 + r2) // 2, (c1 + c2) // 2
-                ok2 = ~(self.wet[r2, c2] | self.wet[r1, c1] | self.wet[rm, cm])
+                ok2 = ~self.wet[r2, c2]
+                for part in range(3):  # no step over a narrow arm of water
+                    ok2 &= ~self.wet[r1 + dr * part // 3, c1 + dc * part // 3]
             else:
                 ok2 = np.ones(cost.shape, dtype=bool)
             sources.append(((r1 - top) * columns + c1 - left)[ok2])
