@@ -78,6 +78,8 @@ def one_line(text: str) -> str:
     >>> one_line("A\x1b[31m\n<b>")
     'A[31m <b>'
     """
+    if text.isascii() and text.isprintable():
+        return " ".join(text.split())[:MAX_NAME]
     spaced = (" " if c.isspace() else c for c in text[: 4 * MAX_NAME])
     printed = "".join(c for c in spaced if not (c < " " or "\x7f" <= c < "\xa0"))
     return " ".join(printed.split())[:MAX_NAME]

@@ -21,12 +21,13 @@ POINT_END: Final = b"</trkpt>"
 def _pattern(first: bytes, second: bytes) -> re.Pattern[bytes]:
     """One point of the usual form, or all the rest of a block from where it is another."""
     number = rb"(-?[0-9]{1,4}(?:\.[0-9]{1,20})?)"
-    space = rb"[ \t\r\n]*"
+    # Possessive: what a run of blanks took is never tried again, so no input takes long.
+    space = rb"[ \t\r\n]*+"
     return re.compile(
-        space + b'<trkpt %s="%s" %s="%s"%s>' % (first, number, second, number, space) + space
-        + b"(?:<ele>%s</ele>)?" % number + space
-        + rb"(?:<time>[-+0-9T:Z.]*</time>)?" + space + POINT_END
-        + rb"|((?s:.+))"
+        space + b'<trkpt %s="%s" %s="%s"%s>' % (first, number, second, number, space)
+        + space + b"(?:<ele>%s</ele>%s)?" % (number, space)
+        + rb"(?:<time>[-+0-9T:Z.]*+</time>%s)?" % space
+        + POINT_END + rb"|((?s:.+))"
     )  # fmt: skip
 
 

@@ -55,14 +55,18 @@ _OTHER_STARTS: Final = {
     b"%PDF": "a PDF",
     b"{": "a JSON file",
 }
-_CUT_SHORT: Final = frozenset(
-    expat.errors.codes[message]
-    for message in (
-        expat.errors.XML_ERROR_NO_ELEMENTS,
-        expat.errors.XML_ERROR_UNCLOSED_TOKEN,
-        expat.errors.XML_ERROR_PARTIAL_CHAR,
-        expat.errors.XML_ERROR_UNCLOSED_CDATA_SECTION,
-    )
+_CODES: Final = expat.errors.codes
+_NO_ELEMENTS: Final = _CODES[expat.errors.XML_ERROR_NO_ELEMENTS]
+_CUT_SHORT: Final = (
+    _NO_ELEMENTS,
+    _CODES[expat.errors.XML_ERROR_UNCLOSED_TOKEN],
+    _CODES[expat.errors.XML_ERROR_PARTIAL_CHAR],
+    _CODES[expat.errors.XML_ERROR_UNCLOSED_CDATA_SECTION],
+)
+_BAD_CHARACTER: Final = (
+    _CODES[expat.errors.XML_ERROR_INVALID_TOKEN],
+    _CODES[expat.errors.XML_ERROR_BAD_CHAR_REF],
+    _CODES[expat.errors.XML_ERROR_INCORRECT_ENCODING],
 )
 
 
@@ -125,6 +129,7 @@ class _Reader:
         self.content = GpxContent()
         self._shown = shown
         self._open: list[_Node] = []
+        self._has_root = False
         self._skip = 0
         self._text: list[str] = []
         self._new_part = True
@@ -154,12 +159,16 @@ class _Reader:
         size, rest = 0, b""
         try:
             for piece in pieces:
+                text = rest + piece
                 if not size:
                     _refuse_other_kinds(piece, self._shown)
+                    # Blank lines before the declaration are not XML, but common and harmless.
+                    text = piece.lstrip()
+                    self._lines_aside = piece.count(b"\n") - text.count(b"\n")
                 size += len(piece)
                 if size > MAX_BYTES:
                     raise too_large(size, self._shown)
-                block, end, rest = (rest + piece).rpartition(POINT_END)
+                block, end, rest = text.rpartition(POINT_END)
                 block, rest = (block + end, rest) if end else (rest, b"")
                 if not self._take_plain(block):
                     self._parse(block)
@@ -170,7 +179,7 @@ class _Reader:
         except (LookupError, ValueError) as error:
             # What Python's codecs raise for a declared encoding they cannot serve.
             raise self._fault(
-                f"the text encoding cannot be read ({error})", "Save the file as UTF-8"
+                "the text encoding it declares cannot be read", "Save the file as UTF-8"
             ) from error
 
     def _parse(self, block: bytes) -> None:
@@ -220,7 +229,9 @@ class _Reader:
 
     # -- elements --
 
-    def _doctype(self, *_: object) -> None:
+    def _doctype(self, name: str, *_: object) -> None:
+        if name.lower() == "html":
+            self._root("html")
         raise self._fault("the file declares a document type, which GPX never needs", _EXPORT)
 
     def _start(self, tag: str, attributes: dict[str, str]) -> None:
@@ -276,6 +287,7 @@ class _Reader:
         if local != "gpx":
             other = _OTHER_ROOTS.get(local, f"XML with the root <{one_line(local)[:40]}>")
             raise self._fault(f"this is {other}, not GPX", _EXPORT)
+        self._has_root = True
         self._namespace = namespace or None
         return _Node("other", _tree(f"{namespace} " if namespace else ""))
 
@@ -338,9 +350,7 @@ class _Reader:
                 line.names.append(name)
 
     def _end_mark(self) -> None:
-        if self._mark_at is None:
-            return
-        if len(self.content.marks) < MAX_MARKS:
+        if self._mark_at is not None and len(self.content.marks) < MAX_MARKS:
             self.content.marks.append(Mark(self._mark_name, *self._mark_at))
         else:
             self.content.marks_left_out += 1
@@ -352,13 +362,16 @@ class _Reader:
         return RouteError(what, where=f"{self._shown}, line {line}", mend=mend)
 
     def _not_well_formed(self, error: expat.ExpatError, size: int) -> RouteError:
-        reason = expat.ErrorString(error.code) or "unreadable"
-        if not size:
+        if not size or (not self._open and error.code == _NO_ELEMENTS):
             return RouteError("the file is empty", where=self._shown, mend=_EXPORT)
-        if not self._open and self._namespace is None and error.lineno == 1:
-            return self._fault(f"this is not XML, so not GPX ({reason})", _EXPORT)
+        if not self._has_root:
+            return self._fault("this is not XML, so not GPX", _EXPORT)
         if error.code in _CUT_SHORT:
             return self._fault("the file ends in the middle", _REPAIR)
+        if error.code in _BAD_CHARACTER:
+            what = "a character is not allowed, or not in the encoding the file declares"
+            return self._fault(what, "Save the file as UTF-8, or export it again")
+        reason = expat.ErrorString(error.code) or "unreadable"
         return self._fault(f"the XML is broken here ({reason})", _REPAIR)
 
 
