@@ -239,9 +239,13 @@ class _IcePlanner:
 
 
 def _span_s(clock: Clock) -> tuple[float, float]:
+    """From departure to the midnight after the last arrival, UTC epoch."""
     last = clock.legs[-1]
-    end_s = float(clock.arrive_s(last.end_m)[0])
-    return float(clock.depart_s[0]), end_s
+    arrive = clock.local(last.end_m, float(clock.arrive_s(last.end_m)[0]))
+    midnight = dt.datetime.combine(
+        arrive.date() + dt.timedelta(days=1), dt.time(), tzinfo=arrive.tzinfo
+    )
+    return float(clock.depart_s[0]), midnight.timestamp()
 
 
 def _cooler(keys: CoolerKeys, name: str) -> Cooler:

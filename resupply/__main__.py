@@ -1,0 +1,5 @@
+"""Run as `python -m resupply`."""
+
+from resupply.cli import main
+
+main()

@@ -1,0 +1,148 @@
+"""The command line as a rider meets it: results, one clear line for each fault, no traceback."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from conftest import ROOT
+
+SAMPLES = ROOT / "sample_routes"
+
+
+def run(*args: object, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "resupply", *map(str, args)],
+        capture_output=True,
+        text=True,
+        cwd=cwd,
+        timeout=120,
+        check=False,
+        env={**os.environ, "COLUMNS": "100", "NO_COLOR": "1"},
+    )
+
+
+def fails(*args: object, says: str, code: int = 1) -> str:
+    done = run(*args)
+    lines = done.stderr.strip().splitlines()
+    assert done.returncode == code, done.stderr
+    assert "Traceback" not in done.stderr
+    assert len(lines) == 1, lines
+    assert says in lines[0]
+    return lines[0]
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory):
+    out = tmp_path_factory.mktemp("demo")
+    done = run("demo", "--out", out)
+    assert done.returncode == 0, done.stderr
+    return done, out
+
+
+def test_demo_plans_without_network_and_says_where_the_map_is(demo):
+    done, out = demo
+    assert f"The map is in {out / 'plan.html'}" in done.stdout.replace("\n", "")
+    assert {path.name for path in out.iterdir()} == {"plan.html", "plan.json", "stops.gpx"}
+
+
+def test_same_inputs_give_the_same_bytes(demo, tmp_path):
+    _, out = demo
+    assert run("demo", "--out", tmp_path).returncode == 0
+    for name in ("plan.html", "plan.json", "stops.gpx"):
+        assert (tmp_path / name).read_bytes() == (out / name).read_bytes()
+
+
+def test_demo_shows_a_sunday_that_breaks_a_naive_plan(demo):
+    plan = json.loads((demo[1] / "plan.json").read_text())
+    shut = plan["naive"]["shut"]
+    assert any(row["arrive"].startswith("2027-07-11") for row in shut)
+    assert plan["naive"]["longest_meals"] > plan["trip"]["carry_limit_days"] * 3
+    assert plan["shortfalls"] == []
+    assert all(stop["state"] == "open" for stop in plan["stops"])
+
+
+def test_an_option_is_the_same_as_its_key(tmp_path):
+    trip = SAMPLES / "coast_loop.toml"
+    assert run("plan", trip, "--daily-km", 300, "--out", tmp_path / "a").returncode == 0
+    assert run("plan", trip, "--set", "pace.daily_km=300", "--out", tmp_path / "b").returncode == 0
+    one, other = ((tmp_path / x / "plan.json").read_text() for x in "ab")
+    assert one == other
+    assert json.loads(one)["trip"]["daily_m"] == 300_000
+
+
+def test_a_route_without_map_data_is_planned_and_nothing_is_known(tmp_path):
+    done = run(
+        "plan", SAMPLES / "coast_loop.gpx", "--start", "2027-07-09", "--out", tmp_path / "out"
+    )
+    assert done.returncode == 0, done.stderr
+    plan = json.loads((tmp_path / "out" / "plan.json").read_text())
+    (hole,) = plan["coverage"]["unknown"]
+    assert hole["start_m"] == 0
+    assert hole["end_m"] == plan["route"]["length_m"]
+    assert "missing" in plan["gaps"]["groceries"]["longest"]["words"]
+
+
+def test_a_route_without_a_date_is_planned_from_tomorrow_and_says_so():
+    done = run("plan", SAMPLES / "coast_loop.gpx", "--out", "out")
+    assert "No start date was given" in " ".join(done.stdout.split())
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        (b"not xml", "not"),
+        (b"<kml/>", "kml"),
+        (b"<gpx version='1.1'/>", "point"),
+        (b"", "empty"),
+    ],
+)
+def test_a_bad_route_is_one_line_and_earlier_results_stay(tmp_path, content, says):
+    route = tmp_path / "bad.gpx"
+    route.write_bytes(content)
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "plan.html").write_text("earlier")
+    line = fails("plan", route, "--out", out, says="bad.gpx")
+    assert says in line.lower()
+    assert (out / "plan.html").read_text() == "earlier"
+
+
+def test_a_wrong_key_names_the_line(tmp_path):
+    trip = tmp_path / "trip.toml"
+    trip.write_text("route = 'x.gpx'\n[pace]\ndaily = 3\n")
+    assert "line 3" in fails("plan", trip, says="pace.daily")
+
+
+def test_missing_files_and_unwritable_folders_are_one_line(tmp_path):
+    fails("plan", tmp_path / "none.gpx", says="none.gpx")
+    fails("plan", tmp_path / "none.toml", says="none.toml")
+    fails("demo", "atlantis", says="atlantis")
+    blocked = tmp_path / "file"
+    blocked.write_text("")
+    fails("demo", "--out", blocked / "inside", says="cannot be written")
+
+
+def test_a_broken_extract_is_one_line(tmp_path):
+    extract = tmp_path / "cut.osm.pbf"
+    extract.write_bytes((SAMPLES / "varrow.osm.pbf").read_bytes()[:50_000])
+    fails("plan", SAMPLES / "coast_loop.gpx", "--extract", extract, says="cut.osm.pbf")
+
+
+def test_a_wrong_option_value_is_one_line():
+    fails("plan", SAMPLES / "coast_loop.toml", "--set", "pace", says="--set")
+    fails("plan", SAMPLES / "coast_loop.toml", "--start", "soon", says="start.date")
+    fails("plan", SAMPLES / "coast_loop.toml", "--daily-km", "-3", says="pace.daily_km")
+
+
+def test_every_command_has_help_and_is_in_the_readme():
+    shown = run("--help").stdout
+    readme = (ROOT / "README.md").read_text()
+    for command in ("plan", "demo"):
+        assert command in shown
+        assert f"resupply {command}" in readme
+        assert run(command, "--help").returncode == 0
