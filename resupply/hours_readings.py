@@ -34,6 +34,7 @@ __all__ = [
 
 NO_END: Final = "closing time not given"
 SCHOOL: Final = "depends on school holidays, for which there is no calendar"
+HOLIDAY_ON_DAYS: Final = "depends on the weekday on which a holiday falls"
 NO_CALENDAR: Final = "depends on public holidays, for which there is no calendar here"
 
 _DAYS_IN_MONTH: Final = {
@@ -56,10 +57,10 @@ _SUN_OPEN_END: Final = re.compile(r"(?:sunrise|sunset|dawn|dusk|\))\+(?!\d)", re
 _SUN: Final = re.compile(r"\b(?:sunrise|sunset|dawn|dusk)\b", re.IGNORECASE)
 _TWILIGHT: Final = re.compile(r"\b(?:dawn|dusk)\b", re.IGNORECASE)
 _PUBLIC: Final = re.compile(r"\bPH\b", re.IGNORECASE)
-_SCHOOL: Final = re.compile(r"\bSH\b", re.IGNORECASE)
-# "PH Mo-Fr": holidays that fall on weekdays.
-_PUBLIC_OR_DAYS: Final = re.compile(rf"\bPH\s+(?=(?:{_WEEKDAYS})\b)|\bPH\b", re.IGNORECASE)
-_SCHOOL_OR_DAYS: Final = re.compile(rf"\bSH\s+(?=(?:{_WEEKDAYS})\b)|\bSH\b", re.IGNORECASE)
+# "PH Mo-Fr" means holidays on weekdays; the evaluator reads it as "PH,Mo-Fr".
+_ON_DAYS: Final = re.compile(rf"\b(PH|SH)\s+((?:{_WEEKDAYS})\b\S*)", re.IGNORECASE)
+_DAYS_ON: Final = re.compile(rf"\b((?:{_WEEKDAYS})\b\S*)\s+(PH|SH)\b(?!,)", re.IGNORECASE)
+_PLAIN_SCHOOL: Final = re.compile(rf"\bSH\b(?!\s+(?:{_WEEKDAYS})\b)", re.IGNORECASE)
 
 
 def tidied(text: str) -> str:
@@ -69,7 +70,7 @@ def tidied(text: str) -> str:
     """
 
     def close_up(part: str) -> str:
-        part = part.replace("–", "-")
+        part = _DAYS_ON.sub(r"\2 \1", part.replace("–", "-"))
         return _TIME_LIST.sub(r"\1,", _DAY_LIST.sub(r"\1,", part))
 
     return _outside_quotes(text, close_up)
@@ -111,8 +112,9 @@ def doubts(text: str, *, calendar: bool) -> str:
     """
     bare = _bare(text)
     reasons = (
+        HOLIDAY_ON_DAYS if _ON_DAYS.search(bare) else "",
         NO_END if _OPEN_END.search(bare) else "",
-        SCHOOL if _SCHOOL.search(bare) else "",
+        SCHOOL if _PLAIN_SCHOOL.search(bare) else "",
         NO_CALENDAR if _PUBLIC.search(bare) and not calendar else "",
     )
     return "; ".join(reason for reason in reasons if reason)
@@ -124,8 +126,10 @@ def readings(text: str, *, calendar: bool) -> Iterator[str]:
     choices: list[tuple[Callable[[str], str], ...]] = []
     if _OPEN_END.search(bare):
         choices.append((_end_at_once, _end_late))
-    if _SCHOOL.search(bare):
+    if _PLAIN_SCHOOL.search(bare):
         choices.append((_same, _school_every_day))
+    if _ON_DAYS.search(bare):
+        choices.append((_never_on_days, _always_on_days))
     if _PUBLIC.search(bare) and not calendar:
         choices.append((_same, holiday_every_day))
     for chosen in itertools.product(*choices):
@@ -137,7 +141,7 @@ def readings(text: str, *, calendar: bool) -> Iterator[str]:
 
 def holiday_every_day(text: str) -> str:
     """Rewrite as if every day were a public holiday."""
-    return _outside_quotes(text, lambda part: _PUBLIC_OR_DAYS.sub(_every_day, part))
+    return _outside_quotes(_always_on_days(text), lambda part: _PUBLIC.sub("Mo-Su", part))
 
 
 def fallbacks(text: str) -> list[str]:
@@ -177,12 +181,17 @@ def _same(text: str) -> str:
     return text
 
 
-def _every_day(match: re.Match[str]) -> str:
-    return "" if match.group().endswith((" ", "\t")) else "Mo-Su"
-
-
 def _school_every_day(text: str) -> str:
-    return _outside_quotes(text, lambda part: _SCHOOL_OR_DAYS.sub(_every_day, part))
+    return _outside_quotes(text, lambda part: _PLAIN_SCHOOL.sub("Mo-Su", part))
+
+
+def _never_on_days(text: str) -> str:
+    # The evaluator has no school holidays: for it, SH is never.
+    return _outside_quotes(text, lambda part: _ON_DAYS.sub("SH", part))
+
+
+def _always_on_days(text: str) -> str:
+    return _outside_quotes(text, lambda part: _ON_DAYS.sub(r"\2", part))
 
 
 def _end_at_once(text: str) -> str:
