@@ -364,10 +364,10 @@ class _Reader:
     def _not_well_formed(self, error: expat.ExpatError, size: int) -> RouteError:
         if not size or (not self._open and error.code == _NO_ELEMENTS):
             return RouteError("the file is empty", where=self._shown, mend=_EXPORT)
-        if not self._has_root:
-            return self._fault("this is not XML, so not GPX", _EXPORT)
         if error.code in _CUT_SHORT:
             return self._fault("the file ends in the middle", _REPAIR)
+        if not self._has_root:
+            return self._fault("this is not XML, so not GPX", _EXPORT)
         if error.code in _BAD_CHARACTER:
             what = "a character is not allowed, or not in the encoding the file declares"
             return self._fault(what, "Save the file as UTF-8, or export it again")
