@@ -1,0 +1,1 @@
+"""Real roads: detours, riding times, where the nights end, fuel and water by road."""

@@ -1,0 +1,179 @@
+"""Shortest rides to and from places, for a batch of places at a time.
+
+In: a graph and where places touch it. Out: seconds from every node to each place and back,
+with predecessors. scipy's Dijkstra with a limit, once forwards and once on the reversed graph,
+from virtual nodes that stand for the doors; see docs/how/roads.md for why this engine.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from resupply.geodesy import to_ecef_m
+from resupply.roads.snap import nearest_road, road_index
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    from resupply.roads.graph import RoadGraph
+
+__all__ = ["Doors", "Search", "connected_edges", "find_doors", "search"]
+
+# A door is joined to the network it is nearest to; a road farther off than this beyond the
+# nearest one may be on the other side of a gorge.
+_MUCH_FARTHER_M = 50.0
+# The engine reads a zero as "no edge".
+_LEAST_S = 1e-6
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Doors:
+    """Where p places touch the road network."""
+
+    forward: NDArray[np.int64]
+    """(p,) edge in drawing order beside the place, -1 for none."""
+    backward: NDArray[np.int64]
+    share: NDArray[np.float64]
+    """(p,) 0 to 1 along the road, in drawing order."""
+    walk_m: NDArray[np.float64]
+    """(p,) straight from the road to the place."""
+    lost: tuple[str, ...]
+    """(p,) why the place cannot be reached; empty where it can."""
+
+    def edges(self, place: int) -> list[tuple[int, float]]:
+        """Edges beside a place, with how much of each lies before it (0 to 1)."""
+        share = float(self.share[place])
+        both = ((int(self.forward[place]), share), (int(self.backward[place]), 1.0 - share))
+        return [(edge, before) for edge, before in both if edge >= 0]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Search:
+    """Rides between k places and n nodes of a part of the graph."""
+
+    nodes: NDArray[np.int64]
+    """(n,) graph node of each row; sorted."""
+    to_s: NDArray[np.float64]
+    """(k, n) seconds from a node to the place, infinite beyond the limit."""
+    to_next: NDArray[np.int32]
+    """(k, n) next row on that ride; n and above is the place itself."""
+    from_s: NDArray[np.float64]
+    """(k, n) seconds from the place to a node."""
+    from_last: NDArray[np.int32]
+    """(k, n) row before on that ride."""
+    matrix: Any
+    """(n, n) sparse seconds."""
+
+    def rows(self, nodes: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Rows of graph nodes, -1 where a node is not in this part."""
+        row = np.minimum(np.searchsorted(self.nodes, nodes), max(len(self.nodes) - 1, 0))
+        return np.where(self.nodes[row] == nodes, row, -1) if len(self.nodes) else row - 1
+
+
+def connected_edges(graph: RoadGraph, nodes: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """(m,) edges from which one can get back to one of these nodes, and there from it."""
+    from scipy.sparse.csgraph import connected_components
+
+    if len(graph) == 0 or nodes.size == 0:
+        return np.zeros(len(graph.head), bool)
+    _, label = connected_components(graph.matrix(), connection="strong")
+    home = np.zeros(len(graph), bool)
+    home[label[nodes]] = True
+    start, end = label[graph.tail], label[graph.head]
+    return np.asarray(home[start] & (start == end), dtype=bool)
+
+
+def find_doors(
+    graph: RoadGraph, home: NDArray[np.bool_], lon: ArrayLike, lat: ArrayLike, *, walk_m: float
+) -> Doors:
+    """Join places to the roads nearest to them.
+
+    Parameters
+    ----------
+    home
+        (m,) edges connected with the route.
+    lon, lat
+        (p,) degrees.
+    walk_m
+        Farther from a road than this, a place counts as not reachable.
+    """
+    index = road_index(graph, home & graph.frontage)
+    row, off_m, along_m = nearest_road(index, lon, lat)
+    _, any_m, _ = nearest_road(road_index(graph, graph.frontage), lon, lat)
+    known = row >= 0
+    edge = np.where(known, np.maximum(index.forward[row], index.backward[row]), 0)
+    low = np.minimum(graph.shape_first[edge], graph.shape_last[edge])
+    length_m = np.maximum(graph.length_m[edge], 1e-9)
+    lost = tuple(
+        f"no road within {walk_m:.0f} m of it"
+        if off > walk_m
+        else "the road beside it is not connected with the route on this map"
+        if off > nearest + _MUCH_FARTHER_M
+        else ""
+        for off, nearest in zip(off_m.tolist(), any_m.tolist(), strict=True)
+    )
+    return Doors(
+        forward=np.where(known, index.forward[row], -1),
+        backward=np.where(known, index.backward[row], -1),
+        share=np.clip((along_m - graph.shape_along_m[low]) / length_m, 0.0, 1.0),
+        walk_m=off_m,
+        lost=lost,
+    )
+
+
+def search(
+    graph: RoadGraph, matrix: Any, doors: Doors, places: list[int], *, limit_s: float
+) -> Search:
+    """Ride from and to each of a few places near each other, up to a limit.
+
+    Parameters
+    ----------
+    matrix
+        `graph.matrix()`.
+    places
+        Rows of `doors`; each must be reachable.
+    limit_s
+        Longest ride looked for, each way, seconds.
+    """
+    from scipy.sparse import csr_array, vstack
+    from scipy.sparse.csgraph import dijkstra
+
+    ins = [(i, int(graph.tail[e]), b, e) for i, p in enumerate(places) for e, b in doors.edges(p)]
+    outs = [
+        (i, int(graph.head[e]), 1.0 - b, e) for i, p in enumerate(places) for e, b in doors.edges(p)
+    ]
+    nodes = _around(graph, [link[1] for link in ins + outs], limit_s)
+    part = matrix if len(nodes) == len(graph) else matrix[nodes][:, nodes]
+    n, k = len(nodes), len(places)
+    virtual = np.arange(n, n + k)
+
+    def ride(roads: Any, links: list[tuple[int, int, float, int]]) -> tuple[Any, Any]:
+        at = np.searchsorted(nodes, [link[1] for link in links])
+        cost_s = np.maximum([part * graph.seconds[edge] for _, _, part, edge in links], _LEAST_S)
+        row = np.array([link[0] for link in links])
+        # Two links from a place to one node (a circular road): the quicker one.
+        order = np.lexsort((cost_s, at, row))
+        first = np.ones(len(order), bool)
+        first[1:] = (np.diff(row[order]) != 0) | (np.diff(at[order]) != 0)
+        order = order[first]
+        door = csr_array((cost_s[order], (row[order], at[order])), shape=(k, n))
+        whole = vstack([roads, door]).tocsr()
+        square = csr_array((whole.data, whole.indices, whole.indptr), shape=(n + k, n + k))
+        far_s, last = dijkstra(square, indices=virtual, limit=limit_s, return_predecessors=True)
+        return far_s[:, :n], last[:, :n]
+
+    from_s, from_last = ride(part, outs)
+    to_s, to_next = ride(part.T.tocsr(), ins)
+    return Search(nodes, to_s, to_next, from_s, from_last, part)
+
+
+def _around(graph: RoadGraph, starts: list[int], limit_s: float) -> NDArray[np.int64]:
+    """Nodes that a ride of `limit_s` from any of these can touch; all if that is most."""
+    points_m = to_ecef_m(graph.node_lon, graph.node_lat).reshape(-1, 3)
+    centre_m = points_m[starts].mean(axis=0)
+    spread_m = np.linalg.norm(points_m[starts] - centre_m, axis=1).max()
+    reach_m = spread_m + limit_s * graph.fastest_kmh / 3.6
+    return np.flatnonzero(np.linalg.norm(points_m - centre_m, axis=1) <= reach_m)

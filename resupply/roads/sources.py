@@ -1,0 +1,257 @@
+"""Where road graphs come from: local extracts, or a graph osmnx has fetched.
+
+In: `.osm.pbf`/`.osm` files or a networkx graph, and the route. Out: a `RoadGraph` of the roads
+within reach of the route. Extracts are streamed by pyosmium; only roads near the route are kept.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from array import array
+from math import nan
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from resupply.errors import ExtractError
+from resupply.roads.graph import make_graph
+from resupply.roads.pieces import (
+    Pieces,
+    distance_to_route_m,
+    join_pieces,
+    split_at_barriers,
+    split_pieces,
+)
+from resupply.roads.speeds import load_speeds
+from resupply.roads.ways import barrier_closed, road_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+    from resupply.roads.graph import RoadGraph
+    from resupply.roads.speeds import Speeds
+    from resupply.roads.ways import Road
+    from resupply.route import Route
+
+__all__ = ["LIVE_NODE_TAGS", "LIVE_WAY_TAGS", "graph_from_extract", "graph_from_osmnx"]
+
+# Above this size node positions go to a file on disk instead of memory (16 bytes a node).
+_LARGE_BYTES = 300_000_000
+# Vertices gathered before those far from the route are thrown away: 24 bytes each.
+_BATCH_VERTICES = 2_000_000
+
+# Tags osmnx must be told to keep for `graph_from_osmnx`.
+LIVE_NODE_TAGS = ("access", "barrier", "motor_vehicle", "motorcycle", "vehicle")
+LIVE_WAY_TAGS = (
+    "access", "area", "bridge", "highway", "junction", "maxspeed", "maxspeed:backward",
+    "maxspeed:forward", "maxspeed:motorcycle", "motor_vehicle", "motor_vehicle:backward",
+    "motor_vehicle:forward", "motorcycle", "motorcycle:backward", "motorcycle:forward",
+    "motorroad", "oneway", "oneway:motor_vehicle", "oneway:motorcycle", "service", "smoothness",
+    "surface", "tracktype", "tunnel", "vehicle", "vehicle:backward", "vehicle:forward",
+)  # fmt: skip
+
+
+def graph_from_extract(
+    paths: Sequence[Path],
+    route: Route,
+    *,
+    reach_m: float = 20_000.0,
+    speeds: Speeds | None = None,
+) -> RoadGraph:
+    """Read the roads within reach of the route from one or several extracts.
+
+    Parameters
+    ----------
+    paths
+        Extracts; a road that two of them hold is taken once, from the fuller one.
+    route
+        The planned route.
+    reach_m
+        How far from the route roads are kept, metres. Roads are cut there, so a detour that
+        would need to go farther is not found.
+    speeds
+        Speed table; None for the standard one.
+
+    Raises
+    ------
+    ExtractError
+        A file is missing, broken or of an unknown kind.
+    """
+    table = speeds or load_speeds()
+    gathered = _Gathered(route, reach_m)
+    for path in paths:
+        if not path.is_file():
+            raise ExtractError("no such file", where=str(path), mend="Check the path")
+        try:
+            _read(path, gathered, table)
+        except (RuntimeError, OSError) as fault:
+            raise ExtractError(
+                f"the extract cannot be read ({fault})",
+                where=str(path),
+                mend="Download it again; .osm.pbf and .osm are read",
+            ) from fault
+        gathered.prune()
+    names = ", ".join(path.name for path in paths)
+    return gathered.graph(table, f"extract {names}")
+
+
+def graph_from_osmnx(
+    roads: Any,
+    route: Route,
+    *,
+    reach_m: float = 20_000.0,
+    speeds: Speeds | None = None,
+) -> RoadGraph:
+    """Turn a graph that osmnx has fetched into the same arrays.
+
+    Parameters
+    ----------
+    roads
+        `networkx.MultiDiGraph` from osmnx, unsimplified, made with the settings
+        `all_oneway = True` (each piece of road once, tags as mapped), `useful_tags_way` holding
+        `LIVE_WAY_TAGS` and `useful_tags_node` holding `LIVE_NODE_TAGS`.
+    route, reach_m, speeds
+        As for `graph_from_extract`.
+    """
+    table = speeds or load_speeds()
+    gathered = _Gathered(route, reach_m)
+    for tail, head, data in roads.edges(data=True):
+        tags = {key: value for key, value in data.items() if isinstance(value, str)}
+        road = road_of(tags, table)
+        if road is None:
+            continue
+        # osmnx has turned such a way round; the tags still mean the drawn direction.
+        turned = tags.get("oneway") in ("-1", "reverse", "T")
+        ends = (head, tail) if turned else (tail, head)
+        gathered.add(
+            int(data["osmid"]),
+            road,
+            list(ends),
+            [float(roads.nodes[end]["x"]) for end in ends],
+            [float(roads.nodes[end]["y"]) for end in ends],
+        )
+    gathered.closed.update(node for node, tags in roads.nodes(data=True) if barrier_closed(tags))
+    gathered.prune()
+    return gathered.graph(table, "live map service")
+
+
+class _Gathered:
+    """Ways as they are read, in flat arrays; those far from the route are dropped in batches."""
+
+    def __init__(self, route: Route, reach_m: float) -> None:
+        self.route, self.reach_m = route, reach_m
+        self.kept: list[Pieces] = []
+        self.open_source: list[Pieces] = []
+        self.closed: set[int] = set()
+        self._start_batch()
+
+    def _start_batch(self) -> None:
+        self.ref, self.lon, self.lat = array("q"), array("d"), array("d")
+        self.count, self.way_id = array("q"), array("q")
+        self.roads: list[Road] = []
+
+    def add(
+        self,
+        way_id: int,
+        road: Road,
+        ref: Sequence[int],
+        lon: Sequence[float],
+        lat: Sequence[float],
+    ) -> None:
+        self.ref.extend(ref)
+        self.lon.extend(lon)
+        self.lat.extend(lat)
+        self.count.append(len(ref))
+        self.way_id.append(way_id)
+        self.roads.append(road)
+        if len(self.ref) >= _BATCH_VERTICES:
+            self.prune(end_of_source=False)
+
+    def prune(self, *, end_of_source: bool = True) -> None:
+        """Keep what is near the route; at the end of a source, close its set of ways."""
+        pieces = Pieces(
+            ref=np.array(self.ref, np.int64),
+            lon=np.array(self.lon, float),
+            lat=np.array(self.lat, float),
+            piece=np.repeat(np.arange(len(self.count)), np.array(self.count, np.int64)),
+            way_id=np.array(self.way_id, np.int64),
+            road_class=np.array([road.road_class for road in self.roads], np.uint8),
+            surface=np.array([road.surface for road in self.roads], np.uint8),
+            forward_kmh=np.array([road.forward_kmh for road in self.roads], float),
+            backward_kmh=np.array([road.backward_kmh for road in self.roads], float),
+            frontage=np.array([road.frontage for road in self.roads], bool),
+        )
+        self._start_batch()
+        # Nodes the extract lacks have no position: the road is cut there, not bridged.
+        pieces = split_pieces(pieces, np.isfinite(pieces.lon))
+        inside = distance_to_route_m(pieces.lon, pieces.lat, self.route) <= self.reach_m
+        near = split_pieces(pieces, _with_neighbours(inside, pieces.piece))
+        self.open_source.append(near)
+        if end_of_source:
+            self.kept.append(join_pieces(self.open_source))
+            self.open_source = []
+
+    def graph(self, speeds: Speeds, source: str) -> RoadGraph:
+        pieces = _fullest(self.kept) if self.kept else join_pieces([])
+        closed = np.fromiter(self.closed, np.int64, len(self.closed))
+        return make_graph(
+            split_at_barriers(pieces, closed), speeds=speeds, reach_m=self.reach_m, source=source
+        )
+
+
+def _read(path: Path, gathered: _Gathered, speeds: Speeds) -> None:
+    import osmium
+
+    with tempfile.TemporaryDirectory() as scratch:
+        large = path.stat().st_size > _LARGE_BYTES
+        storage = f"sparse_file_array,{scratch}/nodes" if large else "flex_mem"
+        reader = (
+            osmium.FileProcessor(str(path), osmium.osm.NODE | osmium.osm.WAY)
+            .with_locations(storage)
+            .with_filter(osmium.filter.KeyFilter("highway", "barrier"))
+        )
+        for thing in reader:
+            if isinstance(thing, osmium.osm.Node) and barrier_closed(dict(thing.tags)):
+                gathered.closed.add(thing.id)
+            if not isinstance(thing, osmium.osm.Way):
+                continue
+            road = road_of(dict(thing.tags), speeds)
+            if road is None or len(thing.nodes) < 2:
+                continue
+            places = [node.location for node in thing.nodes]
+            known = [place.valid() for place in places]
+            gathered.add(
+                thing.id,
+                road,
+                [node.ref for node in thing.nodes],
+                [at.lon if ok else nan for at, ok in zip(places, known, strict=True)],
+                [at.lat if ok else nan for at, ok in zip(places, known, strict=True)],
+            )
+
+
+def _fullest(sources: Sequence[Pieces]) -> Pieces:
+    """Join sources; a way that several hold comes from the one with most of its vertices."""
+    if len(sources) == 1:
+        return sources[0]
+    pieces = join_pieces(sources)
+    vertex_source = np.repeat(np.arange(len(sources)), [source.ref.size for source in sources])
+    key = pieces.way_id[pieces.piece] * len(sources) + vertex_source
+    keys, same, count = np.unique(key, return_inverse=True, return_counts=True)
+    # Fullest first within a way; the earlier source where they are equal.
+    order = np.lexsort((keys, -count, keys // len(sources)))
+    _, first = np.unique(keys[order] // len(sources), return_index=True)
+    best = np.zeros(keys.size, bool)
+    best[order[first]] = True
+    return split_pieces(pieces, best[same])
+
+
+def _with_neighbours(inside: NDArray[np.bool_], piece: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Keep the next vertex outside too, so that long straight roads are not cut short."""
+    keep = inside.copy()
+    together = piece[1:] == piece[:-1]
+    keep[1:] |= inside[:-1] & together
+    keep[:-1] |= inside[1:] & together
+    return keep

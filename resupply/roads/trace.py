@@ -1,0 +1,127 @@
+"""From a search back to the roads ridden: metres, minutes, and the line to draw."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from resupply.roads.graph import RoadGraph
+    from resupply.roads.match import MatchedRoute
+    from resupply.roads.search import Doors, Search
+
+__all__ = ["Choice", "Line", "Way", "drawn", "ridden"]
+
+Line = tuple["NDArray[np.float64]", "NDArray[np.float64]"]
+"""Longitudes and latitudes, degrees."""
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A way to a place and back: costs without the walk from the road to the door."""
+
+    extra_m: float
+    extra_s: float
+    leave_m: float
+    rejoin_m: float
+    out: tuple[int, ...] = ()
+    """Edges; the last one only up to the door."""
+    back: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Positions in `MatchedRoute.node` at which the route is left and joined again."""
+
+    leave: int
+    rejoin: int
+    leave_row: int
+    rejoin_row: int
+    extra_s: float
+    needs_s: float
+    """A search up to this many seconds proves that nothing better was missed."""
+
+
+def ridden(
+    graph: RoadGraph,
+    matched: MatchedRoute,
+    doors: Doors,
+    found: Search,
+    place: int,
+    which: int,
+    choice: Choice,
+) -> Way:
+    """Follow the predecessors and add up the metres."""
+    n = len(found.nodes)
+    out_nodes, row = [choice.leave_row], choice.leave_row
+    while (row := int(found.to_next[which, row])) < n:
+        out_nodes.append(row)
+    back_nodes, row = [choice.rejoin_row], choice.rejoin_row
+    while (row := int(found.from_last[which, row])) < n:
+        back_nodes.append(row)
+    out = [int(found.nodes[row]) for row in out_nodes]
+    back = [int(found.nodes[row]) for row in back_nodes[::-1]]
+    edges = doors.edges(place)
+    arrive, before = min(
+        ((e, b) for e, b in edges if graph.tail[e] == out[-1]),
+        key=lambda link: link[1] * graph.seconds[link[0]],
+    )
+    depart, passed = min(
+        ((e, b) for e, b in edges if graph.head[e] == back[0]),
+        key=lambda link: (1.0 - link[1]) * graph.seconds[link[0]],
+    )
+    way_out = [graph.edge_between(a, b) for a, b in pairwise(out)]
+    way_back = [graph.edge_between(a, b) for a, b in pairwise(back)]
+    length_m = float(graph.length_m[way_out].sum() + graph.length_m[way_back].sum())
+    length_m += float(before * graph.length_m[arrive] + (1.0 - passed) * graph.length_m[depart])
+    left_out_m = float(matched.along_m[choice.rejoin] - matched.along_m[choice.leave])
+    return Way(
+        extra_m=max(length_m - left_out_m, 0.0),
+        extra_s=choice.extra_s,
+        leave_m=float(matched.chainage_m[choice.leave]),
+        rejoin_m=float(matched.chainage_m[choice.rejoin]),
+        out=(*way_out, arrive),
+        back=(depart, *way_back),
+    )
+
+
+def drawn(
+    graph: RoadGraph,
+    doors: Doors,
+    place: int,
+    edges: tuple[int, ...],
+    door: tuple[float, float],
+    *,
+    back: bool = False,
+) -> Line:
+    """Draw the line towards the door; the way back is drawn from its far end."""
+    if not edges:
+        return np.array([door[0]]), np.array([door[1]])
+    lines = [graph.edge_line(edge) for edge in edges[:-1]]
+    last = edges[-1]
+    share = dict(doors.edges(place))[last]
+    lon, lat = graph.edge_line(last)
+    along_m = np.abs(graph.shape_along_m[_shape_range(graph, last)] - _along_start(graph, last))
+    reach_m = share * graph.length_m[last]
+    inside = along_m >= reach_m if back else along_m <= reach_m
+    lines.append((lon[inside], lat[inside]))
+    if back:
+        lines = [(a[::-1], b[::-1]) for a, b in lines]
+    return (
+        np.concatenate([*(line[0] for line in lines), [door[0]]]),
+        np.concatenate([*(line[1] for line in lines), [door[1]]]),
+    )
+
+
+def _shape_range(graph: RoadGraph, edge: int) -> NDArray[np.int64]:
+    first, last = int(graph.shape_first[edge]), int(graph.shape_last[edge])
+    return np.arange(first, last + 1) if first <= last else np.arange(first, last - 1, -1)
+
+
+def _along_start(graph: RoadGraph, edge: int) -> float:
+    return float(graph.shape_along_m[graph.shape_first[edge]])
