@@ -18,6 +18,8 @@ __all__ = ["Gorge", "make_gorge"]
 
 RAMP_KM = 2.4
 """How soon the rim road has its full distance from the route."""
+SIDE_VALLEYS_KM, SIDE_VALLEY_KM = (6.0, 11.0), 2.0
+"""Where, and how far, the rim road bends inland round a side valley."""
 
 
 @dataclass(frozen=True)
@@ -48,15 +50,19 @@ def make_gorge(line: Line, town: Point, seed: int) -> Gorge:
     rim = [_vertex(line, bridge_km)]
     steps = int((story.GORGE_LENGTH_KM) / 0.5)
     for i in range(1, steps + 1):
-        ahead = min(1.0, i * 0.5 / RAMP_KM)
-        rim.append(beside(bridge_km - i * 0.5, story.GORGE_OFFSET_KM * ahead))
+        along_km = i * 0.5
+        offset_km = story.GORGE_OFFSET_KM * min(1.0, along_km / RAMP_KM)
+        from_side_km = min(abs(along_km - middle_km) for middle_km in SIDE_VALLEYS_KM)
+        if from_side_km < SIDE_VALLEY_KM:
+            offset_km += SIDE_VALLEY_KM * (1.0 - (from_side_km / SIDE_VALLEY_KM) ** 2) ** 2
+        rim.append(beside(bridge_km - along_km, offset_km))
     river = [beside(end_km - 6.0, 6.0), beside(end_km - 2.0, 2.2)]
-    river += [beside(end_km + i * 0.6, 0.85) for i in range(1, 28)]
+    river += [beside(end_km + i * 0.6, 0.65) for i in range(1, 25)]
     river += [beside(bridge_km + 1.4, 0.5), beside(bridge_km + 2.2, -1.0)]
     river += [beside(bridge_km + 2.6, -4.0), beside(bridge_km + 3.0, -6.5)]
     start = _vertex(line, side_km)
     side = [start, *(beside(side_km, story.SIDE_ROAD_LENGTH_KM * i / 5.0) for i in range(1, 6))]
-    rim_bent = wiggle(rim, rng, size=0.35, step_km=0.13)
+    rim_bent = wiggle(rim, rng, size=0.62, step_km=0.13)
     side_bent = wiggle(side, rng, size=0.3, step_km=0.13)
     return Gorge(
         roads=[

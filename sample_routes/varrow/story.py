@@ -31,7 +31,7 @@ SATURDAY_SHOP = "Mercado do Farol"
 """Passed on Saturday early afternoon, open till 18:00."""
 
 # The gorge: a side road leaves the coast loop at the bridge and runs back along the far rim.
-BRIDGE_BEFORE_KM, GORGE_LENGTH_KM, GORGE_OFFSET_KM = 2.6, 17.0, 1.8
+BRIDGE_BEFORE_KM, GORGE_LENGTH_KM, GORGE_OFFSET_KM = 1.0, 15.4, 1.7
 """The bridge comes so far before the gorge town; the rim road is about so long."""
 GORGE_TOWN = "Velhamoss"
 GORGE_VILLAGE, GORGE_SHOP = "Orlagja", "Supermercado Orlagja"
