@@ -95,7 +95,7 @@ def plan(
     out: Annotated[Path, Option(help="Folder for the results.")] = Path("out"),
 ) -> None:
     """Plan a trip: writes a map that needs no network, plan.json and a GPX of the stops."""
-    given = {
+    given: dict[str, object] = {
         "route": str(route.resolve()) if route else None,
         "pace.daily_km": daily_km,
         "pace.daily_mi": daily_mi,
@@ -143,15 +143,13 @@ def _assignments(pairs: list[str]) -> dict[str, object]:
     found: dict[str, object] = {}
     for pair in pairs:
         key, equals, value = pair.partition("=")
+        if not equals or not key.strip():
+            raise ResupplyError(
+                f"--set {pair}: a key and a value are needed", mend="Write --set key=value"
+            )
         try:
-            if not equals or not key.strip():
-                raise ValueError("no equals sign")
             found[key.strip()] = tomllib.loads(f"value = {value}")["value"]
         except ValueError:
-            if not equals or not key.strip():
-                raise ResupplyError(
-                    f"--set {pair}: a key and a value are needed", mend="Write --set key=value"
-                ) from None
             # A bare word is meant as text.
             found[key.strip()] = value.strip()
     return found

@@ -97,21 +97,21 @@ class Clock:
         starts_m = np.concatenate([[-np.inf], self.ends_m[:-1]])
         until = lost[np.searchsorted(self.stop_m, at_m, side="left")]
         before_today = lost[np.searchsorted(self.stop_m, starts_m[ix], side="right")]
-        return np.maximum(until - before_today, 0.0)
+        return np.asarray(np.maximum(until - before_today, 0.0))
 
     def arrive_s(self, chainage_m: ArrayLike) -> NDArray[np.float64]:
         """UTC epoch of arrival at each chainage, earlier stops of the day included."""
-        return self.nominal_s(chainage_m) + self.delay_s(chainage_m)
+        return np.asarray(self.nominal_s(chainage_m) + self.delay_s(chainage_m))
 
     def half_width_s(self, chainage_m: ArrayLike, arrive_s: ArrayLike) -> NDArray[np.float64]:
         """How far off each arrival may be, seconds either way; grows through the day."""
         out_s = np.asarray(arrive_s, float) - self.depart_s[self.leg_ix(chainage_m)]
-        return self.drift_s + self.drift_per_s * np.maximum(out_s, 0.0)
+        return np.asarray(self.drift_s + self.drift_per_s * np.maximum(out_s, 0.0))
 
     def meals_by(self, leg_ix: ArrayLike, arrive_s: ArrayLike) -> NDArray[np.int64]:
         """Meals eaten before arriving at a pass of that leg at that time."""
         ix = np.asarray(leg_ix)
-        return self.base_meals[ix] + (np.asarray(arrive_s, float) > self.lunch_s[ix])
+        return np.asarray(self.base_meals[ix] + (np.asarray(arrive_s, float) > self.lunch_s[ix]))
 
     def local(self, chainage_m: float, epoch_s: float) -> dt.datetime:
         """Aware local time of an instant on the leg at this chainage."""

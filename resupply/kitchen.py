@@ -23,13 +23,13 @@ from resupply.cold.iceplan import plan_ice
 from resupply.cold.icesearch import IceStop as IceChance
 from resupply.cold.timeline import Need, Stored
 from resupply.cold.weather import DayWeather, make_ambient, sun_spans
+from resupply.errors import TripFileError
+from resupply.food.classes import load_storage
 from resupply.food.dishes import Allergen, MealKind, load_cookbook
 from resupply.food.history import make_history
 from resupply.food.menu import plan_menu
 from resupply.food.model import Diet, MealSlot, Stop
 from resupply.food.model import Kitchen as Cooking
-from resupply.food.classes import load_storage
-from resupply.errors import TripFileError
 from resupply.places.model import Confidence
 
 if TYPE_CHECKING:
@@ -40,10 +40,10 @@ if TYPE_CHECKING:
     from resupply.cold.cooler import Cooler
     from resupply.cold.iceplan import IcePlan
     from resupply.cold.weather import Ambient
+    from resupply.food.classes import StorageTable
     from resupply.food.dishes import Cookbook
     from resupply.food.history import TempHistory
     from resupply.food.model import Menu
-    from resupply.food.classes import StorageTable
     from resupply.supply.choose import SupplyPlan
     from resupply.trip import CoolerKeys, Trip
 

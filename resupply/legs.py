@@ -52,13 +52,14 @@ class RideTime:
 
     @classmethod
     def constant(cls, length_m: float, speed_kmh: float) -> RideTime:
-        """Same speed everywhere."""
+        """Ride at the same speed everywhere."""
         knots_m = np.array([0.0, length_m])
         return cls(knots_m, knots_m / (speed_kmh / 3.6), "average speed")
 
     def at(self, chainage_m: ArrayLike) -> NDArray[np.float64]:
         """Riding seconds at each chainage, same shape."""
-        return np.interp(np.asarray(chainage_m, float), self.chainage_m, self.ride_s)
+        at_m = np.asarray(chainage_m, float)
+        return np.asarray(np.interp(at_m, self.chainage_m, self.ride_s))
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ import datetime as dt
 import math
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -276,7 +277,7 @@ def _outcome(
         start_date=date,
         days=(legs[-1].date - legs[0].date).days + 1,
         stops=len(chosen),
-        max_carry_meals=max(b - a for a, b in zip(counts, counts[1:], strict=False)),
+        max_carry_meals=max(b - a for a, b in pairwise(counts)),
         excess_meals=found.cost.excess,
         extra_min=int(problem.stop_steps[chosen].sum()) * STEP_MIN,
         shut_on_arrival=int((problem.risk[:, 0] == Risk.SHUT).sum()),

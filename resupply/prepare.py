@@ -11,7 +11,6 @@ import datetime as dt
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -21,6 +20,8 @@ from resupply.errors import MapDataError, TripFileError
 from resupply.places.model import Coverage, PlaceSet, Stretch, Supply
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from numpy.typing import NDArray
 
     from resupply.hours import Timetable
@@ -68,7 +69,7 @@ class Prepared:
         return self.supply[Supply.GROCERIES] | self.supply[Supply.SMALL_GROCERIES]
 
     def with_passes(self, passes: Passes, supply: Mapping[Supply, NDArray[np.bool_]]) -> Prepared:
-        """Same world, other corridor: detours are straight estimates again."""
+        """Put in the passes of another corridor; detours are straight estimates again."""
         return replace(
             self,
             passes=passes,
@@ -263,7 +264,7 @@ def zone_at(lon: float, lat: float) -> str | None:
 def cover_span(
     prepared: Prepared, start: dt.date, end: dt.date, *, usual_path: Path | None = None
 ) -> Prepared:
-    """Same, with a timetable that covers the dates from start to end.
+    """Make sure that the timetable covers the dates from start to end.
 
     The old timetable is kept if it covers them already.
     """

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from resupply.cold.icesearch import IceStop as IceChance
@@ -17,6 +16,7 @@ from resupply.report.words import Words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from pathlib import Path
 
     from resupply.cold.weather import DayWeather
     from resupply.kitchen import KitchenPlan
@@ -73,7 +73,8 @@ def cook(plan: TripPlan, folder: Path) -> KitchenPlan:
     """
     trip = plan.trip
     dates = trip_dates(plan.clock)
-    weather, problems = day_weather(trip, dates), ()
+    weather = day_weather(trip, dates)
+    problems: tuple[str, ...] = ()
     if trip.weather.forecast:
         weather, problems = _with_forecast(plan, weather, folder)
     return plan_kitchen(
@@ -88,7 +89,7 @@ def cook(plan: TripPlan, folder: Path) -> KitchenPlan:
 
 
 def ice_chances(plan: TripPlan) -> tuple[IceChance, ...]:
-    """The ice stop of each leg, and every food stop that has ice."""
+    """List the ice stop of each leg, and every food stop that has ice."""
     passes, prepared = plan.prepared.passes, plan.prepared
     with_ice = prepared.supply[Supply.ICE]
     rows = {stop.row for stop in plan.ice}

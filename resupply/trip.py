@@ -97,13 +97,13 @@ class PaceKeys(_Keys):
     """How much that grows per hour since departure."""
     latest_camp: dt.time = dt.time(20, 0)
     """Latest time in camp, local; later arrivals cost extra and are cautioned."""
-    own_km: dict[Annotated[int, Field(ge=1, le=1000)], Annotated[float, Field(ge=1, le=3000)]] = {}  # noqa: RUF012
+    own_km: dict[Annotated[int, Field(ge=1, le=1000)], Annotated[float, Field(ge=1, le=3000)]] = {}
     """Own distance of single days: day number to km."""
-    rest_days: dict[Annotated[int, Field(ge=1, le=1000)], Annotated[int, Field(ge=0, le=60)]] = {}  # noqa: RUF012
+    rest_days: dict[Annotated[int, Field(ge=1, le=1000)], Annotated[int, Field(ge=0, le=60)]] = {}
     """Rest days in camp: day number to how many follow it."""
 
     def pace(self) -> Pace:
-        """The part that the clock needs."""
+        """Pick the part that the clock needs."""
         return Pace(
             speed_kmh=self.speed_kmh,
             depart=self.depart,

@@ -1,0 +1,102 @@
+"""Places and passes of a plan as document blocks."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from resupply.places.model import Supply
+from resupply.places.tags import kind_words
+from resupply.report.words import Words, state_word
+from resupply.supply.solve import Risk
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from resupply.pipeline import TripPlan
+
+__all__ = ["iso", "pass_id", "pass_rows", "place_rows"]
+
+
+def iso(when: dt.datetime) -> str:
+    """Instant as ISO 8601 with its offset, to the minute."""
+    return when.isoformat(timespec="minutes")
+
+
+def place_rows(plan: TripPlan) -> dict[str, Any]:
+    """Places that are passed, by id."""
+    places = plan.prepared.places.places
+    used = sorted({int(ix) for ix in plan.prepared.passes.place_ix})
+    return {
+        places[ix].id: {
+            "name": places[ix].name,
+            "kind": places[ix].kind,
+            "kind_words": kind_words(places[ix].kind),
+            "lon": round(places[ix].lon, 5),
+            "lat": round(places[ix].lat, 5),
+            "supplies": {str(k): str(v) for k, v in sorted(places[ix].supplies.items())},
+            "opening_hours": places[ix].opening_hours,
+            "tags": dict(places[ix].tags),
+        }
+        for ix in used
+    }
+
+
+def pass_id(row: int) -> str:
+    """Name a pass row within the document."""
+    return f"p{row}"
+
+
+def pass_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
+    """Rows of all passes, in order of chainage."""
+    passes, clock = plan.prepared.passes, plan.clock
+    leg_ix = clock.leg_ix(passes.chainage_m)
+    stops = {stop.row for stop in plan.supply.stops}
+    fallbacks = {s.fallback.row for s in plan.supply.stops} | {
+        s.meal_out.row for s in plan.supply.stops
+    }
+    ice = {stop.row for stop in plan.ice}
+    out = []
+    for row in range(len(passes)):
+        place = words.place(row)
+        arrive_s, half_s = float(plan.arrive_s[row]), float(plan.half_width_s[row])
+        risk = int(plan.risk[row])
+        said = words.hours(row, arrive_s)
+        role = (
+            "stop"
+            if row in stops
+            else "ice"
+            if row in ice
+            else "fallback"
+            if row in fallbacks
+            else "other"
+        )
+        out.append(
+            {
+                "id": pass_id(row),
+                "place": place.id,
+                "chainage_m": round(float(passes.chainage_m[row])),
+                "offset_m": round(float(passes.offset_m[row])),
+                "side": {-1: "left", 0: "on", 1: "right"}[int(passes.side[row])],
+                "leg": int(leg_ix[row]) + 1,
+                "supplies": [str(k) for k in Supply if plan.prepared.supply[k][row]],
+                "eta": iso(words.local(row, arrive_s)),
+                "eta_early": iso(words.local(row, arrive_s - half_s)),
+                "eta_late": iso(words.local(row, arrive_s + half_s)),
+                "state": state_word(risk),
+                "usual": {Risk.USUAL: True, Risk.UNLIKELY: False}.get(risk),
+                "state_words": words.state(row, arrive_s, risk),
+                "next_open": iso(said.next_open) if said.next_open else None,
+                "next_close": iso(said.next_close) if said.next_close else None,
+                "detour_m": round(float(plan.detour_m[row])),
+                "detour_s": round(float(plan.detour_s[row])),
+                "detour_source": _detour_source(plan, row),
+                "role": role,
+            }
+        )
+    return out
+
+
+def _detour_source(plan: TripPlan, row: int) -> str:
+    if plan.prepared.by_road[row]:
+        return "by road"
+    return "estimate: straight line there and back × 1.4"

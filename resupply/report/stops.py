@@ -1,0 +1,226 @@
+"""Chosen stops of a plan, their fallbacks, the reserve and the shortfalls, as document blocks."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from resupply.report.passes import iso, pass_id
+from resupply.report.words import Words, state_word
+from resupply.supply.explain import explain_stops, food_words
+from resupply.supply.gaps import MEALS_PER_DAY
+from resupply.supply.solve import Risk
+from resupply.units import format_mass
+
+if TYPE_CHECKING:
+    from resupply.pipeline import TripPlan
+    from resupply.supply.choose import Fallback
+
+__all__ = [
+    "carry_profile",
+    "food_kg",
+    "naive_block",
+    "reserve_block",
+    "shortfall_rows",
+    "stop_rows",
+]
+
+
+def food_kg(plan: TripPlan, meals: int) -> float:
+    """Mass of so many meals for the whole party, kg, by the trip's stated mass of a meal."""
+    return round(meals * plan.trip.party.people * plan.trip.food.kg_per_meal, 2)
+
+
+def stop_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
+    """Rows of the chosen stops, in order."""
+    reasons = explain_stops(
+        plan.supply,
+        name_of=words.name,
+        state_of=lambda row, at_s: words.hours(row, at_s).text,
+        distance=words.km,
+    )
+    out = []
+    for stop, reason in zip(plan.supply.stops, reasons, strict=True):
+        out.append(
+            {
+                "number": stop.number,
+                "pass": pass_id(stop.row),
+                "place": words.place(stop.row).id,
+                "name": words.name(stop.row),
+                "leg": stop.leg_ix + 1,
+                "chainage_m": round(stop.chainage_m),
+                "arrive": iso(words.local(stop.row, stop.arrive_s)),
+                "leave": iso(words.local(stop.row, stop.leave_s)),
+                "minutes": round((stop.leave_s - stop.arrive_s) / 60.0),
+                "detour_m": round(float(plan.detour_m[stop.row])),
+                "state": state_word(stop.risk),
+                "usual": {Risk.USUAL: True, Risk.UNLIKELY: False}.get(stop.risk),
+                "state_words": words.state(stop.row, stop.arrive_s, stop.risk),
+                "kind": "full" if stop.full else "small",
+                "why": reason.why,
+                "why_not_previous": reason.why_not_previous,
+                "carry_meals": stop.carry_meals,
+                "carry_days": stop.carry_days,
+                "carry_kg": food_kg(plan, stop.carry_meals),
+                "carry_words": f"Carry {food_words(stop.carry_meals)} a person "
+                f"to {words.at(stop.to_m)}.",
+                "to_chainage_m": round(stop.to_m),
+                "fallback": _fallback(stop.fallback, words),
+                "meal_out": _fallback(stop.meal_out, words)
+                if stop.meal_out.kind == "meal_out"
+                else None,
+                "if_shut": {
+                    "gap_meals": stop.if_shut_meals,
+                    "gap_days": stop.if_shut_meals / MEALS_PER_DAY,
+                    "words": f"If it is shut, the food bought before must last "
+                    f"{food_words(stop.if_shut_meals)}.",
+                },
+            }
+        )
+    return out
+
+
+def _fallback(fallback: Fallback, words: Words) -> dict[str, Any]:
+    if fallback.kind == "none":
+        said = "No other shop is known before the end of the route: carry the reserve."
+        return {
+            "kind": "none",
+            "pass": None,
+            "chainage_m": round(fallback.chainage_m),
+            "distance_m": round(fallback.distance_m),
+            "eta": None,
+            "state": "unknown",
+            "words": said,
+        }
+    when = words.local(fallback.row, fallback.arrive_s)
+    name, away = words.name(fallback.row), words.km(fallback.distance_m)
+    hours = words.state(fallback.row, fallback.arrive_s, fallback.risk)
+    if fallback.kind == "meal_out":
+        said = f"A meal out at {name}, {away} on ({hours}). It feeds you once; it is no shop."
+    else:
+        said = f"Go on to {name}, {away} further, there about {words.day_clock(when)} ({hours})."
+    return {
+        "kind": fallback.kind,
+        "pass": pass_id(fallback.row),
+        "chainage_m": round(fallback.chainage_m),
+        "distance_m": round(fallback.distance_m),
+        "eta": iso(when),
+        "state": state_word(fallback.risk),
+        "words": said,
+    }
+
+
+def shortfall_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
+    """Rows of the stretches over the limit, each with the remedies."""
+    limit = plan.supply.weights.limit_meals
+    remedies = [
+        {
+            "what": r.change.words,
+            "words": f"{r.change.words[0].upper()}{r.change.words[1:]}: "
+            + (
+                "keeps the limit everywhere."
+                if r.excess_meals == 0
+                else f"still {r.excess_meals} meals over."
+            ),
+            "minutes": r.minutes,
+            "excess_meals": r.excess_meals,
+        }
+        for r in plan.remedies
+    ]
+    return [
+        {
+            "start_m": round(s.start_m),
+            "end_m": round(s.end_m),
+            "days": s.meals / MEALS_PER_DAY,
+            "meals": s.meals,
+            "limit_days": limit / MEALS_PER_DAY,
+            "excess_meals": s.excess_meals,
+            "words": f"From {words.at(s.start_m)} to {words.at(s.end_m)} no shop is usable for "
+            f"{food_words(s.meals)}: {s.excess_meals} meal"
+            f"{'' if s.excess_meals == 1 else 's'} over your limit. Carry that much there.",
+            "remedies": remedies,
+        }
+        for s in plan.supply.shortfalls
+    ]
+
+
+def reserve_block(plan: TripPlan, words: Words) -> dict[str, Any]:
+    """Say what to hold in reserve."""
+    supply = plan.supply
+    kg = food_kg(plan, supply.reserve_meals)
+    if not supply.stops:
+        said = "No stop is planned, so nothing can be shut."
+    elif supply.reserve_meals == 0:
+        said = "If any one stop is shut, the next shop comes before the next meal."
+    else:
+        name = words.name(supply.stops[supply.reserve_stop - 1].row)
+        said = (
+            f"{food_words(supply.reserve_meals)} a person in reserve "
+            f"({format_mass(kg, words.units)} in all) covers any one stop being shut; "
+            f"{name} decides it."
+        )
+    return {
+        "meals": supply.reserve_meals,
+        "kg": kg,
+        "worst_stop": supply.reserve_stop or None,
+        "longest_gap_meals": supply.longest_if_shut_meals,
+        "longest_gap_days": supply.longest_if_shut_meals / MEALS_PER_DAY,
+        "words": said,
+    }
+
+
+def naive_block(plan: TripPlan, words: Words) -> dict[str, Any]:
+    """Say what a plan that ignores opening hours would meet."""
+    naive = plan.naive
+    shut: list[dict[str, Any]] = [
+        {
+            "pass": pass_id(row),
+            "name": words.name(row),
+            "chainage_m": round(float(plan.prepared.passes.chainage_m[row])),
+            "arrive": iso(words.local(row, at_s)),
+            "state_words": words.hours(row, at_s).text,
+        }
+        for row, at_s in zip(naive.shut_rows, naive.shut_arrive_s, strict=True)
+    ]
+    if shut:
+        doors = "a shut door" if len(shut) == 1 else f"{len(shut)} shut doors"
+        first = shut[0]
+        when = words.day_clock(dt.datetime.fromisoformat(first["arrive"]))
+        said = (
+            f"A plan that ignores opening hours would stand before {doors}, first at "
+            f"{first['name']} ({words.at(first['chainage_m'])}, {when}), and go "
+            f"{food_words(naive.longest_meals)} without a shop."
+        )
+    else:
+        said = "A plan that ignores opening hours would meet no door known to be shut here."
+    return {
+        "stops": [pass_id(row) for row in naive.rows],
+        "shut": shut,
+        "longest_meals": naive.longest_meals,
+        "words": said,
+    }
+
+
+def carry_profile(plan: TripPlan) -> list[dict[str, Any]]:
+    """Food on board as a step line: falls at each meal, jumps at each stop."""
+    clock, supply = plan.clock, plan.supply
+    knots = [(0.0, clock.legs[0].depart.timestamp(), supply.start_carry_meals, True)]
+    knots += [(s.chainage_m, s.arrive_s, s.carry_meals, True) for s in supply.stops]
+    for meal in clock.meals:
+        leg = clock.legs[meal.leg_ix]
+        at_m = leg.end_m
+        if meal.kind == "lunch" and not meal.resting:
+            lost_s = meal.when.timestamp() - clock.depart_s[meal.leg_ix]
+            grid_m = np.linspace(leg.start_m, leg.end_m, 200)
+            passed = clock.arrive_s(grid_m) - clock.depart_s[meal.leg_ix]
+            at_m = float(np.interp(lost_s, passed, grid_m))
+        elif meal.kind == "breakfast" and not meal.resting:
+            at_m = leg.start_m
+        knots.append((at_m, meal.when.timestamp(), 0, False))
+    on_board, out = 0, []
+    for at_m, _, meals, bought in sorted(knots, key=lambda k: (k[1], not k[3])):
+        on_board = meals if bought else on_board - 1
+        out.append({"chainage_m": round(at_m), "meals": max(on_board, 0)})
+    return out
