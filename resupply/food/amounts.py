@@ -32,6 +32,10 @@ _UNITS = (
 )
 
 
+# What a dish file may write; anything else would be read as an expression by the library.
+_NAMES = ("g", "kg", "oz", "lb", "ml", "l", "L", "tsp", "tbsp", "cup", "fl_oz", "piece", "pieces")
+
+
 def convert(amount: float, unit: str, to: str, *, where: str = "") -> float:
     """Turn an amount into another unit.
 
@@ -45,15 +49,14 @@ def convert(amount: float, unit: str, to: str, *, where: str = "") -> float:
     """
     if unit == to:
         return amount
-    import pint
-
-    # Only a listed name: "g**9**9" is an expression to the library, and no unit here.
-    if unit not in _registry():
+    if unit not in _NAMES:
         raise TripFileError(
             f"unit = {unit[:40]!r} is not known",
             where=where,
             mend="Use g, kg, oz, lb, ml, l, tsp, tbsp, cup, fl_oz or piece",
         )
+    import pint
+
     try:
         return float(_registry().Quantity(amount, unit).to(to).magnitude)
     except pint.DimensionalityError as error:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
-    from resupply.food.storage import StorageTable
+    from resupply.food.classes import StorageTable
 
 __all__ = [
     "AISLES",
@@ -57,6 +57,7 @@ AISLES = (
 _Text = Annotated[str, Field(min_length=1, max_length=300)]
 _Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,59}$")]
 _Positive = Annotated[float, Field(gt=0, le=100_000, allow_inf_nan=False)]
+_Pack = Annotated[int, Field(gt=0, le=100_000)]
 _NotNegative = Annotated[float, Field(ge=0, le=100_000, allow_inf_nan=False)]
 
 
@@ -109,8 +110,8 @@ class Ingredient:
     aisle: Literal[AISLES]  # type: ignore[valid-type]
     unit: Literal["g", "ml", "piece"]
     """The unit in which packs and needs are counted."""
-    packs: Annotated[tuple[_Positive, ...], Field(min_length=1, max_length=6)]
-    """Sizes sold, in `unit`."""
+    packs: Annotated[tuple[_Pack, ...], Field(min_length=1, max_length=6)]
+    """Sizes sold, whole numbers of `unit`."""
     l_per_kg: _Positive
     """Room in the bag per kilogram, packaging included."""
     kcal_per_unit: _NotNegative
@@ -249,12 +250,11 @@ def parse_cookbook(
         ingredient = check_table(Ingredient, row, where=f"{where}: ingredient.{key}")
         _check_ingredient(ingredient, storage, where=f"{where}: ingredient.{key}")
         ingredients[key] = ingredient
-    dishes = dict(base.dishes) if base else {}
-    read = [
-        check_table(Dish, row, where=f"{where}: dish.{key}")
-        for key, row in _rows(raw, "dish", where)
-    ]
-    dishes.update({dish.id: dish for dish in read})
+    rows = _rows(raw, "dish", where)
+    read = [check_table(Dish, row, where=f"{where}: dish.{key}") for key, row in rows]
+    # The rider's own come first: the menu prefers them among equals.
+    own = {dish.id: dish for dish in read}
+    dishes = {**own, **(base.dishes if base else {}), **own}
     for dish in read:
         dishes[dish.id] = _checked(
             dish, ingredients, dishes, storage, where=f"{where}: dish.{dish.id}"

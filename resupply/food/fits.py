@@ -10,9 +10,10 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from resupply.food.classes import class_of
 from resupply.food.dishes import Heat
 from resupply.food.model import Bought, Cause, Fit, Misfit
-from resupply.food.storage import Limit, UseBy, class_of, say_time
+from resupply.food.storage import Limit, UseBy, say_time
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

@@ -19,10 +19,10 @@ from resupply.food.storage import make_storage
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from resupply.food.classes import StorageTable
     from resupply.food.dishes import Cookbook, Dish
     from resupply.food.history import TempHistory
     from resupply.food.model import MealSlot, Misfit, Stop
-    from resupply.food.storage import StorageTable
 
 __all__ = ["plan_menu", "reserve_dishes"]
 

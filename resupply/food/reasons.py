@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from resupply.food.dishes import Heat
 from resupply.food.fits import minutes_limit
 from resupply.food.model import Cause
-from resupply.food.storage import say_time
+from resupply.food.storage import Limit, say_time
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -67,9 +67,9 @@ def say_choice(
         said.append(f"{name}: eat by {by} ({first.use_by.why}).")
     else:
         said.append("Dry and tinned food, which keeps: it comes after the fresh food.")
-        warm = _warmest(misfits)
-        if warm is not None:
-            said.append(f"Nothing that needs cold, because {_spell(warm)}.")
+    warm = _warmest(misfits)
+    if warm is not None and all(b.use_by.limit in (Limit.NONE, Limit.ROOM) for b in fit.bought):
+        said.append(f"Nothing that needs cold, because {_spell(warm)}.")
     limit = minutes_limit(slot, kitchen)
     if slot.no_cook:
         said.append("No cooking that day.")

@@ -1,0 +1,137 @@
+import json
+from pathlib import Path
+
+import pytest
+from kitchen_world import (
+    cookbook,
+    history,
+    home,
+    load_of,
+    make_slots,
+    moment,
+    packed,
+    plan,
+    shop,
+    situation,
+    slot,
+    table,
+    tiny_cookbook,
+)
+
+from resupply.food.care import care_for, load_care
+from resupply.food.document import (
+    care_document,
+    load_document,
+    menu_document,
+    packing_document,
+    shopping_document,
+)
+from resupply.food.menu import reserve_dishes
+from resupply.food.model import Diet, Kitchen, Stop
+from resupply.food.packing import load_packing_rules
+from resupply.food.rations import load_rations, stove_fuel, water_need
+from resupply.food.safety_table import render_safety_sources
+from resupply.food.sources import load_sources
+
+STOPS = [home(), Stop("<b>Kiosk</b>", moment(2, 15), full=False)]
+
+
+@pytest.fixture(scope="module")
+def documents():
+    kept = history((-99, 2), (30, 2), (31, 9), (60, 9), (61, 2), (200, 2))
+    slots = make_slots(4, {(2, "dinner"): 1})
+    menu = plan(slots, STOPS, history=kept)
+    reserve = reserve_dishes(cookbook(), Diet(), 2)
+    shopping = shop(menu, STOPS, kept=kept, reserve=reserve)
+    rations, care, sources = load_rations(), load_care(), load_sources()
+    water = {1: water_need(rations, high_c=33.0, riding_h=5.0, people=2)}
+    return {
+        "menu": menu_document(menu, cookbook=cookbook(), table=table(), people=2, care=care),
+        "shopping": shopping_document(shopping, STOPS, cookbook=cookbook(), reserve=reserve),
+        "packing": packing_document(
+            [packed(menu, STOPS, n) for n in range(2)],
+            STOPS,
+            cookbook=cookbook(),
+            rules=load_packing_rules(),
+            sources=sources,
+        ),
+        "load": load_document(
+            load_of(menu, shopping, STOPS, limit_kg=1.0),
+            water=water,
+            fuel=stove_fuel(menu, rations, kitchen=Kitchen(), people=2),
+            rations=rations,
+            sources=sources,
+        ),
+        "care": care_document(
+            care_for(situation(menu), care), care=care, sources=sources, highest_m=1800.0
+        ),
+    }
+
+
+def test_documents_are_plain_json_without_nan(documents):
+    assert json.loads(json.dumps(documents, allow_nan=False)) == documents
+
+
+def test_the_menu_is_told_by_day_with_iso_times(documents):
+    menu = documents["menu"]
+    assert [day["day"] for day in menu["days"]] == [1, 2, 3, 4]
+    assert menu["days"][0]["date"] == "2027-07-09"
+    assert [len(day["meals"]) for day in menu["days"]] == [2, 3, 3, 3]
+    meal = menu["days"][0]["meals"][0]
+    assert meal["when"] == "2027-07-09T12:30:00-01:00"
+    assert meal["dish"]["ingredients"][0]["stop"] == 0
+    assert menu["moves"]
+    assert all(move["why"] for move in menu["moves"])
+
+
+def test_map_names_pass_unescaped_to_whoever_shows_them(documents):
+    assert documents["shopping"]["stops"][1]["name"] == "<b>Kiosk</b>"
+    assert "guess" in documents["shopping"]["stops"][1]["words"]
+
+
+def test_lists_say_packs_as_bought(documents):
+    lines = [line for stop in documents["shopping"]["stops"] for line in stop["lines"]]
+    words = {line["id"]: line["words"] for line in lines}
+    assert words["foil"] == "1 pack of 10"
+    for line in lines:
+        # What is in hand and bought is what is needed and left.
+        total = line["need"] + line["used_later"] + line["left_over"]
+        assert line["in_hand"] + line["bought"] == pytest.approx(total, abs=0.01)
+
+
+def test_statuses_stand_beside_numbers(documents):
+    weak = documents["load"]["stove_fuel"]["words"]
+    assert weak.endswith("(from memory).")
+    for row in documents["care"]["temperatures"]:
+        assert row["source"].endswith("(from a copy)")
+    assert documents["care"]["boil_min"] == 3.0
+    assert documents["load"]["over"][0].endswith("kg more than the luggage may carry")
+
+
+def test_dish_cautions_are_ids_or_the_riders_own_sentences():
+    from dataclasses import replace
+
+    book = tiny_cookbook(stew=("dinner", "tinned-stew"))
+    dish = replace(book.dishes["stew"], cautions=("eat-at-once", "Lid is <sharp>"))
+    book = replace(book, dishes={"stew": dish})
+    menu = plan([slot(0, 0, "dinner")], [home()], cookbook=book)
+    told = menu_document(menu, cookbook=book, table=table(), people=1, care=load_care())
+    dish_document = told["days"][0]["meals"][0]["dish"]
+    assert dish_document["care"] == ["eat-at-once"]
+    assert dish_document["cautions"] == ["Lid is <sharp>"]
+
+
+def test_an_unfilled_meal_has_no_dish_but_a_reason():
+    book = tiny_cookbook(toast=("breakfast", "bread"))
+    menu = plan([slot(0, 0, "dinner")], [home()], cookbook=book)
+    told = menu_document(menu, cookbook=book, table=table(), people=1, care=load_care())
+    assert told["unfilled"] == [0]
+    assert told["days"][0]["meals"][0]["dish"] is None
+    assert told["days"][0]["meals"][0]["why"].startswith("No dish fits Friday dinner")
+
+
+def test_the_page_of_safety_sources_is_up_to_date():
+    page = Path(__file__).parents[1] / "docs" / "safety-sources.md"
+    assert page.read_text("utf-8") == render_safety_sources(), (
+        "run python -m resupply.food.safety_table > docs/safety-sources.md"
+    )
