@@ -11,6 +11,7 @@ string that comes from map data or files.
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 from typing import Any
 
 import numpy as np
@@ -279,7 +280,7 @@ def _pairs(line: np.ndarray) -> list[list[float]]:
 
 
 def _geo(points: list[tuple[float, float]], *, wiggle: float) -> Json:
-    line = _wiggled(_spline(points, closed=False, per_piece=60), wiggle * 0.42)
+    line = _wiggled(_spline(points, closed=False, per_piece=60), wiggle * 0.2)
     chainage = np.concatenate([[0.0], np.cumsum(segment_lengths_m(line[:, 0], line[:, 1]))])
     # The shape is free, the kilometres are not: stretch the chainage to a round 1,060 km.
     chainage *= 1_060_000.0 / chainage[-1]
@@ -378,7 +379,7 @@ def _places(geo: Json, legs: list[Json]) -> tuple[Json, list[Json]]:
             "name": name, "kind": kind, "kind_words": KIND_WORDS[kind],
             "lon": round(geo["lon"][at] + shift, 5), "lat": round(geo["lat"][at] + shift * 0.6, 5),
             "supplies": {s: ("stated" if s != "ice" or kind == "shop=ice" else "likely") for s in supplies.split()},
-            "opening_hours": hours, "tags": {"phone": "+000 555 01%02d" % n} if n % 4 == 0 else {},
+            "opening_hours": hours, "tags": {"phone": f"+000 555 01{n:02d}"} if n % 4 == 0 else {},
         }  # fmt: skip
         leg = next(leg for leg in legs if leg["end_m"] >= km * 1000)
         eta = dt.datetime.fromisoformat(leg["depart"]) + dt.timedelta(
@@ -430,7 +431,7 @@ def _stop(
         "usual": crossing["usual"], "kind": "small" if number == 4 else "full",
         "why": "Last full shop before Sunday; the two after it are shut when you pass." if number == 2 else "Full shop on the way with the fewest extra minutes that keeps the next stretch within reach.",
         "why_not_previous": None, "carry_meals": count, "carry_days": round(count / 3, 1), "carry_kg": round(count * 1.24, 1),
-        "carry_words": f"Leave with {count} meals each ({count / 3:.1f} days).", "to_chainage_m": onward,
+        "carry_words": f"Leave with {count} meal{'' if count == 1 else 's'} each ({count / 3:.1f} days).", "to_chainage_m": onward,
         "fallback": {
             "pass": fallback["id"] if fallback else None, "chainage_m": fallback["chainage_m"] if fallback else None,
             "distance_m": fallback["chainage_m"] - here if fallback else None, "eta": fallback["eta"] if fallback else None,
@@ -444,7 +445,7 @@ def _stop(
 def _gaps(stops_km: tuple[int, ...], length_m: float, meals: list[tuple[float, str]]) -> list[Json]:
     edges = [0.0, *(km * 1000.0 for km in stops_km), length_m]
     out = []
-    for a, b in zip(edges, edges[1:], strict=False):
+    for a, b in itertools.pairwise(edges):
         count = sum(1 for at, _ in meals if a <= at < b)
         out.append({"start_m": a, "end_m": b, "length_m": b - a, "ride_s": (b - a) / 60e3 * 3600, "meals": count, "days": round(count / 3, 1), "from_words": f"km {a / 1000:.0f}", "to_words": f"km {b / 1000:.0f}", "words": f"{(b - a) / 1000:.0f} km and {count} meals", "crosses_unknown": a < 500e3 < b})  # fmt: skip
     return out

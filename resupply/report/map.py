@@ -12,8 +12,12 @@ import re
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
+from typing import TYPE_CHECKING, cast
 
 from resupply.errors import OutputError
+
+if TYPE_CHECKING:
+    from branca.element import Figure
 
 __all__ = ["OSM_TILES", "MapParts", "TileSource", "leaflet_script", "leaflet_style", "map_parts"]
 
@@ -82,8 +86,8 @@ def map_parts(tiles: TileSource | None = OSM_TILES) -> MapParts:
         )
         layer._id = "online"  # noqa: SLF001
         layer.add_to(drawn)
-    figure = drawn.get_root()
-    drawn.render()
+    figure = cast("Figure", drawn.get_root())
+    figure.render()
     return MapParts(html=_tidy(figure.html.render()), script=_tidy(figure.script.render()))
 
 

@@ -23,55 +23,72 @@
 
   C.cooler = (cooler) => C.fitted((width) => drawCooler(cooler, width), `${cooler.name}: temperature by hour. ${F.words(cooler.words)}`);
 
+  // Hours whose weather is not known have no temperature: the line stops and the ground is
+  // hatched there.
   function drawCooler(cooler, width) {
     const trace = cooler.trace;
-    const [left, right, top, mid, iceTop, height] = [40, 8, 14, 150, 172, 250];
+    const [left, right, top, mid, iceTop, height] = [52, 8, 16, 156, 182, 262];
+    const floor = height - 22;
     const from = Date.parse(trace[0].t);
     const to = Date.parse(trace.at(-1).t);
-    const x = (t) => round(left + ((Date.parse(t) - from) / (to - from || 1)) * (width - left - right));
-    const most = Math.max(cooler.limit_c * 2, ...trace.map((p) => Math.max(p.temp_c, p.ambient_c ?? -99))) * 1.04;
-    const least = Math.min(0, ...trace.map((p) => p.temp_c));
-    const y = (c) => round(mid - ((c - least) / (most - least)) * (mid - top));
-    const ice = Math.max(0.5, ...trace.map((p) => p.ice_kg)) * 1.1;
-    const yIce = (kg) => round(height - 22 - (kg / ice) * (height - 22 - iceTop));
+    const at = (t) => round(left + ((t - from) / (to - from || 1)) * (width - left - right));
+    const x = (t) => at(Math.max(from, Math.min(to, Date.parse(t))));
+    const known = trace.filter((p) => p.temp_c !== null);
+    const outside = trace.map((p) => p.ambient_c).filter((c) => c !== null && c !== undefined);
+    const most = Math.max(cooler.limit_c * 2.5, ...known.map((p) => p.temp_c), ...outside) * 1.04;
+    const least = Math.min(0, ...known.map((p) => p.temp_c), ...outside);
+    // Square root above zero: the few degrees around the limit get the room they need.
+    const bend = (c) => Math.sign(c) * Math.sqrt(Math.abs(c));
+    const y = (c) => round(mid - ((bend(c) - bend(least)) / (bend(most) - bend(least))) * (mid - top));
+    const ice = Math.max(0.5, ...trace.map((p) => p.ice_kg || 0));
+    const yIce = (kg) => round(floor - (kg / (ice * 1.1)) * (floor - iceTop));
     const limit = y(cooler.limit_c);
     const root = svg("svg.cooler-chart", { viewBox: `0 0 ${width} ${height}`, width, height, "aria-hidden": "true" });
     root.append(svg("rect.too-warm", { x: left, y: top, width: width - left - right, height: Math.max(0, limit - top) }));
-    for (const leg of R.plan.legs) {
-      const at = Date.parse(`${leg.date}T00:00:00${leg.depart.slice(19)}`);
-      if (at <= from || at >= to) continue;
-      const px = round(left + ((at - from) / (to - from)) * (width - left - right));
-      root.append(svg("line.midnight", { x1: px, x2: px, y1: top, y2: height - 20 }));
+    for (const [a, b] of runs(trace, (p) => p.temp_c === null)) {
+      root.append(svg("rect.not-known", { x: x(trace[a].t), y: top, width: Math.max(2, x(trace[b].t) - x(trace[a].t)), height: floor - top }), svg("text.unknown-text", { x: (x(trace[a].t) + x(trace[b].t)) / 2, y: mid - 40, "text-anchor": "middle" }, "not known"));
     }
-    const step = Math.max(1, Math.round(86400e3 / Math.max(1, to - from) * 0 + (to - from) / 86400e3 / (width / 70)));
-    R.plan.legs.forEach((leg, i) => {
-      if (i % step) return;
-      const px = x(leg.depart);
-      if (px < width - 34) root.append(svg("text.scale-text", { x: px, y: height - 5 }, F.date(leg.date).replace(/ \w+$/, "")));
-    });
-    for (const c of ticks(least, most)) root.append(svg("text.scale-text", { x: left - 6, y: y(c.celsius) + 4, "text-anchor": "end" }, c.text));
-    if (trace.every((p) => p.ambient_c !== null && p.ambient_c !== undefined)) root.append(svg("path.ambient-line", { d: path(trace, (p) => x(p.t), (p) => y(p.ambient_c)) }));
-    root.append(svg("line.limit", { x1: left, x2: width - right, y1: limit, y2: limit }));
-    root.append(svg("text.limit-text", { x: left + 5, y: limit - 5 }, `safe limit ${F.temp(cooler.limit_c)}`));
-    root.append(svg("path.temp-line", { d: path(trace, (p) => x(p.t), (p) => y(p.temp_c)) }));
-    root.append(svg("path.ice-area", { d: `${path(trace, (p) => x(p.t), (p) => yIce(p.ice_kg))}L${x(trace.at(-1).t)} ${height - 22}L${x(trace[0].t)} ${height - 22}z` }));
-    root.append(svg("text.scale-text", { x: left + 5, y: iceTop - 4 }, "ice left"), svg("text.scale-text", { x: left - 6, y: iceTop + 8, "text-anchor": "end" }, F.mass(ice / 1.1)));
+    midnights(root, from, to, at, top, floor, width);
+    for (const c of [0, 5, 10, 20, 30, 40].filter((v) => v >= least && v <= most)) {
+      root.append(svg("text.scale-text", { x: left - 6, y: y(c) + 4, "text-anchor": "end" }, `${F.number(F.inTemp(c), 0)}°`));
+    }
+    const line = (spec, key, fy) => runs(trace, (p) => p[key] !== null && p[key] !== undefined).forEach(([a, b]) => root.append(svg(spec, { d: path(trace.slice(a, b + 1), (p) => x(p.t), (p) => fy(p[key])) })));
+    line("path.ambient-line", "ambient_c", y);
+    root.append(svg("line.limit", { x1: left, x2: width - right, y1: limit, y2: limit }), svg("text.limit-text", { x: left + 5, y: limit - 5 }, `safe limit ${F.temp(cooler.limit_c)}`));
+    line("path.temp-line", "temp_c", y);
+    for (const [a, b] of runs(trace, (p) => p.ice_kg !== null)) {
+      root.append(svg("path.ice-area", { d: `${path(trace.slice(a, b + 1), (p) => x(p.t), (p) => yIce(p.ice_kg))}L${x(trace[b].t)} ${floor}L${x(trace[a].t)} ${floor}z` }));
+    }
+    root.append(svg("text.scale-text", { x: left + 5, y: iceTop - 6 }, "ice left"), svg("text.scale-text", { x: left - 6, y: yIce(ice) + 4, "text-anchor": "end" }, F.mass(ice)));
     for (const buy of cooler.purchases || []) {
       const px = x(buy.at);
-      root.append(svg("line.buy-line", { x1: px, x2: px, y1: top, y2: height - 22 }), svg("path.buy-mark", { d: `M${px - 6} ${top - 10}h12l-6 10z` }));
+      root.append(svg("line.buy-line", { x1: px, x2: px, y1: top, y2: floor }), svg("path.buy-mark", { d: `M${px - 6} ${top - 12}h12l-6 10z` }));
     }
     return root;
   }
 
-  function ticks(least, most) {
-    const [low, high] = [F.inTemp(least), F.inTemp(most)];
-    const step = [5, 10, 20, 50].find((s) => (high - low) / s <= 5) || 50;
+  // First and last index of each run of rows that hold; a run of one is kept.
+  function runs(rows, holds) {
     const out = [];
-    for (let v = Math.ceil(low / step) * step; v <= high; v += step) {
-      const share = (v - low) / (high - low);
-      out.push({ celsius: least + share * (most - least), text: `${v}°` });
-    }
+    rows.forEach((row, i) => {
+      if (!holds(row)) return;
+      if (out.length && out.at(-1)[1] === i - 1) out.at(-1)[1] = i;
+      else out.push([i, i]);
+    });
     return out;
+  }
+
+  function midnights(root, from, to, at, top, floor, width) {
+    const zone = (R.plan.legs[0].depart.match(/(Z|[+-]\d\d:\d\d)$/) || ["Z"])[0];
+    const days = Math.ceil((to - from) / 86400e3);
+    const every = Math.max(1, Math.ceil(days / (width / 74)));
+    let midnight = Date.parse(`${R.plan.cold.coolers[0].trace[0].t.slice(0, 10)}T00:00:00${zone}`);
+    for (let n = 0; midnight <= to; midnight += 86400e3, n++) {
+      const px = at(Math.max(from, midnight));
+      if (midnight > from) root.append(svg("line.midnight", { x1: px, x2: px, y1: top, y2: floor }));
+      const day = new Date(midnight + 43200e3).toISOString();
+      if (n % every === 0 && px < width - 40) root.append(svg("text.scale-text", { x: px + 2, y: floor + 16 }, F.date(day).replace(/ \w+$/, "")));
+    }
   }
   const path = (rows, fx, fy) => `M${rows.map((row) => `${fx(row)} ${fy(row)}`).join("L")}`;
 

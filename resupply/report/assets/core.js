@@ -37,6 +37,12 @@ window.Resupply = (function () {
     return node;
   };
 
+  // A wide table scrolls inside its own box, which the keyboard can reach.
+  R.scroll = (table) => {
+    const caption = table.querySelector("caption");
+    return R.el("div.scroll", { tabindex: "0", role: "region", "aria-label": caption ? caption.textContent : "Table" }, table);
+  };
+
   R.byId = (id) => document.getElementById(id);
 
   R.on = (event, listener) => {

@@ -60,10 +60,10 @@
             showButton(food.longest))
         : el("p", {}, "No gap between shops could be worked out.")),
       unknown.length > 0 && el("div.unknown-box", {}, el("h4", {}, "Not known"), el("ul", {}, unknown.map((s) => el("li", {}, `${F.at(s.start_m)} to ${F.at(s.end_m)}: no map data. ${F.words(s.reason)}`)))),
-      food && (food.all || []).length > 0 && el("div.scroll", {}, el("table", {}, el("caption", {}, "Between shops you can use"),
+      food && (food.all || []).length > 0 && R.scroll(el("table", {}, el("caption", {}, "Between shops you can use"),
         el("thead", {}, el("tr", {}, ["From", "To", "Distance", "Riding", "Food"].map((h) => el("th", { scope: "col" }, h)))),
         el("tbody", {}, food.all.map((gap) => el("tr", {}, el("th", { scope: "row" }, F.words(gap.from_words)), el("td", {}, F.words(gap.to_words)), el("td.n", {}, F.distance(gap.length_m)), el("td.n", {}, F.hours(gap.ride_s)), el("td.n", {}, F.plural(gap.meals, "meal"))))))),
-      el("div.scroll", {}, el("table", {}, el("caption", {}, "Longest stretch without"),
+      R.scroll(el("table", {}, el("caption", {}, "Longest stretch without"),
         el("thead", {}, el("tr", {}, ["", "Distance", "Where", "On the way"].map((h) => el("th", { scope: "col" }, h)))),
         el("tbody", {}, Object.entries(all).map(([supply, gap]) => el("tr", {}, el("th", { scope: "row" }, el("span.supply-name", {}, G.supplyGlyph(supply), supply === "groceries" ? "Groceries" : G.supplyWord(supply))),
           gap.longest ? [el("td.n", {}, F.distance(gap.longest.length_m)), el("td", {}, `${F.at(gap.longest.start_m)} to ${F.at(gap.longest.end_m)}`)] : [el("td", {}, "not known"), el("td", {}, "")],

@@ -19,14 +19,16 @@
     const value = F.inUnits(metres);
     return `${number(value, digits ?? (Math.abs(value) < 10 ? 1 : 0))} ${F.distanceUnit()}`;
   };
-  F.at = (metres) => `${F.distanceUnit()} ${number(F.inUnits(metres), 0)}`;
+  F.at = (metres) => `${imperial() ? "mile" : "km"} ${number(F.inUnits(metres), 0)}`;
   F.short = (metres) => {
     if (metres < 950) return imperial() ? `${number(Math.round(metres / 0.9144 / 10) * 10, 0)} yd` : `${number(Math.round(metres / 10) * 10, 0)} m`;
     return F.distance(metres, 1);
   };
   F.mass = (kg) => (imperial() ? `${number(kg / KG_PER_LB, 1)} lb` : `${number(kg, 1)} kg`);
   F.volume = (litres) => (imperial() ? `${number(litres / L_PER_GAL, 1)} gal` : `${number(litres, 1)} L`);
-  F.inTemp = (celsius) => (imperial() ? celsius * 1.8 + 32 : celsius);
+  // The published limit of 4 °C is printed as 40 °F.
+  const fahrenheit = (celsius) => (celsius === 4 ? 40 : celsius * 1.8 + 32);
+  F.inTemp = (celsius) => (imperial() ? fahrenheit(celsius) : celsius);
   F.temp = (celsius, digits) => `${number(F.inTemp(celsius), digits ?? 0)} °${imperial() ? "F" : "C"}`;
   F.speed = (kmh) => (imperial() ? `${number(kmh / KM_PER_MI, 0)} mph` : `${number(kmh, 0)} km/h`);
   F.heightOf = (metres) => (imperial() ? `${number(metres / 0.3048, 0)} ft` : `${number(metres, 0)} m`);
@@ -76,14 +78,14 @@
   // Sentences come in the trip's own units; the rider may have switched since. Only a number
   // with its unit is rewritten, and never inside a place name.
   const QUANTITY =
-    /(\bkm |\bmi )?(?:(\d[\d,]*(?:\.\d+)?)( to | or |–))?(−|-)?(\d[\d,]*(?:\.\d+)?)(?:( ?)(km\/h|mph|km|mi|°C|°F|kg|lb|L|gal)(?![\w/]))?/g;
+    /(\bkm |\bmile )?(?:(\d+(?:,\d{3})*(?:\.\d+)?)( to | or |–))?(−|-)?(\d+(?:,\d{3})*(?:\.\d+)?)(?:( ?)(km\/h|mph|km|mi|°C|°F|kg|lb|L|gal)(?![\w/]))?/g;
   const CLOCK = /\b([01]?\d|2[0-3]):([0-5]\d)(?: ?([ap]m))?\b/g;
   const TO_METRIC = {
-    mi: ["km", (v) => v * KM_PER_MI], mph: ["km/h", (v) => v * KM_PER_MI], "°F": ["°C", (v) => (v - 32) / 1.8],
+    mi: ["km", (v) => v * KM_PER_MI], mile: ["km", (v) => v * KM_PER_MI], mph: ["km/h", (v) => v * KM_PER_MI], "°F": ["°C", (v) => (v - 32) / 1.8],
     lb: ["kg", (v) => v * KG_PER_LB], gal: ["L", (v) => v * L_PER_GAL],
   };
   const TO_IMPERIAL = {
-    km: ["mi", (v) => v / KM_PER_MI], "km/h": ["mph", (v) => v / KM_PER_MI], "°C": ["°F", (v) => v * 1.8 + 32],
+    km: ["mi", (v) => v / KM_PER_MI], "km/h": ["mph", (v) => v / KM_PER_MI], "°C": ["°F", fahrenheit],
     kg: ["lb", (v) => v / KG_PER_LB], L: ["gal", (v) => v / L_PER_GAL],
   };
 
@@ -100,7 +102,7 @@
           return number(scaled, places).replace("-", "−");
         };
         const value = (low ? shown(low) + joint : "") + shown(digits, sign);
-        return unit ? `${before || ""}${value}${space || " "}${to}` : `${to} ${value}`;
+        return unit ? `${before || ""}${value}${space || " "}${to}` : `${to === "mi" ? "mile" : to} ${value}`;
       })
       .replace(CLOCK, (whole, hour, minute, half) => {
         let h = Number(hour);

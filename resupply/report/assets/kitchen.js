@@ -48,7 +48,7 @@
         } });
         box.checked = Boolean(ticks[item.id]);
         return el("li", {}, el("label.tick", {}, box,
-          el("span.tick-text", {}, el("b", { dir: "auto" }, item.name), el("span", {}, ` ${F.words(item.packs_words)}`), el("span.quiet", {}, ` ${F.words(item.amount_words)}`),
+          el("span.tick-text", {}, el("b", { dir: "auto" }, item.name), el("span", {}, ` ${F.words(item.packs_words)}`), item.amount_words && el("span.quiet", {}, ` for ${F.words(item.amount_words)}`),
             item.note && el("span.tick-note", {}, F.words(item.note)),
             item.maybe_missing && !(item.note || "").includes("missing") && el("span.tick-note", {}, "may be missing in a shop of this size"))));
       }))));
@@ -75,7 +75,7 @@
   }
 
   function drawLoad(block, width) {
-    const [left, right, top, base, height] = [42, 8, 14, 138, 160];
+    const [left, right, top, base, height] = [56, 8, 14, 138, 160];
     const total = (p) => p.food_kg + p.water_kg + p.ice_kg;
     const limit = block.peak && block.peak.limit_kg;
     const most = Math.max(limit || 0, ...block.profile.map(total)) * 1.08;
@@ -90,7 +90,8 @@
     }
     if (limit) root.append(svg("line.limit", { x1: left, x2: width - right, y1: y(limit), y2: y(limit) }), svg("text.scale-text", { x: left + 4, y: y(limit) - 4 }, `limit ${F.mass(limit)}`));
     for (const stop of R.plan.stops || []) root.append(svg("text.scale-text", { x: x(stop.chainage_m), y: height - 5, "text-anchor": "middle" }, stop.number));
-    root.append(svg("text.scale-text", { x: 0, y: height - 5 }, "stop"), svg("text.scale-text", { x: left - 6, y: y(most / 1.08) + 4, "text-anchor": "end" }, F.mass(most / 1.08)));
+    const peak = Math.max(...block.profile.map(total));
+    root.append(svg("text.scale-text", { x: 0, y: height - 5 }, "stop"), svg("text.scale-text", { x: left - 6, y: y(peak) + 4, "text-anchor": "end" }, F.mass(peak)));
     return root;
   }
 

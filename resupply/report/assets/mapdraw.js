@@ -136,10 +136,10 @@
     const group = L.layerGroup();
     const gaps = (R.plan.gaps || {}).groceries || {};
     for (const gap of gaps.all || []) {
-      if (gap.days >= 1) D.band(group, gap.start_m, gap.end_m, { color: R.css("--gap"), weight: 13, opacity: 0.22 });
+      if (gap.days >= 1) D.band(group, gap.start_m, gap.end_m, { color: R.css("--gap"), weight: 13, opacity: 0.22, smoothFactor: 2.5 });
     }
     if (gaps.longest) {
-      D.band(group, gaps.longest.start_m, gaps.longest.end_m, { color: R.css("--gap"), weight: 22, opacity: 0.34 });
+      D.band(group, gaps.longest.start_m, gaps.longest.end_m, { color: R.css("--gap"), weight: 22, opacity: 0.34, smoothFactor: 4 });
     }
     return group;
   };
@@ -151,7 +151,7 @@
       const colour = R.css(G.dayVar(leg.number));
       for (const points of D.pieces(leg.start_m, leg.end_m)) {
         const drawn = L.polyline(points, { renderer: D.front, color: colour, weight: 5, lineCap: "butt", smoothFactor: 1 });
-        drawn.bindPopup(() => R.popups.leg(leg), { maxWidth: 300 });
+        drawn.bindPopup(() => R.popups.leg(leg), R.popups.options(300));
         group.addLayer(drawn);
       }
     }
@@ -166,11 +166,11 @@
   D.unknown = () => {
     const group = L.layerGroup();
     for (const stretch of (R.plan.coverage || {}).unknown || []) {
-      D.band(group, stretch.start_m, stretch.end_m, { color: R.css("--map-casing"), weight: 17, opacity: 0.9 });
-      D.band(group, stretch.start_m, stretch.end_m, { color: R.css("--ink"), weight: 15, dashArray: "2.5 6.5" });
+      D.band(group, stretch.start_m, stretch.end_m, { color: R.css("--map-casing"), weight: 21, smoothFactor: 5 });
+      D.band(group, stretch.start_m, stretch.end_m, { color: R.css("--ink"), weight: 19, dashArray: "2 5", smoothFactor: 5 });
       for (const points of D.pieces(stretch.start_m, stretch.end_m)) {
         const touch = L.polyline(points, { renderer: D.front, weight: 17, opacity: 0.001 });
-        touch.bindPopup(() => R.popups.unknown(stretch), { maxWidth: 280 });
+        touch.bindPopup(() => R.popups.unknown(stretch), R.popups.options(280));
         group.addLayer(touch);
       }
     }
@@ -209,7 +209,7 @@
       const shape = shop ? G.shape(state) : G.supplyShape(supply);
       const colour = R.css(shop ? `--state-${G.tone(state)}` : "--place");
       const sign = new Sign(D.placeAt(place, crossing), { renderer: D.front, radius: 8, size: shop ? 13 : 14, shape, color: colour, halo: R.css("--map-casing") });
-      sign.bindPopup(() => R.popups.pass(crossing), { maxWidth: 300 });
+      sign.bindPopup(() => R.popups.pass(crossing), R.popups.options(300));
       group.addLayer(sign);
     }
     return group;

@@ -21,7 +21,7 @@
         icon: icon(pin, "pin-holder", [40, 40], [20, 36]), pane: "pins", riseOnHover: true, keyboard: true,
       });
       marker.on("add", () => marker.getElement().setAttribute("aria-label", `Stop ${stop.number}: ${name}, ${G.word(state)}`));
-      marker.bindPopup(() => R.popups.stop(stop), { maxWidth: 320, offset: [0, -26] });
+      marker.bindPopup(() => R.popups.stop(stop), R.popups.options(320, -26));
       group.addLayer(marker);
     }
     return group;
@@ -36,17 +36,8 @@
       const node = R.el(`span.night${known || last ? "" : ".night-nominal"}`, {}, G.supplyGlyph(shape, 15));
       const marker = L.marker(R.positionAt(leg.end_m), { icon: icon(node, "night-holder", [26, 26], [13, 13]), pane: "pins", zIndexOffset: -400, keyboard: true });
       marker.on("add", () => marker.getElement().setAttribute("aria-label", `End of day ${leg.number}`));
-      marker.bindPopup(() => R.popups.night(leg), { maxWidth: 300 });
+      marker.bindPopup(() => R.popups.night(leg), R.popups.options(300));
       group.addLayer(marker);
-    }
-    return group;
-  };
-
-  M.marks = () => {
-    const group = L.layerGroup();
-    for (const mark of R.plan.route.marks || []) {
-      const node = R.el("span.own-mark", {}, G.supplyGlyph("mark", 13), R.el("span", {}, mark.name));
-      group.addLayer(L.marker([mark.lat, R.draw.lonNear(mark.lon)], { icon: icon(node, "own-mark-holder", [0, 0], [7, 7]), pane: "labels", interactive: false, keyboard: false }));
     }
     return group;
   };
@@ -82,9 +73,23 @@
     const group = L.layerGroup();
     if (M.days) placeDays(group, at, room);
     for (const leg of R.plan.legs) room.take(boxAt(at(R.positionAt(leg.end_m)), 26, 26, 13));
+    placeMarks(group, at, room);
     if (M.towns) placeTowns(group, at, room, zoom);
     return group;
   };
+
+  // The rider's own marks always show; their names only where there is room.
+  function placeMarks(group, at, room) {
+    for (const mark of R.plan.route.marks || []) {
+      const where = [mark.lat, R.draw.lonNear(mark.lon)];
+      const point = at(where);
+      const box = [point.x - 7, point.y - 9, point.x + Math.min(180, 7.4 * mark.name.length + 20), point.y + 9];
+      const named = room.free(box);
+      if (named) room.take(box);
+      const node = R.el("span.own-mark", {}, G.supplyGlyph("mark", 14), named && R.el("span", { dir: "auto" }, mark.name));
+      group.addLayer(L.marker(where, { icon: icon(node, "own-mark-holder", [0, 0], [4, 14]), pane: "labels", interactive: false, keyboard: false }));
+    }
+  }
 
   function placeDays(group, at, room) {
     for (const leg of R.plan.legs) {

@@ -4,7 +4,7 @@
   const L = window.L;
   const G = R.glyphs;
   const D = R.draw;
-  const V = { layers: {}, here: null };
+  const V = { layers: {}, here: null, moved: false, fitted: [] };
   const KEY = [
     ["groceries", "Shops", true], ["ice", "Ice", true], ["water", "Water", true], ["fuel", "Fuel", true],
     ["camp", "Camps", true], ["meal_out", "Meals out", false],
@@ -14,7 +14,8 @@
     const map = window.map_resupply;
     V.map = map;
     map.attributionControl.setPrefix("Leaflet");
-    L.control.scale({ imperial: false, position: "bottomleft" });
+    // Lines are sharp at any scale, so a route can fill the map; pictures need whole steps.
+    map.options.zoomSnap = 0.25;
     D.setUp(map);
     V.online = window.tile_layer_online || null;
     V.wanted = { ...Object.fromEntries(KEY.map(([supply, , on]) => [supply, on])), gaps: true, towns: true, ...R.store.get("layers", {}) };
@@ -31,7 +32,18 @@
       if (R.plan) V.draw();
     });
     R.on("theme", () => R.plan && V.draw());
-    new ResizeObserver(() => map.invalidateSize({ pan: false })).observe(R.byId("map_resupply"));
+    // Until the rider moves the map it keeps fitting the route, whatever the page does around it.
+    map.on("dragstart", () => (V.moved = true));
+    map.getContainer().addEventListener("wheel", () => (V.moved = true), { passive: true });
+    const box = R.byId("map-box");
+    map.on("popupopen", () => box.classList.add("reading"));
+    map.on("popupclose", () => box.classList.remove("reading"));
+    new ResizeObserver(() => {
+      map.closePopup();
+      map.invalidateSize({ pan: false });
+      document.documentElement.style.setProperty("--map-height", `${box.clientHeight}px`);
+      if (R.plan && !V.moved) V.fit(...V.fitted);
+    }).observe(R.byId("map_resupply"));
     tools();
     scale();
   };
@@ -53,12 +65,11 @@
     V.parts = sampleRoute();
     put("backdrop", D.backdrop(R.geo.backdrop || {}));
     put("gaps", V.wanted.gaps ? D.gaps() : L.layerGroup());
-    put("days", D.days());
     put("unknown", D.unknown());
+    put("days", D.days());
     put("detours", D.detours());
     put("places", D.places((supply) => V.wanted[supply] !== false));
     put("nights", R.labels.nights());
-    put("marks", R.labels.marks());
     put("pins", R.labels.stopPins());
     relabel();
     credit();
@@ -72,19 +83,26 @@
     V.layers.labels = R.labels.place(V.map).addTo(V.map);
   }
 
+  V.settle = (first) => {
+    V.map.invalidateSize({ pan: false });
+    if (first) V.fit();
+  };
+
   V.fit = (from, to) => {
+    V.moved = false;
     const pieces = D.pieces(from ?? 0, to ?? R.length);
     const bounds = L.latLngBounds(pieces.flat());
     if (from === undefined) {
       for (const stop of R.plan.stops || []) bounds.extend(D.placeAt(R.place(stop.place), R.passById.get(stop.pass)));
     }
-    if (bounds.isValid()) V.map.fitBounds(bounds, { padding: [28, 34], animate: !matchMedia("(prefers-reduced-motion: reduce)").matches && V.fitted === true });
-    V.fitted = true;
+    if (bounds.isValid()) V.map.fitBounds(bounds, { paddingTopLeft: [26, 40], paddingBottomRight: [V.map.getSize().x > 500 ? 66 : 40, 30], animate: false });
+    V.fitted = [from, to];
   };
 
   V.openStop = (stop) => {
     const at = D.placeAt(R.place(stop.place), R.passById.get(stop.pass));
-    V.map.setView(at, Math.max(V.map.getZoom(), 10));
+    V.moved = true;
+    V.map.setView(at, Math.max(V.map.getZoom(), 10), { animate: false });
     V.layers.pins.eachLayer((marker) => {
       if (marker.getLatLng().equals(at)) marker.openPopup();
     });
@@ -144,7 +162,8 @@
       L.circle(at, { radius: accuracy, renderer: D.front, interactive: false, color: R.css("--self"), weight: 1.5, fillOpacity: 0.12 }),
       L.marker(at, { icon: L.divIcon({ className: "self", iconSize: [24, 24], iconAnchor: [12, 12] }), pane: "pins", interactive: false, keyboard: false, zIndexOffset: 950 }),
     ]).addTo(V.map);
-    V.map.setView(at, Math.max(V.map.getZoom(), 10));
+    V.moved = true;
+    V.map.setView(at, Math.max(V.map.getZoom(), 10), { animate: false });
   };
 
   function tools() {
@@ -157,7 +176,7 @@
     R.fill(R.byId("map-tools"),
       key,
       button("fit", "Show the whole route", () => V.fit()),
-      R.el("span.tool-pair", {}, button("plus", "Closer", () => V.map.zoomIn()), button("minus", "Further away", () => V.map.zoomOut())));
+      R.el("span.tool-pair", {}, button("plus", "Closer", () => ((V.moved = true), V.map.zoomIn())), button("minus", "Further away", () => ((V.moved = true), V.map.zoomOut()))));
   }
 
   function drawKey() {
@@ -196,7 +215,8 @@
       return R.el("p.key-note", {}, "The online background works on the live page only: its server does not answer a page opened from a file.");
     }
     const box = R.el("input", { type: "checkbox", onchange: () => {
-      if (box.checked) V.online.addTo(V.map);
+      V.map.options.zoomSnap = box.checked ? 1 : 0.25;
+      if (box.checked) V.online.addTo(V.map.setZoom(Math.round(V.map.getZoom())));
       else V.online.remove();
       R.byId("map_resupply").classList.toggle("online", box.checked);
     } });

@@ -45,7 +45,7 @@
         ["Average speed", F.speed(trip.speed_kmh)],
         ["Made with", made_with],
       ]),
-      trip.settings && el("details", {}, el("summary", {}, "Settings of the trip file"), el("div.scroll", {}, el("table", {}, el("caption", {}, "As read"), el("tbody", {}, Object.entries(trip.settings).map(([key, value]) => el("tr", {}, el("th", { scope: "row" }, el("code", {}, key)), el("td", {}, Array.isArray(value) ? value.join(", ") : String(value)))))))),
+      trip.settings && el("details", {}, el("summary", {}, "Settings of the trip file"), R.scroll(el("table", {}, el("caption", {}, "As read"), el("tbody", {}, Object.entries(trip.settings).map(([key, value]) => el("tr", {}, el("th", { scope: "row" }, el("code", {}, key)), el("td", {}, Array.isArray(value) ? value.join(", ") : String(value)))))))),
       el("p", {}, N.credit(), attribution && attribution.data_date ? `, data of ${F.date(attribution.data_date, true)}` : ""),
     ];
   }

@@ -21,17 +21,34 @@
       switches();
       if (key === "theme") theme();
       else if (R.plan) redraw();
-      R.tell(key === "theme" ? "theme" : "prefs");
+      if (key !== "theme") R.tell("prefs");
     };
     const pair = (key, label, options) => el("div.switch", { role: "group", "aria-label": label }, options.map(([value, text]) => el("button", { type: "button", "aria-pressed": String(R.prefs[key] === value), onclick: () => set(key, value) }, text)));
-    R.fill(R.byId("switches"),
+    R.fill(R.byId("switches"), folded(
       pair("units", "Distances in", [["metric", "km"], ["imperial", "mi"]]),
       pair("clock", "Clock", [[24, "24 h"], [12, "12 h"]]),
-      pair("theme", "Colours", [["auto", "Auto"], ["light", "Day"], ["dark", "Night"]]));
+      pair("theme", "Colours", [["auto", "Auto"], ["light", "Day"], ["dark", "Night"]])));
+  }
+
+  // On a phone the switches fold away behind one button; on a wide screen it is not shown.
+  let unfolded = false;
+  function folded(...pairs) {
+    const box = el("div.switch-row", { id: "switch-row" }, pairs);
+    const button = el("button.tool.switch-fold", { type: "button", "aria-label": "Units and colours", "aria-expanded": String(unfolded), "aria-controls": "switch-row", onclick: () => {
+      unfolded = !unfolded;
+      button.setAttribute("aria-expanded", String(unfolded));
+      box.classList.toggle("unfolded", unfolded);
+    } }, G.icon("sliders"));
+    box.classList.toggle("unfolded", unfolded);
+    return [button, box];
   }
 
   function theme() {
-    document.documentElement.dataset.theme = R.prefs.theme;
+    const night = matchMedia("(prefers-color-scheme: dark)");
+    night.onchange = () => theme();
+    const dark = R.prefs.theme === "dark" || (R.prefs.theme !== "light" && night.matches);
+    document.documentElement.dataset.theme = dark ? "dark" : "light";
+    R.tell("theme");
   }
 
   // Tabs after the usual pattern: arrows move, one tab stop, the panel is named by its tab.
@@ -47,7 +64,7 @@
   }
 
   function panel(tab) {
-    const jump = tab.sections.length > 1 && el("p.jump", {}, tab.sections.map((section) => el("button.chip", { type: "button", onclick: () => reveal(section.id) }, section.title)));
+    const jump = tab.sections.length > 1 && el("p.jump", {}, tab.sections.map((section) => el("button.chip", { type: "button", onclick: () => reveal(section.id) }, section.short || section.title)));
     return el("div.panel", { role: "tabpanel", id: `panel-${tab.id}`, "aria-labelledby": `tab-${tab.id}`, tabindex: "0" }, jump,
       tab.sections.map((section) => el("section.block", { id: `block-${section.id}`, "aria-labelledby": `title-${section.id}` }, el("h2", { id: `title-${section.id}`, tabindex: "-1" }, section.title), section.draw())));
   }
@@ -102,15 +119,14 @@
     const first = R.plan === null;
     R.take(plan, geo);
     if (!R.prefs.units) {
-      R.prefs = { units: plan.trip.units || "metric", clock: plan.trip.clock || 24, theme: "auto", ...R.store.get("prefs", {}) };
+      R.prefs = { units: plan.trip.units || "metric", clock: plan.trip.clock || 24, theme: R.prefs.theme, ...R.store.get("prefs", {}) };
       switches();
-      theme();
     }
     R.draw.unwrap(geo);
-    if (first) R.view.fit();
-    R.view.draw();
     redraw();
     document.body.classList.add("drawn");
+    R.view.settle(first);
+    R.view.draw();
     R.tell("plan", plan);
   };
 
@@ -120,6 +136,8 @@
     R.fill(node, text);
   }
 
+  R.prefs.theme = R.store.get("prefs", {}).theme || "auto";
+  theme();
   R.page = R.readData("page") || R.page;
   Tabs.current = R.store.get("tab", "days");
   R.view.start();

@@ -67,6 +67,8 @@
         ["Has", P.supplies(place)],
         ["You pass", `${F.weekday(crossing.eta)} ${F.window(crossing)}`],
         timed && ["Then", F.words(crossing.state_words)],
+        crossing.state === "shut" && crossing.next_open ? ["Opens next", F.when(crossing.next_open)] : null,
+        crossing.state !== "shut" && crossing.next_close ? ["Shuts", F.when(crossing.next_close)] : null,
         ["Hours", P.hours(crossing)],
         ["From the route", P.offset(crossing)],
         ["Detour", P.detour(crossing)],
@@ -96,6 +98,9 @@
       head(`${F.at(stretch.start_m)} to ${F.at(stretch.end_m)}`, "No map data here"),
       el("p.lead", {}, "There may be shops on this stretch, or none. Nothing is known."),
       stretch.reason && facts([["Because", F.words(stretch.reason)]]));
+
+  // Room is kept for the buttons at the map's right edge where they stay in sight.
+  P.options = (maxWidth, lift = 0) => ({ maxWidth, offset: [0, lift || 7], autoPanPaddingTopLeft: [8, 8], autoPanPaddingBottomRight: [window.innerWidth < 700 ? 8 : 66, 8] });
 
   R.popups = P;
 })(window.Resupply);

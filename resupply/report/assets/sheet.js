@@ -12,6 +12,7 @@
         el("header.sheet-head", {}, el("h1", { dir: "auto" }, trip.name), el("p", {}, R.byId("trip-line").textContent)),
         el("p.sheet-headline", { dir: "auto" }, F.words(summary.headline)),
         el("div.sheet-top", {}, sketch(), el("ul.sheet-facts", {}, (summary.facts || []).map((fact) => el("li", {}, el("span", {}, fact.label), el("b", {}, F.words(fact.value_words)))), (summary.cautions || []).slice(0, 3).map((text) => el("li.sheet-caution", {}, `▲ ${F.words(text)}`)))),
+        el("div.sheet-strip", {}, R.strip.picture(760, [0, R.length], "hatch-sheet", [R.tracks.days, R.tracks.shops, R.tracks.gaps, R.tracks.food]).root),
         days(), stops(),
         el("p.sheet-foot", {}, `${attribution ? `${attribution.text}, ${attribution.url}` : ""}${attribution && attribution.data_date ? `, data of ${F.date(attribution.data_date, true)}` : ""}`)),
       el("section.sheet-page", {}, el("header.sheet-head", {}, el("h2", {}, "Lists"), el("p", { dir: "auto" }, trip.name)), lists(), menu(), ice()));
@@ -21,7 +22,7 @@
   const cells = (...values) => el("tr", {}, values.map((value) => el("td", {}, value)));
 
   const days = () => table("Days", ["Day", "Date", "Ride", "Leave, arrive", "Night"], R.plan.legs.map((leg) =>
-    cells(el("b", {}, leg.number), `${F.date(leg.date)}${leg.rest_days_before ? ` (after ${F.plural(leg.rest_days_before, "rest day")})` : ""}`, `${F.distance(leg.length_m)}, ${F.at(leg.start_m)} to ${F.at(leg.end_m)}`, `${F.time(leg.depart)}, ${F.time(leg.arrive)}`, leg.night ? F.words(leg.night.words) : "")));
+    cells(el("b", {}, leg.number), `${F.date(leg.date)}${leg.rest_days_before ? ` (after ${F.plural(leg.rest_days_before, "rest day")})` : ""}`, `${F.distance(leg.length_m)}, to ${F.at(leg.end_m)}`, `${F.time(leg.depart)}, ${F.time(leg.arrive)}`, leg.night ? F.words(leg.night.words) : "")));
 
   const stops = () => table("Stops", ["", "Shop", "Where, when", "Then", "Leave with", "If it is shut"], (R.plan.stops || []).map((stop) => {
     const fallback = stop.fallback || {};

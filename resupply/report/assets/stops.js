@@ -7,9 +7,9 @@
   const S = {};
 
   S.sections = () => [
-    { id: "stops", title: "Stops and carry", draw: stops },
-    { id: "downs", title: "If a shop lets you down", draw: letDown },
-    { id: "places", title: "Everything on the way", draw: everything },
+    { id: "stops", title: "Stops and carry", short: "Stops", draw: stops },
+    { id: "downs", title: "If a shop lets you down", short: "If one is shut", draw: letDown },
+    { id: "places", title: "Everything on the way", short: "All places", draw: everything },
   ];
 
   function stops() {
@@ -56,7 +56,8 @@
           stop.if_shut && el("p", {}, F.words(stop.if_shut.words)),
           el("p", {}, el("b", {}, `${FALLBACK[fallback.kind] || "Next"}: `),
             crossing ? [el("span", { dir: "auto" }, R.placeName(crossing.place)), `, ${F.at(fallback.chainage_m)}, ${F.distance(fallback.distance_m)} on, about ${F.when(fallback.eta)} `, G.badge(crossing)] : "none on the rest of the route"),
-          fallback.words && el("p.quiet", {}, F.words(fallback.words)));
+          fallback.words && el("p.quiet", {}, F.words(fallback.words)),
+          stop.meal_out && el("p", {}, el("b", {}, "Or a meal out: "), F.words(stop.meal_out.words)));
       })),
     ];
   }
@@ -86,7 +87,7 @@
     fill();
     return [
       el("label.field", {}, el("span", {}, "Show"), pick),
-      el("div.scroll", {}, el("table", {}, el("caption", {}, "In riding order"), el("thead", {}, el("tr", {}, [F.distanceUnit(), "Place", "You pass", "Then"].map((h) => el("th", { scope: "col" }, h)))), body)),
+      R.scroll(el("table", {}, el("caption", {}, "In riding order"), el("thead", {}, el("tr", {}, [F.distanceUnit(), "Place", "You pass", "Then"].map((h) => el("th", { scope: "col" }, h)))), body)),
       more,
     ];
   }

@@ -46,17 +46,17 @@
     S.draw();
   };
 
-  S.picture = (width, range, withLabels) => {
-    const tracks = T.all.filter((track) => !track.present || track.present());
+  S.picture = (width, range, hatchId, wanted = T.all) => {
+    const tracks = wanted.filter((track) => !track.present || track.present());
     const gap = 7;
     const axis = 22;
     const height = tracks.reduce((sum, track) => sum + track.height + gap, 0) + axis;
     const x = (chainage) => LEFT + ((chainage - range[0]) / (range[1] - range[0] || 1)) * (width - LEFT - RIGHT);
     const root = svg("svg.strip-picture", { viewBox: `0 0 ${width} ${height}`, width, height, "aria-hidden": "true", focusable: "false" },
-      svg("defs", {}, svg("pattern", { id: withLabels, width: 7, height: 7, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" }, svg("rect.hatch-ground", { width: 7, height: 7 }), svg("rect.hatch-stroke", { width: 2.4, height: 7 }))));
+      svg("defs", {}, svg("pattern", { id: hatchId, width: 7, height: 7, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" }, svg("rect.hatch-ground", { width: 7, height: 7 }), svg("rect.hatch-stroke", { width: 2.4, height: 7 }))));
     const hatch = svg("g", {});
     T.unknown(hatch, x, 26 + gap, height - axis - 2, range);
-    hatch.querySelectorAll("rect").forEach((rect) => rect.setAttribute("fill", `url(#${withLabels})`));
+    hatch.querySelectorAll("rect").forEach((rect) => rect.setAttribute("fill", `url(#${hatchId})`));
     root.append(hatch);
     let top = 0;
     for (const track of tracks) {

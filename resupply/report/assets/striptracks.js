@@ -17,7 +17,7 @@
         if (!meets(range, leg.start_m, leg.end_m)) continue;
         const [a, b] = [x(Math.max(leg.start_m, range[0])), x(Math.min(leg.end_m, range[1]))];
         group.append(svg(`rect.day-band.${G.dayClass(leg.number)}`, { x: round(a + 1), y: top, width: round(Math.max(1, b - a - 2)), height, rx: 3 }));
-        const long = b - a > 110 ? `Day ${leg.number} · ${F.date(leg.date)}` : b - a > 52 ? `Day ${leg.number}` : b - a > 16 ? String(leg.number) : "";
+        const long = b - a > 128 ? `Day ${leg.number} · ${F.date(leg.date)}` : b - a > 52 ? `Day ${leg.number}` : b - a > 16 ? String(leg.number) : "";
         if (long) group.append(svg("text.day-text", { x: round((a + b) / 2), y: top + height / 2 + 4.5, "text-anchor": "middle" }, long));
       }
     },
@@ -107,9 +107,9 @@
   // Cooler temperature is known by hour; the strip shows the riding hours by kilometre.
   T.cooler = {
     title: "Cooler", height: 46,
-    present: () => ((R.plan.cold || {}).coolers || []).length > 0,
+    present: () => ((R.plan.cold || {}).coolers || []).some((cooler) => (cooler.trace || []).some((p) => p.temp_c !== null)),
     draw(group, x, top, height, range) {
-      const cooler = R.plan.cold.coolers[0];
+      const cooler = R.plan.cold.coolers.find((c) => (c.trace || []).some((p) => p.temp_c !== null));
       const trace = T.coolerByKm(cooler);
       if (!trace.length) return;
       const most = Math.max(cooler.limit_c * 2, ...trace.map((p) => p.high)) * 1.05;
@@ -130,6 +130,7 @@
       const until = night ? Date.parse(night.depart) : Infinity;
       let warmest = -Infinity;
       for (const p of cooler.trace) {
+        if (p.temp_c === null) continue;
         const t = Date.parse(p.t);
         if (t >= from && t <= to) out.push({ chainage_m: leg.start_m + ((t - from) / (to - from || 1)) * leg.length_m, temp_c: p.temp_c, high: p.temp_c });
         if (t > to && t < until) warmest = Math.max(warmest, p.temp_c);

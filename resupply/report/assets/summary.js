@@ -20,7 +20,7 @@
     R.fill(R.byId("summary"),
       el("p.headline", { dir: "auto" }, F.words(summary.headline)),
       el("dl.key-facts", {}, (summary.facts || []).map((fact) =>
-        el(`div.key-fact.tone-${fact.tone || "plain"}`, {},
+        el(`div.key-fact.tone-${fact.tone || "plain"}${(fact.value_words || "").length > 44 ? ".wordy" : ""}`, {},
           el("dt", {}, fact.label),
           el("dd", {}, F.words(fact.value_words), TONES[fact.tone] && el("span.tone-word", {}, G.icon(fact.tone, 16), TONES[fact.tone]))))),
       (summary.cautions || []).length > 0 && el("p.first-caution", {}, G.icon("caution", 18),

@@ -1,0 +1,363 @@
+"""The page as a rider meets it: Chromium, no network, a file on the device."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+from pathlib import Path
+
+import page_fixture
+import pytest
+
+from resupply.report import page
+
+pytestmark = pytest.mark.browser
+
+CHROMIUM = Path("/usr/bin/chromium")
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+NODE_MODULES = Path(
+    os.environ.get("RESUPPLY_NODE_MODULES", Path(__file__).parent / "node" / "node_modules")
+)
+WIDTHS = (390, 820, 1280)
+
+
+@pytest.fixture(scope="module")
+def browser():
+    sync_api = pytest.importorskip("playwright.sync_api")
+    if not CHROMIUM.exists():
+        pytest.skip("Chromium is not installed")
+    with sync_api.sync_playwright() as play:
+        running = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield running
+        running.close()
+
+
+@pytest.fixture(scope="module")
+def demo_file(tmp_path_factory):
+    demo = page_fixture.varrow()
+    return _write(tmp_path_factory.mktemp("page") / "varrow.html", demo)
+
+
+def _write(path: Path, document: page_fixture.Json) -> Path:
+    path.write_text(page.render_page(document["plan"], document["geo"]), encoding="utf-8")
+    return path
+
+
+class _Opened:
+    """A page opened with the network off, and everything that went wrong in it."""
+
+    def __init__(self, browser, path: Path, width: int = 1280, **settings) -> None:
+        self.context = browser.new_context(
+            viewport={"width": width, "height": 844 if width < 500 else 900},
+            has_touch=width < 500,
+            offline=True,
+            **settings,
+        )
+        self.tab = self.context.new_page()
+        self.requests: list[str] = []
+        self.faults: list[str] = []
+        self.tab.on("request", lambda r: self.requests.append(r.url))
+        self.tab.on("requestfailed", lambda r: self.faults.append(f"failed {r.url[:80]}"))
+        self.tab.on("pageerror", lambda e: self.faults.append(str(e)))
+        self.tab.on(
+            "console",
+            lambda m: self.faults.append(m.text) if m.type in ("error", "warning") else None,
+        )
+        self.tab.goto(path.as_uri())
+        self.tab.wait_for_selector("body.drawn")
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        self.context.close()
+
+    def outside(self) -> list[str]:
+        return [url for url in self.requests if not url.startswith(("file:", "data:"))]
+
+
+# Counts canvas pixels by nearest of the given colours, at the drawn positions of the route.
+ROUTE_PIXELS = """
+(chainages) => chainages.map((chainage) => {
+  const R = window.Resupply;
+  const canvas = document.querySelector(".leaflet-overlay-pane canvas");
+  const at = R.view.map.latLngToContainerPoint(R.positionAt(chainage));
+  const box = canvas.getBoundingClientRect();
+  const frame = R.view.map.getContainer().getBoundingClientRect();
+  const ratio = canvas.width / box.width;
+  const [x, y] = [(at.x + frame.left - box.left) * ratio, (at.y + frame.top - box.top) * ratio];
+  return [...canvas.getContext("2d").getImageData(Math.round(x), Math.round(y), 1, 1).data];
+})
+"""
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_file_opens_with_no_network_and_no_fault(browser, demo_file, width):
+    with _Opened(browser, demo_file, width) as opened:
+        tab = opened.tab
+        assert opened.outside() == []
+        assert opened.faults == []
+        assert tab.locator(".pin b").all_inner_texts()[:4] == ["1", "2", "3", "4"]
+        assert tab.locator(".day-card").count() == 5
+        assert tab.locator(".leaflet-labels-pane .day-tag").count() == 5
+        assert "Port Ness" in tab.locator(".leaflet-labels-pane").inner_text()
+        assert tab.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def test_every_day_is_drawn_in_its_own_colour(browser, demo_file):
+    plan = page_fixture.varrow()["plan"]
+    with _Opened(browser, demo_file) as opened:
+        marks = [leg["start_m"] + share * leg["length_m"] for leg in plan["legs"] for share in (0.15, 0.35, 0.6, 0.85)]  # fmt: skip
+        seen = opened.tab.evaluate(ROUTE_PIXELS, marks)
+        for n in range(5):
+            colour = opened.tab.evaluate(f"Resupply.css('--day-{n + 1}')")
+            wanted = [int(colour[i : i + 2], 16) for i in (1, 3, 5)]
+            four = seen[4 * n : 4 * n + 4]
+            hits = [sum(abs(a - b) for a, b in zip(p[:3], wanted, strict=True)) < 40 for p in four]
+            assert sum(hits) >= 2, (n, wanted, four)
+
+
+def test_backdrop_shows_land_and_sea(browser, demo_file):
+    with _Opened(browser, demo_file) as opened:
+        colours = opened.tab.evaluate(
+            """() => {
+              const canvas = document.querySelector(".leaflet-backdrop-pane canvas");
+              const data = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height).data;
+              const seen = {};
+              for (let i = 0; i < data.length; i += 4) {
+                const key = [data[i], data[i + 1], data[i + 2], data[i + 3]].join();
+                seen[key] = (seen[key] || 0) + 1;
+              }
+              return seen;
+            }"""
+        )
+        land = opened.tab.evaluate("Resupply.css('--map-land')")
+        red, green, blue = (int(land[i : i + 2], 16) for i in (1, 3, 5))
+        total = sum(colours.values())
+        assert colours[f"{red},{green},{blue},255"] > 0.1 * total
+        assert colours["0,0,0,0"] > 0.2 * total
+        assert "sea" in opened.tab.locator("#map_resupply").get_attribute("class")
+
+
+def test_unknown_stretch_is_said_in_words(browser, demo_file):
+    with _Opened(browser, demo_file) as opened:
+        opened.tab.focus(".strip-frame")
+        opened.tab.evaluate("Resupply.tell('place', {chainage: 500000, from: 'keys'})")
+        assert "no map data here" in opened.tab.locator(".strip-readout").inner_text()
+        assert "no map data here" in opened.tab.get_attribute(".strip-frame", "aria-valuetext")
+        assert "km 470 to km 545: no map data" in opened.tab.locator("#block-gaps").inner_text()
+
+
+def test_stop_popup_tells_state_in_word_and_shape(browser, demo_file):
+    with _Opened(browser, demo_file) as opened:
+        opened.tab.locator(".leaflet-pins-pane [aria-label^='Stop 4']").press("Enter")
+        text = opened.tab.locator(".leaflet-popup").inner_text()
+        for part in ("Orlo Stores", "usually open", "none on the map", "Why here", "Detour"):
+            assert part in text
+        assert opened.tab.locator(".leaflet-popup .state svg.glyph").count() == 1
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_hostile_names_show_as_text_everywhere(browser, tmp_path, width):
+    hostile = page_fixture.hostile()
+    with _Opened(browser, _write(tmp_path / "hostile.html", hostile), width) as opened:
+        tab = opened.tab
+        for name in ("stops", "kitchen", "cold", "whatif", "notes", "days"):
+            tab.click(f"#tab-{name}")
+        tab.evaluate(
+            "Resupply.plan.passes.forEach((c) => document.body.append(Resupply.popups.pass(c)))"
+        )
+        tab.evaluate(
+            "Resupply.plan.stops.forEach((s) => document.body.append(Resupply.popups.stop(s)))"
+        )
+        tab.evaluate("Resupply.view.openStop(Resupply.plan.stops[0])")
+        assert tab.evaluate("window.broken") is None
+        assert opened.faults == []
+        assert tab.locator("body img[src='x'], body b b, body script script").count() == 0
+        assert tab.locator("#trip-name").inner_text() == hostile["plan"]["trip"]["name"]
+        assert tab.locator("a[href^='javascript']").count() == 0
+        assert tab.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def test_ticks_survive_a_reload(browser, demo_file):
+    with _Opened(browser, demo_file, 390) as opened:
+        tab = opened.tab
+        tab.click("#tab-kitchen")
+        tab.check("[data-item='s1-3']")
+        assert "1 of 6" in tab.locator("#block-lists").inner_text()
+        tab.reload()
+        tab.wait_for_selector("body.drawn")
+        assert tab.is_checked("[data-item='s1-3']")
+        assert not tab.is_checked("[data-item='s1-2']")
+        assert tab.get_attribute("#tab-kitchen", "aria-selected") == "true"
+
+
+def test_miles_and_twelve_hours_change_sentences_but_not_names(browser, tmp_path):
+    demo = page_fixture.varrow()
+    stop = demo["plan"]["stops"][0]
+    demo["plan"]["places"][stop["place"]]["name"] = "Depot 100 km House"
+    stop["why"] = "Depot 100 km House is 5 to 10 km nearer, at km 118, before 18:30 and below 4 °C."
+    with _Opened(browser, _write(tmp_path / "miles.html", demo)) as opened:
+        tab = opened.tab
+        tab.click("#tab-stops")
+        tab.get_by_role("button", name="mi", exact=True).click()
+        tab.get_by_role("button", name="12 h", exact=True).click()
+        text = tab.locator(".stop-card").first.inner_text()
+        assert (
+            "Depot 100 km House is 3.1 to 6.2 mi nearer, at mile 73, before 6:30 pm and below 40 °F."
+            in text
+        )
+        assert "10:39 am" in text
+        tab.get_by_role("button", name="km", exact=True).click()
+        assert "5 to 10 km nearer" in tab.locator(".stop-card").first.inner_text()
+
+
+def test_position_is_read_on_the_route(browser, demo_file):
+    at = page_fixture.varrow()["geo"]
+    ix = 700
+    settings = {
+        "geolocation": {"longitude": at["lon"][ix], "latitude": at["lat"][ix] + 0.002},
+        "permissions": ["geolocation"],
+    }
+    with _Opened(browser, demo_file, 390, **settings) as opened:
+        tab = opened.tab
+        tab.click("#road summary")
+        tab.get_by_role("button", name="Find me").click()
+        tab.wait_for_selector(".road-answer .big-line")
+        text = tab.locator(".road-answer").inner_text()
+        found = tab.evaluate("Resupply.road.last")
+        assert abs(found - at["chainage_m"][ix]) < 400.0
+        assert "Sandwick Grocer" in text
+        assert "meals each on board" in text
+        assert "the state above may be wrong" in text
+        assert opened.outside() == []
+
+
+def test_crossing_roads_ask_which_pass_it_is(browser, tmp_path):
+    demo = page_fixture.varrow()
+    geo = demo["geo"]
+    n = len(geo["lon"])
+    # Out and back over the same road: every place is passed twice.
+    half = n // 2
+    geo["lon"][half:] = geo["lon"][: n - half][::-1]
+    geo["lat"][half:] = geo["lat"][: n - half][::-1]
+    settings = {
+        "geolocation": {"longitude": geo["lon"][200], "latitude": geo["lat"][200]},
+        "permissions": ["geolocation"],
+    }
+    with _Opened(browser, _write(tmp_path / "twice.html", demo), **settings) as opened:
+        opened.tab.click("#road summary")
+        opened.tab.get_by_role("button", name="Find me").click()
+        opened.tab.wait_for_selector(".road-answer button")
+        assert opened.tab.locator(".road-answer button").count() == 2
+
+
+def test_route_across_the_date_line_is_drawn_in_one_piece(browser, tmp_path):
+    demo = page_fixture.varrow()
+    shift = 206.5
+    wrap = lambda lon: round((lon + shift + 180.0) % 360.0 - 180.0, 5)  # noqa: E731
+    demo["geo"]["lon"] = [wrap(lon) for lon in demo["geo"]["lon"]]
+    assert min(demo["geo"]["lon"]) < -178 and max(demo["geo"]["lon"]) > 178
+    for place in demo["plan"]["places"].values():
+        place["lon"] = wrap(place["lon"])
+    demo["geo"]["backdrop"] = {}
+    with _Opened(browser, _write(tmp_path / "date-line.html", demo)) as opened:
+        assert opened.tab.evaluate("Resupply.view.map.getZoom()") > 6
+        boxes = opened.tab.locator(".leaflet-pins-pane .pin").evaluate_all(
+            "pins => pins.map(p => p.getBoundingClientRect().x)"
+        )
+        frame = opened.tab.locator("#map_resupply").bounding_box()
+        assert all(frame["x"] < x < frame["x"] + frame["width"] for x in boxes)
+        assert opened.faults == []
+
+
+def test_absent_block_leaves_the_rest(browser, demo_file):
+    blocks = ["cold", "menu", "shopping", "packing", "load", "sweep", "ice", "fuel", "water", "care", "explain", "reserve", "start_carry"]  # fmt: skip
+    with _Opened(browser, demo_file, 390) as opened:
+        for absent in blocks:
+            opened.tab.evaluate(
+                """(absent) => {
+                  const plan = Resupply.readData("plan");
+                  delete plan[absent];
+                  Resupply.show(plan, Resupply.readData("geo"));
+                }""",
+                absent,
+            )
+            assert opened.faults == [], absent
+            assert opened.tab.locator(".day-card").count() == 5
+
+
+def test_plan_with_nothing_known_still_draws(browser, tmp_path):
+    demo = page_fixture.varrow()
+    plan = demo["plan"]
+    for block in ("cold", "menu", "shopping", "packing", "load", "sweep", "ice", "fuel", "water"):
+        del plan[block]
+    plan["stops"], plan["passes"], plan["places"], plan["shortfalls"] = [], [], {}, []
+    plan["gaps"] = {"groceries": {"longest": None, "all": [], "count_passes": 0}}
+    demo["geo"]["ele_m"], demo["geo"]["backdrop"] = None, {}
+    with _Opened(browser, _write(tmp_path / "bare.html", demo), 390) as opened:
+        assert opened.faults == []
+        opened.tab.click("#tab-stops")
+        assert "No shop stop is planned" in opened.tab.locator("#block-stops").inner_text()
+
+
+def test_next_plan_keeps_the_view(browser, demo_file):
+    with _Opened(browser, demo_file) as opened:
+        tab = opened.tab
+        tab.click("#tab-stops")
+        tab.evaluate("Resupply.view.moved = true; Resupply.view.map.setView([47, -26], 9)")
+        before = tab.evaluate("[Resupply.view.map.getCenter().lat, Resupply.view.map.getZoom()]")
+        tab.evaluate(
+            """() => {
+              const plan = structuredClone(Resupply.plan);
+              plan.stops.pop();
+              Resupply.show(plan, Resupply.geo);
+            }"""
+        )
+        assert tab.locator(".stop-card").count() == 3
+        after = tab.evaluate("[Resupply.view.map.getCenter().lat, Resupply.view.map.getZoom()]")
+        assert after == pytest.approx(before, abs=0.002)
+        assert tab.get_attribute("#tab-stops", "aria-selected") == "true"
+
+
+def test_sheet_prints_on_two_pages(browser, demo_file):
+    with _Opened(browser, demo_file) as opened:
+        printed = opened.tab.pdf(format="A4")
+        assert len(re.findall(rb"/Type /Page\b", printed)) == 2
+        opened.tab.emulate_media(media="print")
+        assert opened.tab.locator(".sheet").is_visible()
+        assert not opened.tab.locator(".desk").is_visible()
+        assert "Tollan Market Hall" in opened.tab.locator(".sheet").inner_text()
+
+
+@pytest.mark.parametrize(("width", "theme"), [(390, "light"), (1280, "dark")])
+def test_axe_finds_no_serious_issue(browser, demo_file, width, theme):
+    axe = NODE_MODULES / "axe-core" / "axe.min.js"
+    if not axe.exists():
+        pytest.skip("axe-core is not installed (npm ci in tests/node)")
+    with _Opened(browser, demo_file, width, color_scheme=theme) as opened:
+        tab = opened.tab
+        tab.click("#road summary")
+        tab.fill(".road-km input", "600")
+        tab.press(".road-km input", "Enter")
+        tab.click("[aria-label='Map key and layers']")
+        # The page's policy refuses foreign scripts; evaluate() runs outside of it.
+        tab.evaluate(axe.read_text(encoding="utf-8"))
+        for name in ("days", "stops", "kitchen", "cold", "whatif", "notes"):
+            tab.click(f"#tab-{name}")
+            found = tab.evaluate("axe.run(document, {resultTypes: ['violations']})")
+            bad = [
+                (v["id"], [n["target"] for n in v["nodes"]][:3])
+                for v in found["violations"]
+                if v["impact"] in ("serious", "critical")
+            ]
+            assert bad == [], json.dumps([name, bad])
