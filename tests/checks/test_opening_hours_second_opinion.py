@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 import second_opinion
 from conftest import ROOT, SHARED_DATA
+from made_up_hours import made_up_hours
 
 TABLE = Path(__file__).parent / "opening_hours_disagreements.toml"
 SAMPLE_REGION = ROOT / "sample_routes" / "varrow.osm.pbf"
@@ -89,3 +90,9 @@ def test_all_hours_of_the_sample_region_agree_or_are_explained(explained):
     assert cases
 
     assert differing(cases, explained) == {}
+
+
+def test_a_thousand_made_up_texts_agree():
+    cases = {("AT", text) for text in made_up_hours(1000, seed=2027)}
+
+    assert differing(cases, {}) == {}
