@@ -130,6 +130,41 @@ def demo(
     _plan(samples_folder() / f"{name}.toml", overrides, out)
 
 
+@app.command()
+def page(
+    extract: Annotated[
+        Optional[list[Path]], Option(help="OpenStreetMap extract; may be repeated.")
+    ] = None,
+    service: Annotated[bool, Option(help="Ask the live map service.")] = False,
+    port: Annotated[int, Option(min=1, max=65535, help="Port on this machine.")] = 8327,
+) -> None:
+    """Open the live page: drop a route on it, drag the daily distance, watch the plan follow."""
+    try:
+        import uvicorn
+
+        from resupply.web.app import make_app
+        from resupply.web.plans import ServerMap
+    except ModuleNotFoundError as error:
+        raise ResupplyError(
+            f"the live page needs the package {error.name}",
+            mend="Install it with: pip install 'resupply[page]'",
+        ) from error
+    missing = [path for path in extract or [] if not path.is_file()]
+    if missing:
+        raise ResupplyError("there is no such map extract", where=str(missing[0]))
+    own = ServerMap(tuple(str(path.resolve()) for path in extract or []), service=service)
+    print(f"The page is at http://127.0.0.1:{port}/ (stop it with Ctrl+C)", flush=True)
+    application = make_app(samples=samples_folder(), own_map=own, folder=Path.cwd(), port=port)
+    try:
+        uvicorn.run(application, host="127.0.0.1", port=port, log_level="warning")
+    except SystemExit as error:
+        if error.code:
+            raise ResupplyError(
+                f"port {port} cannot be used", mend="Choose another one with --port"
+            ) from error
+        raise
+
+
 def samples_folder() -> Path:
     """Folder of the sample trips: inside the installed package, or beside it in a checkout."""
     package = Path(__file__).parent

@@ -1,0 +1,1 @@
+"""The live page: a local server that plans while the rider drags."""
