@@ -123,7 +123,7 @@ def make_ground(seed: int) -> Ground:
     tarns = value_noise(x, y, wavelength_km=17, octaves=4, seed=seed + 60)
     tarn = np.round(np.where(shape > 0.07, tarns - 0.76, -0.2), 5)
     height = np.where(shape > 0.0, np.maximum(height, 0.5), shape * 900.0)
-    return Ground(np.round(height, 2), tarn)
+    return Ground(np.asarray(np.round(height, 2), float), np.asarray(tarn, float))
 
 
 def contours(field: NDArray[np.float64], level: float) -> list[list[Point]]:

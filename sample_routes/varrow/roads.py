@@ -268,7 +268,7 @@ def join(roads: Sequence[Road]) -> Network:
 
     segments = [(i, k) for i, road in enumerate(roads) for k in range(len(road.points) - 1)]
     ends = np.array([[roads[i].points[k], roads[i].points[k + 1]] for i, k in segments])
-    lines = linestrings(ends)
+    lines = np.asarray(linestrings(ends))
     first, second = STRtree(lines).query(lines, predicate="intersects")
     extra: dict[int, list[tuple[float, Point]]] = defaultdict(list)
     for s, t in sorted(zip(first.tolist(), second.tolist(), strict=True)):
