@@ -1,0 +1,45 @@
+"""What docs/how/hours.md says is what the program and its tests hold."""
+
+from __future__ import annotations
+
+import tomllib
+
+from conftest import ROOT
+
+from resupply.holiday_calendar import LEAST_SHARE_OF_REGIONS
+from resupply.stated_hours import LONGEST_TEXT
+from resupply.usual_hours import read_usual_hours, table_markdown
+
+DOCUMENT = (ROOT / "docs/how/hours.md").read_text(encoding="utf-8")
+TABLE = ROOT / "tests/checks/opening_hours_disagreements.toml"
+
+
+def test_the_table_of_usual_hours_is_the_packaged_one():
+    _, after = DOCUMENT.split("resupply.usual_hours.table_markdown -->\n")
+    written, _ = after.split("<!-- end of usual hours -->")
+
+    assert written.strip() == table_markdown(read_usual_hours()).strip()
+
+
+def test_every_difference_between_the_evaluators_is_listed_with_its_count():
+    reasons = tomllib.loads(TABLE.read_text(encoding="utf-8"))["reason"]
+    listed = [line for line in DOCUMENT.splitlines() if line.startswith("| ")]
+
+    assert len(reasons) > 5
+    for reason in reasons:
+        assert f"| {reason['name']}: {reason['why']} | {len(reason['rows'])} |" in listed
+
+
+def test_limits_are_the_ones_in_use():
+    assert f"longer than {LONGEST_TEXT:,} characters" in DOCUMENT
+    assert LEAST_SHARE_OF_REGIONS == 1 / 20
+    assert "one region in twenty" in DOCUMENT
+
+
+def test_the_example_of_an_own_table_is_one(tmp_path):
+    example = DOCUMENT.split("```toml\n")[1].split("```")[0]
+    file = tmp_path / "own.toml"
+    file.write_text(example, encoding="utf-8")
+
+    own = read_usual_hours(file)
+    assert own.row("shop=supermarket", "FR").source == "my last three summers there"
