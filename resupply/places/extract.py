@@ -16,7 +16,7 @@ from resupply.places.duplicates import merge_duplicates
 from resupply.places.model import Coverage, Place, PlaceSet
 from resupply.places.osmfile import read_features, read_header
 from resupply.places.reach import make_reach
-from resupply.places.tags import classify, clean_text, kept_tags, rule_keys
+from resupply.places.tags import TEXT_LIMIT, classify, clean_text, kept_tags, rule_keys
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -210,7 +210,7 @@ def place_of(
         lon, lat = (float(value) for value in feature.lonlat[nearest])
     kind, supplies = sort
     tags = feature.tags
-    hours = tags.get("opening_hours", "").strip()
+    hours = tags.get("opening_hours", "")
     place = Place(
         id=feature.id,
         lon=lon,
@@ -218,7 +218,8 @@ def place_of(
         name=clean_text(tags.get("name", "")) or clean_text(tags.get("brand", "")),
         kind=kind,
         supplies=supplies,
-        opening_hours=hours or None,
+        # Half of a text that is too long would be read as other hours.
+        opening_hours=clean_text(hours) or None if len(hours) <= TEXT_LIMIT else None,
         tags=kept_tags(tags),
     )
     return place, outline

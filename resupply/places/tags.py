@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 __all__ = [
     "KEPT_TAGS",
     "RULES",
+    "TEXT_LIMIT",
     "Rule",
     "classify",
     "clean_text",
@@ -150,7 +151,7 @@ KEPT_TAGS: Final = (
 """The tags carried on a place, for showing; map text, hostile."""
 
 # The map database allows 255 characters; a made-up file may hold more.
-_TEXT_LIMIT: Final = 255
+TEXT_LIMIT: Final = 255
 
 
 @cache
@@ -241,7 +242,7 @@ def classify(tags: Mapping[str, str]) -> tuple[str, Mapping[Supply, Confidence]]
 def clean_text(text: str) -> str:
     """Map text on one line: no control characters, no lone surrogates, at most 255 long."""
     shown = "".join(
-        " " if not char.isprintable() and ord(char) < 0xA0 else char for char in text[:_TEXT_LIMIT]
+        " " if not char.isprintable() and ord(char) < 0xA0 else char for char in text[:TEXT_LIMIT]
     )
     return " ".join(shown.encode("utf-8", "replace").decode("utf-8").split())
 

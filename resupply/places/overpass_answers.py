@@ -1,0 +1,199 @@
+"""Answers of the live map service: checked, kept on disk, turned into features.
+
+An answer counts only if it is whole. A remark means that the service ran out of time or memory
+and sent the half it had (github.com/drolbr/Overpass-API, issues 15 and 94).
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from resupply.errors import OutputError
+from resupply.files import write_atomic
+from resupply.places.osmfile import Feature
+from resupply.places.tags import clean_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+__all__ = ["Answer", "AnswerError", "cache_path", "checked", "features_of", "keep", "kept"]
+
+_FORMAT = 1
+
+
+class AnswerError(ValueError):
+    """An answer that must not be used, and why."""
+
+    def __init__(self, reason: str, *, too_much: bool = False) -> None:
+        super().__init__(reason)
+        self.too_much = too_much
+        """The service gave up for want of time or memory: a shorter stretch may work."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A whole answer."""
+
+    elements: tuple[Mapping[str, Any], ...]
+    data_date: str | None
+    """ISO date of the map data behind it."""
+    fetched: str
+    """ISO date and time, UTC, when the service gave it."""
+
+
+def checked(body: bytes | str, fetched: str) -> Answer:
+    """See that a body is a whole answer.
+
+    Raises
+    ------
+    AnswerError
+        It is not JSON, not in the service's format, or half an answer.
+    """
+    try:
+        document = json.loads(body)
+    except (ValueError, RecursionError) as error:
+        text = body if isinstance(body, str) else body[:400].decode("utf-8", "replace")
+        if text.lstrip()[:1] == "<":
+            raise AnswerError("the map service sent a web page instead of map data") from error
+        raise AnswerError("the map service sent a broken answer") from error
+    return _checked(document, fetched)
+
+
+def _checked(document: Any, fetched: str) -> Answer:
+    if not isinstance(document, dict) or not isinstance(document.get("elements"), list):
+        raise AnswerError("the map service sent something that is not map data")
+    if "remark" in document:
+        remark = clean_text(str(document["remark"]))[:120]
+        raise AnswerError(f"the map service sent half an answer ({remark})", too_much=True)
+    elements = document["elements"]
+    if not all(_is_element(element) for element in elements):
+        raise AnswerError("the map service sent map data that makes no sense")
+    about = document.get("osm3s")
+    stamp = about.get("timestamp_osm_base") if isinstance(about, dict) else None
+    return Answer(tuple(elements), _date(stamp), fetched)
+
+
+def _date(stamp: object) -> str | None:
+    try:
+        return dt.date.fromisoformat(str(stamp)[:10]).isoformat()
+    except ValueError:
+        return None
+
+
+def _is_element(element: Any) -> bool:
+    if not isinstance(element, dict) or not _is_id(element.get("id")):
+        return False
+    tags = element.get("tags", {})
+    if not isinstance(tags, dict) or not all(isinstance(value, str) for value in tags.values()):
+        return False
+    match element.get("type"):
+        case "node":
+            return _is_within(element.get("lon"), 180.0) and _is_within(element.get("lat"), 90.0)
+        case "way":
+            nodes = element.get("nodes")
+            return isinstance(nodes, list) and all(_is_id(ref) for ref in nodes)
+        case "relation":
+            members = element.get("members")
+            return isinstance(members, list) and all(
+                isinstance(one, dict)
+                and isinstance(one.get("type"), str)
+                and _is_id(one.get("ref"))
+                for one in members
+            )
+    return False
+
+
+def _is_id(value: object) -> bool:
+    return isinstance(value, int) and _is_within(value, 2.0**62)
+
+
+def _is_within(value: object, most: float) -> bool:
+    """Whether a value is a number no larger than that, either way; NaN is not."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return False
+    return -most <= value <= most
+
+
+def features_of(answer: Answer) -> Iterator[Feature]:
+    """Features of an answer, in its order; members and plain nodes are among them."""
+    spots = {
+        element["id"]: np.array([[element["lon"], element["lat"]]], dtype=float)
+        for element in answer.elements
+        if element["type"] == "node"
+    }
+    nowhere = np.zeros((0, 2))
+    lines: dict[int, NDArray[np.float64]] = {
+        element["id"]: np.concatenate(
+            [nowhere, *(spots[ref] for ref in element["nodes"] if ref in spots)]
+        )
+        for element in answer.elements
+        if element["type"] == "way"
+    }
+    for element in answer.elements:
+        tags = element.get("tags", {})
+        if not tags:
+            continue
+        number = element["id"]
+        match element["type"]:
+            case "node":
+                yield Feature(f"node/{number}", tags, spots[number])
+            case "way":
+                nodes = element["nodes"]
+                closed = len(nodes) > 1 and nodes[0] == nodes[-1]
+                yield Feature(f"way/{number}", tags, lines[number], closed)
+            case "relation":
+                known = {"way": lines, "node": spots}
+                parts = [
+                    (one["type"], known[one["type"]][one["ref"]])
+                    for one in element["members"]
+                    if one["ref"] in known.get(one["type"], {})
+                ]
+                is_area = tags.get("type") in ("multipolygon", "boundary")
+                rings = [part for kind, part in parts if kind == "way" and len(part) > 1]
+                yield Feature(
+                    f"relation/{number}",
+                    tags,
+                    np.concatenate([nowhere, *(part for _, part in parts)]),
+                    rings=tuple(rings) if is_area else (),
+                )
+
+
+def cache_path(folder: Path, question: str) -> Path:
+    """File in which the answer to a question is kept."""
+    return folder / f"overpass-{hashlib.sha256(question.encode()).hexdigest()[:32]}.json"
+
+
+def kept(path: Path, question: str) -> Answer | None:
+    """Answer kept earlier; None if there is none, or if the file is damaged or another's."""
+    try:
+        document = json.loads(path.read_bytes())
+        if document["format"] != _FORMAT or document["question"] != question:
+            return None
+        fetched = dt.datetime.fromisoformat(document["fetched"]).isoformat()
+        return _checked(document["answer"], fetched)
+    except (OSError, ValueError, TypeError, KeyError, RecursionError):
+        return None
+
+
+def keep(path: Path, question: str, body: bytes, fetched: str) -> str | None:
+    """Keep an answer, whole or not at all; say why if that can't be done."""
+    document = {
+        "format": _FORMAT,
+        "question": question,
+        "fetched": fetched,
+        "answer": json.loads(body),
+    }
+    try:
+        write_atomic(path, json.dumps(document, ensure_ascii=False))
+    except OutputError as error:
+        return error.what
+    return None
