@@ -35,7 +35,7 @@ def sunrise(lon: float, lat: float, date: dt.date, zone: dt.tzinfo) -> dt.dateti
     Examples
     --------
     >>> sunrise(0.0, 51.4769, dt.date(2024, 6, 20), dt.UTC).strftime("%H:%M")
-    '03:43'
+    '03:42'
     """
     return _event(lon, lat, date, zone, zenith_deg=_RISE_ZENITH_DEG, rising=True)
 
