@@ -108,10 +108,15 @@ class Clock:
         out_s = np.asarray(arrive_s, float) - self.depart_s[self.leg_ix(chainage_m)]
         return np.asarray(self.drift_s + self.drift_per_s * np.maximum(out_s, 0.0))
 
-    def meals_by(self, leg_ix: ArrayLike, arrive_s: ArrayLike) -> NDArray[np.int64]:
-        """Meals eaten before arriving at a pass of that leg at that time."""
-        ix = np.asarray(leg_ix)
-        return np.asarray(self.base_meals[ix] + (np.asarray(arrive_s, float) > self.lunch_s[ix]))
+    def meals_before(self, chainage_m: ArrayLike) -> NDArray[np.int64]:
+        """Meals eaten before each chainage.
+
+        Lunch is where the rider would be at its time without stops: time lost in shops must not
+        make a stretch look shorter.
+        """
+        at_m = np.atleast_1d(np.asarray(chainage_m, float))
+        ix = self.leg_ix(at_m)
+        return np.asarray(self.base_meals[ix] + (self.nominal_s(at_m) > self.lunch_s[ix]))
 
     def local(self, chainage_m: float, epoch_s: float) -> dt.datetime:
         """Aware local time of an instant on the leg at this chainage."""

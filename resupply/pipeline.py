@@ -20,7 +20,7 @@ from resupply.errors import TripFileError
 from resupply.legs import Leg, RideTime, leg_ends_m, make_legs
 from resupply.places.model import Supply
 from resupply.prepare import Prepared, cover_span, join_passes, zone_at
-from resupply.supply.choose import Candidates, SupplyPlan, make_problem, plan_supply, walk_steps
+from resupply.supply.choose import Candidates, SupplyPlan, make_problem, plan_supply
 from resupply.supply.gaps import MEALS_PER_DAY, Gap, find_gaps
 from resupply.supply.ice import IceStop, choose_ice
 from resupply.supply.judge import judge_of
@@ -270,7 +270,7 @@ def _outcome(
     )
     found = solve(problem)
     chosen = list(found.chosen)
-    counts = [0, *(int(problem.meals[j, d]) for j, d in walk_steps(problem, chosen))]
+    counts = [0, *problem.meals[chosen].tolist()]
     counts.append(clock.end_meals)
     return Outcome(
         daily_m=daily_m,

@@ -24,7 +24,7 @@ def make_problem(
     minute = np.sort(rng.integers(0, 480, (legs, per_leg)), axis=1).ravel()
     lunch = rng.integers(60, 420, legs)
     arrive = minute[:, None] + 5 * np.arange(steps)[None, :]
-    meals = 3 * leg_ix[:, None] + (arrive > lunch[leg_ix][:, None])
+    meals = 3 * leg_ix + (minute > lunch[leg_ix])
     # Each pass has a risk before and after some minute, so that delay can help and harm.
     switch = rng.integers(0, 520, n)
     kinds = np.array([Risk.OPEN, Risk.TIGHT, Risk.USUAL, Risk.UNKNOWN, Risk.UNLIKELY])

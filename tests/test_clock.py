@@ -23,8 +23,13 @@ def test_a_rest_day_adds_three_meals():
 def test_lunch_splits_the_passes_of_a_day():
     clock = straight_clock(500, 250)
     # 12:30 is four hours of 50 km/h after 08:30.
-    at_m = np.array([199e3, 201e3])
-    assert clock.meals_by(clock.leg_ix(at_m), clock.arrive_s(at_m)).tolist() == [0, 1]
+    assert clock.meals_before([199e3, 201e3]).tolist() == [0, 1]
+
+
+def test_time_lost_in_shops_does_not_move_lunch():
+    clock = straight_clock(500, 250)
+    late = clock.with_stops([100e3], [7200.0])
+    assert late.meals_before([199e3, 201e3]).tolist() == [0, 1]
 
 
 def test_a_late_dinner_is_eaten_on_arrival():

@@ -84,7 +84,7 @@ def pass_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
                 "eta_late": iso(words.local(row, arrive_s + half_s)),
                 "state": state_word(risk),
                 "usual": {Risk.USUAL: True, Risk.UNLIKELY: False}.get(risk),
-                "state_words": words.state(row, arrive_s, risk),
+                "state_words": words.doubted(said, risk),
                 "next_open": iso(said.next_open) if said.next_open else None,
                 "next_close": iso(said.next_close) if said.next_close else None,
                 "detour_m": round(float(plan.detour_m[row])),

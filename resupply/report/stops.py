@@ -137,9 +137,11 @@ def shortfall_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
             "meals": s.meals,
             "limit_days": limit / MEALS_PER_DAY,
             "excess_meals": s.excess_meals,
-            "words": f"From {words.at(s.start_m)} to {words.at(s.end_m)} no shop is usable for "
-            f"{food_words(s.meals)}: {s.excess_meals} meal"
-            f"{'' if s.excess_meals == 1 else 's'} over your limit. Carry that much there.",
+            "last_shop_m": round(s.last_shop_m),
+            "words": f"From {words.at(s.last_shop_m)} to {words.at(s.end_m)} there is no usable "
+            f"shop. You have to carry {food_words(s.meals)} a person from "
+            f"{words.at(s.start_m)}: {s.excess_meals} meal"
+            f"{'' if s.excess_meals == 1 else 's'} over your limit, whatever stops you make.",
             "remedies": remedies,
         }
         for s in plan.supply.shortfalls
@@ -214,7 +216,7 @@ def carry_profile(plan: TripPlan) -> list[dict[str, Any]]:
         if meal.kind == "lunch" and not meal.resting:
             lost_s = meal.when.timestamp() - clock.depart_s[meal.leg_ix]
             grid_m = np.linspace(leg.start_m, leg.end_m, 200)
-            passed = clock.arrive_s(grid_m) - clock.depart_s[meal.leg_ix]
+            passed = clock.nominal_s(grid_m) - clock.depart_s[meal.leg_ix]
             at_m = float(np.interp(lost_s, passed, grid_m))
         elif meal.kind == "breakfast" and not meal.resting:
             at_m = leg.start_m

@@ -85,7 +85,7 @@ class Words:
         return f"{when:%a} {self.clock(when)}"
 
     def hours(self, row: int, epoch_s: float) -> Described:
-        """What the map says of the hours around an arrival."""
+        """Say what the map has on the hours around an arrival."""
         timetable = self.plan.prepared.timetable
         if timetable is None:
             raise ValueError("a finished plan has a timetable")
@@ -93,7 +93,10 @@ class Words:
 
     def state(self, row: int, epoch_s: float, risk: int) -> str:
         """Hours in words, with the doubt of the arrival and the estimate where there is one."""
-        said = self.hours(row, epoch_s)
+        return self.doubted(self.hours(row, epoch_s), risk)
+
+    def doubted(self, said: Described, risk: int) -> str:
+        """Add the doubt of the arrival, and the estimate where there is one."""
         text = said.text
         if risk == Risk.TIGHT:
             text = f"tight: {text}; you may arrive just too early or too late"

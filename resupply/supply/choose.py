@@ -129,6 +129,8 @@ class Shortfall:
     """Number of the stop before it, 0 for the start."""
     meals: int
     excess_meals: int
+    last_shop_m: float
+    """Chainage of the last usable shop before `end_m`; `start_m` if there is none between."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -192,7 +194,7 @@ def make_problem(
     ).astype(np.int64)
     return StopProblem(
         leg_ix=leg_ix,
-        meals=clock.meals_by(leg_ix[:, None], arrive_s),
+        meals=clock.meals_before(candidates.chainage_m),
         risk=risk,
         stop_steps=stop_steps,
         weight_min=candidates.weight_min,
@@ -232,7 +234,7 @@ def plan_supply(
     timed = clock.with_stops(stop_m.tolist(), stop_s.tolist())
     lost = [steps for _, steps in walk_steps(problem, chosen)]
     arrive_s = (clock.nominal_s(stop_m) + np.array(lost) * STEP_MIN * 60.0).tolist()
-    counts = [0, *(int(problem.meals[j, d]) for j, d in zip(chosen, lost, strict=True))]
+    counts = [0, *problem.meals[chosen].tolist()]
     counts.append(clock.end_meals)
     to_m = [*stop_m.tolist(), length_m]
     stops: list[Stop] = []
@@ -267,6 +269,7 @@ def plan_supply(
             start_number=k,
             meals=counts[k + 1] - counts[k],
             excess_meals=counts[k + 1] - counts[k] - weights.limit_meals,
+            last_shop_m=_last_shop_m(problem, candidates, 0.0 if k == 0 else to_m[k - 1], to_m[k]),
         )
         for k in range(len(to_m))
         if counts[k + 1] - counts[k] > weights.limit_meals
@@ -287,6 +290,14 @@ def plan_supply(
         candidates=candidates,
         clock=timed,
     )
+
+
+def _last_shop_m(
+    problem: StopProblem, candidates: Candidates, start_m: float, end_m: float
+) -> float:
+    inside = (candidates.chainage_m > start_m) & (candidates.chainage_m < end_m)
+    usable = candidates.chainage_m[inside & (problem.risk[:, 0] != Risk.SHUT)]
+    return float(usable[-1]) if usable.size else start_m
 
 
 def walk_steps(problem: StopProblem, chosen: list[int]) -> list[tuple[int, int]]:
@@ -329,7 +340,7 @@ def _fallback(
         candidates.row[between],
         arrive_s,
         clock.half_width_s(candidates.chainage_m[between], arrive_s),
-        candidates.stop_min[between] * 60.0,
+        candidates.stop_min[between].astype(float) * 60.0,
     )
     # The same place met again a moment later is no fallback: its door is the shut one.
     sure = np.flatnonzero((risk == Risk.OPEN) & (candidates.chainage_m[between] > here_m + 100.0))
@@ -355,7 +366,7 @@ def _fallback(
 def _meals_at(fallback: Fallback, clock: Clock) -> int:
     if fallback.kind == "none":
         return clock.end_meals
-    return int(clock.meals_by(clock.leg_ix(fallback.chainage_m), fallback.arrive_s))
+    return int(clock.meals_before(fallback.chainage_m)[0])
 
 
 def _meal_out(

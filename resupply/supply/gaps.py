@@ -82,7 +82,7 @@ def find_gaps(
     knots_m = np.concatenate([[0.0], at_m, [length_m]])
     arrive_s = clock.arrive_s(knots_m)
     ride_s = clock.legs[0].ride_time.at(knots_m)
-    meals = clock.meals_by(clock.leg_ix(knots_m), arrive_s)
+    meals = clock.meals_before(knots_m)
     meals[0], meals[-1] = 0, clock.end_meals
     holes = tuple(unknown)
     ends = [-1, *row, -1]
@@ -102,5 +102,5 @@ def find_gaps(
 
 
 def longest_gap(gaps: Sequence[Gap]) -> Gap:
-    """The gap of the greatest ridden length; the first of equals."""
+    """Find the gap of the greatest ridden length; the first of equals."""
     return max(gaps, key=lambda gap: gap.length_m)

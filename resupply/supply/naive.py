@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -42,11 +43,11 @@ def naive_plan(problem: StopProblem, candidates: Candidates, clock: Clock) -> Na
         if problem.risk[j, lost] == Risk.SHUT:
             shut.append((int(candidates.row[j]), float(nominal_s[j]) + lost * STEP_MIN * 60.0))
         else:
-            meals.append(int(problem.meals[j, lost]))
+            meals.append(int(problem.meals[j]))
     meals.append(problem.end_meals)
     return NaivePlan(
         rows=tuple(int(candidates.row[j]) for j, _ in steps),
         shut_rows=tuple(row for row, _ in shut),
         shut_arrive_s=tuple(at for _, at in shut),
-        longest_meals=max(b - a for a, b in zip(meals, meals[1:], strict=False)),
+        longest_meals=max(b - a for a, b in pairwise(meals)),
     )

@@ -6,8 +6,11 @@ cheapest first.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
 
 __all__ = ["Change", "Remedy", "cheapest_remedies"]
 
@@ -41,7 +44,7 @@ def cheapest_remedies(
     replan: Callable[[Mapping[str, object]], tuple[int, int] | None],
     most: int = 4,
 ) -> tuple[Remedy, ...]:
-    """Changes that lower the excess: least left over first, then least asked, then least time.
+    """Find the changes that lower the excess: least left over, then least asked, then least time.
 
     Parameters
     ----------

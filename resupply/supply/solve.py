@@ -80,7 +80,7 @@ class StopProblem:
     leg_ix: NDArray[np.int64]
     """(n,) non-decreasing."""
     meals: NDArray[np.int64]
-    """(n, D) meals eaten before arriving with d steps lost earlier that day."""
+    """(n,) meals eaten before each pass; within one leg they differ by lunch at the most."""
     risk: NDArray[np.int8]
     """(n, D) what the stop rests on, arriving with d steps lost."""
     stop_steps: NDArray[np.int64]
@@ -97,7 +97,7 @@ class StopProblem:
     @property
     def steps(self) -> int:
         """D: the most steps that may be lost before another stop on the same day."""
-        return int(self.meals.shape[1])
+        return int(self.risk.shape[1])
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -122,7 +122,8 @@ def _edge_costs(problem: StopProblem) -> NDArray[np.int64]:
     w, m = problem.weights, np.arange(problem.end_meals + 1, dtype=np.int64)
     excess = np.maximum(m - w.limit_meals, 0)
     over_habit = np.maximum(m - w.habit_meals, 0)
-    return excess * _EXCESS + over_habit * w.habit_min * _MINUTE + m * (m + 1) // 2
+    cost = excess * _EXCESS + over_habit * w.habit_min * _MINUTE + m * (m + 1) // 2
+    return np.asarray(cost, dtype=np.int64)
 
 
 def _stop_costs(problem: StopProblem) -> NDArray[np.int64]:
@@ -149,14 +150,17 @@ def solve(problem: StopProblem) -> Solution:
     problem
         See `StopProblem`. No candidates at all is allowed: then nothing is chosen.
     """
-    n, steps = problem.meals.shape
+    n, steps = problem.risk.shape
     edge = _edge_costs(problem)
     edge_back, lunch_edge = edge[::-1], int(edge[min(1, len(edge) - 1)])
-    stop, split = _stop_costs(problem), _lunch_splits(problem)
-    first_meals, own_steps = problem.meals[:, 0].tolist(), problem.stop_steps.tolist()
+    stop, meals, own_steps = (
+        _stop_costs(problem),
+        problem.meals.tolist(),
+        problem.stop_steps.tolist(),
+    )
     pinned, legs = problem.pinned.tolist(), problem.leg_ix.tolist()
     # Tables: the best label by meals eaten (earlier days and the start), and today's by steps
-    # lost, one row for those that left before lunch and one for those after.
+    # lost, one row for passes before lunch and one for those after.
     early = np.full(problem.end_meals + 1, _NEVER)
     early[0] = 0
     early_from = np.full(problem.end_meals + 1, -1)
@@ -165,25 +169,25 @@ def solve(problem: StopProblem) -> Solution:
     tonight: dict[int, tuple[int, int]] = {}
     came_from = np.full((n, steps), -1)
     offsets = np.arange(steps)
-    leg, any_today = -1, False
+    leg, morning, any_today = -1, 0, False
     for j in range(n):
         if legs[j] != leg:
-            leg = legs[j]
+            leg, morning = legs[j], meals[j]
             _fold(tonight, early, early_from)
             tonight.clear()
             if any_today:
                 today.fill(_NEVER)
                 any_today = False
-        first, k = first_meals[j], split[j]
-        reach = early[: first + 1] + edge_back[problem.end_meals - first :]
+        eaten, row = meals[j], meals[j] - morning
+        reach = early[: eaten + 1] + edge_back[problem.end_meals - eaten :]
         best = int(reach.argmin())
         value, source = np.full(steps, _NEVER), came_from[j]
         if any_today:
-            value[:k], source[:k] = today[0, :k], today_from[0, :k]
-            over_lunch, after = today[0, k:] + lunch_edge, today[1, k:]
-            early_bird = over_lunch < after
-            value[k:] = np.where(early_bird, over_lunch, after)
-            source[k:] = np.where(early_bird, today_from[0, k:], today_from[1, k:])
+            value[:], source[:] = today[row], today_from[row]
+            if row == 1:
+                over_lunch = today[0] + lunch_edge
+                better = over_lunch < value
+                value[better], source[better] = over_lunch[better], today_from[0][better]
         if reach[best] < value[0]:
             value[0], source[0] = reach[best], early_from[best]
         value += stop[j]
@@ -192,23 +196,17 @@ def solve(problem: StopProblem) -> Solution:
             early.fill(_NEVER)
             today.fill(_NEVER)
             tonight.clear()
-        # Before lunch if d < k, after it if not: leave the label in that row of today's table.
-        for row, since, until in ((0, 0, k), (1, k, steps)):
-            if since >= until:
-                continue
-            label = since + int(value[since:until].argmin())
-            cost, count = int(value[label]), first + row * (k > 0)
-            if cost >= _NEVER:
-                continue
-            if count not in tonight or cost < tonight[count][0]:
-                tonight[count] = (cost, j * steps + label)
-            until = min(until, steps - own_steps[j])
-            if since < until:
-                left = slice(since + own_steps[j], until + own_steps[j])
-                better = value[since:until] < today[row, left]
-                today[row, left][better] = value[since:until][better]
-                today_from[row, left][better] = (j * steps + offsets[since:until])[better]
-                any_today = True
+        label = int(value.argmin())
+        if value[label] >= _NEVER:
+            continue
+        if eaten not in tonight or value[label] < tonight[eaten][0]:
+            tonight[eaten] = (int(value[label]), j * steps + label)
+        lost = own_steps[j]
+        if lost < steps:
+            better = value[: steps - lost] < today[row, lost:]
+            today[row, lost:][better] = value[: steps - lost][better]
+            today_from[row, lost:][better] = (j * steps + offsets[: steps - lost])[better]
+            any_today = True
     _fold(tonight, early, early_from)
     final = early + edge_back
     label = int(early_from[int(final.argmin())])
@@ -219,16 +217,6 @@ def solve(problem: StopProblem) -> Solution:
         label = int(came_from[j, d])
     chosen.reverse()
     return Solution(tuple(chosen), path_cost(problem, chosen))
-
-
-def _lunch_splits(problem: StopProblem) -> list[int]:
-    """For each pass, how many delays still arrive before lunch (D if lunch is past anyway)."""
-    if len(problem.leg_ix) == 0:
-        return []
-    first_of_leg = np.searchsorted(problem.leg_ix, problem.leg_ix, side="left")
-    morning = problem.meals[first_of_leg, 0]
-    splits: list[int] = (problem.meals == morning[:, None]).sum(axis=1).tolist()
-    return splits
 
 
 def _fold(
@@ -262,7 +250,7 @@ def path_cost(problem: StopProblem, chosen: Sequence[int]) -> Cost:
             leg, lost = int(problem.leg_ix[j]), 0
         if lost >= problem.steps or (problem.risk[j, lost] == Risk.SHUT and not problem.pinned[j]):
             return Cost(problem.end_meals * (problem.end_meals + 1), minutes, burden)
-        count = int(problem.meals[j, lost])
+        count = int(problem.meals[j])
         carry(count - eaten)
         eaten = count
         stop = int(problem.stop_steps[j])

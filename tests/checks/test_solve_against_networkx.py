@@ -17,7 +17,7 @@ SCALE_EXCESS, SCALE_MINUTE = 10**12, 10**6
 
 def shortest_cost(problem) -> tuple[int, int, int]:
     w = problem.weights
-    n, steps = problem.meals.shape
+    n, steps = problem.risk.shape
     graph = nx.DiGraph()
 
     def carry(meals: int) -> int:
@@ -42,12 +42,12 @@ def shortest_cost(problem) -> tuple[int, int, int]:
     for j in range(n):
         cost = stop(j, 0)
         if cost is not None:
-            graph.add_edge("start", (j, 0), weight=carry(int(problem.meals[j, 0])) + cost)
+            graph.add_edge("start", (j, 0), weight=carry(int(problem.meals[j])) + cost)
             frontier.append((j, 0))
     seen = set(frontier)
     while frontier:
         i, d = frontier.pop()
-        here = int(problem.meals[i, d])
+        here = int(problem.meals[i])
         graph.add_edge((i, d), "end", weight=carry(problem.end_meals - here))
         for j in range(i + 1, n):
             same_day = problem.leg_ix[j] == problem.leg_ix[i]
@@ -55,7 +55,7 @@ def shortest_cost(problem) -> tuple[int, int, int]:
             cost = stop(j, arrive) if arrive < steps else None
             if cost is None:
                 continue
-            weight = carry(int(problem.meals[j, arrive]) - here) + cost
+            weight = carry(int(problem.meals[j]) - here) + cost
             graph.add_edge((i, d), (j, arrive), weight=weight)
             if (j, arrive) not in seen:
                 seen.add((j, arrive))
