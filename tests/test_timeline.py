@@ -34,6 +34,7 @@ LINE = make_timeline(ROWS, 1000, 2000)
         (0, 1000, 1100.2, TIGHT),
         (0, 1200, 2000, SHUT),
         (0, 1200, 2001, UNKNOWN),
+        (0, 2000, 2000, UNKNOWN),
         (0, 999, 1050, UNKNOWN),
         (0, 3000, 3000, UNKNOWN),
         (0, -1e9, -1e9, UNKNOWN),
