@@ -19,6 +19,8 @@ __all__ = ["Chain", "chains_of", "short_way"]
 _BRIDGE_FACTOR = 1.5
 _BRIDGE_EXTRA_M = 100.0
 _BRIDGE_HOLE_M = 1_000.0
+# A ride that begins or ends so near a junction reaches it.
+_AT_NODE_M = 5.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -131,7 +133,12 @@ def _finished(graph: RoadGraph, rides: list[_Ride]) -> list[Chain]:
     """Turn rides into a chain; a chain of a single sample says nothing and is dropped."""
     if not rides:
         return []
-    rides[-1].to_m = max(rides[-1].anchors[-1][0], rides[-1].from_m)
+    if rides[0].from_m < _AT_NODE_M:
+        rides[0].from_m = 0.0
+    last = rides[-1]
+    last.to_m = max(last.anchors[-1][0], last.from_m)
+    if last.to_m > float(graph.length_m[last.edge]) - _AT_NODE_M:
+        last.to_m = float(graph.length_m[last.edge])
     from_m, to_m = np.array([r.from_m for r in rides]), np.array([r.to_m for r in rides])
     ridden_m = np.maximum(to_m - from_m, 0.0)
     base_m = np.concatenate([[0.0], np.cumsum(ridden_m)])

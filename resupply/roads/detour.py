@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from resupply.roads.search import connected_edges, find_doors, search
+from resupply.roads.search import Roads, connected_edges, find_doors, search
 from resupply.roads.trace import Choice, Way, drawn, ridden
 
 if TYPE_CHECKING:
@@ -140,13 +140,13 @@ def detours(
             todo.append(i)
         else:
             found[i] = way
-    matrix = graph.matrix()
+    roads = Roads.of(graph)
     low_m, high_m = _own_stretch(passes)
     for limit_s in _LIMITS_S:
         again: list[int] = []
         for batch in _batches(passes, todo):
             places = sorted({int(passes.place_ix[i]) for i in batch})
-            near = _Nearby(search(graph, matrix, doors, places, limit_s=limit_s))
+            near = _Nearby(search(roads, doors, places, limit_s=limit_s))
             for i in batch:
                 which = places.index(int(passes.place_ix[i]))
                 span = _Span(float(low_m[i]), float(high_m[i]), float(passes.chainage_m[i]))

@@ -168,7 +168,7 @@ def _states(
 
     The last column stands for "on no known road": edge -1.
     """
-    index = road_index(graph)
+    index = road_index(graph, samples_m)
     segment, off_m, along_m = near_roads(index, samples_m, within_m=_WITHIN_M, most=_ROADS)
     known = segment >= 0
     row = np.where(known, segment, 0)

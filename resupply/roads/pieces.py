@@ -93,7 +93,12 @@ def split_at_barriers(pieces: Pieces, closed: NDArray[np.int64]) -> Pieces:
     (wiki: Talk:Key:barrier), and it would cut the main road.
     """
     _, same, uses = np.unique(pieces.ref, return_inverse=True, return_counts=True)
-    hit = np.isin(pieces.ref, closed) & (uses[same] <= 2) if pieces.ref.size else np.zeros(0, bool)
+    border = np.diff(pieces.piece, prepend=-1, append=-1) != 0
+    is_end = border[:-1] | border[1:]
+    single = (uses[same] == 1) | ((uses[same] == 2) & is_end)
+    # Where two roads end at a node both uses are ends; where one runs through, it's a crossing.
+    inner = np.unique(pieces.ref[~is_end & (uses[same] > 1)])
+    hit = np.isin(pieces.ref, closed) & single & ~np.isin(pieces.ref, inner)
     copies = np.where(hit, 2, 1)
     vertex = np.repeat(np.arange(hit.size), copies)
     second = np.diff(vertex, prepend=-1) == 0

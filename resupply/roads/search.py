@@ -13,14 +13,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from resupply.geodesy import to_ecef_m
-from resupply.roads.snap import nearest_road, road_index
+from resupply.roads.snap import road_index, roads_around
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from resupply.roads.graph import RoadGraph
 
-__all__ = ["Doors", "Search", "connected_edges", "find_doors", "search"]
+__all__ = ["Doors", "Roads", "Search", "connected_edges", "find_doors", "search"]
 
 # A door is joined to the network it is nearest to; a road farther off than this beyond the
 # nearest one may be on the other side of a gorge.
@@ -100,20 +100,27 @@ def find_doors(
     walk_m
         Farther from a road than this, a place counts as not reachable.
     """
-    index = road_index(graph, home & graph.frontage)
-    row, off_m, along_m = nearest_road(index, lon, lat)
-    _, any_m, _ = nearest_road(road_index(graph, graph.frontage), lon, lat)
+    points_m = to_ecef_m(lon, lat).reshape(-1, 3)
+    index = road_index(graph, points_m, graph.frontage)
+    at_home = home[np.maximum(index.forward, index.backward)]
+    best = np.tile([-1.0, np.inf, 0.0, np.inf], (len(points_m), 1))
+    for i, (row, off_m, along_m) in enumerate(roads_around(index, points_m, within_m=walk_m)):
+        usable = np.flatnonzero(at_home[row])
+        if usable.size:
+            k = usable[np.argmin(off_m[usable])]
+            best[i] = row[k], off_m[k], along_m[k], off_m.min()
+    row, (off_m, along_m, any_m) = best[:, 0].astype(np.int64), best[:, 1:].T
     known = row >= 0
     edge = np.where(known, np.maximum(index.forward[row], index.backward[row]), 0)
     low = np.minimum(graph.shape_first[edge], graph.shape_last[edge])
     length_m = np.maximum(graph.length_m[edge], 1e-9)
     lost = tuple(
-        f"no road within {walk_m:.0f} m of it"
-        if off > walk_m
+        f"no road connected with the route within {walk_m:.0f} m of it"
+        if not here
         else "the road beside it is not connected with the route on this map"
         if off > nearest + _MUCH_FARTHER_M
         else ""
-        for off, nearest in zip(off_m.tolist(), any_m.tolist(), strict=True)
+        for here, off, nearest in zip(known.tolist(), off_m.tolist(), any_m.tolist(), strict=True)
     )
     return Doors(
         forward=np.where(known, index.forward[row], -1),
@@ -124,15 +131,27 @@ def find_doors(
     )
 
 
-def search(
-    graph: RoadGraph, matrix: Any, doors: Doors, places: list[int], *, limit_s: float
-) -> Search:
+@dataclass(frozen=True, slots=True, eq=False)
+class Roads:
+    """A graph made ready for searching."""
+
+    graph: RoadGraph
+    matrix: Any
+    """(n, n) sparse seconds."""
+    node_m: NDArray[np.float64]
+    """(n, 3) earth-centred."""
+
+    @classmethod
+    def of(cls, graph: RoadGraph) -> Roads:
+        """Prepare."""
+        return cls(graph, graph.matrix(), to_ecef_m(graph.node_lon, graph.node_lat).reshape(-1, 3))
+
+
+def search(roads: Roads, doors: Doors, places: list[int], *, limit_s: float) -> Search:
     """Ride from and to each of a few places near each other, up to a limit.
 
     Parameters
     ----------
-    matrix
-        `graph.matrix()`.
     places
         Rows of `doors`; each must be reachable.
     limit_s
@@ -141,16 +160,18 @@ def search(
     from scipy.sparse import csr_array, vstack
     from scipy.sparse.csgraph import dijkstra
 
+    graph = roads.graph
     ins = [(i, int(graph.tail[e]), b, e) for i, p in enumerate(places) for e, b in doors.edges(p)]
     outs = [
         (i, int(graph.head[e]), 1.0 - b, e) for i, p in enumerate(places) for e, b in doors.edges(p)
     ]
-    nodes = _around(graph, [link[1] for link in ins + outs], limit_s)
-    part = matrix if len(nodes) == len(graph) else matrix[nodes][:, nodes]
+    nodes = _around(roads, [link[1] for link in ins + outs], limit_s)
+    whole = len(nodes) == len(graph)
+    part = roads.matrix if whole else roads.matrix[nodes][:, nodes]
     n, k = len(nodes), len(places)
     virtual = np.arange(n, n + k)
 
-    def ride(roads: Any, links: list[tuple[int, int, float, int]]) -> tuple[Any, Any]:
+    def ride(network: Any, links: list[tuple[int, int, float, int]]) -> tuple[Any, Any]:
         at = np.searchsorted(nodes, [link[1] for link in links])
         cost_s = np.maximum([part * graph.seconds[edge] for _, _, part, edge in links], _LEAST_S)
         row = np.array([link[0] for link in links])
@@ -160,8 +181,8 @@ def search(
         first[1:] = (np.diff(row[order]) != 0) | (np.diff(at[order]) != 0)
         order = order[first]
         door = csr_array((cost_s[order], (row[order], at[order])), shape=(k, n))
-        whole = vstack([roads, door]).tocsr()
-        square = csr_array((whole.data, whole.indices, whole.indptr), shape=(n + k, n + k))
+        wide = vstack([network, door]).tocsr()
+        square = csr_array((wide.data, wide.indices, wide.indptr), shape=(n + k, n + k))
         far_s, last = dijkstra(square, indices=virtual, limit=limit_s, return_predecessors=True)
         return far_s[:, :n], last[:, :n]
 
@@ -170,10 +191,10 @@ def search(
     return Search(nodes, to_s, to_next, from_s, from_last, part)
 
 
-def _around(graph: RoadGraph, starts: list[int], limit_s: float) -> NDArray[np.int64]:
-    """Nodes that a ride of `limit_s` from any of these can touch; all if that is most."""
-    points_m = to_ecef_m(graph.node_lon, graph.node_lat).reshape(-1, 3)
-    centre_m = points_m[starts].mean(axis=0)
-    spread_m = np.linalg.norm(points_m[starts] - centre_m, axis=1).max()
-    reach_m = spread_m + limit_s * graph.fastest_kmh / 3.6
-    return np.flatnonzero(np.linalg.norm(points_m - centre_m, axis=1) <= reach_m)
+def _around(roads: Roads, starts: list[int], limit_s: float) -> NDArray[np.int64]:
+    """Nodes that a ride of `limit_s` from any of these can touch."""
+    spots_m = roads.node_m[starts]
+    centre_m = spots_m.mean(axis=0)
+    spread_m = np.linalg.norm(spots_m - centre_m, axis=1).max()
+    reach_m = spread_m + limit_s * roads.graph.fastest_kmh / 3.6
+    return np.flatnonzero(np.linalg.norm(roads.node_m - centre_m, axis=1) <= reach_m)

@@ -14,13 +14,16 @@ import numpy as np
 from resupply.geodesy import to_ecef_m
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
 
     from resupply.roads.graph import RoadGraph
 
-__all__ = ["RoadIndex", "near_roads", "nearest_road", "road_index"]
+__all__ = ["RoadIndex", "near_roads", "road_index", "roads_around"]
 
 _SPACING_M = 40.0
+_CELL_M = 1_000.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,13 +46,17 @@ class RoadIndex:
     backward: NDArray[np.int64]
 
 
-def road_index(graph: RoadGraph, use: NDArray[np.bool_] | None = None) -> RoadIndex:
-    """Prepare the search.
+def road_index(
+    graph: RoadGraph, points_m: NDArray[np.float64], use: NDArray[np.bool_] | None = None
+) -> RoadIndex:
+    """Prepare the search around some points.
 
     Parameters
     ----------
     graph
         The roads.
+    points_m
+        (n, 3) earth-centred. Roads farther than a kilometre from all of them are left out.
     use
         (m,) edges to search; None for all.
     """
@@ -57,17 +64,19 @@ def road_index(graph: RoadGraph, use: NDArray[np.bool_] | None = None) -> RoadIn
 
     forward = _edge_of_segment(graph, graph.shape_first < graph.shape_last, use)
     backward = _edge_of_segment(graph, graph.shape_first > graph.shape_last, use)
-    segment = np.flatnonzero((forward >= 0) | (backward >= 0))
     vertices_m = to_ecef_m(graph.shape_lon, graph.shape_lat).reshape(-1, 3)
-    start_m = vertices_m[segment]
-    step_m = vertices_m[segment + 1] - start_m if segment.size else start_m
+    step_m = np.diff(vertices_m, axis=0, append=vertices_m[-1:])
     length_m = np.linalg.norm(step_m, axis=1)
+    near = _in_cells_of(vertices_m, points_m) | (length_m > _CELL_M / 2)
+    segment = np.flatnonzero(((forward >= 0) | (backward >= 0)) & near)
+    start_m, step_m, length_m = vertices_m[segment], step_m[segment], length_m[segment]
     parts = np.maximum(np.ceil(length_m / _SPACING_M), 1.0).astype(np.int64)
     owner = np.repeat(np.arange(segment.size), parts)
     within = np.arange(owner.size) - np.repeat(np.cumsum(parts) - parts, parts)
     share = ((within + 0.5) / parts[owner])[:, None]
+    samples_m = start_m[owner] + share * step_m[owner]
     return RoadIndex(
-        tree=cKDTree(start_m[owner] + share * step_m[owner]),
+        tree=cKDTree(samples_m, balanced_tree=False, compact_nodes=False),
         sample_segment=owner,
         start_m=start_m,
         step_m=step_m,
@@ -78,36 +87,23 @@ def road_index(graph: RoadGraph, use: NDArray[np.bool_] | None = None) -> RoadIn
     )
 
 
-def nearest_road(
-    index: RoadIndex, lon: ArrayLike, lat: ArrayLike
-) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
-    """Find the nearest segment of each point, exactly.
+def roads_around(
+    index: RoadIndex, points_m: NDArray[np.float64], *, within_m: float
+) -> Iterator[tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]]:
+    """Yield, for each point, every segment within a distance (at most half a kilometre).
 
-    Parameters
-    ----------
-    lon, lat
-        (n,) degrees.
-
-    Returns
-    -------
+    Yields
+    ------
     segment, distance_m, along_m
-        (n,) each: row of the index (-1 where there is no road at all), straight distance
-        (infinite there), position in `shape_along_m`.
+        Rows of the index, straight distance, position in `shape_along_m`; in no order.
     """
-    points_m = to_ecef_m(lon, lat).reshape(-1, 3)
-    segment = np.full(len(points_m), -1, np.int64)
-    distance_m, along_m = np.full(len(points_m), np.inf), np.zeros(len(points_m))
-    if index.sample_segment.size == 0 or len(points_m) == 0:
-        return segment, distance_m, along_m
-    first_m, _ = index.tree.query(points_m)
-    # The nearest segment has a sample within half a spacing of its nearest point.
-    hits = index.tree.query_ball_point(points_m, first_m + _SPACING_M / 2)
-    for i, found in enumerate(hits):
-        rows = np.unique(index.sample_segment[found])
-        off_m, at_m = _to_segments(index, points_m[i], rows)
-        best = int(np.argmin(off_m))
-        segment[i], distance_m[i], along_m[i] = rows[best], off_m[best], at_m[best]
-    return segment, distance_m, along_m
+    # A segment's nearest point has a sample within half a spacing.
+    hits = index.tree.query_ball_point(points_m, within_m + _SPACING_M / 2)
+    for point_m, found in zip(points_m, hits, strict=True):
+        rows = np.unique(index.sample_segment[np.array(found, np.int64)])
+        off_m, at_m = _to_segments(index, point_m, rows)
+        inside = off_m <= within_m
+        yield rows[inside], off_m[inside], at_m[inside]
 
 
 def near_roads(
@@ -168,6 +164,20 @@ def _to_segments(
     share = np.clip((away_m * step_m).sum(-1) / length_m**2, 0.0, 1.0)
     off_m = np.linalg.norm(away_m - share[..., None] * step_m, axis=-1)
     return off_m, index.along_m[rows] + share * index.length_m[rows]
+
+
+def _in_cells_of(
+    points_m: NDArray[np.float64], centres_m: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Whether each point is in the cell of a centre or in one next to it."""
+    step = np.stack(np.meshgrid(*[np.arange(-1, 2)] * 3), -1).reshape(-1, 1, 3)
+    centres = np.unique(np.floor(centres_m / _CELL_M).astype(np.int64), axis=0)
+    cells = np.unique(_cell_keys((centres[None] + step).reshape(-1, 3)))
+    return np.isin(_cell_keys(np.floor(points_m / _CELL_M).astype(np.int64)), cells)
+
+
+def _cell_keys(cells: NDArray[np.int64]) -> NDArray[np.int64]:
+    return (cells[:, 0] * 20_000 + cells[:, 1]) * 20_000 + cells[:, 2]
 
 
 def _edge_of_segment(

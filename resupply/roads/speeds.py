@@ -100,7 +100,7 @@ def load_speeds(path: Path | None = None, *, factor: float = 1.0) -> Speeds:
         ) from fault
     try:
         return _speeds(document, factor)
-    except (KeyError, TypeError, ValueError) as fault:
+    except (AttributeError, KeyError, TypeError, ValueError) as fault:
         raise TripFileError(
             f"the speed table has a wrong entry: {fault}",
             where=where,
