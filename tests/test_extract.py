@@ -356,6 +356,41 @@ def test_a_truncated_pbf_is_refused_wherever_it_is_cut(drawing, tmp_path, share)
     assert "Download it again" in one_line(error)
 
 
+@pytest.mark.parametrize("suffix", [".osm", ".osm.gz", ".osm.bz2"])
+@pytest.mark.parametrize("share", [0.3, 0.7, 0.99])
+def test_a_truncated_xml_file_is_refused_packed_or_not(drawing, tmp_path, suffix, share):
+    whole = drawing.write(tmp_path / f"whole{suffix}", box=BOX).read_bytes()
+    cut = tmp_path / f"cut{suffix}"
+    cut.write_bytes(whole[: int(len(whole) * share)])
+    with pytest.raises(ExtractError) as error:
+        found_in(cut)
+    one_line(error)
+
+
+def test_xml_entities_are_refused_and_never_expanded(tmp_path):
+    path = tmp_path / "laughs.osm"
+    layers = "".join(f'<!ENTITY l{n} "{f"&l{n - 1};" * 10}">' for n in range(1, 10))
+    path.write_text(
+        f'<!DOCTYPE osm [<!ENTITY l0 "ha">{layers}]><osm version="0.6">'
+        '<node id="1" lat="46.5" lon="-25.5"><tag k="name" v="&l9;"/></node></osm>'
+    )
+    with pytest.raises(ExtractError) as error:
+        found_in(path)
+    one_line(error)
+
+
+def test_a_large_file_keeps_its_node_positions_on_disk_and_gives_the_same(
+    drawing, tmp_path, monkeypatch
+):
+    corner = drawing.area(-25.4, 46.49, shop="supermarket")
+    drawing.relation([("w", corner, "outer")], type="multipolygon", shop="bakery")
+    path = drawing.write(tmp_path / "a.osm.pbf", box=BOX)
+    in_memory = found_in(path)
+    monkeypatch.setattr("resupply.places.osmfile._LARGE_FILE_BYTES", 0)
+    assert found_in(path) == in_memory
+    assert len(in_memory.places) == 2
+
+
 def test_a_damaged_pbf_never_gives_half_a_result(drawing, tmp_path):
     drawing.node(-25.5, 46.5, shop="bakery")
     whole = drawing.write(tmp_path / "whole.osm.pbf", box=BOX).read_bytes()
