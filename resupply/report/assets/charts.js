@@ -99,7 +99,7 @@
   };
 
   function drawSweep(rows, width, choose) {
-    const [left, right, top, base, height] = [34, 42, 22, 168, 206];
+    const [left, right, top, base, height] = [26, 52, 22, 168, 206];
     const limit = R.plan.trip.carry_limit_days || 3;
     const most = Math.max(limit, ...rows.map((r) => r.max_carry_days)) * 1.12;
     const minutes = Math.max(10, ...rows.map((r) => r.extra_s / 60)) * 1.12;
@@ -124,10 +124,10 @@
     root.append(svg("path.extra-line", { d: path(rows.map((row, i) => ({ row, i })), (p) => x(p.i), (p) => yMin(p.row.extra_s / 60)) }));
     for (let d = 1; d <= most; d++) root.append(svg("text.scale-text", { x: left - 7, y: y(d) + 4, "text-anchor": "end" }, d));
     const unit = minutes > 90 ? 60 : 30;
-    for (let m = unit; m <= minutes; m += unit) root.append(svg("text.scale-text", { x: width - right + 6, y: yMin(m) + 4 }, `${m}'`));
+    for (let m = unit; m <= minutes; m += unit) root.append(svg("text.scale-text", { x: width - right + 6, y: yMin(m) + 4 }, `${m} min`));
     root.append(
       svg("text.scale-text", { x: 0, y: 11 }, "days of food carried (bars)"),
-      svg("text.scale-text", { x: width, y: 11, "text-anchor": "end" }, "extra minutes (line)"),
+      svg("text.scale-text", { x: width, y: 11, "text-anchor": "end" }, "extra time (line)"),
       svg("text.scale-text", { x: width / 2, y: height - 1, "text-anchor": "middle" }, `${F.distanceUnit()} a day`));
     return root;
   }

@@ -118,7 +118,13 @@ window.Resupply = (function () {
     return known ? Math.max(1, Math.round(known.meals / known.days)) : 3;
   };
 
-  R.css = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
+  // Colours of the present theme; asking the browser each time would cost a frame per shop.
+  let colours = new Map();
+  R.on("theme", () => (colours = new Map()));
+  R.css = (name) => {
+    if (!colours.has(name)) colours.set(name, getComputedStyle(document.documentElement).getPropertyValue(name).trim());
+    return colours.get(name);
+  };
   R.say = (text) => R.fill(R.byId("spoken"), text);
   return R;
 })();

@@ -8,8 +8,8 @@
   const DAYS = ["Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"];
   const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
   const imperial = () => R.prefs.units === "imperial";
-  const number = (value, digits) =>
-    value.toLocaleString("en-GB", { minimumFractionDigits: digits, maximumFractionDigits: digits });
+  const formats = [0, 1, 2].map((digits) => new Intl.NumberFormat("en-GB", { minimumFractionDigits: digits, maximumFractionDigits: digits }));
+  const number = (value, digits) => formats[digits || 0].format(value);
 
   const F = {};
   F.inUnits = (metres) => metres / (imperial() ? KM_PER_MI * 1000 : 1000);

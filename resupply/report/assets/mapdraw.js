@@ -194,26 +194,54 @@
     return [place.lat, D.lonNear(place.lon, near)];
   };
 
-  // Quiet places: a shop shows its open state, another place what it is for.
-  D.places = (wanted) => {
-    const group = L.layerGroup();
-    const seen = new Set([...(R.plan.stops || []).map((stop) => stop.place)]);
+  // Quiet places: a shop shows its open state, another place what it is for. Where they would
+  // hide the route only the foremost are drawn; drawing nearer brings the rest.
+  const FOREMOST = { fallback: 0, ice: 0, fuel: 0, camp: 1, water: 1 };
+  const APART_PX = 19;
+
+  D.placeList = () => {
+    const seen = new Set((R.plan.stops || []).map((stop) => stop.place));
+    const list = [];
     for (const crossing of R.plan.passes || []) {
       if (seen.has(crossing.place)) continue;
+      seen.add(crossing.place);
       const place = R.place(crossing.place);
       const shop = G.isShop(place);
-      const supply = G.mainSupply(place);
-      if (!wanted(shop ? "groceries" : supply)) continue;
-      seen.add(crossing.place);
-      const state = G.state(crossing);
-      const shape = shop ? G.shape(state) : G.supplyShape(supply);
-      const colour = R.css(shop ? `--state-${G.tone(state)}` : "--place");
-      const sign = new Sign(D.placeAt(place, crossing), { renderer: D.front, radius: 8, size: shop ? 13 : 14, shape, color: colour, halo: R.css("--map-casing") });
-      sign.bindPopup(() => R.popups.pass(crossing), R.popups.options(300));
-      group.addLayer(sign);
+      list.push({ crossing, shop, supply: G.mainSupply(place), at: window.L.latLng(D.placeAt(place, crossing)), rank: FOREMOST[crossing.role] ?? (shop ? 2 : 3) });
     }
-    return group;
+    return list.sort((a, b) => a.rank - b.rank);
   };
+
+  // Adds what has come into sight and takes away what has left; an open popup keeps its sign.
+  D.places = (map, group, list, wanted) => {
+    const zoom = map.getZoom();
+    const sight = map.getBounds().pad(0.25);
+    const taken = new Set();
+    const keep = new Set();
+    for (const item of list) {
+      if (!wanted(item.shop ? "groceries" : item.supply) || !sight.contains(item.at)) continue;
+      const point = map.project(item.at, zoom);
+      const [x, y] = [Math.round(point.x / APART_PX), Math.round(point.y / APART_PX)];
+      if (taken.has(`${x},${y}`)) continue;
+      for (const dx of [-1, 0, 1]) for (const dy of [-1, 0, 1]) if (!dx || !dy) taken.add(`${x + dx},${y + dy}`);
+      keep.add(item);
+    }
+    for (const item of list) {
+      if (keep.has(item)) {
+        if (!item.sign) item.sign = sign(item).addTo(group);
+      } else if (item.sign && !item.sign.isPopupOpen()) {
+        group.removeLayer(item.sign);
+        item.sign = null;
+      }
+    }
+    return keep.size;
+  };
+
+  function sign({ crossing, shop, supply, at }) {
+    const state = G.state(crossing);
+    const drawn = new Sign(at, { renderer: D.front, radius: 8, size: shop ? 13 : 14, shape: shop ? G.shape(state) : G.supplyShape(supply), color: R.css(shop ? `--state-${G.tone(state)}` : "--place"), halo: R.css("--map-casing") });
+    return drawn.bindPopup(() => R.popups.pass(crossing), R.popups.options(300));
+  }
 
   R.draw = D;
 })(window.Resupply);

@@ -4,7 +4,7 @@
 (function (R) {
   const L = window.L;
   const G = R.glyphs;
-  const M = { pins: null, labels: null, days: true, towns: true };
+  const M = { towns: true };
 
   function icon(node, className, size, anchor) {
     return L.divIcon({ html: node, className, iconSize: size, iconAnchor: anchor });
@@ -71,8 +71,8 @@
     const at = (latLng) => map.project(latLng, zoom);
     for (const stop of R.plan.stops || []) room.take(boxAt(at(R.draw.placeAt(R.place(stop.place), R.passById.get(stop.pass))), 38, 40, 36));
     const group = L.layerGroup();
-    if (M.days) placeDays(group, at, room);
     for (const leg of R.plan.legs) room.take(boxAt(at(R.positionAt(leg.end_m)), 26, 26, 13));
+    placeDays(group, at, room);
     placeMarks(group, at, room);
     if (M.towns) placeTowns(group, at, room, zoom);
     return group;

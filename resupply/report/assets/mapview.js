@@ -20,6 +20,7 @@
     V.online = window.tile_layer_online || null;
     V.wanted = { ...Object.fromEntries(KEY.map(([supply, , on]) => [supply, on])), gaps: true, towns: true, ...R.store.get("layers", {}) };
     map.on("zoomend", relabel);
+    map.on("moveend", drawPlaces);
     map.on("mousemove", (event) => R.tell("place", { chainage: V.nearest(event.containerPoint, 26), from: "map" }));
     map.on("mouseout", () => R.tell("place", { chainage: null, from: "map" }));
     map.on("click", (event) => {
@@ -68,13 +69,20 @@
     put("unknown", D.unknown());
     put("days", D.days());
     put("detours", D.detours());
-    put("places", D.places((supply) => V.wanted[supply] !== false));
+    put("places", L.layerGroup());
+    V.placeList = D.placeList();
+    drawPlaces();
     put("nights", R.labels.nights());
     put("pins", R.labels.stopPins());
     relabel();
     credit();
     drawKey();
   };
+
+  function drawPlaces() {
+    if (!V.placeList || !V.layers.places) return;
+    D.places(V.map, V.layers.places, V.placeList, (supply) => V.wanted[supply] !== false);
+  }
 
   function relabel() {
     if (!R.plan || !V.map._loaded) return;
@@ -200,6 +208,7 @@
         plain(R.el("span.swatch.swatch-gap", {}), "Longest gap between shops"),
         plain(R.el("span.swatch.swatch-unknown", {}), "No map data: nothing known"),
         plain(G.supplyGlyph("camp"), "Night")),
+      R.el("p.key-note", {}, "Where places crowd, only some are drawn: go closer to see all of them."),
       R.el("h2", {}, "Show"),
       R.el("div.key-list", {},
         KEY.map(([supply, text]) => row(G.supplyGlyph(supply), text, supply)),

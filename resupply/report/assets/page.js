@@ -11,7 +11,7 @@
     ["whatif", "What if", () => R.whatif.sections()],
     ["notes", "Notes", () => R.notes.sections()],
   ];
-  const Tabs = { current: "days" };
+  const Tabs = { current: "days", waiting: new Map() };
   R.tabs = Tabs;
 
   function switches() {
@@ -59,17 +59,23 @@
       el("button.to-map", { type: "button", onclick: () => R.byId("map-box").scrollIntoView({ block: "start" }) }, G.icon("map"), "Map"),
       el("div.tab-list", { role: "tablist", "aria-label": "Parts of the plan", onkeydown: arrows },
         shown.map((tab) => el("button.tab", { type: "button", role: "tab", id: `tab-${tab.id}`, "aria-controls": `panel-${tab.id}`, onclick: () => Tabs.open(tab.id) }, G.icon(tab.id), el("span", {}, tab.word)))));
-    R.fill(R.byId("tab-panels"), shown.map((tab) => panel(tab)));
+    R.fill(R.byId("tab-panels"), shown.map((tab) => {
+      const node = el("div.panel", { role: "tabpanel", id: `panel-${tab.id}`, "aria-labelledby": `tab-${tab.id}`, tabindex: "0" });
+      Tabs.waiting.set(tab.id, () => R.fill(node, panel(tab)));
+      return node;
+    }));
     mark();
   }
 
   function panel(tab) {
     const jump = tab.sections.length > 1 && el("p.jump", {}, tab.sections.map((section) => el("button.chip", { type: "button", onclick: () => reveal(section.id) }, section.short || section.title)));
-    return el("div.panel", { role: "tabpanel", id: `panel-${tab.id}`, "aria-labelledby": `tab-${tab.id}`, tabindex: "0" }, jump,
-      tab.sections.map((section) => el("section.block", { id: `block-${section.id}`, "aria-labelledby": `title-${section.id}` }, el("h2", { id: `title-${section.id}`, tabindex: "-1" }, section.title), section.draw())));
+    return [jump, tab.sections.map((section) => el("section.block", { id: `block-${section.id}`, "aria-labelledby": `title-${section.id}` }, el("h2", { id: `title-${section.id}`, tabindex: "-1" }, section.title), section.draw()))];
   }
 
+  // A panel is filled when it is first looked at, so that a change of plan costs one panel.
   function mark() {
+    if (Tabs.waiting.has(Tabs.current)) Tabs.waiting.get(Tabs.current)();
+    Tabs.waiting.delete(Tabs.current);
     for (const button of document.querySelectorAll("[role=tab]")) {
       const on = button.id === `tab-${Tabs.current}`;
       button.setAttribute("aria-selected", String(on));

@@ -5,7 +5,18 @@
   const F = R.format;
   const G = R.glyphs;
 
-  function draw() {
+  // The sheet is made when paper asks for it.
+  let due = false;
+  const draw = () => {
+    due = true;
+    if (matchMedia("print").matches) fill();
+  };
+  addEventListener("beforeprint", fill);
+  matchMedia("print").addEventListener("change", (event) => event.matches && fill());
+
+  function fill() {
+    if (!due) return;
+    due = false;
     const { trip, summary, attribution } = R.plan;
     R.fill(R.byId("sheet"),
       el("section.sheet-page", {},

@@ -7,7 +7,7 @@
   const G = R.glyphs;
   const T = {};
   const within = (range, chainage) => chainage >= range[0] && chainage <= range[1];
-  const meets = (range, from, to) => to >= range[0] && from <= range[1];
+  const meets = (range, from, to) => to > range[0] && from < range[1];
   const round = (value) => Math.round(value * 10) / 10;
 
   T.days = {
@@ -29,13 +29,20 @@
       const rail = top + height - 9;
       group.append(svg("line.rail", { x1: x(range[0]), x2: x(range[1]), y1: rail, y2: rail }));
       const crossings = (R.plan.passes || []).filter((c) => within(range, c.chainage_m) && G.isShop(R.place(c.place)) && !R.stopByPass.has(c.id));
-      // More signs than pixels are ticks: where they are still shows, what they are is on the map.
-      const many = crossings.length > (x(range[1]) - x(range[0])) / 15;
-      for (const crossing of crossings) {
-        const state = G.state(crossing);
-        if (many) group.append(svg(`line.pass-tick.tone-${G.tone(state)}`, { x1: round(x(crossing.chainage_m)), x2: round(x(crossing.chainage_m)), y1: rail - 5, y2: rail + 5 }));
-        else {
-          const sign = G.stateGlyph(state, 12);
+      // More signs than fit become bars of how many; what each is shows on the map and by day.
+      if (crossings.length > (x(range[1]) - x(range[0])) / 15) {
+        const bins = new Map();
+        for (const crossing of crossings) {
+          const bin = Math.floor(x(crossing.chainage_m) / 4) * 4;
+          bins.set(bin, (bins.get(bin) || 0) + 1);
+        }
+        for (const [bin, count] of bins) {
+          const tall = Math.min(16, 3 + 1.5 * count);
+          group.append(svg("rect.pass-bar", { x: bin, width: 3, y: rail - tall + 7, height: tall }));
+        }
+      } else {
+        for (const crossing of crossings) {
+          const sign = G.stateGlyph(G.state(crossing), 12);
           sign.setAttribute("x", round(x(crossing.chainage_m) - 6));
           sign.setAttribute("y", rail - 6);
           group.append(sign);
