@@ -47,8 +47,8 @@ class State:
 
     heat_kj: float
     """0 when all is melted and at 0 °C; negative with ice, positive when warm."""
-    ice_share: float
-    """Share of the frozen store that is loose ice; the rest is packs and frozen food."""
+    loose_kg: float
+    """Loose ice when last put in; frozen food and packs thaw before it, a little below 0 °C."""
     water_kg: float = 0.0
     """Meltwater kept inside."""
 
@@ -60,7 +60,7 @@ class State:
     @property
     def ice_kg(self) -> float:
         """Loose ice left."""
-        return self.store_kg * self.ice_share
+        return min(self.loose_kg, self.store_kg)
 
 
 def first_state(line: Timeline) -> State:
@@ -108,19 +108,17 @@ def step(line: Timeline, n: int, state: State) -> State:
     if line.cooler.meltwater == "kept":
         capacity += CP_WATER_KJ_PER_KG_K * (water_kg + state.ice_kg)
     heat_kj = advance(state.heat_kj, capacity, line.outside_c[n], line.leak_kj_per_k[n])
-    after = State(heat_kj, state.ice_share, water_kg)
+    after = State(heat_kj, state.loose_kg, water_kg)
     if line.cooler.meltwater == "kept":
-        return State(heat_kj, state.ice_share, water_kg + state.ice_kg - after.ice_kg)
+        return State(heat_kj, after.ice_kg, water_kg + state.ice_kg - after.ice_kg)
     return after
 
 
 def apply_moves(state: State, moves: Sequence[Move]) -> State:
     """Put in and take out food; heat content and frozen store go with it."""
-    heat_kj, share = state.heat_kj, state.ice_share
+    heat_kj, ice_kg = state.heat_kj, state.ice_kg
+    frozen_kg = state.store_kg - ice_kg
     for move in moves:
-        store_kg = max(-heat_kj, 0.0) / LATENT_KJ_PER_KG
-        ice_kg = store_kg * share
-        frozen_kg = store_kg - ice_kg
         if move.sign > 0:
             heat_kj += move.capacity_kj_per_k * move.temp_c - move.frozen_kg * LATENT_KJ_PER_KG
             frozen_kg += move.frozen_kg
@@ -129,11 +127,13 @@ def apply_moves(state: State, moves: Sequence[Move]) -> State:
             total = move.capacity_before_kj_per_k + CP_WATER_KJ_PER_KG_K * state.water_kg
             heat_kj *= 1.0 - move.capacity_kj_per_k / total
         elif move.frozen_kg > 0.0:
+            # What is still frozen of it leaves with its cold.
             taken_kg = min(frozen_kg * move.frozen_kg / move.frozen_before_kg, frozen_kg)
             heat_kj += taken_kg * LATENT_KJ_PER_KG
-            frozen_kg -= taken_kg
-        share = ice_kg / (ice_kg + frozen_kg) if ice_kg + frozen_kg > 0.0 else 0.0
-    return State(heat_kj, share, state.water_kg)
+        store_kg = max(-heat_kj, 0.0) / LATENT_KJ_PER_KG
+        ice_kg = min(ice_kg, store_kg)
+        frozen_kg = store_kg - ice_kg
+    return State(heat_kj, ice_kg, state.water_kg)
 
 
 def add_ice(state: State, kg: float, capacity_kj_per_k: float) -> State:
@@ -148,7 +148,4 @@ def add_ice(state: State, kg: float, capacity_kj_per_k: float) -> State:
     if heat_kj > 0.0:
         water = CP_WATER_KJ_PER_KG_K * state.water_kg
         heat_kj *= capacity_kj_per_k / (capacity_kj_per_k + water)
-    ice_kg = state.ice_kg + kg
-    total_kg = state.store_kg + kg
-    heat_kj -= kg * LATENT_KJ_PER_KG
-    return State(heat_kj, ice_kg / total_kg if total_kg > 0.0 else 0.0)
+    return State(heat_kj - kg * LATENT_KJ_PER_KG, state.ice_kg + kg)

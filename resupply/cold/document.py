@@ -247,8 +247,8 @@ def _assumptions(plans: Sequence[IcePlan], units: Units) -> list[str]:
     keep = format_mass(max((p.keep_kg for p in plans), default=0.0), units)
     return [
         *told,
-        "The inside counts as 0 °C while there is ice, then as one temperature throughout; the "
-        + "top of a real cooler is warmer than that.",
+        "The inside counts as 0 °C while there is ice, then as one temperature throughout.",
+        "The top of a real cooler is warmer than its mean: what spoils goes against the ice.",
         f"Sun: {data['sun']['source']}.",
         f"Lid: {data['lid']['source']}.",
         f"At least {keep} of ice is kept while perishables are inside (our margin, no source).",
@@ -263,6 +263,5 @@ _SOURCES = (
     "Specific and latent heat of food: NZIFST, Unit Operations in Food Processing, appendix 7.",
     "Room that ice takes: FAO, T0713E, chapter 12.",
     "Foam conductivity: CIBSE Guide A, table 3.37 (copy); Yucel et al., plate method.",
-    "Perishables at 40 °F (4 °C) or below, discarded when no ice is left: USDA FSIS, Food Safety "
-    + "While Hiking, Camping & Boating (copy).",
+    "40 °F (4 °C); discard when no ice is left: USDA FSIS, guidance for hiking and camping (copy).",
 )

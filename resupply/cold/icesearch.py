@@ -7,7 +7,7 @@ make the search small and exact (for bags of one size):
   filling up at one stop shows how far it can reach.
 * A bag bought earlier than needed is worth at most a bag bought later (a warmer cooler gains
   less heat), so at each stop only the smallest load that reaches a given next stop matters,
-  and, if that one arrives warm, the larger ones up to the first that arrives with ice.
+  and, if that one arrives without ice, the larger ones up to the first that arrives with some.
 
 Meltwater counts as drained here, whatever the cooler does; that is the cautious side.
 """
@@ -155,7 +155,7 @@ def excuse(problem: Problem) -> Problem:
             rung = next(i for i, c in enumerate(ladder(n)) if highest_kj <= c + _ROUNDING_KJ)
             for m in range(n, upto):
                 ceiling_kj[m] = max(ceiling_kj[m], ladder(m)[rung])
-        state = State(after_kj, state.ice_share)
+        state = State(after_kj, state.ice_kg)
     return replace(problem, ceiling_kj=tuple(ceiling_kj))
 
 
@@ -242,7 +242,7 @@ def _within(
                 for k, state in onward.items():
                     if k not in settled:
                         waiting[k].append(replace(after, state=state))
-                    if state.heat_kj <= 0.0:
+                    if state.ice_kg > 0.0:
                         settled.add(k)
                 if kept:
                     if best is None or after.rank() < best.rank():
@@ -258,6 +258,8 @@ def _undominated(labels: Sequence[_Label]) -> list[_Label]:
             k.likely <= label.likely
             and k.kg <= label.kg + 1e-9
             and k.state.heat_kj <= label.state.heat_kj + 1e-9
+            and k.state.store_kg - k.state.ice_kg
+            >= label.state.store_kg - label.state.ice_kg - 1e-9
             for k in kept
         ):
             kept.append(label)
@@ -268,12 +270,14 @@ def _least_further(problem: Problem) -> list[float]:
     """Fewest stops still needed after filling up at each stop; a lower bound."""
     further = [math.inf] * len(problem.stops)
     line = problem.line
+    # Everything that is ever put in frozen, as if it were all there: a bound, not a plan.
+    moves = [move for here in line.moves.values() for move in here]
+    frozen_kg = line.cooler.packs_kg + sum(m.frozen_kg for m in moves if m.sign > 0)
     for j in reversed(range(len(problem.stops))):
         at = problem.stop_at[j]
         free_l = line.cooler.volume_l - line.used_l[min(at, line.steps - 1)]
-        most_kg = max(free_l, 0.0) / stowage_l_per_kg("block") + line.cooler.packs_kg
-        most_kg += max((m.frozen_before_kg for ms in line.moves.values() for m in ms), default=0.0)
-        onward, kept = _run(problem, State(-most_kg * LATENT_KJ_PER_KG, 1.0), at)
+        most_kg = max(free_l, 0.0) / stowage_l_per_kg("block") + frozen_kg
+        onward, kept = _run(problem, State(-most_kg * LATENT_KJ_PER_KG, most_kg), at)
         further[j] = (
             0.0 if kept else min((_cost(problem, k) + further[k] for k in onward), default=math.inf)
         )
@@ -286,7 +290,7 @@ def _run(problem: Problem, state: State, start: int) -> tuple[dict[int, State], 
     Returns the states on arrival at each later stop, and whether all was kept to the end.
     """
     line = problem.line
-    heat_kj, share = state.heat_kj, state.ice_share
+    heat_kj, loose_kg = state.heat_kj, state.loose_kg
     arrivals: dict[int, State] = {}
     for n in range(start, line.steps_known):
         ceiling_kj = problem.ceiling_kj[n] + _ROUNDING_KJ
@@ -304,10 +308,10 @@ def _run(problem: Problem, state: State, start: int) -> tuple[dict[int, State], 
             return arrivals, False
         at = n + 1
         if at in line.moves or at in problem.fixed_kg:
-            state = _at_grid_point(problem, State(heat_kj, share), at)
-            heat_kj, share = state.heat_kj, state.ice_share
+            state = _at_grid_point(problem, State(heat_kj, loose_kg), at)
+            heat_kj, loose_kg = state.heat_kj, state.loose_kg
         for j in problem.stops_here.get(at, ()):
-            arrivals[j] = State(heat_kj, share)
+            arrivals[j] = State(heat_kj, loose_kg)
     return arrivals, True
 
 

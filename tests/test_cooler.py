@@ -1,0 +1,90 @@
+import math
+
+import pytest
+
+from resupply.cold.cooler import (
+    IceTest,
+    cooler_data,
+    ice_life_h,
+    make_cooler,
+    stowage_l_per_kg,
+    ua_from_ice_test,
+)
+from resupply.errors import TripFileError
+
+
+def test_ice_test_gives_the_leak_that_melts_it():
+    ua = ua_from_ice_test(4.5, 31.0, 27.0)
+    assert ua == pytest.approx(4.5 * 333.55e3 / (31.0 * 3600.0 * 27.0))
+    assert ice_life_h(4.5, ua, 27.0) == pytest.approx(31.0)
+
+
+def test_ice_test_that_ends_warm_counts_the_warming():
+    # 40 kJ/K warming from 0 to 6 °C in 20 °C air takes C/UA ln(20/14) longer than the melting.
+    ua = ua_from_ice_test(5.0, 60.0, 20.0, contents_kj_per_k=40.0, end_c=6.0)
+    melting_h = 5.0 * 333.55 / (ua * 20.0 * 3.6)
+    warming_h = 40.0 / (ua * 3.6) * math.log(20.0 / 14.0)
+    assert melting_h + warming_h == pytest.approx(60.0)
+
+
+@pytest.mark.parametrize(
+    ("ice_kg", "hours", "ambient_c"),
+    [(0.0, 10.0, 20.0), (3.0, 0.0, 20.0), (3.0, 10.0, 0.0), (3.0, 10.0, -5.0), (math.nan, 1, 20)],
+)
+def test_impossible_ice_test_is_refused(ice_kg, hours, ambient_c):
+    with pytest.raises(TripFileError, match="ice test"):
+        ua_from_ice_test(ice_kg, hours, ambient_c)
+
+
+def test_ice_lasts_for_ever_in_frost():
+    assert ice_life_h(1.0, 0.5, -2.0) == math.inf
+
+
+def test_own_ice_test_wins_over_the_default_and_is_named():
+    cooler = make_cooler("soft", 20.0, ice_test=IceTest(3.0, 24.0, 25.0))
+    assert cooler.ua_w_per_k == pytest.approx(ua_from_ice_test(3.0, 24.0, 25.0))
+    assert "own ice test: 3 kg lasted 24 h at 25 °C" in cooler.ua_source
+
+
+@pytest.mark.parametrize("volume_l", [8.0, 25.0, 60.0])
+def test_hard_leaks_less_than_soft_less_than_bag(volume_l):
+    hard, soft, bag = (make_cooler(k, volume_l).ua_w_per_k for k in ("hard", "soft", "bag"))
+    assert hard < soft < bag
+
+
+def test_default_leak_says_what_is_assumed():
+    source = make_cooler("hard", 25.0).ua_source
+    assert "default" in source
+    assert "assumption" in source
+
+
+def test_no_cooler_has_no_insulation_and_no_packs():
+    cooler = make_cooler("none", 20.0, packs_kg=1.0)
+    assert cooler.ua_w_per_k == math.inf
+    assert cooler.packs_kg == 0.0
+
+
+def test_lid_lets_in_the_empty_space_once_per_opening():
+    cooler = make_cooler("hard", 40.0, openings_per_day=10.0, full_share=0.5)
+    # 20 L of air, 1.2 g/L, 1.005 J/(g K), doubled for moisture, ten times a day.
+    assert cooler.lid_w_per_k == pytest.approx(10 * 20 * 1.2 * 1.005 * 2.0 / 86_400.0)
+    assert make_cooler("hard", 40.0, openings_per_day=0.0).lid_w_per_k == 0.0
+
+
+def test_blocks_take_less_room_than_cubes():
+    assert stowage_l_per_kg("block") < stowage_l_per_kg("cube")
+
+
+@pytest.mark.parametrize(("volume_l", "full_share"), [(0.0, 0.5), (-1.0, 0.5), (20.0, 1.5)])
+def test_impossible_cooler_is_refused(volume_l, full_share):
+    with pytest.raises(TripFileError):
+        make_cooler("hard", volume_l, full_share=full_share)
+
+
+def test_every_default_carries_its_source():
+    data = cooler_data()
+    for kind in data["kinds"].values():
+        assert kind["thickness_source"]
+        assert kind["conductivity_source"]
+        assert kind["liner_source"]
+    assert all(data[part]["source"] for part in ("sun", "lid", "pre_chilled"))
