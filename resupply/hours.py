@@ -18,7 +18,7 @@ from resupply.holiday_calendar import country_by_zone, holidays_of
 from resupply.hours_rows import HoursRows
 from resupply.openstate import OpenState
 from resupply.stated_hours import NO_TEXT, NOTE_LENGTH
-from resupply.timeline import Stretch, Timeline, look_up, make_timeline, row_of
+from resupply.timeline import Stretch, Timeline, look_up, make_timeline, row_since
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -231,10 +231,8 @@ def describe(timetable: Timetable, place_ix: int, arrive_s: float) -> Described:
     arrive_s
         UTC epoch seconds.
     """
-    usual = {
-        OpenState.OPEN: "usually open then (estimate)",
-        OpenState.SHUT: "usually shut then (estimate)",
-    }.get(OpenState(int(usual_states(timetable, place_ix, arrive_s, 0, 0))), "")
+    # Estimates exist only where the stated hours cannot be read.
+    usual = _usual_words(timetable, place_ix, arrive_s) if timetable.problems[place_ix] else ""
     text = timetable.texts[place_ix]
     tagged = f"as tagged: {_short(text)}" if text and text.strip() else ""
     outside = not timetable.start_s <= arrive_s < timetable.end_s
@@ -244,10 +242,9 @@ def describe(timetable: Timetable, place_ix: int, arrive_s: float) -> Described:
         words = f"hours not known ({why})" if why else "hours not known"
         return Described(OpenState.UNKNOWN, words, None, None, usual)
 
-    parts = row_of(timetable.stated, int(timetable.row[place_ix]))
+    parts = row_since(timetable.stated, int(timetable.row[place_ix]), arrive_s)
     zone = ZoneInfo(timetable.zones[place_ix])
-    at = next(i for i, part in enumerate(parts) if arrive_s < part.end_s)
-    now, later = parts[at], parts[at + 1 :]
+    now, later = parts[0], parts[1:]
     opening = next((part for part in later if part.state is OpenState.OPEN), None)
     shown = now if now.state is OpenState.OPEN else opening
     # What is not known to follow cannot be called a closing.
@@ -260,6 +257,13 @@ def describe(timetable: Timetable, place_ix: int, arrive_s: float) -> Described:
         next_close=_local(shown.end_s, zone) if shown and closes else None,
         usual=usual,
     )
+
+
+def _usual_words(timetable: Timetable, place_ix: int, arrive_s: float) -> str:
+    return {
+        OpenState.OPEN: "usually open then (estimate)",
+        OpenState.SHUT: "usually shut then (estimate)",
+    }.get(OpenState(int(usual_states(timetable, place_ix, arrive_s, 0, 0))), "")
 
 
 def _ask(

@@ -6,6 +6,7 @@ In: rows of stretches in seconds. Out: a `Timeline`; `look_up` answers any numbe
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Stretch", "Timeline", "look_up", "make_timeline", "row_of"]
+__all__ = ["Stretch", "Timeline", "look_up", "make_timeline", "row_of", "row_since"]
 
 NEVER: Final = int(np.iinfo(np.int64).max)
 _ROW_BITS: Final = 32
@@ -118,6 +119,14 @@ def look_up(line: Timeline, row: ArrayLike, from_s: ArrayLike, to_s: ArrayLike) 
     return np.where(outside, np.int8(OpenState.UNKNOWN.value), code)
 
 
+def row_since(line: Timeline, row: int, since_s: float) -> tuple[Stretch, ...]:
+    """One row's stretches from the one that holds `since_s`, in order."""
+    start, stop = int(line.first[row]), int(line.first[row + 1])
+    return row_of(line, row)[np.searchsorted(line.until_s[start:stop], since_s, side="right") :]
+
+
+# A plan describes the same rows at every redraw.
+@lru_cache(maxsize=4096)
 def row_of(line: Timeline, row: int) -> tuple[Stretch, ...]:
     """One row's stretches, in order."""
     start, stop = int(line.first[row]), int(line.first[row + 1])

@@ -1,0 +1,212 @@
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import pytest
+from worlds import FULL, prepared_world, shop, shops_along, trip_of, winding_route
+
+from resupply.errors import TripFileError
+from resupply.pipeline import plan_trip
+from resupply.places.model import Stretch, Supply
+from resupply.report.document import plan_document, to_json
+from resupply.supply.solve import Risk
+
+ROUTE = winding_route(1000)
+KM = (40, 150, 260, 380, 470, 620, 700, 790, 930)
+
+
+def world(trip, *, hours=("Mo-Sa 08:00-19:00",), km=KM, **options):
+    return prepared_world(ROUTE, shops_along(ROUTE, km, hours=hours), trip, **options)
+
+
+def planned(*, hours=("Mo-Sa 08:00-19:00",), km=KM, unknown=(), **tables):
+    trip = trip_of(pace={"daily_km": 200.0, "speed_kmh": 50.0}, **tables)
+    return plan_trip(world(trip, hours=hours, km=km, unknown=unknown), trip)
+
+
+def test_no_stop_is_at_a_shop_that_is_shut_on_arrival():
+    plan = planned()
+    assert plan.supply.stops
+    for stop in plan.supply.stops:
+        assert stop.risk == Risk.OPEN
+        local = plan.clock.local(stop.chainage_m, stop.arrive_s)
+        assert local.weekday() != 6
+        assert 8 <= local.hour < 19
+
+
+def test_a_shop_without_hours_is_never_called_open():
+    plan = planned(hours=(None,))
+    assert not (plan.risk == Risk.OPEN).any()
+    document = plan_document(plan)
+    assert {p["state"] for p in document["passes"]} == {"unknown"}
+    # Doubtful stops are named in the first lines a rider reads.
+    assert any("Not sure to be open" in text for text in document["summary"]["cautions"])
+
+
+def test_a_gap_over_missing_data_says_so():
+    plan = planned(unknown=(Stretch(300e3, 500e3, "the extract ends here"),))
+    gaps = [gap for gap in plan.gaps[Supply.GROCERIES] if gap.crosses_unknown]
+    assert all(gap.start_m < 500e3 and gap.end_m > 300e3 for gap in gaps)
+    assert gaps
+    assert "missing" in " ".join(plan_document(plan)["summary"]["cautions"])
+
+
+def test_shut_shops_are_no_passes_for_the_longest_gap():
+    all_week = planned(hours=("24/7",)).gaps[Supply.GROCERIES]
+    weekdays = planned(hours=("Mo-Fr 08:00-18:00",)).gaps[Supply.GROCERIES]
+    assert max(g.length_m for g in weekdays) > max(g.length_m for g in all_week)
+
+
+def test_a_gone_shop_is_not_planned_and_a_pinned_one_is():
+    free = planned()
+    used = free.prepared.places.places[
+        int(free.prepared.passes.place_ix[free.supply.stops[0].row])
+    ].id
+    unused = next(
+        p.id
+        for p in free.prepared.places.places
+        if p.id not in {_stop_id(free, stop) for stop in free.supply.stops}
+    )
+    trip = trip_of(
+        pace={"daily_km": 200.0, "speed_kmh": 50.0}, shops={"pinned": [unused], "gone": [used]}
+    )
+    kept = tuple(p for p in shops_along(ROUTE, KM) if p.id != used)
+    plan = plan_trip(prepared_world(ROUTE, kept, trip), trip)
+    ids = {_stop_id(plan, stop) for stop in plan.supply.stops}
+    assert unused in ids
+    assert used not in ids
+
+
+def _stop_id(plan, stop):
+    return plan.prepared.places.places[int(plan.prepared.passes.place_ix[stop.row])].id
+
+
+def test_sweep_names_the_present_distance_and_agrees_with_its_plan():
+    plan = planned(show={"sweep": True})
+    (own,) = [row for row in plan.sweep if row.outcome.daily_m == 200e3]
+    most = max(plan.supply.start_carry_meals, *(stop.carry_meals for stop in plan.supply.stops))
+    assert own.outcome.max_carry_meals == most
+    assert own.outcome.stops == len(plan.supply.stops)
+    assert own.outcome.days == 6
+    assert {name for row in plan.sweep for name in row.best} == {
+        "least food on board",
+        "least time at shops",
+        "surest shops",
+    }
+
+
+def test_sweep_over_weekdays_plans_each_start():
+    plan = planned(show={"sweep": True, "sweep_weekdays": True})
+    starts = {row.outcome.start_date for row in plan.sweep}
+    assert starts == {dt.date(2027, 7, 9) + dt.timedelta(days=n) for n in range(7)}
+
+
+def test_remedies_are_plans_that_were_really_made():
+    plan = planned(km=(40, 930), food={"carry_limit_days": 3.0})
+    assert plan.supply.shortfalls
+    assert plan.remedies
+    best = plan.remedies[0]
+    (key, value), *rest = best.change.keys
+    assert not rest
+    table, name = key.split(".")
+    tables = {"pace": {"daily_km": 200.0, "speed_kmh": 50.0}}
+    tables.setdefault(table, {})[name] = value
+    trip = trip_of(**tables)
+    again = plan_trip(prepared_world(ROUTE, shops_along(ROUTE, (40, 930)), trip), trip)
+    assert again.supply.cost.excess == best.excess_meals < plan.supply.cost.excess
+
+
+def test_every_stop_says_why_and_why_not_the_one_before():
+    document = plan_document(planned())
+    assert all(stop["why"].endswith(".") for stop in document["stops"])
+    assert any(stop["why_not_previous"] for stop in document["stops"])
+
+
+def test_a_shut_shop_before_a_stop_is_named_as_the_reason():
+    # Day 3 is a Sunday: the shop at km 470 is shut, the one after it is open all week.
+    trip = trip_of(
+        pace={"daily_km": 200.0, "speed_kmh": 50.0},
+        food={"carry_limit_days": 2.0},
+    )
+    route = ROUTE
+    closed = shop(1, *_near(route, 470), hours="Mo-Sa 08:00-19:00")
+    opened = shop(2, *_near(route, 520), hours="24/7")
+    late = shop(3, *_near(route, 800), hours="24/7")
+    plan = plan_trip(prepared_world(route, (closed, opened, late), trip), trip)
+    document = plan_document(plan)
+    reasons = [s["why_not_previous"] for s in document["stops"] if s["place"] == "node/2"]
+    assert reasons
+    assert "Shop 1" in reasons[0]
+    assert "shut" in reasons[0]
+
+
+def _near(route, km):
+    lon, lat = route.position_at(km * 1000.0)
+    return lon, lat + 0.005
+
+
+def test_two_time_zones_on_the_way_are_each_local():
+    trip = trip_of(pace={"daily_km": 400.0, "speed_kmh": 50.0})
+    places = (
+        shop(1, *_near(ROUTE, 100), hours="24/7"),
+        shop(2, *_near(ROUTE, 900), hours="24/7"),
+    )
+    prepared = prepared_world(ROUTE, places, trip)
+    # By position: the west of the road lies in another zone than the east.
+    from dataclasses import replace
+
+    from resupply.prepare import zone_at
+
+    free = replace(prepared, zone=None)
+    plan = plan_trip(free, trip)
+    zones = {place: zone_at(p.lon, p.lat) for place, p in enumerate(places)}
+    assert len(set(zones.values())) == 2
+    document = plan_document(plan)
+    offsets = {p["place"]: p["eta"][-6:] for p in document["passes"]}
+    assert offsets["node/1"] != offsets["node/2"]
+    instants = [dt.datetime.fromisoformat(p["eta"]) for p in document["passes"]]
+    assert instants == sorted(instants)
+
+
+def test_a_plan_needs_a_date_and_a_real_time_zone():
+    trip = trip_of(pace={"daily_km": 200.0})
+    undated = trip.model_copy(update={"start": trip.start.model_copy(update={"date": None})})
+    with pytest.raises(TripFileError, match=r"start\.date"):
+        plan_trip(world(trip), undated)
+    from dataclasses import replace
+
+    with pytest.raises(TripFileError, match="no such time zone"):
+        plan_trip(replace(world(trip), zone="Atlantis/Deep"), trip)
+
+
+def test_a_plan_without_any_shop_is_a_result():
+    trip = trip_of(pace={"daily_km": 200.0})
+    document = plan_document(plan_trip(prepared_world(ROUTE, (), trip), trip))
+    assert document["stops"] == []
+    assert document["shortfalls"][0]["excess_meals"] > 0
+    assert "nan" not in to_json(document).lower().replace("financ", "")
+
+
+def test_ice_is_stated_before_likely_and_late_before_early():
+    from resupply.places.model import Confidence
+
+    stated = {Supply.ICE: Confidence.STATED}
+    trip = trip_of(pace={"daily_km": 400.0, "speed_kmh": 50.0})
+    places = (
+        shop(1, *_near(ROUTE, 100), hours="24/7", supplies=stated),
+        shop(2, *_near(ROUTE, 200), hours="24/7", supplies=stated),
+        shop(3, *_near(ROUTE, 390), hours="24/7", supplies=FULL),
+    )
+    plan = plan_trip(prepared_world(ROUTE, places, trip), trip)
+    first = plan.ice[0]
+    assert plan.prepared.places.places[int(plan.prepared.passes.place_ix[first.row])].id == "node/2"
+    assert first.confidence is Confidence.STATED
+
+
+def test_arrays_of_a_plan_line_up():
+    plan = planned()
+    m = len(plan.prepared.passes)
+    for array in (plan.arrive_s, plan.half_width_s, plan.risk, plan.detour_s, plan.detour_m):
+        assert array.shape == (m,)
+    assert np.isfinite(plan.arrive_s).all()
