@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from array import array
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -52,8 +53,7 @@ class Line:
     def parts(self) -> list[tuple[Column, Column, Column]]:
         """Longitude, latitude and elevation of each part, in order."""
         lon, lat, ele_m = (np.frombuffer(c) for c in (self.lon, self.lat, self.ele_m))
-        ends = [*self.starts[1:], len(self.lon)]
-        spans = zip(self.starts, ends, strict=True)
+        spans = pairwise([*self.starts, len(self.lon)])
         return [(lon[a:b], lat[a:b], ele_m[a:b]) for a, b in spans]
 
 
