@@ -18,11 +18,12 @@ import numpy as np
 from page_ground import island_geo
 from page_rows import (
     CARE,
-    DISHES,
     KIND_WORDS,
     PLACES,
     ROUTE,
     STOPS_KM,
+    load,
+    menu,
     packing,
     shopping,
     sweep,
@@ -63,7 +64,7 @@ def varrow() -> Json:
             "clock": 24, "people": 2, "start_date": "2027-07-09", "days": 6, "daily_m": 212_000.0,
             "speed_kmh": 60.0, "carry_limit_days": 2, "carry_habit_days": 2, "corridor_m": 5000.0,
             "country": "AT", "time_zone": "Atlantic/Azores",
-            "settings": {"pace.daily_km": 212, "pace.speed_kmh": 60, "party.people": 2, "start.date": "2027-07-09", "supplies.corridor_km": 5},
+            "settings": {"pace.daily_km": 212, "pace.speed_kmh": 60, "party.people": 2, "start.date": "2027-07-09", "supplies.corridor_km": 5, "luggage.food_kg": 24},
         },
         "summary": {
             "headline": "Four shops feed you round the island. Buy for three days in Brack on Saturday: nothing on the way is open again before Sandwick on Tuesday.",
@@ -118,13 +119,10 @@ def varrow() -> Json:
         "fuel": {"range_m": 280_000.0, "reserve_m": 40_000.0, "stops": [{"pass": by_km[k]["id"]} for k in (121, 322, 570)], "longest_gap_m": 248_000.0, "words": "Fill up in Tollan, Brack and Merrow. The longest stretch between pumps is 248 km; your range is 280 km.", "exceeded": []},
         "water": {"litres_by_day": [{"leg": n, "litres": v, "words": f"{v:.1f} L for two"} for n, v in enumerate((6.0, 6.4, 7.5, 7.0, 6.0), 1)], "words": "Hot from day 2: plan 3.2 to 3.8 L each to drink and cook."},
         "cold": _cold(legs),
-        "menu": _menu(legs),
+        "menu": menu(legs),
         "shopping": shopping(),
         "packing": packing(),
-        "load": {
-            "profile": [{"chainage_m": float(c), "food_kg": f, "water_kg": w, "ice_kg": i, "volume_l": 8 + 2.1 * f + i} for c, f, w, i in ((0, 2.4, 4, 4), (118_000, 1.0, 3, 2.6), (118_000, 5.4, 4, 6.0), (318_000, 2.2, 2, 3.2), (318_000, 13.4, 5, 8.0), (500_000, 9.0, 4, 4.0), (716_000, 2.6, 2, 0), (716_000, 6.5, 4, 5.0), (862_000, 3.9, 3, 3.0), (862_000, 5.5, 4, 3.0), (length_m, 1.0, 2, 0.5))],
-            "peak": {"chainage_m": 318_000.0, "mass_kg": 26.4, "volume_l": 44.1, "limit_kg": 28.0, "limit_l": 46.0, "words": "Heaviest leaving Brack: 26.4 kg and 44 L, within your 28 kg and 46 L.", "over": False},
-        },
+        "load": load(),
         "carry_profile": _carry_profile(stops, meals, start_meals, length_m),
         "care": CARE,
         "explain": {"rules": [
@@ -195,8 +193,10 @@ def hostile() -> Json:
     plan["route"]["marks"] = [{"name": names[0], "lon": -26.5, "lat": 47.9}]
     plan["summary"]["headline"] = names[2]
     plan["legs"][0]["night"]["name"] = names[0]
-    plan["shopping"]["lists"][0]["items"][0]["name"] = names[1]
-    plan["menu"]["days"][0]["meals"][0]["dish"] = names[0]
+    plan["shopping"]["stops"][0]["lines"][0]["name"] = names[1]
+    plan["shopping"]["stops"][1]["name"] = names[0]
+    plan["packing"]["stops"][1]["name"] = names[0]
+    plan["menu"]["days"][0]["meals"][0]["dish"]["name"] = names[0]
     base["geo"]["backdrop"]["towns"][0]["name"] = names[1]
     return base
 
@@ -358,8 +358,8 @@ def _cold(legs: list[Json]) -> Json:
     warm = next((row["t"] for row in trace if row["temp_c"] > 4), None)
     return {
         "coolers": [{
-            "name": "Food box", "kind": "hard-sided", "ua_w_per_k": 0.55, "ua_source": "default for a hard-sided cooler, not measured",
-            "trace": trace, "limit_c": 4.0, "ice_gone": gone, "hours_above": sum(1 for row in trace if row["temp_c"] > 4),
+            "name": "food", "kind": "hard-sided", "ua_w_per_k": 0.55, "ua_source": "default for a hard-sided cooler, not measured",
+            "trace": trace, "limit_c": 4.0, "needs": [{"from": trace[0]["t"], "to": trace[70]["t"]}, {"from": trace[99]["t"], "to": trace[-1]["t"]}], "ice_gone": gone, "hours_above": sum(1 for row in trace if row["temp_c"] > 4),
             "purchases": [
                 {"at": trace[2]["t"], "label": "Tollan Fuel", "bags": 1, "kg": 3.0, "kind": "cubes", "confidence": "likely", "chainage_m": 121_000.0},
                 {"at": trace[25]["t"], "label": "Brack Co-operative Stores", "bags": 2, "kg": 6.0, "kind": "block", "confidence": "likely", "chainage_m": 318_000.0},
@@ -370,28 +370,3 @@ def _cold(legs: list[Json]) -> Json:
         "assumptions": ["Box in the shade in camp, in the sun while riding.", "Lid opened 6 times a day (estimate)."],
         "sources": ["Latent heat of ice 333.55 kJ/kg: CRC Handbook (from memory, not checked)."],
     }  # fmt: skip
-
-
-def _menu(legs: list[Json]) -> Json:
-    days = []
-    for n, leg in enumerate(legs):
-        meals = []
-        for kind, hour in (("breakfast", 7), ("lunch", 12), ("dinner", 19)):
-            dish = DISHES[kind][n % len(DISHES[kind])]
-            fresh = "chicken" in dish or "Yogurt" in dish
-            meals.append({
-                "id": f"m{n}{kind[0]}", "kind": kind, "when": f"{leg['date']}T{hour:02d}:30:00-01:00", "dish": dish,
-                "words": "From the fire in foil, 25 min on the coals." if "Foil" in dish else "One pot.",
-                "why": "Raw chicken keeps two days at most: eaten the evening it is bought." if fresh else "Dry and tinned food waits for the end of the stretch.",
-                "perishable": fresh, "use_by": f"{leg['date']}T23:00:00-01:00" if fresh else None, "stop": min(n, 4),
-                "minutes": 25 if kind == "dinner" else 10, "heat": "coals" if "Foil" in dish else ("stove" if kind != "lunch" else "none"),
-                "cautions": ["Cook to 74 °C inside."] if "chicken" in dish else [],
-            })  # fmt: skip
-        days.append({"leg": leg["number"], "date": leg["date"], "meals": meals})
-    return {
-        "days": days,
-        "unfilled": [],
-        "moved": [
-            "Foil-pack chicken moved from Sunday to Friday: the box would have been above 4 °C on Sunday evening."
-        ],
-    }

@@ -1,5 +1,7 @@
 """The invented island of Varrow as lines: coast, roads, towns and a route with its heights."""
 
+# ruff: noqa: E501 (rows of made-up data read best as rows)
+
 from __future__ import annotations
 
 import numpy as np

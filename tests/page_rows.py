@@ -66,11 +66,18 @@ DISHES = {
         "Chickpea curry with rice", "Couscous with tinned mackerel",
     ),
 }  # fmt: skip
-CARE = [
-    {"id": "hands", "title": "Wash hands", "text": "Soap and clean water before cooking and eating, or sanitiser where there is none.", "source": "USDA FSIS, Food Safety While Hiking, Camping & Boating", "source_status": "S"},
-    {"id": "two-hours", "title": "Two-hour rule", "text": "Throw out perishable food that was above 4 °C for more than 2 hours, or 1 hour when it is hotter than 32 °C. Heating it again does not make it safe.", "source": "USDA FSIS", "source_status": "S"},
-    {"id": "water", "title": "Boil untreated water", "text": "A rolling boil for 1 minute, 3 minutes above 1,500 m.", "source": "CDC, Emerging Infectious Diseases 31(8)", "source_status": "C"},
-]  # fmt: skip
+CARE = {
+    "notes": [
+        {"id": "hands", "title": "Hands", "words": "Soap and clean water before cooking and eating, or sanitiser where there is none.", "source": "USDA FSIS, Food Safety While Hiking, Camping & Boating (from a copy)", "status": "copy"},
+        {"id": "two-hours", "title": "Two-hour rule", "words": "Throw out perishable food that was above 4 °C for more than 2 hours, or 1 hour when it is hotter than 32 °C. Heating it again does not make it safe.", "source": "USDA FSIS (from a copy)", "status": "copy"},
+    ],
+    "temperatures": [
+        {"food": "all poultry", "temp_f": 165.0, "temp_c": 73.9, "rest_min": None, "words": "", "source": "USDA and FoodSafety.gov (from a copy)"},
+        {"food": "steaks, chops, roasts", "temp_f": 145.0, "temp_c": 62.8, "rest_min": 3.0, "words": "", "source": "USDA and FoodSafety.gov (from a copy)"},
+        {"food": "shrimp, crab", "temp_f": None, "temp_c": None, "rest_min": None, "words": "pearly and opaque", "source": "USDA and FoodSafety.gov (from a copy)"},
+    ],
+    "boil_min": 1.0,
+}  # fmt: skip
 
 
 def sweep() -> Json:
@@ -85,37 +92,107 @@ def sweep() -> Json:
 
 
 def shopping() -> Json:
-    def items(stop: int, rows: str) -> list[Json]:
-        out = []
-        for n, row in enumerate(rows.strip().split("\n")):
-            aisle, name, amount, packs, note = [*(c.strip() for c in row.split("|")), "", ""][:5]
-            out.append({"id": f"s{stop}-{n}", "aisle": aisle, "name": name, "amount_words": amount, "packs_words": packs, "note": note or None, "maybe_missing": "maybe" in note})  # fmt: skip
-        return out
+    return {
+        "people": 2,
+        "stops": [
+            {"stop": n, "name": name, "when": f"2027-07-{day:02d}T10:30:00-01:00", "full": n != 4, "words": "A small shop: what it has is a guess (common practice, no source)." if n == 4 else "", "lines": _lines(rows)}
+            for n, name, day, rows in LISTS
+        ],
+        "reserve": {
+            "dishes": [{"id": "bars", "name": "Oat bars and nuts"}],
+            "lines": _lines("dry|Oat bars|1 pack of 6|\ndry|Nuts|1 × 200 g|"),
+            "words": "Kept apart and eaten only if a shop lets you down: no cooking, no cooling.",
+        },
+    }  # fmt: skip
 
-    home = "Dry|Rolled oats|400 g|1 pack\nTins|White beans|480 g|2 tins\nDry|Olive oil|120 mL|1 small bottle"
-    tollan = "Fruit and vegetables|Peppers|2|2 pieces\nFruit and vegetables|Apples|6|1 bag\nBread|Flatbread|8|1 pack\nMeat and fish|Chicken thighs|360 g|1 tray|double-bag; buy last\nDairy|Cheddar in the block|250 g|1 block\nDairy|Yogurt|300 g|2 pots|maybe missing in a small shop"
-    brack = "Fruit and vegetables|Tomatoes|8|1 bag\nFruit and vegetables|Onions|4|1 net\nBread|Crispbread|500 g|2 packs\nTins|Chickpeas|800 g|2 tins\nTins|Tuna in oil|480 g|3 tins\nTins|Chopped tomatoes|1.2 kg|3 tins\nDry|Red lentils|500 g|1 pack\nDry|Pasta|500 g|1 pack\nDry|Rice|400 g|1 pack\nDairy|Hard cheese|300 g|1 block"
-    sandwick = "Fruit and vegetables|Bananas|4|1 hand\nBread|Bread|1 loaf|1 loaf\nTins|Mackerel|250 g|2 tins\nDry|Couscous|300 g|1 pack"
-    orlo = "Dairy|Yogurt|300 g|2 pots|maybe missing in a small shop\nDry|Nuts|200 g|1 pack"
-    lists = [
-        (0, "Before you leave", home), (1, "Tollan Market Hall", tollan), (2, "Brack Co-operative Stores", brack),
-        (3, "Sandwick Grocer", sandwick), (4, "Orlo Stores", orlo),
-    ]  # fmt: skip
-    return {"lists": [{"stop": n, "title": t, "items": items(n, rows)} for n, t, rows in lists]}
+
+LISTS = (
+    (0, "home", 9, "dry|Rolled oats|1 × 500 g|100 g left over\ndry|Olive oil|1 × 250 ml|\ntins|White beans|2 × 240 g|"),
+    (1, "Tollan Market Hall", 9, "produce|Peppers|2|\nproduce|Apples|6|\nbread|Flatbread|1 pack of 8|\nmeat|Chicken thighs|1 × 400 g|40 g left over, eat it up or throw it out in time\ndairy|Cheddar in the block|1 × 250 g|\ndairy|Yogurt|2 × 150 g|"),
+    (2, "Brack Co-operative Stores", 10, "produce|Tomatoes|8|\nproduce|Onions|4|\nbread|Crispbread|2 × 250 g|\ntins|Chickpeas|2 × 400 g|\ntins|Tuna in oil|3 × 160 g|\ntins|Chopped tomatoes|3 × 400 g|\ndry|Red lentils|1 × 500 g|\ndry|Pasta|1 × 500 g|120 g left over\ndry|Rice|1 × 500 g|\ndairy|Hard cheese|1 × 300 g|"),
+    (3, "Sandwick Grocer", 13, "produce|Bananas|4|\nbread|Bread|1 × 500 g|\ntins|Mackerel|2 × 125 g|\ndry|Couscous|1 × 500 g|200 g left over"),
+    (4, "Orlo Stores", 13, "dairy|Yogurt|2 × 150 g||may\ndry|Nuts|1 × 200 g|"),
+)  # fmt: skip
+
+
+def _lines(rows: str) -> list[Json]:
+    lines = []
+    for row in rows.split("\n"):
+        aisle, name, words, left, doubt = [*row.split("|"), ""][:5]
+        lines.append({"id": name.lower().replace(" ", "-"), "name": name, "aisle": aisle, "words": words, "left_words": left, "doubtful": bool(doubt), "doubt_words": "the small shop may not have it" if doubt else ""})  # fmt: skip
+    return lines
 
 
 def packing() -> Json:
+    def item(name: str, words: str) -> Json:
+        return {"id": name.lower(), "name": name, "words": words, "first_use": "2027-07-10T12:30:00-01:00"}  # fmt: skip
+
+    def layer(kind: str, words: str, *items: Json) -> Json:
+        return {"kind": kind, "words": words, "items": list(items), "first_use": "2027-07-10T12:30:00-01:00" if items else None}  # fmt: skip
+
+    cooler = [
+        layer("raw", "Raw meat and fish, bagged twice", item("Chicken thighs", "400 g")),
+        layer("ice", "Ice in its own bag, 3.0 kg"),
+        layer("food", "Food", item("Hard cheese", "300 g"), item("Yogurt", "300 g")),
+        layer("ice", "Ice in its own bag, 3.0 kg"),
+        layer("fill", "Fill up: more ice or a towel"),
+    ]
+    bags = {
+        "food_bag": [item("Oats", "500 g"), item("Pasta", "500 g"), item("Crispbread", "500 g")],
+        "spice_bag": [item("Salt", "1"), item("Foil", "1")],
+    }
     return {
-        "layers": [
-            {"order": 1, "title": "Block ice", "items": ["1 block in its own bag"], "note": "Drain tap open."},
-            {"order": 2, "title": "Raw meat", "items": ["Chicken thighs, double-bagged"], "note": "Lowest, so that it cannot drip on anything."},
-            {"order": 3, "title": "Eaten last", "items": ["Hard cheese", "Yogurt"], "note": ""},
-            {"order": 4, "title": "Ice cubes", "items": ["1 bag, filling the gaps"], "note": ""},
-            {"order": 5, "title": "Eaten first", "items": ["Cheddar", "Tomatoes"], "note": "On top: the lid is open for seconds only."},
+        "stops": [
+            {"stop": n, "name": name, "cooler": cooler[n > 1 :], "over_l": 0.0, "words": "", **bags}
+            for n, name, _, _ in LISTS
         ],
-        "bags": [
-            {"title": "Food bag", "items": ["Oats", "Pasta", "Tins", "Crispbread"], "note": "Left pannier, heaviest at the bottom."},
-            {"title": "Spice and gear bag", "items": ["Salt, pepper, paprika", "Foil", "Lighter"], "note": "Apart from the food."},
+        "rules": {
+            "raw_bottom": {"words": "Raw meat and fish at the very bottom, below all that is eaten as it is", "source": "Colorado State University Extension, How to pack a cooler"},
+            "apart": {"words": "Spices, foil and cooking gear in a bag apart from the food bag", "source": "riders and campers (common practice, no source)"},
+        },
+    }  # fmt: skip
+
+
+def menu(legs: list[Json]) -> Json:
+    days = []
+    for n, leg in enumerate(legs):
+        meals = []
+        for kind, hour in (("breakfast", 7), ("lunch", 12), ("dinner", 19)):
+            name = DISHES[kind][n % len(DISHES[kind])]
+            fresh = "chicken" in name or "Yogurt" in name
+            dish = {
+                "id": name.lower().replace(" ", "-"), "name": name, "method": "foil" if "Foil" in name else "pot",
+                "heat": "coals" if "Foil" in name else ("none" if kind == "lunch" else "stove"), "minutes": 25 if kind == "dinner" else 10,
+                "diet": "any", "allergens": ["milk"] if fresh else [], "cautions": ["Cook to 74 °C inside."] if "chicken" in name else [], "leftover_of": None,
+                "ingredients": [{"id": "x", "name": name.split(" ")[-1].capitalize(), "words": "360 g", "stop": min(n, 4), "doubtful": n == 4}],
+            }  # fmt: skip
+            unfilled = n == 3 and kind == "lunch"
+            meals.append({
+                "slot": 3 * n + len(meals), "when": f"{leg['date']}T{hour:02d}:30:00-01:00", "kind": kind, "stretch": n, "late": n == 3 and kind == "dinner",
+                "fire_ban": False, "no_cook": False, "dish": None if unfilled else dish, "use_by": f"{leg['date']}T23:00:00-01:00" if fresh else None,
+                "why": "Nothing left that keeps this long." if unfilled else "Raw chicken keeps two days at most: eaten the evening it is bought." if fresh else "Dry and tinned food waits for the end of the stretch.",
+            })  # fmt: skip
+        days.append({"day": n + 1, "date": leg["date"], "meals": meals})
+    return {
+        "people": 2,
+        "days": days,
+        "moves": [
+            {"dish": "foil", "name": "Foil-pack chicken and peppers", "from_slot": 8, "to_slot": 2, "why": "Foil-pack chicken moved from Sunday to Friday: the cooler passes 4 °C Sunday 16:00."}
         ],
-        "words": "Drawn from the bottom up. Fill empty space: a full box stays cold longer.",
+        "unfilled": [10],
+        "warnings": [],
+        "words": {"energy": "Energy and mass are estimates from round figures (from memory)."},
+    }  # fmt: skip
+
+
+def load() -> Json:
+    rows = ((9, 8, 0, 10.4), (9, 11, 1, 14.9), (9, 20, None, 11.0), (10, 10, 2, 26.4), (11, 20, None, 15.2), (13, 12, 3, 12.5), (13, 15, 4, 10.1), (14, 12, None, 4.0))  # fmt: skip
+    points = [
+        {"when": f"2027-07-{day:02d}T{hour:02d}:30:00-01:00", "kind": "meal" if stop is None else "stop", "index": stop or 0, "label": "dinner" if stop is None else LISTS[stop][1], "mass_kg": kg, "bag_l": kg * 1.4, "cooler_l": 2.0}
+        for day, hour, stop, kg in rows
+    ]  # fmt: skip
+    return {
+        "points": points, "peak_kg": points[3], "peak_bag_l": points[3], "peak_cooler_l": points[3], "over": ["2.4 kg more than the luggage may carry"],
+        "water": [{"day": n, "drink_l": 6.0 + 0.7 * n, "cook_l": 0.5, "ceiling_l": 22.8, "why": "3 L each to drink and in food (from a copy)."} for n in range(1, 6)],
+        "stove_fuel": {"total_l": 0.68, "meals": [], "words": "A weak figure: outdoor-leadership handbooks (from memory)."},
     }  # fmt: skip

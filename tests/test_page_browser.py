@@ -197,12 +197,12 @@ def test_ticks_survive_a_reload(browser, demo_file):
     with _Opened(browser, demo_file, 390) as opened:
         tab = opened.tab
         tab.click("#tab-kitchen")
-        tab.check("[data-item='s1-3']")
+        tab.check("[data-item='1:chicken-thighs']")
         assert "1 of 6" in tab.locator("#block-lists").inner_text()
         tab.reload()
         tab.wait_for_selector("body.drawn")
-        assert tab.is_checked("[data-item='s1-3']")
-        assert not tab.is_checked("[data-item='s1-2']")
+        assert tab.is_checked("[data-item='1:chicken-thighs']")
+        assert not tab.is_checked("[data-item='1:flatbread']")
         assert tab.get_attribute("#tab-kitchen", "aria-selected") == "true"
 
 

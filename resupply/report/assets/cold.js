@@ -17,16 +17,17 @@
     const { cold } = R.plan;
     return [
       (cold.coolers || []).map((cooler) => el("div.cooler", {},
-        el("h3", {}, cooler.name, el("span.quiet", {}, ` ${cooler.kind}`)),
+        el("h3", {}, `${cooler.name.charAt(0).toUpperCase()}${cooler.name.slice(1)} cooler`, el("span.quiet", {}, ` ${cooler.kind}`)),
         el("p.lead", {}, F.words(cooler.words)),
-        (cooler.trace || []).length > 1 && [R.charts.cooler(cooler), el("p.chart-key", {}, el("span.key-temp", {}, "inside"), el("span.key-ambient", {}, "outside"), el("span.key-ice", {}, "ice left"), el("span.key-buy", {}, "ice bought"))],
+        (cooler.trace || []).length > 1 && [R.charts.cooler(cooler), el("p.chart-key", {}, el("span.key-temp", {}, "inside, food that spoils in it"), el("span.key-idle", {}, "inside, nothing that spoils"), el("span.key-ambient", {}, "outside"), el("span.key-ice", {}, "ice left"), el("span.key-buy", {}, "ice bought"))],
         R.popups.facts([
-          ["Warmer than the limit", cooler.hours_above > 0 ? `${F.number(cooler.hours_above, 0)} h in all${cooler.fails_at ? `, from ${F.when(cooler.fails_at)}` : ""}` : "never, by this reckoning"],
+          ["Must stay cold", (cooler.needs || []).length ? cooler.needs.map((need) => `${F.when(need.from)} to ${F.when(need.to)}`).join("; ") : null],
+          ["Warmer than the limit", cooler.hours_above > 0 ? `${F.number(cooler.hours_above, 0)} h in all${cooler.fails_at ? `, from ${F.when(cooler.fails_at)}` : ""}` : "never while it matters, by this reckoning"],
           ["Ice all melted", cooler.ice_gone ? F.when(cooler.ice_gone) : "not before the end"],
           typeof cooler.ua_w_per_k === "number" ? ["Heat leak", `${F.number(cooler.ua_w_per_k, 2)} W per degree: ${cooler.ua_source}`] : null,
         ]),
         (cooler.purchases || []).length > 0 && R.scroll(el("table", {}, el("caption", {}, "Ice to buy"), el("thead", {}, el("tr", {}, ["When", "Where", "How much"].map((h) => el("th", { scope: "col" }, h)))),
-          el("tbody", {}, cooler.purchases.map((buy) => el("tr", {}, el("td", {}, F.when(buy.at)), el("th", { scope: "row", dir: "auto" }, buy.label, el("p.quiet", {}, buy.confidence === "stated" ? "the map says it has ice" : "likely has ice, the map does not say"), buy.words && el("p.quiet", {}, F.words(buy.words))), el("td.n", {}, `${F.plural(buy.bags, "bag")}, ${F.mass(buy.kg)} ${buy.kind || ""}`)))))))),
+          el("tbody", {}, cooler.purchases.map((buy) => el("tr", {}, el("td", {}, F.when(buy.at)), el("th", { scope: "row", dir: "auto" }, buy.label, el("p.quiet", {}, buy.confidence === "stated" ? "the map says it has ice" : "likely has ice, the map does not say"), buy.words && el("p.quiet", {}, F.words(buy.words))), el("td.n", {}, `${F.plural(buy.bags, buy.kind === "block" ? "block" : "bag")}, ${F.mass(buy.kg)}`)))))))),
       notes("Taken for granted", cold.assumptions),
       notes("Sources", cold.sources),
     ];

@@ -1,4 +1,4 @@
-// Menu, shopping lists with ticks that are remembered, and the load.
+// Shopping lists with ticks that are remembered, the menu by day, and the load.
 "use strict";
 (function (R) {
   const { el, svg } = R;
@@ -7,91 +7,138 @@
   const K = {};
 
   K.sections = () => [
-    R.plan.shopping && { id: "lists", title: "Shopping lists", draw: lists },
+    R.plan.shopping && { id: "lists", title: "Shopping lists", short: "Lists", draw: lists },
     R.plan.menu && { id: "menu", title: "Menu", draw: menu },
     R.plan.packing && { id: "packing", title: "Packing", draw: () => R.packing.draw() },
     R.plan.load && { id: "load", title: "Load", draw: load },
   ].filter(Boolean);
 
-  const MEALS = { breakfast: "Breakfast", lunch: "Lunch", dinner: "Dinner" };
-  const HEAT = { none: "no cooking", stove: "stove", coals: "coals", fire: "fire", pot: "pot" };
+  // The ticks of one trip, by stop and thing.
+  const ticksKey = () => `ticks:${R.plan.trip.id}`;
+  const title = (list) => (list.stop === 0 ? "Before you leave" : list.name);
+  const upper = (text) => text.charAt(0).toUpperCase() + text.slice(1);
+
+  function lists() {
+    const ticks = R.store.get(ticksKey(), {});
+    const note = el("p.quiet", {}, "Ticks are kept on this device.");
+    const { stops, reserve } = R.plan.shopping;
+    const keep = () => {
+      if (!R.store.set(ticksKey(), ticks)) R.fill(note, "This browser does not let a file remember ticks: they last until you close the page.");
+    };
+    const all = stops.map((list) => oneList(`${list.stop}`, list.stop, title(list), list, ticks, keep));
+    if (reserve && reserve.lines.length) all.push(oneList("reserve", null, "Reserve", reserve, ticks, keep));
+    return [note, all];
+  }
+
+  function oneList(key, number, name, list, ticks, keep) {
+    const count = el("span.count", {});
+    const id = (line) => `${key}:${line.id}`;
+    const recount = () => R.fill(count, `${list.lines.filter((line) => ticks[id(line)]).length} of ${list.lines.length}`);
+    const rows = K.byAisle(list.lines).map(([aisle, lines]) => el("div.aisle", {}, el("h4", {}, upper(aisle)), el("ul", {}, lines.map((line) => {
+      const box = el("input", { type: "checkbox", "data-item": id(line), onchange: () => {
+        if (box.checked) ticks[id(line)] = 1;
+        else delete ticks[id(line)];
+        keep();
+        recount();
+      } });
+      box.checked = Boolean(ticks[id(line)]);
+      return el("li", {}, el("label.tick", {}, box, el("span.tick-text", {}, el("b", { dir: "auto" }, line.name), el("span", {}, ` ${F.words(line.words)}`),
+        line.left_words && el("span.quiet", {}, ` (${F.words(line.left_words)})`),
+        line.doubt_words && el("span.tick-note", {}, line.doubt_words))));
+    }))));
+    recount();
+    return el("details.list", { open: true }, el("summary", {}, el("span.list-title", {}, number ? el("b.num", {}, number) : null, el("span", { dir: "auto" }, name)), count),
+      list.words && el("p.quiet", {}, F.words(list.words)), rows);
+  }
+
+  K.byAisle = (lines) => {
+    const groups = new Map();
+    for (const line of lines) groups.set(line.aisle || "other", [...(groups.get(line.aisle || "other") || []), line]);
+    return [...groups];
+  };
+  K.title = title;
+
+  const HEAT = { none: "no cooking", stove: "stove", coals: "coals", fire: "fire" };
 
   function menu() {
     const block = R.plan.menu;
     return [
-      (block.moved || []).map((text) => el("p.caution", {}, G.icon("caution", 16), el("span", {}, F.words(text)))),
-      (block.unfilled || []).length > 0 && el("div.unknown-box", {}, el("h3", {}, "No dish found for"), el("ul", {}, block.unfilled.map((row) => el("li", {}, F.words(typeof row === "string" ? row : row.words || ""))))),
-      (block.days || []).map((day) => el("div.menu-day", {},
-        el("h3", {}, el(`span.day-dot.${G.dayClass(day.leg)}`, {}), `Day ${day.leg} · ${F.date(day.date)}`),
-        el("ul.menu-list", {}, day.meals.map((meal) => el("li.meal", {},
-          el("p.meal-head", {}, el("span.meal-kind", {}, MEALS[meal.kind] || meal.kind), el("b", { dir: "auto" }, meal.dish), meal.perishable && el("span.mark", {}, meal.use_by ? `eat by ${F.when(meal.use_by)}` : "perishable")),
-          el("p.quiet", {}, [meal.minutes ? `${meal.minutes} min` : null, HEAT[meal.heat] || meal.heat, meal.stop ? `bought at stop ${meal.stop}` : "from home"].filter(Boolean).join(" · ")),
-          el("details", {}, el("summary", {}, "How, and why then"), el("p", {}, F.words(meal.words)), el("p", {}, F.words(meal.why)), (meal.cautions || []).map((text) => el("p.caution", {}, G.icon("caution", 16), el("span", {}, F.words(text)))))))))),
+      (block.moves || []).map((move) => el("p.caution", {}, G.icon("caution", 16), el("span", {}, F.words(move.why)))),
+      (block.warnings || []).map((text) => el("p.caution", {}, G.icon("caution", 16), el("span", {}, F.words(text)))),
+      block.days.map((day) => {
+        const leg = R.plan.legs.find((one) => one.date === day.date);
+        return el("div.menu-day", {},
+          el("h3", {}, el(`span.day-dot${leg ? `.${G.dayClass(leg.number)}` : ""}`, {}), leg ? `Day ${leg.number} · ${F.date(day.date)}` : `${F.date(day.date)}, rest day`),
+          el("ul.menu-list", {}, day.meals.map(meal)));
+      }),
+      Object.values(block.words || {}).map((text) => el("p.quiet", {}, F.words(text))),
     ];
   }
 
-  const ticksKey = () => `ticks:${R.plan.trip.id}`;
-  K.ticks = () => R.store.get(ticksKey(), {});
-
-  function lists() {
-    const ticks = K.ticks();
-    const note = el("p.quiet", {}, "Ticks are kept on this device.");
-    return [note, (R.plan.shopping.lists || []).map((list) => {
-      const count = el("span.count", {});
-      const recount = () => R.fill(count, `${list.items.filter((item) => ticks[item.id]).length} of ${list.items.length}`);
-      const rows = byAisle(list.items).map(([aisle, items]) => el("div.aisle", {}, el("h4", {}, aisle), el("ul", {}, items.map((item) => {
-        const box = el("input", { type: "checkbox", "data-item": item.id, onchange: () => {
-          if (box.checked) ticks[item.id] = 1;
-          else delete ticks[item.id];
-          if (!R.store.set(ticksKey(), ticks)) R.fill(note, "This browser does not let a file remember ticks: they last until you close the page.");
-          recount();
-        } });
-        box.checked = Boolean(ticks[item.id]);
-        return el("li", {}, el("label.tick", {}, box,
-          el("span.tick-text", {}, el("b", { dir: "auto" }, item.name), el("span", {}, ` ${F.words(item.packs_words)}`), item.amount_words && el("span.quiet", {}, ` for ${F.words(item.amount_words)}`),
-            item.note && el("span.tick-note", {}, F.words(item.note)),
-            item.maybe_missing && !(item.note || "").includes("missing") && el("span.tick-note", {}, "may be missing in a shop of this size"))));
-      }))));
-      recount();
-      return el("details.list", { open: true }, el("summary", {}, el("span.list-title", {}, list.stop ? el("b.num", {}, list.stop) : null, el("span", { dir: "auto" }, list.title)), count), rows);
-    })];
-  }
-  K.byAisle = byAisle;
-  function byAisle(items) {
-    const groups = new Map();
-    for (const item of items) groups.set(item.aisle || "Other", [...(groups.get(item.aisle || "Other") || []), item]);
-    return [...groups];
+  function meal(one) {
+    const { dish } = one;
+    const marks = [one.late && "late arrival", one.fire_ban && "no fire", one.no_cook && "no cooking day"].filter(Boolean);
+    return el("li.meal", {},
+      el("p.meal-head", {}, el("span.meal-kind", {}, upper(one.kind)), el("b", { dir: "auto" }, dish ? dish.name : "No dish fits"), one.use_by && el("span.mark", {}, `eat by ${F.when(one.use_by)}`)),
+      el("p.quiet", {}, [...(dish ? [`${F.number(dish.minutes, 0)} min`, HEAT[dish.heat] || dish.heat, dish.diet, dish.leftover_of && "from leftovers"] : []), ...marks].filter(Boolean).join(" · ")),
+      dish ? el("details", {}, el("summary", {}, "What is in it, and why then"),
+        el("ul.parts", {}, dish.ingredients.map((part) => el("li", {}, el("span", { dir: "auto" }, part.name), ` ${F.words(part.words)}`, el("span.quiet", {}, part.stop ? `, stop ${part.stop}` : ", from home", part.doubtful && ", may be missing there")))),
+        dish.allergens.length > 0 && el("p", {}, `Allergens: ${dish.allergens.join(", ")}.`),
+        el("p", {}, F.words(one.why)),
+        dish.cautions.map((text) => el("p.caution", {}, G.icon("caution", 16), el("span", {}, F.words(text))))) : el("p", {}, F.words(one.why)));
   }
 
   function load() {
     const block = R.plan.load;
-    const peak = block.peak;
+    const peak = block.peak_kg;
+    const where = (point) => (point.kind === "stop" ? (point.index ? `leaving stop ${point.index}` : "leaving home") : `${F.when(point.when)}, ${point.label}`);
     return [
-      peak && el("p.big-line", {}, `At most ${F.mass(peak.mass_kg)}, ${F.volume(peak.volume_l)}`),
-      peak && el("p", {}, peak.over && G.icon("alarm", 16), F.words(peak.words)),
-      R.charts.fitted((width) => drawLoad(block, width), peak ? `Load along the route. ${F.words(peak.words)}` : "Load along the route"),
-      el("p.chart-key", {}, el("span.key-food", {}, "food"), el("span.key-water", {}, "water"), el("span.key-ice", {}, "ice")),
+      peak && el("p.big-line", {}, `At most ${F.mass(peak.mass_kg)}, ${where(peak)}`),
+      (block.over || []).map((text) => el("p.caution", {}, G.icon("alarm", 16), el("span", {}, `${F.words(text)}.`))),
+      block.points.length > 1 && R.charts.fitted((width) => drawLoad(block, width), peak ? `Food, water and ice on board by time; at most ${F.mass(peak.mass_kg)}.` : "Load by time"),
+      R.popups.facts([
+        ["Fullest food bag", block.peak_bag_l ? `${F.volume(block.peak_bag_l.bag_l)}, ${where(block.peak_bag_l)}` : null],
+        ["Fullest cooler", block.peak_cooler_l && block.peak_cooler_l.cooler_l > 0 ? `${F.volume(block.peak_cooler_l.cooler_l)} of food, ${where(block.peak_cooler_l)}` : null],
+        ["Stove fuel", block.stove_fuel && block.stove_fuel.total_l > 0 ? `${F.volume(block.stove_fuel.total_l)}. ${F.words(block.stove_fuel.words)}` : null],
+      ]),
+      (block.water || []).length > 0 && waterTable(block.water),
     ];
   }
 
+  const waterTable = (rows) => [
+    R.scroll(el("table", {}, el("caption", {}, "Water by day, for all of you"),
+      el("thead", {}, el("tr", {}, ["Day", "To drink", "To cook"].map((h) => el("th", { scope: "col" }, h)))),
+      el("tbody", {}, rows.map((row) => el("tr", {}, el("th", { scope: "row" }, row.day), el("td.n", {}, F.volume(row.drink_l)), el("td.n", {}, F.volume(row.cook_l))))))),
+    el("details", {}, el("summary", {}, "Why so much"), el("ul", {}, [...new Set(rows.map((row) => row.why))].map((why) => el("li", {}, F.words(why))))),
+  ];
+
   function drawLoad(block, width) {
-    const [left, right, top, base, height] = [56, 8, 14, 138, 160];
-    const total = (p) => p.food_kg + p.water_kg + p.ice_kg;
-    const limit = block.peak && block.peak.limit_kg;
-    const most = Math.max(limit || 0, ...block.profile.map(total)) * 1.08;
-    const x = (c) => Math.round((left + (c / R.length) * (width - left - right)) * 10) / 10;
-    const y = (kg) => Math.round((base - (kg / most) * (base - top)) * 10) / 10;
+    const [left, right, top, base, height] = [56, 8, 16, 140, 162];
+    const limit = R.plan.trip.settings["luggage.food_kg"];
+    const most = Math.max(limit || 0, ...block.points.map((p) => p.mass_kg)) * 1.08;
+    const [from, to] = [Date.parse(block.points[0].when), Date.parse(block.points.at(-1).when)];
+    const round = (value) => Math.round(value * 10) / 10;
+    const x = (when) => round(left + ((Date.parse(when) - from) / (to - from || 1)) * (width - left - right));
+    const y = (kg) => round(base - (kg / most) * (base - top));
     const root = svg("svg.load-chart", { viewBox: `0 0 ${width} ${height}`, width, height, "aria-hidden": "true" });
-    const layers = [["ice", (p) => [0, p.ice_kg]], ["water", (p) => [p.ice_kg, p.ice_kg + p.water_kg]], ["food", (p) => [p.ice_kg + p.water_kg, total(p)]]];
-    for (const [name, edge] of layers) {
-      const up = block.profile.map((p) => `${x(p.chainage_m)} ${y(edge(p)[1])}`);
-      const down = [...block.profile].reverse().map((p) => `${x(p.chainage_m)} ${y(edge(p)[0])}`);
-      root.append(svg(`path.load-${name}`, { d: `M${[...up, ...down].join("L")}z` }));
+    let d = `M${left} ${base}`;
+    let last = base;
+    for (const point of block.points) {
+      d += `L${x(point.when)} ${last}L${x(point.when)} ${y(point.mass_kg)}`;
+      last = y(point.mass_kg);
     }
-    if (limit) root.append(svg("line.limit", { x1: left, x2: width - right, y1: y(limit), y2: y(limit) }), svg("text.scale-text", { x: left + 4, y: y(limit) - 4 }, `limit ${F.mass(limit)}`));
-    for (const stop of R.plan.stops || []) root.append(svg("text.scale-text", { x: x(stop.chainage_m), y: height - 5, "text-anchor": "middle" }, stop.number));
-    const peak = Math.max(...block.profile.map(total));
-    root.append(svg("text.scale-text", { x: 0, y: height - 5 }, "stop"), svg("text.scale-text", { x: left - 6, y: y(peak) + 4, "text-anchor": "end" }, F.mass(peak)));
+    root.append(svg("path.food-area", { d: `${d}L${width - right} ${last}L${width - right} ${base}z` }), svg("path.food-line", { d: `${d}L${width - right} ${last}` }));
+    if (typeof limit === "number") root.append(svg("line.limit", { x1: left, x2: width - right, y1: y(limit), y2: y(limit) }), svg("text.limit-text", { x: left + 5, y: y(limit) - 4 }, `luggage ${F.mass(limit)}`));
+    const peak = Math.max(...block.points.map((p) => p.mass_kg));
+    root.append(svg("text.scale-text", { x: left - 6, y: y(peak) + 4, "text-anchor": "end" }, F.mass(peak)), svg("text.scale-text", { x: left - 6, y: base + 4, "text-anchor": "end" }, "0"));
+    let free = 0;
+    for (const point of block.points.filter((p) => p.kind === "stop")) {
+      const px = x(point.when);
+      if (px < free) continue;
+      free = px + 30;
+      root.append(svg("text.scale-text", { x: px, y: height - 5 }, point.index ? `stop ${point.index}` : "home"));
+      free = px + 52;
+    }
     return root;
   }
 

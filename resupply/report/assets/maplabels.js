@@ -30,10 +30,8 @@
   M.nights = () => {
     const group = L.layerGroup();
     for (const leg of R.plan.legs) {
-      const last = leg.night && leg.night.kind === "end";
-      const shape = last ? "mark" : "camp";
-      const known = leg.night && leg.night.kind === "camp";
-      const node = R.el(`span.night${known || last ? "" : ".night-nominal"}`, {}, G.supplyGlyph(shape, 15));
+      const kind = leg === R.plan.legs.at(-1) ? "end" : (leg.night || {}).kind || "plain";
+      const node = R.el(`span.night.night-${kind}`, {}, kind === "end" ? G.supplyGlyph("mark", 15) : kind === "plain" ? null : G.supplyGlyph("camp", 15));
       const marker = L.marker(R.positionAt(leg.end_m), { icon: icon(node, "night-holder", [26, 26], [13, 13]), pane: "pins", zIndexOffset: -400, keyboard: true });
       marker.on("add", () => marker.getElement().setAttribute("aria-label", `End of day ${leg.number}`));
       marker.bindPopup(() => R.popups.night(leg), R.popups.options(300));

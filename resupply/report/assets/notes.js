@@ -5,26 +5,27 @@
   const F = R.format;
   const G = R.glyphs;
   const N = {};
-  // How far a figure was checked against its publisher; see the reference list.
-  const STATUS = { S: "confirmed on a copy, not on the publisher's own page", M: "from memory, not confirmed", X: "computed for this tool" };
-
   N.sections = () => [
     { id: "cautions", title: "Cautions", draw: cautions },
-    (R.plan.care || []).length > 0 && { id: "care", title: "Food care", draw: care },
+    R.plan.care && { id: "care", title: "Food care", draw: care },
     { id: "reading", title: "How to read this", draw: reading },
     { id: "data", title: "Data and sources", draw: data },
   ].filter(Boolean);
 
   function cautions() {
-    const rows = [...(R.plan.summary.cautions || []), ...(R.plan.route.warnings || [])];
+    const rows = [...new Set([...(R.plan.summary.cautions || []), ...(R.plan.route.warnings || [])])];
     if (!rows.length) return el("p", {}, "None beyond those shown beside the days and stops.");
     return el("ul.caution-list", {}, rows.map((text) => el("li.caution", {}, G.icon("caution", 18), el("span", {}, F.words(text)))));
   }
 
   function care() {
+    const { notes, temperatures, boil_min } = R.plan.care;
     return [
-      el("p", {}, "Local rules and notices on the spot come first."),
-      el("dl.care", {}, R.plan.care.map((row) => [el("dt", {}, row.title), el("dd", {}, F.words(row.text), el("span.source", {}, `Source: ${row.source}${STATUS[row.source_status] ? ` (${STATUS[row.source_status]})` : ""}`))])),
+      el("dl.care", {}, (notes || []).map((note) => [el("dt", {}, note.title), el("dd", {}, F.words(note.words), el("span.source", {}, note.source))])),
+      typeof boil_min === "number" && el("p", {}, `Boil untreated water for ${F.plural(boil_min, "minute")} on this route.`),
+      (temperatures || []).length > 0 && R.scroll(el("table", {}, el("caption", {}, "Hot enough inside"),
+        el("tbody", {}, temperatures.map((row) => el("tr", {}, el("th", { scope: "row" }, row.food), el("td", {}, row.temp_c === null ? row.words : `${R.prefs.units === "imperial" ? `${F.number(row.temp_f, 0)} °F` : `${F.number(row.temp_c, 0)} °C`}${row.rest_min ? `, then rest ${F.number(row.rest_min, 0)} min` : ""}${row.words ? `. ${row.words}` : ""}`)))))),
+      [...new Set((temperatures || []).map((row) => row.source))].map((text) => el("p.source", {}, text)),
     ];
   }
 

@@ -43,21 +43,21 @@
   }));
 
   function lists() {
-    const all = (R.plan.shopping || {}).lists || [];
-    if (!all.length) return null;
-    return el("div.sheet-lists", {}, all.map((list) => el("div.sheet-list", {}, el("h3", { dir: "auto" }, `${list.stop ? `${list.stop}  ` : ""}${list.title}`),
-      R.kitchen.byAisle(list.items).map(([aisle, items]) => el("div", {}, el("h4", {}, aisle), el("ul", {}, items.map((item) => el("li", { dir: "auto" }, `${item.name}, ${F.words(item.packs_words)}`))))))));
+    const { stops, reserve } = R.plan.shopping || { stops: [] };
+    const all = [...stops.map((list) => ({ title: R.kitchen.title(list), number: list.stop, lines: list.lines })), reserve && reserve.lines.length ? { title: "Reserve", number: 0, lines: reserve.lines } : null];
+    return el("div.sheet-lists", {}, all.filter(Boolean).map((list) => el("div.sheet-list", {}, el("h3", { dir: "auto" }, `${list.number ? `${list.number}  ` : ""}${list.title}`),
+      R.kitchen.byAisle(list.lines).map(([aisle, lines]) => el("div", {}, el("h4", {}, aisle), el("ul", {}, lines.map((line) => el("li", { dir: "auto" }, `${line.name}, ${F.words(line.words)}`))))))));
   }
 
   function menu() {
     const block = R.plan.menu;
     if (!block) return null;
-    const dish = (day, kind) => day.meals.filter((meal) => meal.kind === kind).map((meal) => meal.dish).join("; ");
-    return table("Menu", ["Day", "Breakfast", "Lunch", "Dinner"], block.days.map((day) => cells(`${day.leg} · ${F.date(day.date)}`, dish(day, "breakfast"), dish(day, "lunch"), dish(day, "dinner"))));
+    const dish = (day, kind) => day.meals.filter((meal) => meal.kind === kind).map((meal) => (meal.dish ? meal.dish.name : "no dish fits")).join("; ");
+    return table("Menu", ["Date", "Breakfast", "Lunch", "Dinner"], block.days.map((day) => cells(F.date(day.date), dish(day, "breakfast"), dish(day, "lunch"), dish(day, "dinner"))));
   }
 
   function ice() {
-    const buys = ((R.plan.cold || {}).coolers || []).flatMap((cooler) => (cooler.purchases || []).map((buy) => cells(F.when(buy.at), buy.label, `${F.plural(buy.bags, "bag")}, ${F.mass(buy.kg)} ${buy.kind || ""}`, buy.confidence)));
+    const buys = ((R.plan.cold || {}).coolers || []).flatMap((cooler) => (cooler.purchases || []).map((buy) => cells(F.when(buy.at), buy.label, `${F.plural(buy.bags, buy.kind === "block" ? "block" : "bag")}, ${F.mass(buy.kg)}`, buy.confidence)));
     return buys.length ? table("Ice", ["When", "Where", "How much", "Has ice"], buys) : null;
   }
 

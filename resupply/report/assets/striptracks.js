@@ -111,42 +111,45 @@
     return value;
   };
 
-  // Cooler temperature is known by hour; the strip shows the riding hours by kilometre.
+  // Cooler temperature is known by hour; the strip shows the hours food that spoils is inside
+  // by kilometre. A night or a halt stands at one kilometre: its warmest hour is drawn there.
   T.cooler = {
-    title: "Cooler", height: 46,
-    present: () => ((R.plan.cold || {}).coolers || []).some((cooler) => (cooler.trace || []).some((p) => p.temp_c !== null)),
+    title: "Cooler", height: 40,
+    present: () => ((R.plan.cold || {}).coolers || []).some((cooler) => T.coolerByKm(cooler).length > 0),
     draw(group, x, top, height, range) {
-      const cooler = R.plan.cold.coolers.find((c) => (c.trace || []).some((p) => p.temp_c !== null));
-      const trace = T.coolerByKm(cooler);
-      if (!trace.length) return;
-      const most = Math.max(cooler.limit_c * 2, ...trace.map((p) => p.high)) * 1.05;
-      const y = (c) => round(top + height - (Math.max(0, c) / most) * height);
+      const cooler = R.plan.cold.coolers.find((c) => T.coolerByKm(c).length > 0);
+      const spans = T.coolerByKm(cooler);
+      const most = Math.max(cooler.limit_c * 2, ...spans.flat().map((p) => p.temp_c)) * 1.05;
+      const y = (c) => round(top + height - 2 - (Math.max(0, c) / most) * (height - 2));
       const limitY = y(cooler.limit_c);
-      const inside = trace.filter((p) => within(range, p.chainage_m));
-      group.append(svg("rect.too-warm", { x: x(range[0]), y: top, width: x(range[1]) - x(range[0]), height: Math.max(0, limitY - top) }));
+      for (const span of spans) {
+        const inside = span.filter((p) => within(range, p.chainage_m));
+        if (!inside.length) continue;
+        const [a, b] = [x(inside[0].chainage_m), x(inside.at(-1).chainage_m)];
+        group.append(svg("rect.too-warm", { x: round(a), y: top, width: round(Math.max(2, b - a)), height: Math.max(0, limitY - top) }));
+        group.append(svg("path.temp-line", { d: `M${inside.map((p) => `${round(x(p.chainage_m))} ${y(p.temp_c)}`).join("L")}` }));
+      }
       group.append(svg("line.limit", { x1: x(range[0]), x2: x(range[1]), y1: limitY, y2: limitY }));
-      if (inside.length) group.append(svg("path.temp-line", { d: `M${inside.flatMap((p) => [`${round(x(p.chainage_m))} ${y(p.temp_c)}`, p.high > p.temp_c ? `${round(x(p.chainage_m))} ${y(p.high)}` : null]).filter(Boolean).join("L")}` }));
       group.append(svg("text.scale-text", { x: x(range[1]) - 3, y: limitY - 4, "text-anchor": "end" }, F.temp(cooler.limit_c)));
     },
   };
+
+  // Known hours with food that spoils inside, as runs of { chainage_m, temp_c }.
+  const byKm = new WeakMap();
   T.coolerByKm = (cooler) => {
-    const out = [];
-    for (const leg of R.plan.legs) {
-      const [from, to] = [Date.parse(leg.depart), Date.parse(leg.arrive)];
-      const night = R.plan.legs.find((next) => next.number === leg.number + 1);
-      const until = night ? Date.parse(night.depart) : Infinity;
-      let warmest = -Infinity;
-      for (const p of cooler.trace) {
-        if (p.temp_c === null) continue;
-        const t = Date.parse(p.t);
-        if (t >= from && t <= to) out.push({ chainage_m: leg.start_m + ((t - from) / (to - from || 1)) * leg.length_m, temp_c: p.temp_c, high: p.temp_c });
-        if (t > to && t < until) warmest = Math.max(warmest, p.temp_c);
-      }
-      // The night stands at one kilometre: its warmest hour is drawn there, so it cannot hide.
-      if (warmest > -Infinity) out.push({ chainage_m: leg.end_m, temp_c: out.length ? out.at(-1).temp_c : warmest, high: warmest });
-    }
-    return out;
+    if (!byKm.has(cooler)) byKm.set(cooler, spansByKm(cooler));
+    return byKm.get(cooler);
   };
+  function spansByKm(cooler) {
+    const rides = R.plan.legs.map((leg) => ({ from: Date.parse(leg.depart), to: Date.parse(leg.arrive), leg }));
+    const at = (t) => {
+      const ride = rides.findLast((one) => t >= one.from) || rides[0];
+      const share = Math.max(0, Math.min(1, (t - ride.from) / (ride.to - ride.from || 1)));
+      return ride.leg.start_m + share * ride.leg.length_m;
+    };
+    const needs = (cooler.needs || [{ from: R.plan.legs[0].depart, to: R.plan.legs.at(-1).arrive }]).map((need) => [Date.parse(need.from), Date.parse(need.to)]);
+    return needs.map(([from, to]) => (cooler.trace || []).filter((p) => p.temp_c !== null && Date.parse(p.t) >= from && Date.parse(p.t) <= to).map((p) => ({ chainage_m: at(Date.parse(p.t)), temp_c: p.temp_c }))).filter((span) => span.length > 0);
+  }
 
   T.height = {
     title: "Height", height: 40,

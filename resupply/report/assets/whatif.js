@@ -22,7 +22,7 @@
   }
   function cost(remedy) {
     const parts = [];
-    if (typeof remedy.minutes === "number") parts.push(remedy.minutes > 0 ? `${remedy.minutes} min more` : "no extra time");
+    if (typeof remedy.minutes === "number") parts.push(remedy.minutes === 0 ? "no extra time" : `${Math.abs(remedy.minutes)} min ${remedy.minutes > 0 ? "more" : "less"} at shops`);
     if (typeof remedy.excess_meals === "number") parts.push(remedy.excess_meals > 0 ? `still ${F.plural(remedy.excess_meals, "meal")} over` : "within the limit");
     return parts.length ? ` (${parts.join(", ")})` : "";
   }
