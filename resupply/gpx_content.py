@@ -68,6 +68,8 @@ class GpxContent:
     marks_left_out: int = 0
     shape_points: int = 0
     """How many of the routes' points come from an extension."""
+    notes: list[str] = field(default_factory=list)
+    """What its reader tells the rider about the file."""
 
 
 def one_line(text: str) -> str:

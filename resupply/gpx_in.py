@@ -23,7 +23,7 @@ from resupply.units import format_distance
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-__all__ = ["MAX_BYTES", "MAX_LENGTH_M", "SPARSE_M", "parse_gpx", "read_gpx"]
+__all__ = ["MAX_BYTES", "MAX_LENGTH_M", "SPARSE_M", "content_route", "parse_gpx", "read_gpx"]
 
 MAX_LENGTH_M: Final = 1e8
 """More than twice round the Earth is a fault in the file."""
@@ -101,7 +101,24 @@ def parse_gpx(data: bytes, *, name: str) -> Route:
 
 
 def _read(pieces: Iterable[bytes], shown: str) -> Route:
-    content = read_content(pieces, shown)
+    return content_route(read_content(pieces, shown), shown)
+
+
+def content_route(content: GpxContent, shown: str) -> Route:
+    """Join what a file holds to one route; also for files of other formats.
+
+    Parameters
+    ----------
+    content
+        Points, parts, marks and notes, in the order of the file.
+    shown
+        The file's name, for errors and as the route's name where the file has none.
+
+    Raises
+    ------
+    RouteError
+        There is no line, or none that anyone rides.
+    """
     line, warnings = _choose(content)
     if len(line.lon) < 2:
         raise _no_route(content, len(line.lon), shown)
@@ -117,7 +134,8 @@ def _read(pieces: Iterable[bytes], shown: str) -> Route:
             where=shown,
             mend="Look for stray points in your planner",
         )
-    return replace(route, warnings=(*warnings, *_jump_warnings(route), *_sparse_warnings(route)))
+    own = (*content.notes, *warnings, *_jump_warnings(route), *_sparse_warnings(route))
+    return replace(route, warnings=own)
 
 
 def _choose(content: GpxContent) -> tuple[Line, list[str]]:
