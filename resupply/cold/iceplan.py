@@ -65,7 +65,7 @@ class Without:
     fails_at_s: float | None
     """First time above the limit from then on, buying later as well as can be; None: never."""
     then: tuple[Purchase, ...]
-    """What to buy later instead."""
+    """What to buy next instead."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -151,12 +151,12 @@ def plan_ice(
     wanted = tuple(needs_of(stored) if needs is None else needs)
     usable = [s for s in stops if start_s <= s.at_s < end_s]
 
-    def plan(stops: Sequence[IceStop], fixed: Sequence[IceLoad]) -> IcePlan:
+    def plan(stops: Sequence[IceStop], fixed: Sequence[IceLoad], until_s: float) -> IcePlan:
         line = make_timeline(
             cooler,
             ambient,
             start_s=start_s,
-            end_s=end_s,
+            end_s=until_s,
             stored=stored,
             needs=wanted,
             sun=sun,
@@ -165,16 +165,20 @@ def plan_ice(
         problem = make_problem(line, stops, fixed=fixed, keep_kg=keep_kg, limit_c=limit_c)
         return _checked(problem, wanted, fixed)
 
-    first = plan(usable, fixed)
+    first = plan(usable, fixed, end_s)
     without = []
-    for doubted in first.purchases:
+    for k, doubted in enumerate(first.purchases):
         if doubted.stop.confidence is Confidence.STATED:
             continue
         at_s = doubted.stop.at_s
-        loads = [IceLoad(p.stop.at_s, p.loaded_kg) for p in first.purchases if p.stop.at_s < at_s]
-        rest = plan([s for s in usable if s.at_s > at_s], [*fixed, *loads])
-        later = [a for a, b in rest.above if b > at_s]
-        fails_at_s = max(later[0], at_s) if later else None
+        loads = [IceLoad(p.stop.at_s, p.loaded_kg) for p in first.purchases[:k]]
+        # Past the next two purchases, topped up there, things go on as planned.
+        after = first.purchases[k + 3 :]
+        until_s = after[0].stop.at_s if after else end_s
+        later = [s for s in usable if at_s < s.at_s < until_s]
+        rest = plan(later, [*fixed, *loads], until_s)
+        warm = [a for a, b in rest.above if b > at_s]
+        fails_at_s = max(warm[0], at_s) if warm else None
         without.append(Without(doubted.stop, fails_at_s, rest.purchases))
     return replace(first, without=tuple(without))
 

@@ -25,7 +25,7 @@ from resupply.errors import TripFileError
 from resupply.places.model import Confidence
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from resupply.cold.balance import IceLoad
     from resupply.cold.cooler import IceForm
@@ -35,6 +35,7 @@ __all__ = ["Choice", "IceStop", "Problem", "choose", "excuse", "make_problem"]
 
 _MIN_BAG_KG = 0.25
 _ROUNDING_KJ = 1e-9
+_SLACK_C = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +114,7 @@ def make_problem(
     for load in fixed:
         at = line.index(load.at_s)
         fixed_kg[at] = fixed_kg.get(at, 0.0) + load.kg
-    ladder = _ladder(line, keep_kg, limit_c)
+    reserve_kj = -keep_kg * LATENT_KJ_PER_KG
     return Problem(
         line=line,
         stops=ordered,
@@ -121,7 +122,8 @@ def make_problem(
         stops_here=stops_here,
         fixed_kg=fixed_kg,
         ceiling_kj=tuple(
-            ladder(n)[0] if needed else math.inf for n, needed in enumerate(line.needed)
+            (reserve_kj if keep_kg > 0.0 else capacity * limit_c) if needed else math.inf
+            for needed, capacity in zip(line.needed, line.capacity_kj_per_k, strict=True)
         ),
         keep_kg=keep_kg,
         limit_c=limit_c,
@@ -132,47 +134,28 @@ def make_problem(
 
 
 def excuse(problem: Problem) -> Problem:
-    """Give up what cannot be kept even by filling up everywhere.
+    """Allow what cannot be kept even by filling up everywhere, and no more than that.
 
-    From the first step that fails to the next stop, the reserve of ice is given up, then, if
-    that fails too, the limit itself.
+    Where full loads fail, half a degree more than they reach is allowed, so that a plan need
+    not stop everywhere for nothing; the limit itself is given up only where full loads break it.
     """
     line = problem.line
     ceiling_kj = list(problem.ceiling_kj)
-    ladder = _ladder(line, problem.keep_kg, problem.limit_c)
     state = first_state(line)
     for n in range(line.steps_known):
+        capacity = line.capacity_kj_per_k[n]
         state = _at_grid_point(problem, state, n)
         if n in problem.stops_here:
             room_kg = max(_room_kg(problem, j, state) for j in problem.stops_here[n])
-            state = add_ice(state, room_kg, line.capacity_kj_per_k[n])
-        after_kj = advance(
-            state.heat_kj, line.capacity_kj_per_k[n], line.outside_c[n], line.leak_kj_per_k[n]
-        )
+            state = add_ice(state, room_kg, capacity)
+        after_kj = advance(state.heat_kj, capacity, line.outside_c[n], line.leak_kj_per_k[n])
         highest_kj = max(state.heat_kj, after_kj)
         if highest_kj > ceiling_kj[n] + _ROUNDING_KJ:
-            upto = min((g for g in problem.stop_at if g > n), default=line.steps)
-            rung = next(i for i, c in enumerate(ladder(n)) if highest_kj <= c + _ROUNDING_KJ)
-            for m in range(n, upto):
-                ceiling_kj[m] = max(ceiling_kj[m], ladder(m)[rung])
+            allowed_kj = highest_kj + capacity * _SLACK_C
+            limit_kj = capacity * problem.limit_c
+            ceiling_kj[n] = min(allowed_kj, limit_kj) if highest_kj <= limit_kj else allowed_kj
         state = State(after_kj, state.ice_kg)
     return replace(problem, ceiling_kj=tuple(ceiling_kj))
-
-
-def _ladder(
-    line: Timeline, keep_kg: float, limit_c: float
-) -> Callable[[int], tuple[float, float, float]]:
-    """Heat content allowed in a step: with the reserve, at the limit, without a need."""
-
-    def rungs(n: int) -> tuple[float, float, float]:
-        at_limit_kj = line.capacity_kj_per_k[n] * limit_c
-        return (
-            -keep_kg * LATENT_KJ_PER_KG if keep_kg > 0.0 else at_limit_kj,
-            at_limit_kj,
-            math.inf,
-        )
-
-    return rungs
 
 
 def choose(problem: Problem) -> tuple[Choice, ...] | None:

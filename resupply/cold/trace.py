@@ -101,45 +101,41 @@ class ColdTrace:
             return ()
         if to_s > self.known_until_s:
             return ((math.nan, math.nan),)
-        spans: list[tuple[float, float]] = []
-        for a_s, b_s, a_c, b_c in self._pieces(from_s, to_s, self.temp_c):
-            if max(a_c, b_c) <= limit_c:
-                continue
-            share = (limit_c - a_c) / (b_c - a_c) if a_c != b_c else 0.0
-            crossing_s = a_s + (b_s - a_s) * share
-            start_s = a_s if a_c > limit_c else crossing_s
-            end_s = b_s if b_c > limit_c else crossing_s
-            if spans and start_s - spans[-1][1] < 1e-6:
-                spans[-1] = (spans[-1][0], end_s)
-            else:
-                spans.append((start_s, end_s))
-        return tuple(spans)
+        a_s, b_s, a_c, b_c = self._pieces(from_s, to_s, self.temp_c)
+        part = np.maximum(a_c, b_c) > limit_c
+        a_s, b_s, a_c, b_c = a_s[part], b_s[part], a_c[part], b_c[part]
+        rise_c = np.where(a_c == b_c, 1.0, b_c - a_c)
+        crossing_s = a_s + (b_s - a_s) * (limit_c - a_c) / rise_c
+        starts_s = np.where(a_c > limit_c, a_s, crossing_s)
+        ends_s = np.where(b_c > limit_c, b_s, crossing_s)
+        # Pieces that touch are one span.
+        apart = starts_s[1:] - ends_s[:-1] >= 1e-6
+        first, last = np.append(True, apart), np.append(apart, True)
+        if len(starts_s) == 0:
+            return ()
+        return tuple(zip(starts_s[first].tolist(), ends_s[last].tolist(), strict=True))
 
     def warmest_c(self, from_s: float, to_s: float) -> float:
         """Highest inside temperature between two known times, after what is put in at the first."""
-        return max(max(a, b) for _, _, a, b in self._pieces(from_s, to_s, self.temp_c))
+        _, _, a_c, b_c = self._pieces(from_s, to_s, self.temp_c)
+        return float(np.maximum(a_c, b_c).max())
 
     def no_store_from(self, from_s: float, to_s: float) -> float | None:
         """First time between two known times without ice, packs or frozen food."""
-        for a_s, _, a_kg, b_kg in self._pieces(from_s, to_s, self.store_kg):
-            if a_kg <= 0.0 and b_kg <= 0.0:
-                return a_s
-        return None
+        a_s, _, a_kg, b_kg = self._pieces(from_s, to_s, self.store_kg)
+        bare = np.flatnonzero((a_kg <= 0.0) & (b_kg <= 0.0))
+        return float(a_s[bare[0]]) if len(bare) else None
 
     def _pieces(
         self, from_s: float, to_s: float, values: NDArray[np.float64]
-    ) -> Iterator[tuple[float, float, float, float]]:
-        """Straight pieces (start, end, value at each) of positive length within an interval."""
+    ) -> tuple[NDArray[np.float64], ...]:
+        """Straight pieces of positive length within an interval: starts, ends, values at each."""
         a_s, b_s = self.times_s[:-1], self.times_s[1:]
-        for k in np.flatnonzero((b_s > a_s) & (b_s > from_s) & (a_s < to_s)).tolist():
-            start_s, end_s = max(float(a_s[k]), from_s), min(float(b_s[k]), to_s)
-            slope = (values[k + 1] - values[k]) / (b_s[k] - a_s[k])
-            yield (
-                start_s,
-                end_s,
-                float(values[k] + slope * (start_s - a_s[k])),
-                float(values[k] + slope * (end_s - a_s[k])),
-            )
+        part = (b_s > a_s) & (b_s > from_s) & (a_s < to_s)
+        a_s, b_s, a, b = a_s[part], b_s[part], values[:-1][part], values[1:][part]
+        starts_s, ends_s = np.maximum(a_s, from_s), np.minimum(b_s, to_s)
+        slope = (b - a) / (b_s - a_s)
+        return starts_s, ends_s, a + slope * (starts_s - a_s), a + slope * (ends_s - a_s)
 
 
 def simulate(line: Timeline, loads: Sequence[IceLoad] = ()) -> ColdTrace:

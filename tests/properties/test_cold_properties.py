@@ -157,7 +157,8 @@ def test_another_ice_stop_never_makes_the_plan_worse(cooler, days, stored, hours
     if fewer.state is more.state is IceState.HOLDS:
         assert more.stops <= fewer.stops
     if fewer.state is more.state is IceState.FAILS:
-        assert more.fails_at_s >= fewer.fails_at_s - 1e-3
+        # Half a degree is what a plan may give away to save stops it cannot win with anyway.
+        assert more.worst_c <= max(4.0, fewer.worst_c) + 0.5 + 1e-6
 
 
 @settings(max_examples=30, deadline=None)
