@@ -26,19 +26,24 @@
           ["Ice all melted", cooler.ice_gone ? F.when(cooler.ice_gone) : "not before the end"],
           typeof cooler.ua_w_per_k === "number" ? ["Heat leak", `${F.number(cooler.ua_w_per_k, 2)} W per degree: ${cooler.ua_source}`] : null,
         ]),
-        (cooler.purchases || []).length > 0 && R.scroll(el("table", {}, el("caption", {}, "Ice to buy"), el("thead", {}, el("tr", {}, ["When", "Where", "How much"].map((h) => el("th", { scope: "col" }, h)))),
-          el("tbody", {}, cooler.purchases.map((buy) => el("tr", {}, el("td", {}, F.when(buy.at)), el("th", { scope: "row", dir: "auto" }, buy.label, el("p.quiet", {}, buy.confidence === "stated" ? "the map says it has ice" : "likely has ice, the map does not say"), buy.words && el("p.quiet", {}, F.words(buy.words))), el("td.n", {}, `${F.plural(buy.bags, buy.kind === "block" ? "block" : "bag")}, ${F.mass(buy.kg)}`)))))))),
+        (cooler.purchases || []).length > 0 && [el("h4", {}, "Ice to buy"), el("ol.plain-list.buys", {}, cooler.purchases.map(purchase))])),
       notes("Taken for granted", cold.assumptions),
       notes("Sources", cold.sources),
     ];
   }
+  // Ice that the map does not state is never shown without that word.
+  function purchase(buy) {
+    const likely = buy.confidence !== "stated";
+    const said = buy.words ? F.words(buy.words) : `${buy.label}: ${F.plural(buy.bags, buy.kind === "block" ? "block" : "bag")}, ${F.mass(buy.kg)}`;
+    return el("li", {}, el("p", {}, el("b", {}, F.when(buy.at)), likely && el("span.mark", {}, "ice likely, not stated")), el("p", { dir: "auto" }, said));
+  }
+
   const notes = (title, rows) => (rows || []).length > 0 && el("details", {}, el("summary", {}, title), el("ul", {}, rows.map((row) => el("li", {}, F.words(typeof row === "string" ? row : row.words || "")))));
 
   function ice() {
     const block = R.plan.ice;
     return [
       el("p.lead", {}, F.words(block.words)),
-      typeof block.longest_gap_h === "number" && el("p", {}, `Longest time between ice stops: ${F.number(block.longest_gap_h, 0)} h.`),
       el("ol.plain-list", {}, (block.stops || []).map((stop) => el("li.line-card", {}, el("span.line-main", {}, G.supplyGlyph("ice", 18), el("b", { dir: "auto" }, R.passName(stop.pass)), el("span.quiet", {}, `${F.at(stop.chainage_m)}, ${F.when(stop.eta)}`)), G.badge(stop), el("p", {}, F.words(stop.words))))),
       block.rule_words && el("p.quiet", {}, F.words(block.rule_words)),
     ];

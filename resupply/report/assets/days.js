@@ -19,7 +19,8 @@
     const stops = (R.plan.stops || []).filter((stop) => stop.leg === leg.number);
     const ice = ((R.plan.ice || {}).stops || []).filter((stop) => stop.leg === leg.number);
     const fuel = ((R.plan.fuel || {}).stops || []).map((f) => R.passById.get(f.pass)).filter((crossing) => crossing && crossing.leg === leg.number);
-    const water = ((R.plan.water || {}).litres_by_day || []).find((row) => row.leg === leg.number);
+    const water = waterOf(leg);
+    const [low, high] = weatherOf(leg);
     return el(`li.day-card.${G.dayClass(leg.number)}`, {},
       leg.rest_days_before > 0 && el("p.rest-day", {}, `${F.plural(leg.rest_days_before, "rest day")} before this one`),
       el("div.day-head", {},
@@ -34,11 +35,24 @@
         ["Night", leg.night ? F.words(leg.night.words) : null],
         ["Ice", ice.length ? ice.map((stop) => `${R.passName(stop.pass)} (${stop.confidence})`).join(", ") : R.plan.ice ? "none planned" : null],
         ["Fuel", fuel.length ? fuel.map((crossing) => `${R.placeName(crossing.place)}, ${F.at(crossing.chainage_m)}`).join("; ") : null],
-        ["Water", water ? F.words(water.words) : null],
+        ["Water", water],
         ["Sun", leg.sunrise && leg.sunset ? `up ${F.time(leg.sunrise)}, down ${F.time(leg.sunset)}` : null],
-        ["Weather", isNumber(leg.low_c) && isNumber(leg.high_c) ? `${F.temp(leg.low_c)} to ${F.temp(leg.high_c)}` : null],
+        ["Weather", isNumber(low) && isNumber(high) ? `${F.temp(low)} to ${F.temp(high)}` : null],
         ["Surface", surface(leg.surface)],
       ]));
+  }
+  // Weather and water are kept by date of the trip, rest days included.
+  function weatherOf(leg) {
+    if (isNumber(leg.low_c)) return [leg.low_c, leg.high_c];
+    const row = (((R.plan.cold || {}).weather || {}).days || []).find((day) => day.date === leg.date);
+    return row ? [row.low_c, row.high_c] : [null, null];
+  }
+  function waterOf(leg) {
+    const row = ((R.plan.water || {}).litres_by_day || []).find((one) => one.leg === leg.number);
+    if (row) return F.words(row.words);
+    const date = 1 + Math.round((Date.parse(leg.date) - Date.parse(R.plan.legs[0].date)) / 86400e3);
+    const need = ((R.plan.load || {}).water || []).find((one) => one.day === date);
+    return need ? `${F.volume(need.drink_l)} to drink, ${F.volume(need.cook_l)} to cook, for all of you` : null;
   }
   const isNumber = (value) => typeof value === "number";
   Y.facts = (rows) => R.popups.facts(rows);
@@ -60,14 +74,29 @@
             showButton(food.longest))
         : el("p", {}, "No gap between shops could be worked out.")),
       unknown.length > 0 && el("div.unknown-box", {}, el("h4", {}, "Not known"), el("ul", {}, unknown.map((s) => el("li", {}, `${F.at(s.start_m)} to ${F.at(s.end_m)}: no map data. ${F.words(s.reason)}`)))),
-      food && (food.all || []).length > 0 && R.scroll(el("table", {}, el("caption", {}, "Between shops you can use"),
-        el("thead", {}, el("tr", {}, ["From", "To", "Distance", "Riding", "Food"].map((h) => el("th", { scope: "col" }, h)))),
-        el("tbody", {}, food.all.map((gap) => el("tr", {}, el("th", { scope: "row" }, F.words(gap.from_words)), el("td", {}, F.words(gap.to_words)), el("td.n", {}, F.distance(gap.length_m)), el("td.n", {}, F.hours(gap.ride_s)), el("td.n", {}, F.plural(gap.meals, "meal"))))))),
+      food && (food.all || []).length > 0 && shopGaps(food.all),
       R.scroll(el("table", {}, el("caption", {}, "Longest stretch without"),
         el("thead", {}, el("tr", {}, ["", "Distance", "Where", "On the way"].map((h) => el("th", { scope: "col" }, h)))),
         el("tbody", {}, Object.entries(all).map(([supply, gap]) => el("tr", {}, el("th", { scope: "row" }, el("span.supply-name", {}, G.supplyGlyph(supply), supply === "groceries" ? "Groceries" : G.supplyWord(supply))),
           gap.longest ? [el("td.n", {}, F.distance(gap.longest.length_m)), el("td", {}, `${F.at(gap.longest.start_m)} to ${F.at(gap.longest.end_m)}`)] : [el("td", {}, "not known"), el("td", {}, "")],
           el("td.n", {}, F.plural(gap.count_passes, "pass", "passes"))))))),
+    ];
+  }
+  // The longest ones in riding order; towns with many shops make many gaps of no length.
+  const MOST = 10;
+  function shopGaps(all) {
+    const body = el("tbody", {});
+    const more = el("button.button", { type: "button", onclick: () => fill(all) }, `Show all ${all.length}`);
+    const fill = (gaps) => {
+      more.hidden = gaps.length === all.length;
+      R.fill(body, gaps.map((gap) => el("tr", {}, el("th", { scope: "row" }, el("span", { dir: "auto" }, gap.from_words), el("span.quiet", {}, " to "), el("span", { dir: "auto" }, gap.to_words)), el("td.n", {}, F.distance(gap.length_m)), el("td.n", {}, F.hours(gap.ride_s)), el("td.n", {}, F.plural(gap.meals, "meal")))));
+    };
+    const longest = [...all].sort((a, b) => b.length_m - a.length_m).slice(0, MOST);
+    fill(all.filter((gap) => longest.includes(gap)));
+    return [
+      R.scroll(el("table", {}, el("caption", {}, all.length > MOST ? `The ${MOST} longest between shops you can use` : "Between shops you can use"),
+        el("thead", {}, el("tr", {}, ["From, to", "Distance", "Riding", "Food"].map((h) => el("th", { scope: "col" }, h)))), body)),
+      more,
     ];
   }
   const showButton = (gap) => el("button.button", { type: "button", onclick: () => R.view.fit(gap.start_m, gap.end_m) }, "Show on the map");

@@ -33,8 +33,9 @@
   function oneList(key, number, name, list, ticks, keep) {
     const count = el("span.count", {});
     const id = (line) => `${key}:${line.id}`;
-    const recount = () => R.fill(count, `${list.lines.filter((line) => ticks[id(line)]).length} of ${list.lines.length}`);
-    const rows = K.byAisle(list.lines).map(([aisle, lines]) => el("div.aisle", {}, el("h4", {}, upper(aisle)), el("ul", {}, lines.map((line) => {
+    const [buy, have] = K.toBuy(list.lines);
+    const recount = () => R.fill(count, `${buy.filter((line) => ticks[id(line)]).length} of ${buy.length}`);
+    const rows = K.byAisle(buy).map(([aisle, lines]) => el("div.aisle", {}, el("h4", {}, upper(aisle)), el("ul", {}, lines.map((line) => {
       const box = el("input", { type: "checkbox", "data-item": id(line), onchange: () => {
         if (box.checked) ticks[id(line)] = 1;
         else delete ticks[id(line)];
@@ -48,8 +49,15 @@
     }))));
     recount();
     return el("details.list", { open: true }, el("summary", {}, el("span.list-title", {}, number ? el("b.num", {}, number) : null, el("span", { dir: "auto" }, name)), count),
-      list.words && el("p.quiet", {}, F.words(list.words)), rows);
+      list.words && el("p.quiet", {}, F.words(list.words)), rows,
+      have.length > 0 && el("p.aboard", {}, el("b", {}, "Enough on board: "), have.map((line, i) => [i ? ", " : "", el("span", { dir: "auto" }, line.name)])));
   }
+
+  // What has to be bought, and what is on board already and needs no pack.
+  K.toBuy = (lines) => {
+    const have = lines.filter((line) => line.packs && line.packs.length === 0);
+    return [lines.filter((line) => !have.includes(line)), have];
+  };
 
   K.byAisle = (lines) => {
     const groups = new Map();

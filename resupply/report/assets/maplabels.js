@@ -70,6 +70,7 @@
     for (const stop of R.plan.stops || []) room.take(boxAt(at(R.draw.placeAt(R.place(stop.place), R.passById.get(stop.pass))), 38, 40, 36));
     const group = L.layerGroup();
     for (const leg of R.plan.legs) room.take(boxAt(at(R.positionAt(leg.end_m)), 26, 26, 13));
+    for (const mark of R.plan.route.marks || []) room.take(boxAt(at([mark.lat, R.draw.lonNear(mark.lon)]), 12, 14, 14));
     placeDays(group, at, room);
     placeMarks(group, at, room);
     if (M.towns) placeTowns(group, at, room, zoom);
@@ -81,7 +82,7 @@
     for (const mark of R.plan.route.marks || []) {
       const where = [mark.lat, R.draw.lonNear(mark.lon)];
       const point = at(where);
-      const box = [point.x - 7, point.y - 9, point.x + Math.min(180, 7.4 * mark.name.length + 20), point.y + 9];
+      const box = [point.x + 8, point.y - 16, point.x + Math.min(180, 7.4 * mark.name.length + 20), point.y + 2];
       const named = room.free(box);
       if (named) room.take(box);
       const node = R.el("span.own-mark", {}, G.supplyGlyph("mark", 14), named && R.el("span", { dir: "auto" }, mark.name));

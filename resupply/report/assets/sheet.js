@@ -22,18 +22,19 @@
       el("section.sheet-page", {},
         el("header.sheet-head", {}, el("h1", { dir: "auto" }, trip.name), el("p", {}, R.byId("trip-line").textContent)),
         el("p.sheet-headline", { dir: "auto" }, F.words(summary.headline)),
-        el("div.sheet-top", {}, sketch(), el("ul.sheet-facts", {}, (summary.facts || []).map((fact) => el("li", {}, el("span", {}, fact.label), el("b", {}, F.words(fact.value_words)))), (summary.cautions || []).slice(0, 3).map((text) => el("li.sheet-caution", {}, `▲ ${F.words(text)}`)))),
+        el("div.sheet-top", {}, sketch(), el("ul.sheet-facts", {}, (summary.facts || []).slice(0, 4).map((fact) => el("li", {}, el("span", {}, fact.label), el("b", {}, F.words(fact.value_words)))), (summary.cautions || []).slice(0, 2).map((text) => el("li.sheet-caution", {}, `▲ ${F.words(text)}`)))),
         el("div.sheet-strip", {}, R.strip.picture(760, [0, R.length], "hatch-sheet", [R.tracks.days, R.tracks.shops, R.tracks.gaps, R.tracks.food]).root),
-        days(), stops(),
+        days(), stops(), ice(),
         el("p.sheet-foot", {}, `${attribution ? `${attribution.text}, ${attribution.url}` : ""}${attribution && attribution.data_date ? `, data of ${F.date(attribution.data_date, true)}` : ""}`)),
-      el("section.sheet-page", {}, el("header.sheet-head", {}, el("h2", {}, "Lists"), el("p", { dir: "auto" }, trip.name)), lists(), menu(), ice()));
+      el("section.sheet-page", {}, el("header.sheet-head", {}, el("h2", {}, "Lists"), el("p", { dir: "auto" }, trip.name)), lists(), menu()));
   }
 
   const table = (caption, head, rows) => el("table.sheet-table", {}, el("caption", {}, caption), el("thead", {}, el("tr", {}, head.map((h) => el("th", { scope: "col" }, h)))), el("tbody", {}, rows));
   const cells = (...values) => el("tr", {}, values.map((value) => el("td", {}, value)));
 
-  const days = () => table("Days", ["Day", "Date", "Ride", "Leave, arrive", "Night"], R.plan.legs.map((leg) =>
-    cells(el("b", {}, leg.number), `${F.date(leg.date)}${leg.rest_days_before ? ` (after ${F.plural(leg.rest_days_before, "rest day")})` : ""}`, `${F.distance(leg.length_m)}, to ${F.at(leg.end_m)}`, `${F.time(leg.depart)}, ${F.time(leg.arrive)}`, leg.night ? F.words(leg.night.words) : "")));
+  const night = (leg) => (leg.night ? F.words(leg.night.words) : "");
+  const days = () => table("Days", ["Day", "Date", "Ride", "Leave, arrive", R.plan.legs.some(night) ? "Night" : ""], R.plan.legs.map((leg) =>
+    cells(el("b", {}, leg.number), `${F.date(leg.date)}${leg.rest_days_before ? ` (after ${F.plural(leg.rest_days_before, "rest day")})` : ""}`, `${F.distance(leg.length_m)}, to ${F.at(leg.end_m)}`, `${F.time(leg.depart)}, ${F.time(leg.arrive)}`, night(leg))));
 
   const stops = () => table("Stops", ["", "Shop", "Where, when", "Then", "Leave with", "If it is shut"], (R.plan.stops || []).map((stop) => {
     const fallback = stop.fallback || {};
@@ -46,7 +47,7 @@
     const { stops, reserve } = R.plan.shopping || { stops: [] };
     const all = [...stops.map((list) => ({ title: R.kitchen.title(list), number: list.stop, lines: list.lines })), reserve && reserve.lines.length ? { title: "Reserve", number: 0, lines: reserve.lines } : null];
     return el("div.sheet-lists", {}, all.filter(Boolean).map((list) => el("div.sheet-list", {}, el("h3", { dir: "auto" }, `${list.number ? `${list.number}  ` : ""}${list.title}`),
-      R.kitchen.byAisle(list.lines).map(([aisle, lines]) => el("div", {}, el("h4", {}, aisle), el("ul", {}, lines.map((line) => el("li", { dir: "auto" }, `${line.name}, ${F.words(line.words)}`))))))));
+      el("ul", {}, R.kitchen.toBuy(list.lines)[0].map((line) => el("li", { dir: "auto" }, `${line.name}, ${F.words(line.words)}`))))));
   }
 
   function menu() {
@@ -57,7 +58,7 @@
   }
 
   function ice() {
-    const buys = ((R.plan.cold || {}).coolers || []).flatMap((cooler) => (cooler.purchases || []).map((buy) => cells(F.when(buy.at), buy.label, `${F.plural(buy.bags, buy.kind === "block" ? "block" : "bag")}, ${F.mass(buy.kg)}`, buy.confidence)));
+    const buys = ((R.plan.cold || {}).coolers || []).flatMap((cooler) => (cooler.purchases || []).map((buy) => cells(F.when(buy.at), buy.label, `${F.plural(buy.bags, buy.kind === "block" ? "block" : "bag")}, ${F.mass(buy.kg)}`, buy.on_the_way === false ? "from home" : buy.confidence)));
     return buys.length ? table("Ice", ["When", "Where", "How much", "Has ice"], buys) : null;
   }
 
