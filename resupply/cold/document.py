@@ -150,8 +150,9 @@ def _number(value: float, digits: int) -> float | None:
 def _purchase(plan: IcePlan, purchase: Purchase, say: _Sayer) -> dict[str, Any]:
     stop = purchase.stop
     doubt = next((w for w in plan.without if w.stop == stop), None)
-    bag = f"{say.mass(stop.bag_kg)} {'bag' if stop.form == 'cube' else 'block'}"
-    words = f"{stop.label}: {purchase.bags} × {bag} of ice."
+    unit = "bag" if stop.form == "cube" else "block"
+    bags = f"{purchase.bags} {unit}{'s' if purchase.bags > 1 else ''}"
+    words = f"{stop.label}: {bags} of ice, {say.mass(stop.bag_kg)} each."
     if purchase.loaded_kg < purchase.kg - 0.05:
         words += f" Only {say.mass(purchase.loaded_kg)} will fit."
     if doubt is not None:
@@ -175,7 +176,7 @@ def _if_none(plan: IcePlan, doubt: Without, say: _Sayer) -> str:
     instead = ""
     if doubt.then:
         first = doubt.then[0]
-        instead = f", with {say.mass(first.kg)} at {first.stop.label} next"
+        instead = f"; the next to buy is {say.mass(first.kg)} at {first.stop.label}"
     if doubt.fails_at_s is not None:
         return (
             f"If there is none, the cooler is above {say.temp(plan.limit_c)} "
@@ -202,7 +203,7 @@ def _words(plan: IcePlan, say: _Sayer) -> str:
         said.append(
             f"It does not stay cold: above {limit} from {say.time(plan.fails_at_s)}"
             + (f" with {', '.join(inside)} inside" if inside else "")
-            + f", {format_hours(above_s)} in all, up to {say.temp(plan.worst_c)}, {though}. "
+            + f", {format_hours(above_s)} in all, up to {say.temp(math.ceil(plan.worst_c))}, {though}. "
             "Eat what spoils before then, or plan it differently."
         )
     elif plan.unknown_from_s is None:
