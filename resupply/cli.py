@@ -53,8 +53,11 @@ def _say_error(text: str) -> None:
 
 @app.command()
 def plan(
-    trip: Annotated[Path, typer.Argument(help="A trip file (.toml), or a route (.gpx).")],
-    route: Annotated[Optional[Path], Option(help="GPX file. Key: route")] = None,
+    trip: Annotated[
+        Path,
+        typer.Argument(help="A trip file (.toml), or a route (GPX, KML, KMZ, GeoJSON, FIT)."),
+    ],
+    route: Annotated[Optional[Path], Option(help="Route file. Key: route")] = None,
     daily_km: Annotated[Optional[float], Option(help="Distance a day. Key: pace.daily_km")] = None,
     daily_mi: Annotated[Optional[float], Option(help="The same in miles.")] = None,
     even_days: Annotated[

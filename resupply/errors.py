@@ -1,7 +1,7 @@
 """Every error a rider can meet, as one tree.
 
 ResupplyError                 base: one line of what, where and how to mend it
-├── RouteError                the GPX file cannot be used as a route
+├── RouteError                the file cannot be used as a route
 ├── TripFileError             the trip file has a wrong key or value
 ├── MapDataError              map data cannot be used
 │   ├── ExtractError          a local extract is broken or empty
@@ -51,7 +51,7 @@ class ResupplyError(Exception):
 
 
 class RouteError(ResupplyError):
-    """The GPX file cannot be used as a route."""
+    """The file cannot be used as a route."""
 
 
 class TripFileError(ResupplyError):

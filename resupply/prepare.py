@@ -18,6 +18,7 @@ import numpy as np
 from resupply.corridor import Passes, find_passes
 from resupply.errors import MapDataError, TripFileError
 from resupply.places.model import Coverage, PlaceSet, Stretch, Supply
+from resupply.roads.detour import straight_detours
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -25,7 +26,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.hours import Timetable
-    from resupply.legs import RideTime
+    from resupply.roads.detour import Detours
+    from resupply.roads.graph import RoadGraph
+    from resupply.roads.match import MatchedRoute
     from resupply.route import Route
     from resupply.trip import MapKeys, Trip
 
@@ -34,8 +37,17 @@ __all__ = ["Prepared", "Progress", "cover_span", "join_passes", "prepare", "zone
 Progress = Callable[[str, float | None], None]
 """Told what is being done, and how much of it is done (0 to 1, None if not known)."""
 
-DETOUR_FACTOR = 1.4
-"""Road distance per straight distance: common practice, no source."""
+USUAL_KMH = 60.0
+"""Average moving speed where neither the rider nor the roads say (common practice, no source)."""
+
+_STOPS = (
+    Supply.GROCERIES,
+    Supply.SMALL_GROCERIES,
+    Supply.ICE,
+    Supply.FUEL,
+    Supply.CAMP,
+)
+_PASS_COLUMNS = ("place_ix", "chainage_m", "offset_m", "side")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,14 +59,14 @@ class Prepared:
     passes: Passes
     supply: Mapping[Supply, NDArray[np.bool_]]
     """Per supply, (m,) True where the place supplies it within that supply's corridor."""
-    detour_m: NDArray[np.float64]
-    """(m,) extra distance to the place and back to the route."""
-    detour_s: NDArray[np.float64]
-    """(m,) extra riding time; NaN where it is not known by road."""
+    detours: Detours
+    """Of every pass: by road, or the straight estimate where no road is known."""
     by_road: NDArray[np.bool_]
-    """(m,) the detour is by road; else it is the straight offset with a factor."""
-    ride_time: RideTime | None
-    """Riding time by the roads under the route; None to use the average speed."""
+    """(m,) the detour is by road."""
+    no_road: tuple[str, ...]
+    """(m) why no road to the place is known though roads are; empty where one is, or none are."""
+    roads: RoadsUnder | None
+    """The roads under the route; None where the map data has none."""
     backdrop: Mapping[str, Any]
     """Roads, water and towns to draw under the map; may be empty."""
     timetable: Timetable | None
@@ -74,15 +86,18 @@ class Prepared:
             self,
             passes=passes,
             supply=supply,
-            detour_m=straight_detour_m(passes),
-            detour_s=np.full(len(passes), np.nan),
+            detours=straight_detours(passes, speed_kmh=USUAL_KMH),
             by_road=np.zeros(len(passes), dtype=bool),
+            no_road=("",) * len(passes),
         )
 
 
-def straight_detour_m(passes: Passes) -> NDArray[np.float64]:
-    """There and back along the straight offset, times a factor for bends: an estimate."""
-    return 2.0 * DETOUR_FACTOR * passes.offset_m
+@dataclass(frozen=True, slots=True, eq=False)
+class RoadsUnder:
+    """Road graph near the route, and what of it the route follows."""
+
+    graph: RoadGraph
+    matched: MatchedRoute
 
 
 def prepare(
@@ -112,12 +127,12 @@ def prepare(
     """
     tell = progress or (lambda _what, _share: None)
     if route is None:
-        from resupply.gpx_in import read_gpx
+        from resupply.route_in import read_route
 
         if not trip.route:
-            raise TripFileError("no route is given", mend="Name a GPX file as the key route")
+            raise TripFileError("no route is given", mend="Name a route file as the key route")
         tell("Reading the route", None)
-        route = read_gpx(folder / trip.route)
+        route = read_route(folder / trip.route)
     tell("Reading the map data", None)
     places, backdrop = _read_map(trip, folder, route, tell)
     gone = set(trip.shops.gone)
@@ -126,15 +141,20 @@ def prepare(
         places = replace(places, places=kept)
     tell("Finding the shops along the route", None)
     passes, supply = join_passes(route, places, trip.map)
+    roads = None
+    if trip.map.roads and trip.map.extracts:
+        tell("Following the roads", None)
+        roads = _roads_under([folder / name for name in trip.map.extracts], route)
+    detours, by_road, no_road = _detours(passes, supply, places, roads, tell)
     return Prepared(
         route=route,
         places=places,
         passes=passes,
         supply=supply,
-        detour_m=straight_detour_m(passes),
-        detour_s=np.full(len(passes), np.nan),
-        by_road=np.zeros(len(passes), dtype=bool),
-        ride_time=None,
+        detours=detours,
+        by_road=by_road,
+        no_road=no_road,
+        roads=roads,
         backdrop=backdrop,
         timetable=None,
         zone=trip.region.time_zone,
@@ -161,6 +181,68 @@ def join_passes(
         near = passes.offset_m <= reach_m[kind]
         supply[kind] = has[passes.place_ix] & near if len(rows) else near
     return passes, supply
+
+
+def _roads_under(paths: list[Path], route: Route) -> RoadsUnder | None:
+    from resupply.roads.match import match_route
+    from resupply.roads.sources import graph_from_extract
+
+    graph = graph_from_extract(paths, route)
+    if len(graph) == 0:
+        return None
+    matched = match_route(graph, route, average_kmh=USUAL_KMH)
+    return RoadsUnder(graph, matched)
+
+
+def _detours(
+    passes: Passes,
+    supply: Mapping[Supply, NDArray[np.bool_]],
+    places: PlaceSet,
+    roads: RoadsUnder | None,
+    tell: Progress,
+) -> tuple[Detours, NDArray[np.bool_], tuple[str, ...]]:
+    """Detours by road for what the plan may stop at; straight estimates for the rest."""
+    straight = straight_detours(passes, speed_kmh=USUAL_KMH)
+    by_road = np.zeros(len(passes), dtype=bool)
+    if roads is None:
+        return straight, by_road, ("",) * len(passes)
+    from resupply.roads.detour import detours
+
+    wanted = np.flatnonzero(np.any([supply[kind] for kind in _STOPS], axis=0))
+    tell("Finding the way to each shop", None)
+    part = Passes(*(getattr(passes, name)[wanted] for name in _PASS_COLUMNS))
+    found = detours(
+        roads.graph,
+        roads.matched,
+        part,
+        np.array([p.lon for p in places.places]),
+        np.array([p.lat for p in places.places]),
+    )
+    known = np.flatnonzero(found.known)
+    rows = wanted[known]
+    by_road[rows] = True
+    why_not = [""] * len(passes)
+    for row, why in zip(wanted.tolist(), found.why_not, strict=True):
+        why_not[row] = why
+
+    def filled(own: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
+        column = own.copy()
+        column[rows] = other[known]
+        return column
+
+    lines_out, lines_back = list(straight.path_out), list(straight.path_back)
+    for row, k in zip(rows.tolist(), known.tolist(), strict=True):
+        lines_out[row], lines_back[row] = found.path_out[k], found.path_back[k]
+    merged = replace(
+        straight,
+        extra_m=filled(straight.extra_m, found.extra_m),
+        extra_s=filled(straight.extra_s, found.extra_s),
+        leave_m=filled(straight.leave_m, found.leave_m),
+        rejoin_m=filled(straight.rejoin_m, found.rejoin_m),
+        path_out=tuple(lines_out),
+        path_back=tuple(lines_back),
+    )
+    return merged, by_road, tuple(why_not)
 
 
 def _reaches_m(keys: MapKeys) -> dict[Supply, float]:

@@ -83,8 +83,8 @@ class PaceKeys(_Keys):
     """Wanted distance a day."""
     even_days: bool = False
     """Spread the days evenly so that the last is not a stub."""
-    speed_kmh: Annotated[float, Field(ge=3, le=150)] = 60.0
-    """Average moving speed."""
+    speed_kmh: Annotated[float, Field(ge=3, le=150)] | None = None
+    """Your average moving speed. Without it the roads' own, and 60 km/h where none are known."""
     depart: dt.time = dt.time(8, 30)
     """Departure each morning, local time."""
     rest_every_h: Annotated[float, Field(ge=0, le=24)] = 2.0
@@ -105,7 +105,6 @@ class PaceKeys(_Keys):
     def pace(self) -> Pace:
         """Pick the part that the clock needs."""
         return Pace(
-            speed_kmh=self.speed_kmh,
             depart=self.depart,
             rest_every_h=self.rest_every_h,
             rest_min=self.rest_min,
@@ -340,7 +339,7 @@ class Trip(_Keys):
     name: _Text = ""
     """Title of the plan; the route's name where not given."""
     route: _Text | None = None
-    """GPX file, relative to the trip file."""
+    """Route file (GPX, KML, KMZ, GeoJSON or FIT), relative to the trip file."""
     start: StartKeys = StartKeys()
     pace: PaceKeys = PaceKeys()
     party: PartyKeys = PartyKeys()
@@ -377,7 +376,7 @@ def load_trip(path: Path, overrides: Mapping[str, object] | None = None) -> Trip
             raise TripFileError(
                 "is larger than 1 MB, which no trip file is",
                 where=str(path),
-                mend="Give the trip file here and the GPX file with --route",
+                mend="Give the trip file here and the route file with --route",
             )
         text = path.read_text("utf-8")
     except OSError as error:

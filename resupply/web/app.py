@@ -17,9 +17,9 @@ from fastapi.responses import HTMLResponse, JSONResponse, Response, StreamingRes
 from pydantic import BaseModel, ConfigDict, Field
 
 from resupply.errors import ResupplyError
-from resupply.gpx_in import parse_gpx, read_gpx
 from resupply.prepare import Prepared, prepare
 from resupply.report.page import live_policy, page_assets, render_shell
+from resupply.route_in import parse_route, read_route
 from resupply.trip import Trip, dump_trip, parse_trip
 from resupply.web.guard import Guard
 from resupply.web.plans import SAMPLES, ServerMap, plan_answer, sample_trip, settled_trip
@@ -78,7 +78,7 @@ class _Server:
             trip = sample_trip(self.samples, name.removeprefix("sample:"))
             kept = self.routes.get(name)
             if kept is None:
-                kept = Source(read_gpx(self.samples / (trip.route or "")), self.samples)
+                kept = Source(read_route(self.samples / (trip.route or "")), self.samples)
                 self.routes.put(name, kept)
             return kept, trip
         kept = self.routes.get(name)
@@ -210,7 +210,7 @@ def make_app(*, samples: Path, own_map: ServerMap, folder: Path, port: int) -> G
 
         def read() -> dict[str, Any]:
             token = route_token(data)
-            found = parse_gpx(data, name="uploaded route")
+            found = parse_route(data, name="uploaded route")
             server.routes.put(token, Source(found, folder))
             return {
                 "route": token,
