@@ -199,11 +199,12 @@ def _words(plan: IcePlan, say: _Sayer) -> str:
             {n.what for n in plan.needs if n.what and n.start_s <= plan.fails_at_s < n.end_s}
         )
         above_s = sum(b - a for a, b in plan.above)
+        warmest = say.temp(math.ceil(plan.worst_c))
         though = "even when filled up at every ice stop" if plan.purchases else "with no ice to add"
         said.append(
             f"It does not stay cold: above {limit} from {say.time(plan.fails_at_s)}"
             + (f" with {', '.join(inside)} inside" if inside else "")
-            + f", {format_hours(above_s)} in all, up to {say.temp(math.ceil(plan.worst_c))}, {though}. "
+            + f", {format_hours(above_s)} in all, up to {warmest}, {though}. "
             "Eat what spoils before then, or plan it differently."
         )
     elif plan.unknown_from_s is None:
