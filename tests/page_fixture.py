@@ -314,7 +314,7 @@ def _stop(
         "fallback": {
             "pass": fallback["id"] if fallback else None, "chainage_m": fallback["chainage_m"] if fallback else None,
             "distance_m": fallback["chainage_m"] - here if fallback else None, "eta": fallback["eta"] if fallback else None,
-            "kind": ("meal_out" if number == 3 else "shop") if fallback else "none",
+            "state": "shut" if number == 1 else "unknown", "kind": ("meal_out" if number == 3 else "shop") if fallback else "none",
             "words": "Next that should be open is further on; eat the reserve until then." if fallback else "Nothing open after this one: ask in the village, or turn back to Sandwick.",
         },
         "if_shut": {"gap_days": round(count / 3 + 1.3, 1), "gap_meals": count + 4, "words": f"The gap grows to {count / 3 + 1.3:.1f} days."},

@@ -193,6 +193,26 @@ def test_hostile_names_show_as_text_everywhere(browser, tmp_path, width):
         assert tab.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
 
+def test_fallback_shows_its_state_when_reached_late(browser, demo_file):
+    # Tollan Fuel is open when the plan passes it, and shut when it is the fallback.
+    with _Opened(browser, demo_file) as opened:
+        opened.tab.click("#tab-stops")
+        first = opened.tab.locator(".fall-card").first
+        assert first.locator(".state").inner_text() == "shut"
+
+
+def test_what_is_on_board_needs_no_tick(browser, tmp_path):
+    demo = page_fixture.varrow()
+    line = demo["plan"]["shopping"]["stops"][1]["lines"][0]
+    line["packs"], line["words"] = [], "nothing: enough is left from before"
+    with _Opened(browser, _write(tmp_path / "aboard.html", demo)) as opened:
+        opened.tab.click("#tab-kitchen")
+        text = opened.tab.locator(".list").nth(1).inner_text()
+        assert "Enough on board: Peppers" in text
+        assert "0 of 5" in text
+        assert opened.tab.locator("[data-item='1:peppers']").count() == 0
+
+
 def test_ticks_survive_a_reload(browser, demo_file):
     with _Opened(browser, demo_file, 390) as opened:
         tab = opened.tab

@@ -24,9 +24,9 @@
         el("p.sheet-headline", { dir: "auto" }, F.words(summary.headline)),
         el("div.sheet-top", {}, sketch(), el("ul.sheet-facts", {}, (summary.facts || []).slice(0, 4).map((fact) => el("li", {}, el("span", {}, fact.label), el("b", {}, F.words(fact.value_words)))), (summary.cautions || []).slice(0, 2).map((text) => el("li.sheet-caution", {}, `▲ ${F.words(text)}`)))),
         el("div.sheet-strip", {}, R.strip.picture(760, [0, R.length], "hatch-sheet", [R.tracks.days, R.tracks.shops, R.tracks.gaps, R.tracks.food]).root),
-        days(), stops(), ice(),
+        days(), stops(),
         el("p.sheet-foot", {}, `${attribution ? `${attribution.text}, ${attribution.url}` : ""}${attribution && attribution.data_date ? `, data of ${F.date(attribution.data_date, true)}` : ""}`)),
-      el("section.sheet-page", {}, el("header.sheet-head", {}, el("h2", {}, "Lists"), el("p", { dir: "auto" }, trip.name)), lists(), menu()));
+      el("section.sheet-page", {}, el("header.sheet-head", {}, el("h2", {}, "Lists"), el("p", { dir: "auto" }, trip.name)), lists(), menu(), ice()));
   }
 
   const table = (caption, head, rows) => el("table.sheet-table", {}, el("caption", {}, caption), el("thead", {}, el("tr", {}, head.map((h) => el("th", { scope: "col" }, h)))), el("tbody", {}, rows));

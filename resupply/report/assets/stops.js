@@ -50,13 +50,11 @@
       reserve && el("div.longest", {}, el("p.big-line", {}, `Reserve: ${F.plural(reserve.meals, "meal")}${reserve.kg ? `, ${F.mass(reserve.kg)}` : ""}`), el("p", {}, F.words(reserve.words))),
       el("ol.plain-list", {}, (R.plan.stops || []).map((stop) => {
         const fallback = stop.fallback || { kind: "none" };
-        const crossing = R.passById.get(fallback.pass);
         return el("li.fall-card", {},
           el("h3", {}, el("b.num", {}, stop.number), el("span", { dir: "auto" }, ` ${R.placeName(stop.place)} is shut`)),
           stop.if_shut && el("p", {}, F.words(stop.if_shut.words)),
-          el("p", {}, el("b", {}, `${FALLBACK[fallback.kind] || "Next"}: `),
-            crossing ? [el("span", { dir: "auto" }, R.placeName(crossing.place)), `, ${F.at(fallback.chainage_m)}, ${F.distance(fallback.distance_m)} on, about ${F.when(fallback.eta)} `, G.badge(crossing)] : "none on the rest of the route"),
-          fallback.words && el("p.quiet", {}, F.words(fallback.words)),
+          // Its state when it is reached late, not when the plan passes it.
+          el("p", {}, el("b", {}, `${FALLBACK[fallback.kind] || "Next"}: `), F.words(fallback.words), fallback.kind !== "none" && fallback.state && [" ", G.badge({ state: fallback.state })]),
           stop.meal_out && el("p", {}, el("b", {}, "Or a meal out: "), F.words(stop.meal_out.words)));
       })),
     ];
