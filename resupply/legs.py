@@ -56,6 +56,19 @@ class RideTime:
         knots_m = np.array([0.0, length_m])
         return cls(knots_m, knots_m / (speed_kmh / 3.6), "average speed")
 
+    @property
+    def average_kmh(self) -> float:
+        """Average moving speed over the whole route."""
+        return float(self.chainage_m[-1] / self.ride_s[-1] * 3.6)
+
+    def at_average(self, speed_kmh: float) -> RideTime:
+        """Keep where the ride is slow and where fast, but make the average what is stated."""
+        return RideTime(
+            self.chainage_m,
+            self.ride_s * (self.average_kmh / speed_kmh),
+            f"{self.source}, at your average speed",
+        )
+
     def at(self, chainage_m: ArrayLike) -> NDArray[np.float64]:
         """Riding seconds at each chainage, same shape."""
         at_m = np.asarray(chainage_m, float)

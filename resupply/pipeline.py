@@ -19,7 +19,8 @@ from resupply.clock import Clock, MealTimes, make_clock
 from resupply.errors import TripFileError
 from resupply.legs import Leg, RideTime, leg_ends_m, make_legs
 from resupply.places.model import Supply
-from resupply.prepare import Prepared, cover_span, join_passes, zone_at
+from resupply.places.tags import SPECIALISTS
+from resupply.prepare import USUAL_KMH, Prepared, cover_span, join_passes, zone_at
 from resupply.supply.choose import Candidates, SupplyPlan, make_problem, plan_supply
 from resupply.supply.gaps import MEALS_PER_DAY, Gap, find_gaps
 from resupply.supply.ice import IceStop, choose_ice
@@ -196,10 +197,19 @@ def _lay_legs(covered: Prepared, trip: Trip, daily_m: float, date: dt.date) -> t
         ends_m,
         start_date=date,
         pace=pace.pace(),
-        ride_time=covered.ride_time or RideTime.constant(length_m, pace.speed_kmh),
+        ride_time=_ride_time(covered, trip),
         zone_at=lambda at_m: _zone(covered, at_m),
         rest_days_after=pace.rest_days,
     )
+
+
+def _ride_time(covered: Prepared, trip: Trip) -> RideTime:
+    """Riding time by the roads where known; the rider's own average speed holds over the route."""
+    length_m, own_kmh = covered.route.length_m, trip.pace.speed_kmh
+    if covered.roads is None:
+        return RideTime.constant(length_m, own_kmh or USUAL_KMH)
+    by_road = covered.roads.matched.ride_time
+    return by_road if own_kmh is None else by_road.at_average(own_kmh)
 
 
 def _clock(legs: tuple[Leg, ...], trip: Trip) -> Clock:
@@ -220,11 +230,12 @@ def _weights(trip: Trip) -> Weights:
 
 
 def _detours(covered: Prepared, trip: Trip) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Metres and seconds for every pass: by road where known, else the labelled estimate."""
-    detour_m = covered.detour_m
-    return detour_m, np.where(
-        np.isnan(covered.detour_s), detour_m / (trip.pace.speed_kmh / 3.6), covered.detour_s
-    )
+    """Metres and seconds for every pass, seconds at the rider's own average speed if stated."""
+    factor = 1.0
+    if trip.pace.speed_kmh is not None:
+        usual = covered.roads.matched.ride_time.average_kmh if covered.roads else USUAL_KMH
+        factor = usual / trip.pace.speed_kmh
+    return covered.detours.extra_m, covered.detours.extra_s * factor
 
 
 def _candidates(covered: Prepared, trip: Trip, detour_s: NDArray[np.float64]) -> Candidates:
@@ -233,13 +244,21 @@ def _candidates(covered: Prepared, trip: Trip, detour_s: NDArray[np.float64]) ->
     pins = set(trip.shops.pinned)
     ids = [covered.places.places[ix].id for ix in covered.passes.place_ix[rows]]
     food = trip.food
+    # A place to which no road is known may be across a river: as doubtful as unknown hours.
+    lost = np.array([bool(covered.no_road[row]) for row in rows.tolist()], dtype=bool)
+    special = np.array(
+        [covered.places.places[ix].kind in SPECIALISTS for ix in covered.passes.place_ix[rows]],
+        dtype=bool,
+    )
+    small_min = np.where(special, food.special_weight_min, food.small_weight_min)
+    weight_min = np.where(full, 0, small_min) + lost * food.unknown_weight_min
     return Candidates(
         row=rows,
         chainage_m=covered.passes.chainage_m[rows],
         full=full,
         detour_s=detour_s[rows],
         stop_min=np.where(full, food.full_stop_min, food.small_stop_min).astype(np.int64),
-        weight_min=np.where(full, 0, food.small_weight_min).astype(np.int64),
+        weight_min=weight_min.astype(np.int64),
         pinned=_first_of_each(ids, pins),
     )
 

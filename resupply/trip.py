@@ -146,6 +146,8 @@ class FoodKeys(_Keys):
     """Time in a small shop, minutes."""
     small_weight_min: Annotated[int, Field(ge=0, le=600)] = 30
     """A small shop counts as so many minutes more than a full one."""
+    special_weight_min: Annotated[int, Field(ge=0, le=600)] = 90
+    """The same for a shop of one kind of food: bakery, butcher, greengrocer, kiosk and the like."""
     tight_weight_min: Annotated[int, Field(ge=0, le=600)] = 20
     """Weight of a shop that may just be shutting or opening."""
     usual_weight_min: Annotated[int, Field(ge=0, le=600)] = 20

@@ -66,6 +66,20 @@ def test_demo_shows_a_sunday_that_breaks_a_naive_plan(demo):
     assert all(stop["state"] == "open" for stop in plan["stops"])
 
 
+def test_demo_prefers_the_farther_shop_that_is_nearer_by_road(demo):
+    plan = json.loads((demo[1] / "plan.json").read_text())
+    by_name = {
+        plan["places"][p["place"]]["name"]: p
+        for p in plan["passes"]
+        if "groceries" in p["supplies"]
+    }
+    gorge, far = by_name["Supermercado Orlagja"], by_name["Mercado Fjellarinha"]
+    assert gorge["offset_m"] < far["offset_m"]
+    assert gorge["detour_m"] > 4 * far["detour_m"]
+    assert gorge["detour_source"] == far["detour_source"] == "by road"
+    assert [s["name"] for s in plan["stops"]][1] == "Mercado Fjellarinha"
+
+
 def test_an_option_is_the_same_as_its_key(tmp_path):
     trip = SAMPLES / "coast_loop.toml"
     assert run("plan", trip, "--daily-km", 300, "--out", tmp_path / "a").returncode == 0

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from resupply.places.model import Confidence, Coverage, Place, PlaceSet, Stretch, Supply
-from resupply.prepare import Prepared, join_passes, straight_detour_m
+from resupply.prepare import USUAL_KMH, Prepared, join_passes
+from resupply.roads.detour import straight_detours
 from resupply.route import Route, make_route
 from resupply.trip import Trip, make_trip
 
@@ -66,10 +67,10 @@ def prepared_world(
         places=found,
         passes=passes,
         supply=supply,
-        detour_m=straight_detour_m(passes),
-        detour_s=np.full(len(passes), np.nan),
+        detours=straight_detours(passes, speed_kmh=USUAL_KMH),
         by_road=np.zeros(len(passes), dtype=bool),
-        ride_time=None,
+        no_road=("",) * len(passes),
+        roads=None,
         backdrop={},
         timetable=None,
         zone="Atlantic/Azores",

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 __all__ = [
+    "SPECIALISTS",
     "KEPT_TAGS",
     "RULES",
     "TEXT_LIMIT",
@@ -152,6 +153,24 @@ KEPT_TAGS: Final = (
 
 # The map database allows 255 characters; a made-up file may hold more.
 TEXT_LIMIT: Final = 255
+
+
+SPECIALISTS = frozenset(
+    f"shop={value}"
+    for value in (
+        "bakery",
+        "butcher",
+        "cheese",
+        "dairy",
+        "deli",
+        "frozen_food",
+        "greengrocer",
+        "health_food",
+        "kiosk",
+        "seafood",
+    )
+)
+"""Kinds of small shop with one kind of food: something to eat, not days of it."""
 
 
 @cache

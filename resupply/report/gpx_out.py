@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import gpxpy.gpx
@@ -39,7 +40,7 @@ def stops_gpx(document: dict[str, Any], geo: dict[str, Any]) -> str:
             out.waypoints.append(_waypoint(place, name, ice["words"], "ice"))
     track = gpxpy.gpx.GPXTrack(name=_clean(document["route"]["name"]))
     starts = [*geo["part_start"], len(geo["lon"])]
-    for start, end in zip(starts, starts[1:], strict=False):
+    for start, end in pairwise(starts):
         segment = gpxpy.gpx.GPXTrackSegment()
         segment.points = [
             gpxpy.gpx.GPXTrackPoint(latitude=lat, longitude=lon)

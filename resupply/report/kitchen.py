@@ -192,7 +192,7 @@ def _water(plan: TripPlan, kitchen: KitchenPlan, rations: Any) -> dict[int, Wate
 
 
 def _water_changes(plan: TripPlan, water: dict[int, WaterNeed]) -> list[LoadChange]:
-    """A whole day's water taken on each morning and used up by the evening: the cautious case."""
+    """Take on a whole day's water each morning and use it up by the evening: the cautious case."""
     first = plan.legs[0].date
     changes = []
     for leg in plan.legs:

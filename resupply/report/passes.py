@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from resupply.places.model import Supply
 from resupply.places.tags import kind_words
 from resupply.report.words import Words, state_word
+from resupply.roads.detour import STRAIGHT_FACTOR
 from resupply.supply.solve import Risk
 
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ def pass_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
         s.meal_out.row for s in plan.supply.stops
     }
     ice = {stop.row for stop in plan.ice}
-    out = []
+    out: list[dict[str, Any]] = []
     for row in range(len(passes)):
         place = words.place(row)
         arrive_s, half_s = float(plan.arrive_s[row]), float(plan.half_width_s[row])
@@ -93,10 +94,24 @@ def pass_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
                 "role": role,
             }
         )
+        if role != "other" and plan.prepared.by_road[row]:
+            out[-1]["detour_path"] = _path(plan, row)
     return out
+
+
+def _path(plan: TripPlan, row: int) -> list[list[float]]:
+    """Way there and back as one line of [lon, lat] points."""
+    detours = plan.prepared.detours
+    return [
+        [round(float(lon), 5), round(float(lat), 5)]
+        for line in (detours.path_out[row], detours.path_back[row])
+        for lon, lat in zip(*line, strict=True)
+    ]
 
 
 def _detour_source(plan: TripPlan, row: int) -> str:
     if plan.prepared.by_road[row]:
         return "by road"
-    return "estimate: straight line there and back × 1.4"
+    why = plan.prepared.no_road[row]
+    estimate = f"estimate: straight line there and back × {STRAIGHT_FACTOR:g}"
+    return f"not known by road ({why}); {estimate}" if why else estimate

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +13,7 @@ from rich.text import Text
 from resupply.units import format_distance, format_mass
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
     from rich.console import Console
@@ -33,7 +33,8 @@ def plain(text: str) -> str:
 @contextmanager
 def progress_bar(console: Console) -> Iterator[Progress]:
     """Show what is being done; silent where nobody watches."""
-    from rich.progress import BarColumn, Progress as Bar, SpinnerColumn, TextColumn
+    from rich.progress import BarColumn, SpinnerColumn, TextColumn
+    from rich.progress import Progress as Bar
 
     with Bar(
         SpinnerColumn(),

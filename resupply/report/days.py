@@ -1,0 +1,83 @@
+"""Days of a plan as document rows: times, sun, surface, weather, cautions."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING, Any
+
+from resupply.report.passes import iso
+from resupply.sun import sunrise, sunset
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from resupply.cold.weather import DayWeather
+    from resupply.legs import Leg
+    from resupply.pipeline import TripPlan
+    from resupply.report.words import Words
+
+__all__ = ["day_rows"]
+
+
+def day_rows(
+    plan: TripPlan, words: Words, weather: Sequence[DayWeather] = ()
+) -> list[dict[str, Any]]:
+    """Rows of the riding days, in order; weather is not known where none is given."""
+    by_date = {day.date: day for day in weather}
+    return [_row(plan, words, leg, by_date.get(leg.date)) for leg in plan.legs]
+
+
+def _row(plan: TripPlan, words: Words, leg: Leg, weather: DayWeather | None) -> dict[str, Any]:
+    zone = leg.depart.tzinfo
+    if zone is None:
+        raise ValueError("a leg's times are aware")
+    route = plan.prepared.route
+    rise = sunrise(*route.position_at(leg.start_m), leg.date, zone)
+    down = sunset(*route.position_at(leg.end_m), leg.date, zone)
+    arrive = plan.clock.local(leg.end_m, float(plan.clock.arrive_s(leg.end_m)[0]))
+    cautions = []
+    if down is not None and arrive > down:
+        cautions.append(
+            f"You arrive after sunset ({words.clock(down)}). Animals are about, and you are tired."
+        )
+    latest = dt.datetime.combine(leg.date, plan.trip.pace.latest_camp, tzinfo=zone)
+    if arrive > latest:
+        cautions.append(f"You arrive after your latest time in camp ({words.clock(latest)}).")
+    surface = _surface(plan, leg)
+    if surface and surface["gravel_m"] + surface["track_m"] > 1000:
+        loose = words.km(surface["gravel_m"] + surface["track_m"])
+        cautions.append(f"{loose} of gravel or track on this day.")
+    return {
+        "number": leg.number,
+        "date": leg.date.isoformat(),
+        "weekday": f"{leg.date:%A}",
+        "start_m": round(leg.start_m),
+        "end_m": round(leg.end_m),
+        "length_m": round(leg.length_m),
+        "depart": iso(leg.depart),
+        "arrive": iso(arrive),
+        "ride_s": round(leg.ride_s),
+        "rest_days_before": leg.rest_days_before,
+        "sunrise": iso(rise) if rise else None,
+        "sunset": iso(down) if down else None,
+        "surface": surface,
+        "low_c": weather.low_c if weather else None,
+        "high_c": weather.high_c if weather else None,
+        "cautions": cautions,
+    }
+
+
+def _surface(plan: TripPlan, leg: Leg) -> dict[str, int] | None:
+    """Metres of each surface; None where no roads are known at all."""
+    roads = plan.prepared.roads
+    if roads is None:
+        return None
+    from resupply.roads.match import surface_mix
+
+    mix = surface_mix(roads.matched, roads.graph, start_m=leg.start_m, end_m=leg.end_m)
+    return {
+        "paved_m": round(mix.paved_m),
+        "gravel_m": round(mix.gravel_m),
+        "track_m": round(mix.track_m),
+        "unknown_m": round(mix.unknown_m),
+    }
