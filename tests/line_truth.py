@@ -128,7 +128,8 @@ def _refined(
     # A rival's sample may be half a step beside its own minimum, and so much too far.
     slack_m = 1e-4 + np.hypot(offset_m, samples.step_m / 2.0) - offset_m
     apart_m = np.abs(samples.chainage_m[d <= offset_m + slack_m] - chainage_m).max(initial=0.0)
-    return TruePass(place, chainage_m, offset_m, apart_m if apart_m > samples.step_m else 0.0)
+    vague_m = apart_m + samples.step_m if apart_m > samples.step_m else 0.0
+    return TruePass(place, chainage_m, offset_m, float(vague_m))
 
 
 def settled_passes(

@@ -119,7 +119,9 @@ def test_reversing_the_route_mirrors_the_passes(world):
             assert abs(offset_m - same_m) < 0.01
             if vague == 0.0:
                 assert abs(at_m - (length_m - mirror_m)) < 0.1
-                assert side == -other or offset_m < 2.0
+                # At the chainage of a break the rider may be on either part.
+                jump = any(abs(b.chainage_m - at_m) < 0.1 for b in world.route.breaks)
+                assert side == -other or offset_m < 2.0 or jump
 
 
 @few
