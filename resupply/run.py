@@ -5,14 +5,17 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from resupply.cold.icesearch import IceStop as IceChance
 from resupply.kitchen import day_weather, plan_kitchen, trip_dates
 from resupply.pipeline import plan_trip
-from resupply.places.model import Supply
+from resupply.places.model import Confidence, Supply
 from resupply.prepare import Progress, prepare
 from resupply.report.document import plan_document
 from resupply.report.geo import geo_document
 from resupply.report.words import Words
+from resupply.supply.solve import Risk
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -89,11 +92,21 @@ def cook(plan: TripPlan, folder: Path) -> KitchenPlan:
 
 
 def ice_chances(plan: TripPlan) -> tuple[IceChance, ...]:
-    """List the ice stop of each leg, and every food stop that has ice."""
+    """List the ice stop of each leg, every food stop that has ice, and all ice on the map.
+
+    Likely ice elsewhere is left out: there may be hundreds of filling stations. Places known to
+    be shut on arrival are no chance.
+    """
     passes, prepared = plan.prepared.passes, plan.prepared
-    with_ice = prepared.supply[Supply.ICE]
+    with_ice = prepared.supply[Supply.ICE] & (plan.risk != Risk.SHUT)
     rows = {stop.row for stop in plan.ice}
     rows |= {stop.row for stop in plan.supply.stops if with_ice[stop.row]}
+    rows |= {
+        int(row)
+        for row in np.flatnonzero(with_ice)
+        if prepared.places.places[int(passes.place_ix[row])].supplies[Supply.ICE]
+        is Confidence.STATED
+    }
     keys, words = plan.trip.cooler, Words(plan)
     return tuple(
         IceChance(
