@@ -110,7 +110,7 @@ def test_a_route_without_a_date_is_planned_from_tomorrow_and_says_so():
     ("content", "says"),
     [
         (b"not xml", "not"),
-        (b"<html/>", "html"),
+        (b"<html/>", "web page"),
         (b"<gpx version='1.1'/>", "point"),
         (b"", "empty"),
     ],
