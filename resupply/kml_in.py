@@ -38,6 +38,7 @@ _MAX_POSITION: Final = 400
 
 _EXPORT: Final = "Export the route as a path in KML, or as GPX, from your planner"
 _REPAIR: Final = "Copy or download the file again, or export it again from your planner"
+_ENCRYPTED: Final = 1
 _LINES: Final = ("LineString", "LinearRing", "Track")
 _RINGS: Final = ("outerBoundaryIs", "innerBoundaryIs")
 # Heights in these modes are above the ground or the sea floor, not above the sea.
@@ -90,7 +91,7 @@ def read_kmz(data: bytes, shown: str) -> GpxContent:
             with archive.open(entry) as stream:
                 pieces = iter(lambda: stream.read(_PIECE_BYTES), b"")
                 return _Reader(f"{shown}, {one_line(entry.filename)[:60]}").read(pieces)
-    # What zipfile raises for damaged, encrypted or unusual archives.
+    # What zipfile raises for damaged and unusual archives.
     except (
         zipfile.BadZipFile,
         zlib.error,
@@ -112,8 +113,10 @@ def _document(archive: zipfile.ZipFile, shown: str) -> zipfile.ZipInfo:
     entry = next((e for e in archive.infolist() if e.filename.lower().endswith(".kml")), None)
     if entry is None:
         raise RouteError("the zip archive holds no .kml file", where=shown, mend=_EXPORT)
-    if entry.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
-        raise NotImplementedError("an unusual way of packing")
+    known = entry.compress_type in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
+    if entry.flag_bits & _ENCRYPTED or not known:
+        what = "packed in an unusual way" if not known else "locked by a password"
+        raise RouteError(f"the zip archive is {what}", where=shown, mend=_EXPORT)
     return entry
 
 
