@@ -9,7 +9,7 @@ import numpy as np
 from resupply.corridor import find_passes
 from resupply.roads.graph import make_graph
 from resupply.roads.match import match_route
-from resupply.roads.pieces import Pieces, split_at_barriers
+from resupply.roads.pieces import Pieces, route_ends, split_at_barriers, split_at_points
 from resupply.roads.speeds import load_speeds
 from resupply.roads.ways import road_of
 from resupply.route import make_route
@@ -23,7 +23,7 @@ def lon_lat(x_km, y_km):
     return LON_0 + np.asarray(x_km) / KM_PER_LON, LAT_0 + np.asarray(y_km) / KM_PER_LAT
 
 
-def draw(spots, ways, *, closed=(), reach_m=50_000.0):
+def draw(spots, ways, *, closed=(), route=None, reach_m=50_000.0):
     """A graph from {name: (x, y)} in km and [(names, tags)]; node ids are positions in `spots`."""
     number = {name: i + 1 for i, name in enumerate(spots)}
     speeds = load_speeds()
@@ -44,9 +44,10 @@ def draw(spots, ways, *, closed=(), reach_m=50_000.0):
         frontage=np.array([road.frontage for _, road in judged], bool),
     )
     shut = np.array([number[name] for name in closed], np.int64)
-    return make_graph(
-        split_at_barriers(pieces, shut), speeds=speeds, reach_m=reach_m, source="drawing"
-    )
+    pieces = split_at_barriers(pieces, shut)
+    if route is not None:
+        pieces = split_at_points(pieces, *route_ends(route))
+    return make_graph(pieces, speeds=speeds, reach_m=reach_m, source="drawing")
 
 
 def ride(spots, *names, step_km=0.1):

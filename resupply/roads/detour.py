@@ -128,7 +128,8 @@ def detours(
     known to the graph.
     """
     lon_deg, lat_deg = np.asarray(lon, float), np.asarray(lat, float)
-    home = connected_edges(graph, matched.node)
+    ridden_nodes = np.concatenate([graph.tail[matched.edge], graph.head[matched.edge]])
+    home = connected_edges(graph, ridden_nodes)
     doors = find_doors(graph, home, lon_deg, lat_deg, walk_m=_WALK_M)
     found: dict[int, Way] = {}
     todo: list[int] = []
@@ -194,7 +195,7 @@ def _beside_the_route(matched: MatchedRoute, doors: Doors, passes: Passes, i: in
     best: float | None = None
     pass_m, place = float(passes.chainage_m[i]), int(passes.place_ix[i])
     within_m = max(1_000.0, 2.0 * float(passes.offset_m[i]))
-    for edge, before in doors.edges(place):
+    for edge, before in doors.edges[place]:
         for q in np.flatnonzero(matched.edge == edge).tolist():
             start, end = float(matched.from_share[q]), float(matched.to_share[q])
             if not start <= before <= end:

@@ -35,7 +35,7 @@ __all__ = ["MatchedRoute", "SurfaceMix", "match_route", "surface_mix"]
 
 _SAMPLE_M = 40.0
 _WITHIN_M = 60.0
-_ROADS = 4
+_ROADS = 6
 # Costs are negative log likelihoods; a planned or recorded line keeps within some 12 m.
 _SPREAD_M = 12.0
 _NO_ROAD = (40.0 / _SPREAD_M) ** 2 / 2.0

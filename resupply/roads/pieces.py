@@ -20,11 +20,16 @@ __all__ = [
     "Pieces",
     "distance_to_route_m",
     "join_pieces",
+    "route_ends",
     "route_points_m",
     "split_at_barriers",
+    "split_at_points",
     "split_pieces",
     "without_single_vertices",
 ]
+
+# A point so near a node needs none of its own.
+_AT_NODE_M = 5.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,6 +113,87 @@ def split_at_barriers(pieces: Pieces, closed: NDArray[np.int64]) -> Pieces:
     parted = np.flatnonzero(hit[vertex])
     ref[parted] = -1 - np.arange(parted.size)
     return replace(split, ref=ref)
+
+
+def split_at_points(
+    pieces: Pieces, lon: ArrayLike, lat: ArrayLike, *, within_m: float = 60.0
+) -> Pieces:
+    """Make a node on the road beside each point, so that a ride can begin or end there.
+
+    Parameters
+    ----------
+    lon, lat
+        (j,) degrees: few, e.g. where the route starts and ends.
+    within_m
+        A point farther from any road is left out.
+    """
+    points_m = to_ecef_m(lon, lat).reshape(-1, 3)
+    vertex_m = to_ecef_m(pieces.lon, pieces.lat).reshape(-1, 3)
+    step_m = np.diff(vertex_m, axis=0)
+    length_m = np.maximum(np.linalg.norm(step_m, axis=1), 1e-9)
+    inside = pieces.piece[1:] == pieces.piece[:-1]
+    is_stop = _is_stop(pieces)
+    cuts: dict[tuple[int, float], None] = {}
+    for point_m in points_m:
+        away_m = point_m - vertex_m[:-1]
+        share = np.clip((away_m * step_m).sum(1) / length_m**2, 0.0, 1.0)
+        off_m = np.linalg.norm(away_m - share[:, None] * step_m, axis=1)
+        off_m[~inside] = np.inf
+        if off_m.size and off_m.min() <= within_m:
+            # Roads drawn on top of each other (two directions) are all cut.
+            for at in np.flatnonzero(off_m <= off_m.min() + 0.01).tolist():
+                to_start_m = share[at] * length_m[at]
+                to_end_m = length_m[at] - to_start_m
+                at_node = (is_stop[at] and to_start_m <= _AT_NODE_M) or (
+                    is_stop[at + 1] and to_end_m <= _AT_NODE_M
+                )
+                if not at_node:
+                    cuts[at, float(share[at])] = None
+    if not cuts:
+        return pieces
+    order = sorted(cuts)
+    before = np.array([at for at, _ in order])
+    part = np.array([share for _, share in order])
+    fresh_id = min(int(pieces.ref.min()), 0) - 1 - np.arange(len(order))
+    # Each new vertex goes in twice, as the end of one piece and the start of the next.
+    spot, twice = np.repeat(before + 1, 2), np.repeat(np.arange(len(order)), 2)
+    piece = np.insert(pieces.piece, spot, pieces.piece[before[twice]])
+    starts = np.insert(np.zeros(pieces.ref.size, np.int64), spot, np.tile([0, 1], len(order)))
+    starts += np.diff(piece, prepend=-1) != 0
+    parent = piece[np.flatnonzero(starts)]
+
+    def with_new(degrees: NDArray[np.float64]) -> NDArray[np.float64]:
+        turn = (degrees[before + 1] - degrees[before] + 180.0) % 360.0 - 180.0
+        new = (degrees[before] + part * turn + 180.0) % 360.0 - 180.0
+        return np.insert(degrees, spot, new[twice])
+
+    return Pieces(
+        ref=np.insert(pieces.ref, spot, fresh_id[twice]),
+        lon=with_new(pieces.lon),
+        lat=with_new(pieces.lat),
+        piece=np.cumsum(starts) - 1,
+        way_id=pieces.way_id[parent],
+        road_class=pieces.road_class[parent],
+        surface=pieces.surface[parent],
+        forward_kmh=pieces.forward_kmh[parent],
+        backward_kmh=pieces.backward_kmh[parent],
+        frontage=pieces.frontage[parent],
+    )
+
+
+def route_ends(route: Route) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Longitudes and latitudes of the first and last point of every unbroken part."""
+    ix = np.array(
+        [0, *(i for jump in route.breaks for i in (jump.index, jump.index + 1)), len(route.lon) - 1]
+    )
+    return route.lon[ix], route.lat[ix]
+
+
+def _is_stop(pieces: Pieces) -> NDArray[np.bool_]:
+    """(k,) whether a vertex is a node of the graph anyway: an end, or shared."""
+    border = np.diff(pieces.piece, prepend=-1, append=-1) != 0
+    _, same, uses = np.unique(pieces.ref, return_inverse=True, return_counts=True)
+    return np.asarray(border[:-1] | border[1:] | (uses[same] > 1), dtype=bool)
 
 
 def _cut(

@@ -25,6 +25,8 @@ __all__ = ["Doors", "Roads", "Search", "connected_edges", "find_doors", "search"
 # A door is joined to the network it is nearest to; a road farther off than this beyond the
 # nearest one may be on the other side of a gorge.
 _MUCH_FARTHER_M = 50.0
+# Roads this much farther off than the nearest serve the door as well: a corner, a crossing.
+_SAME_DOOR_M = 10.0
 # The engine reads a zero as "no edge".
 _LEAST_S = 1e-6
 
@@ -33,21 +35,12 @@ _LEAST_S = 1e-6
 class Doors:
     """Where p places touch the road network."""
 
-    forward: NDArray[np.int64]
-    """(p,) edge in drawing order beside the place, -1 for none."""
-    backward: NDArray[np.int64]
-    share: NDArray[np.float64]
-    """(p,) 0 to 1 along the road, in drawing order."""
+    edges: tuple[tuple[tuple[int, float], ...], ...]
+    """(p) for each edge beside the place, how much of it lies before the place (0 to 1)."""
     walk_m: NDArray[np.float64]
     """(p,) straight from the road to the place."""
     lost: tuple[str, ...]
-    """(p,) why the place cannot be reached; empty where it can."""
-
-    def edges(self, place: int) -> list[tuple[int, float]]:
-        """Edges beside a place, with how much of each lies before it (0 to 1)."""
-        share = float(self.share[place])
-        both = ((int(self.forward[place]), share), (int(self.backward[place]), 1.0 - share))
-        return [(edge, before) for edge, before in both if edge >= 0]
+    """(p) why the place cannot be reached; empty where it can."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -103,32 +96,28 @@ def find_doors(
     points_m = to_ecef_m(lon, lat).reshape(-1, 3)
     index = road_index(graph, points_m, graph.frontage)
     at_home = home[np.maximum(index.forward, index.backward)]
-    best = np.tile([-1.0, np.inf, 0.0, np.inf], (len(points_m), 1))
-    for i, (row, off_m, along_m) in enumerate(roads_around(index, points_m, within_m=walk_m)):
-        usable = np.flatnonzero(at_home[row])
-        if usable.size:
-            k = usable[np.argmin(off_m[usable])]
-            best[i] = row[k], off_m[k], along_m[k], off_m.min()
-    row, (off_m, along_m, any_m) = best[:, 0].astype(np.int64), best[:, 1:].T
-    known = row >= 0
-    edge = np.where(known, np.maximum(index.forward[row], index.backward[row]), 0)
-    low = np.minimum(graph.shape_first[edge], graph.shape_last[edge])
-    length_m = np.maximum(graph.length_m[edge], 1e-9)
-    lost = tuple(
-        f"no road connected with the route within {walk_m:.0f} m of it"
-        if not here
-        else "the road beside it is not connected with the route on this map"
-        if off > nearest + _MUCH_FARTHER_M
-        else ""
-        for here, off, nearest in zip(known.tolist(), off_m.tolist(), any_m.tolist(), strict=True)
-    )
-    return Doors(
-        forward=np.where(known, index.forward[row], -1),
-        backward=np.where(known, index.backward[row], -1),
-        share=np.clip((along_m - graph.shape_along_m[low]) / length_m, 0.0, 1.0),
-        walk_m=off_m,
-        lost=lost,
-    )
+    edges: list[tuple[tuple[int, float], ...]] = [()] * len(points_m)
+    lost = [f"no road connected with the route within {walk_m:.0f} m of it"] * len(points_m)
+    off_m = np.full(len(points_m), np.inf)
+    for i, (row, away_m, along_m) in enumerate(roads_around(index, points_m, within_m=walk_m)):
+        usable = at_home[row]
+        if not usable.any():
+            continue
+        off_m[i] = away_m[usable].min()
+        if off_m[i] > away_m.min() + _MUCH_FARTHER_M:
+            lost[i] = "the road beside it is not connected with the route on this map"
+            continue
+        lost[i] = ""
+        beside = usable & (away_m <= off_m[i] + _SAME_DOOR_M)
+        nearest: dict[int, float] = {}
+        for k in np.flatnonzero(beside)[np.argsort(away_m[beside], kind="stable")].tolist():
+            for edge in (int(index.forward[row[k]]), int(index.backward[row[k]])):
+                if edge >= 0 and edge not in nearest:
+                    start_m = graph.shape_along_m[graph.shape_first[edge]]
+                    part = abs(along_m[k] - start_m) / max(graph.length_m[edge], 1e-9)
+                    nearest[edge] = float(np.clip(part, 0.0, 1.0))
+        edges[i] = tuple(sorted(nearest.items()))
+    return Doors(tuple(edges), off_m, tuple(lost))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -161,9 +150,9 @@ def search(roads: Roads, doors: Doors, places: list[int], *, limit_s: float) -> 
     from scipy.sparse.csgraph import dijkstra
 
     graph = roads.graph
-    ins = [(i, int(graph.tail[e]), b, e) for i, p in enumerate(places) for e, b in doors.edges(p)]
+    ins = [(i, int(graph.tail[e]), b, e) for i, p in enumerate(places) for e, b in doors.edges[p]]
     outs = [
-        (i, int(graph.head[e]), 1.0 - b, e) for i, p in enumerate(places) for e, b in doors.edges(p)
+        (i, int(graph.head[e]), 1.0 - b, e) for i, p in enumerate(places) for e, b in doors.edges[p]
     ]
     nodes = _around(roads, [link[1] for link in ins + outs], limit_s)
     whole = len(nodes) == len(graph)

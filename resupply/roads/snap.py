@@ -121,7 +121,7 @@ def near_roads(
     segment, distance_m, along_m
         (n, most) each; -1 and infinity where there are fewer.
     """
-    asked = 4 * most
+    asked = 6 * most
     n = len(points_m)
     if index.sample_segment.size == 0 or n == 0:
         return np.full((n, most), -1), np.full((n, most), np.inf), np.zeros((n, most))

@@ -19,7 +19,9 @@ from resupply.roads.pieces import (
     Pieces,
     distance_to_route_m,
     join_pieces,
+    route_ends,
     split_at_barriers,
+    split_at_points,
     split_pieces,
 )
 from resupply.roads.speeds import load_speeds
@@ -197,9 +199,9 @@ class _Gathered:
     def graph(self, speeds: Speeds, source: str) -> RoadGraph:
         pieces = _fullest(self.kept) if self.kept else join_pieces([])
         closed = np.fromiter(self.closed, np.int64, len(self.closed))
-        return make_graph(
-            split_at_barriers(pieces, closed), speeds=speeds, reach_m=self.reach_m, source=source
-        )
+        pieces = split_at_barriers(pieces, closed)
+        pieces = split_at_points(pieces, *route_ends(self.route))
+        return make_graph(pieces, speeds=speeds, reach_m=self.reach_m, source=source)
 
 
 def _read(path: Path, gathered: _Gathered, speeds: Speeds) -> None:

@@ -66,7 +66,7 @@ def ridden(
         back_nodes.append(row)
     out = [int(found.nodes[row]) for row in out_nodes]
     back = [int(found.nodes[row]) for row in back_nodes[::-1]]
-    edges = doors.edges(place)
+    edges = doors.edges[place]
     arrive, before = min(
         ((e, b) for e, b in edges if graph.tail[e] == out[-1]),
         key=lambda link: link[1] * graph.seconds[link[0]],
@@ -104,7 +104,7 @@ def drawn(
         return np.array([door[0]]), np.array([door[1]])
     lines = [graph.edge_line(edge) for edge in edges[:-1]]
     last = edges[-1]
-    share = dict(doors.edges(place))[last]
+    share = dict(doors.edges[place])[last]
     lon, lat = graph.edge_line(last)
     along_m = np.abs(graph.shape_along_m[_shape_range(graph, last)] - _along_start(graph, last))
     reach_m = share * graph.length_m[last]
