@@ -22,7 +22,16 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["Chunks", "NearCells", "cut_route", "densified", "near_cells", "part_numbers", "ranges"]
+__all__ = [
+    "Chunks",
+    "NearCells",
+    "cut_route",
+    "densified",
+    "dot",
+    "near_cells",
+    "part_numbers",
+    "ranges",
+]
 
 # A chunk is also cut after so many segments, so that judging one place against it stays cheap.
 _MAX_SEGMENTS: Final = 256
@@ -35,9 +44,9 @@ class Chunks:
     """k segments in c chunks. A segment is a chord; breaks are in none of them."""
 
     start_m: Floats
-    """(k, 3) ECEF of each segment's start."""
+    """(3, k) ECEF of each segment's start."""
     along: Floats
-    """(k, 3) unit vector; zero for a part of a single point."""
+    """(3, k) unit vector; zero for a part of a single point."""
     chord_m: Floats
     """(k,)"""
     chainage_m: Floats
@@ -49,9 +58,9 @@ class Chunks:
     first: Ints
     """(c + 1,) chunk i holds the segments first[i]:first[i + 1]."""
     axis_start_m: Floats
-    """(c, 3) ECEF."""
+    """(3, c) ECEF."""
     axis: Floats
-    """(c, 3) unit vector from the chunk's first point to its last."""
+    """(3, c) unit vector from the chunk's first point to its last."""
     axis_m: Floats
     """(c,)"""
     width_m: Floats
@@ -75,31 +84,27 @@ def cut_route(route: Route, *, chunk_m: float, piece_m: float) -> Chunks:
     """
     lon, lat, chainage_m, part = _points(route)
     lon, lat, chainage_m, part = densified(lon, lat, chainage_m, part, piece_m)
-    point_m = to_ecef_m(lon, lat)
+    point_m = np.ascontiguousarray(to_ecef_m(lon, lat).T)
     inside = np.flatnonzero(part[1:] == part[:-1])
-    start_m, step_m = point_m[inside], point_m[inside + 1] - point_m[inside]
-    chord_m = np.sqrt(np.einsum("ij,ij->i", step_m, step_m))
-    along = step_m / np.maximum(chord_m, _SAME_POINT_M)[:, None]
-    seg_part = part[inside]
-    first = _chunk_starts(chainage_m[inside], seg_part, chunk_m)
-    last = np.append(first[1:], len(inside)) - 1
+    start_m = np.take(point_m, inside, axis=1)
+    along, chord_m = _unit(np.take(point_m, inside + 1, axis=1) - start_m)
+    first = _chunk_starts(chainage_m[inside], part[inside], chunk_m)
 
-    axis_start_m = start_m[first]
-    axis = start_m[last] + step_m[last] - axis_start_m
-    axis_m = np.sqrt(np.einsum("ij,ij->i", axis, axis))
-    axis = axis / np.maximum(axis_m, _SAME_POINT_M)[:, None]
-    chunk = np.repeat(np.arange(len(first)), np.diff(np.append(first, len(inside))))
-    away = start_m - axis_start_m[chunk]
-    on_axis = np.clip(np.einsum("ij,ij->i", away, axis[chunk]), 0.0, axis_m[chunk])
-    away -= on_axis[:, None] * axis[chunk]
-    width_m = np.sqrt(np.maximum.reduceat(np.einsum("ij,ij->i", away, away), first))
+    size = np.diff(np.append(first, len(inside)))
+    axis_start_m = np.take(start_m, first, axis=1)
+    axis_end_m = np.take(point_m, inside[first + size - 1] + 1, axis=1)
+    axis, axis_m = _unit(axis_end_m - axis_start_m)
+    away = start_m - np.repeat(axis_start_m, size, axis=1)
+    direction = np.repeat(axis, size, axis=1)
+    away -= direction * np.clip(dot(away, direction), 0.0, np.repeat(axis_m, size))
+    width_m = np.sqrt(np.maximum.reduceat(dot(away, away), first))
     return Chunks(
         start_m=start_m,
         along=along,
         chord_m=chord_m,
         chainage_m=chainage_m[inside],
         ridden_m=chainage_m[inside + 1] - chainage_m[inside],
-        part=seg_part,
+        part=part[inside],
         first=np.append(first, len(inside)),
         axis_start_m=axis_start_m,
         axis=axis,
@@ -108,6 +113,17 @@ def cut_route(route: Route, *, chunk_m: float, piece_m: float) -> Chunks:
         width_m=width_m + 1e-3,
         arc_m=np.add.reduceat(chord_m, first),
     )
+
+
+def dot(a: Floats, b: Floats) -> Floats:
+    """Scalar products of (3, n) vectors."""
+    return np.einsum("ij,ij->j", a, b)
+
+
+def _unit(vectors: Floats) -> tuple[Floats, Floats]:
+    """Directions of (3, n) vectors, and their lengths."""
+    length_m = np.sqrt(dot(vectors, vectors))
+    return vectors / np.maximum(length_m, _SAME_POINT_M), length_m
 
 
 def part_numbers(route: Route) -> Ints:
@@ -191,45 +207,42 @@ class NearCells:
 
 
 def near_cells(chunks: Chunks, place_m: Floats, reach_m: float) -> NearCells:
-    """For each place, the chunks that may lie within `reach_m`, and few others.
+    """For each place, the chunks whose axis may lie within `reach_m`, and few others.
 
     Parameters
     ----------
     place_m
-        (n, 3) ECEF.
+        (3, n) ECEF.
     reach_m
         Straight distance, the same for all.
     """
     fine_m = reach_m / 4.0
     half_diagonal_m = fine_m * np.sqrt(3.0) / 2.0
     fine = np.floor(place_m / fine_m).astype(np.int64)
-    order = np.argsort(_key(fine), kind="stable")
-    new = np.concatenate([[True], np.any(np.diff(fine[order], axis=0) != 0, axis=1)])
+    key = _key(fine)
+    order = np.argsort(key, kind="stable")
+    new = np.diff(key[order], prepend=-1) != 0
     cell_from = np.flatnonzero(new)
-    centre_m = (fine[order[cell_from]] + 0.5) * fine_m
+    centre_m = (fine[:, order[cell_from]] + 0.5) * fine_m
 
     # Coarse cells so large that whatever matters is in the same or a neighbouring one.
     half_m = chunks.axis_m / 2.0
-    coarse_m = reach_m + half_diagonal_m + float((half_m + chunks.width_m).max())
-    middle_m = chunks.axis_start_m + chunks.axis * half_m[:, None]
-    around = np.stack(np.meshgrid(*[[-1, 0, 1]] * 3, indexing="ij"), axis=-1).reshape(-1, 3)
-    home = np.floor(middle_m / coarse_m).astype(np.int64)
-    keys = _key(home[:, None, :] + around[None, :, :]).ravel()
+    coarse_m = reach_m + half_diagonal_m + float(half_m.max())
+    home = np.floor((chunks.axis_start_m + chunks.axis * half_m) / coarse_m).astype(np.int64)
+    around = np.stack(np.meshgrid(*[[-1, 0, 1]] * 3)).reshape(3, 1, -1)
+    keys = _key(home[:, :, None] + around).ravel()
     by_key = np.argsort(keys, kind="stable")
-    keys, listed = keys[by_key], by_key // len(around)
+    keys, listed = keys[by_key], by_key // around.shape[2]
     wanted = _key(np.floor(centre_m / coarse_m).astype(np.int64))
     left, right = np.searchsorted(keys, wanted), np.searchsorted(keys, wanted, side="right")
 
     cell = np.repeat(np.arange(len(cell_from)), right - left)
     chunk = listed[ranges(left, right - left)]
-    away = centre_m[cell] - chunks.axis_start_m[chunk]
-    on_axis = np.clip(np.einsum("ij,ij->i", away, chunks.axis[chunk]), 0.0, chunks.axis_m[chunk])
-    squared = (
-        np.einsum("ij,ij->i", away, away)
-        - 2.0 * on_axis * np.einsum("ij,ij->i", away, chunks.axis[chunk])
-        + on_axis**2
-    )
-    near = squared <= (reach_m + half_diagonal_m + chunks.width_m[chunk]) ** 2
+    away = np.take(centre_m, cell, axis=1) - np.take(chunks.axis_start_m, chunk, axis=1)
+    along = dot(away, np.take(chunks.axis, chunk, axis=1))
+    nearest = np.clip(along, 0.0, chunks.axis_m[chunk])
+    squared = dot(away, away) + nearest * (nearest - 2.0 * along)
+    near = squared <= (reach_m + half_diagonal_m) ** 2
     cell, chunk = cell[near], chunk[near]
     count = np.bincount(cell, minlength=len(cell_from))
     cell_of = np.cumsum(new) - 1
@@ -240,8 +253,8 @@ def near_cells(chunks: Chunks, place_m: Floats, reach_m: float) -> NearCells:
 
 def _key(cells: Ints) -> Ints:
     """One number for each cell: 21 bits a coordinate, exact for cells of 7 m and more."""
-    shifted = cells + (1 << 20)
-    return (shifted[..., 0] << 42) | (shifted[..., 1] << 21) | shifted[..., 2]
+    x, y, z = cells + (1 << 20)
+    return np.asarray((x << 42) | (y << 21) | z)
 
 
 def ranges(start: Ints, count: Ints) -> Ints:

@@ -73,6 +73,22 @@ def test_an_out_and_back_that_stays_in_the_corridor_still_passes_twice():
     assert passes.chainage_m == pytest.approx([40_000.0, 46_000.0], abs=1.0)
 
 
+@pytest.mark.parametrize("turn_m", [1_150.0, 1_450.0, 2_000.0])
+def test_a_turn_is_judged_the_same_wherever_the_route_starts(turn_m):
+    # How the route falls into chunks must not matter.
+    for start_m in range(3_000, 5_500, 50):
+        moves = ((20.0, start_m + turn_m), (200.0, turn_m + 3_000.0))
+        route = route_of(ride(10.0, 47.0, *moves, step_m=90.0))
+        lon, lat = beside(route, start_m, 100.0, 110.0)
+        passes = find_passes(route, lon, lat, reach_m=5_000.0)
+        both_m = [start_m, start_m + 2.0 * turn_m]
+        if turn_m > HYSTERESIS * 5_000.0 + 100.0:
+            assert passes.chainage_m == pytest.approx(both_m, abs=0.5)
+        else:
+            assert len(passes) == 1
+            assert np.abs(passes.chainage_m[0] - both_m).min() < 0.5
+
+
 def test_a_loop_passes_the_shop_at_its_start_twice():
     route = route_of(ride(10.0, 47.0, *[(a, 20_000.0) for a in range(0, 360, 60)]))
     lon, lat = beside(route, 0.0, 400.0, 200.0)
