@@ -1,0 +1,56 @@
+"""A regional index: the places of whole extracts, prepared so that planning reads little.
+
+`build_index` makes it once from extracts; `places_from_index` reads the places near a route, the
+same ones with the same coverage as `resupply.places.extract.places_from_extract`.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from resupply.places.index_build import build_index
+from resupply.places.index_parts import SUFFIX, read_contents
+from resupply.places.index_read import Samples, map_features, read_source
+from resupply.places.joined import join_sources
+from resupply.places.reach import make_reach, samples_along
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from resupply.places.extract import AlsoSees
+    from resupply.places.model import PlaceSet
+    from resupply.route import Route
+
+__all__ = ["SUFFIX", "build_index", "places_from_index"]
+
+_SPACING_M = 500.0
+
+
+def places_from_index(
+    path: Path, route: Route, *, reach_m: float, also: AlsoSees | None = None
+) -> PlaceSet:
+    """Places within reach of a route, from a regional index.
+
+    Parameters
+    ----------
+    path
+        Folder whose name ends in `.places`.
+    route, reach_m, also
+        As in `places_from_extract`.
+
+    Raises
+    ------
+    MapDataError
+        There is no such index, it is broken, or another version of the program made it.
+    """
+    parts = read_contents(path)
+    reach = make_reach(route, reach_m)
+    lon, lat, chainage_m = samples_along(route, _SPACING_M)
+    samples = Samples(lon, lat)
+    sources = []
+    for part in parts:
+        sources.append(read_source(path / part.folder, part, samples, reach))
+        if also is not None:
+            for feature in map_features(path / part.folder, part, also):
+                also.see(feature)
+    return join_sources(sources, chainage_m, reach_m=reach_m, told_as=f"regional index {path.name}")

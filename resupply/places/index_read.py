@@ -1,0 +1,245 @@
+"""Read from a regional index only what lies near a route.
+
+In: an index (`resupply.places.index_parts`) and a `Route`. Out: what each of its extracts says
+about the route, as if it had been read itself. Of the files only the row groups are read whose
+bounding boxes touch the ground within reach.
+"""
+
+from __future__ import annotations
+
+import json
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from resupply.errors import MapDataError
+from resupply.geodesy import to_ecef_m
+from resupply.places.index_cover import SIDE_M, believable, cube_boxes
+from resupply.places.index_parts import COVER, LIGHT_MAP, PLACES, rules_mark
+from resupply.places.joined import Source
+from resupply.places.model import Confidence, Place, Supply
+from resupply.places.osmfile import Feature
+from resupply.places.reach import cube_keys
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+    from shapely import MultiPolygon, Polygon
+
+    from resupply.places.extract import AlsoSees
+    from resupply.places.index_parts import Part
+    from resupply.places.osmfile import Box
+    from resupply.places.reach import Reach
+
+__all__ = ["Samples", "map_features", "read_source"]
+
+_AREA_COLUMNS = ("id", "name", "kind", "supplies", "opening_hours", "tags", "geometry")
+# A coast of more points is not land drawn around a route, so only what is near is read.
+_WHOLE_COAST_POINTS = 60_000
+
+
+class Samples:
+    """Points along a route at which coverage is judged.
+
+    Parameters
+    ----------
+    lon, lat
+        (n,) degrees.
+    """
+
+    def __init__(self, lon: NDArray[np.float64], lat: NDArray[np.float64]) -> None:
+        self.lon, self.lat = lon, lat
+        self.cubes = cube_keys(to_ecef_m(lon, lat), SIDE_M)
+
+    def reached(self, box: Box, reach_m: float) -> NDArray[np.bool_]:
+        """Whether all the ground within reach of each lies in a box."""
+        west, south, east, north = box
+        margin_lat = reach_m / 110_500.0
+        margin_lon = margin_lat / np.maximum(np.cos(np.radians(self.lat)), 0.01)
+        inside = (self.lat - margin_lat >= south) & (self.lat + margin_lat <= north)
+        return inside & (self.lon - margin_lon >= west) & (self.lon + margin_lon <= east)
+
+
+def read_source(folder: Path, part: Part, samples: Samples, reach: Reach) -> Source:
+    """Read what one extract of an index says about a route.
+
+    Raises
+    ------
+    MapDataError
+        A file is missing or broken.
+    """
+    import pyarrow as pa
+
+    try:
+        covered = _covered(folder / COVER, part, samples)
+        places, outlines = _places(folder / PLACES, reach)
+    except (OSError, pa.ArrowException, ValueError, KeyError) as error:
+        raise MapDataError(
+            f"the regional index is broken ({part.source})",
+            where=str(folder),
+            mend="Make it again with: resupply gather",
+        ) from error
+    old = part.rules != rules_mark()
+    return Source(
+        name=part.source,
+        places=places,
+        outlines=outlines,
+        date=part.data_date,
+        nowhere=part.nowhere,
+        covered=covered,
+        reached=(
+            samples.reached(part.box, reach.reach_m)
+            if part.believable and part.box
+            else np.ones(samples.lon.size, dtype=bool)
+        ),
+        box_believed=believable(part.box, part.extent),
+        warnings=(
+            f"{part.source}: gathered by an older version, which knew other tags; gather it again",
+        )
+        * old,
+    )
+
+
+def _covered(path: Path, part: Part, samples: Samples) -> NDArray[np.bool_]:
+    """Whether each sample is covered; only row groups that may hold its cube are read."""
+    import pyarrow.parquet as pq
+
+    wanted = np.unique(samples.cubes)
+    with pq.ParquetFile(path) as file:
+        groups = []
+        for number in range(file.metadata.num_row_groups):
+            about = file.metadata.row_group(number).column(0).statistics
+            first, last = np.searchsorted(wanted, [about.min, about.max + 1])
+            if last > first:
+                groups.append(number)
+        cubes = file.read_row_groups(groups).column("cube").to_numpy()
+    at = np.minimum(np.searchsorted(cubes, samples.cubes), max(len(cubes) - 1, 0))
+    found = cubes[at] == samples.cubes if len(cubes) else np.zeros(samples.lon.size, dtype=bool)
+    if part.believable and part.box:
+        west, south, east, north = part.box
+        found &= (samples.lon >= west) & (samples.lon <= east)
+        found &= (samples.lat >= south) & (samples.lat <= north)
+    return np.asarray(found)
+
+
+def _places(path: Path, reach: Reach) -> tuple[list[Place], dict[str, Polygon | MultiPolygon]]:
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    with pq.ParquetFile(path) as file:
+        groups = _touched(file, reach)
+        lonlat = file.read_row_groups(groups, columns=["lon", "lat"])
+        lon, lat = (lonlat.column(name).to_numpy() for name in ("lon", "lat"))
+        near = reach.near(lon, lat)
+        # Of the larger columns only those groups that do hold a place within reach.
+        sizes = [file.metadata.row_group(group).num_rows for group in groups]
+        edges = np.cumsum([0, *sizes])
+        held = [
+            number for number in range(len(groups)) if near[edges[number] : edges[number + 1]].any()
+        ]
+        if not held:
+            return [], {}
+        rest = file.read_row_groups([groups[number] for number in held], columns=_AREA_COLUMNS)
+    rows = np.concatenate([np.arange(edges[number], edges[number + 1]) for number in held])
+    keep = near[rows]
+    table = rest.filter(pa.array(keep))
+    lon, lat = lon[rows][keep], lat[rows][keep]
+    columns = [table.column(name).to_pylist() for name in _AREA_COLUMNS[:-1]]
+    places = [
+        Place(
+            id=place_id,
+            lon=x,
+            lat=y,
+            name=name,
+            kind=kind,
+            supplies=_supplies(supplies),
+            opening_hours=hours,
+            tags=json.loads(tags),
+        )
+        for x, y, place_id, name, kind, supplies, hours, tags in zip(
+            lon.tolist(), lat.tolist(), *columns, strict=True
+        )
+    ]
+    return places, _outlines(columns[0], table.column("geometry").to_pylist())
+
+
+@lru_cache(maxsize=1024)
+def _supplies(text: str) -> Mapping[Supply, Confidence]:
+    pairs = (pair.split(":") for pair in text.split(";"))
+    return {Supply(supply): Confidence(sure) for supply, sure in pairs}
+
+
+def _outlines(ids: Sequence[str], shapes: Sequence[bytes]) -> dict[str, Polygon | MultiPolygon]:
+    """Areas by place id; points are left out."""
+    import shapely
+
+    # A point takes 21 bytes, and no area as few.
+    areas = [number for number, shape in enumerate(shapes) if len(shape) > 21]
+    found = shapely.from_wkb([shapes[number] for number in areas])
+    return {ids[number]: shape for number, shape in zip(areas, found, strict=True)}
+
+
+def _touched(file: Any, reach: Reach) -> list[int]:
+    """Row groups that may hold something within reach."""
+    from resupply.places.index_write import BOXES_KEY
+
+    groups = np.array(json.loads(file.metadata.metadata[BOXES_KEY])).reshape(-1, 4)
+    ground = cube_boxes(reach.cubes, reach.side_m)
+    touched = np.zeros(len(groups), dtype=bool)
+    # A long route has thousands of boxes: the first look is at whole blocks of them.
+    for block in np.array_split(ground, max(len(ground) // 64, 1)):
+        low, high = block[:, :2].min(axis=0), block[:, 2:].max(axis=0)
+        maybe = np.flatnonzero(
+            ~touched & (groups[:, :2] <= high).all(axis=1) & (groups[:, 2:] >= low).all(axis=1)
+        )
+        if maybe.size:
+            some = groups[maybe, None, :]
+            meets = np.all(some[..., :2] <= block[:, 2:], axis=2)
+            meets &= np.all(some[..., 2:] >= block[:, :2], axis=2)
+            touched[maybe[meets.any(axis=1)]] = True
+    return np.flatnonzero(touched).tolist()
+
+
+def map_features(folder: Path, part: Part, also: AlsoSees) -> Iterator[Feature]:
+    """Features of the light map near a route, as if read from the extract.
+
+    Raises
+    ------
+    MapDataError
+        A file is missing or broken.
+    """
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+    import shapely
+
+    try:
+        with pq.ParquetFile(folder / LIGHT_MAP) as file:
+            whole = 0 < part.coast_points <= _WHOLE_COAST_POINTS
+            groups = (
+                list(range(file.metadata.num_row_groups)) if whole else _touched(file, also.reach)
+            )
+            table = file.read_row_groups(
+                groups, columns=["layer", "id", "name", "people", "geometry"]
+            )
+    except (OSError, pa.ArrowException, ValueError, KeyError) as error:
+        raise MapDataError(
+            f"the regional index is broken ({part.source})",
+            where=str(folder),
+            mend="Make it again with: resupply gather",
+        ) from error
+    shapes = shapely.from_wkb(table.column("geometry").to_numpy())
+    lonlat, at = shapely.get_coordinates(shapes, return_index=True)
+    lines = np.split(lonlat, np.searchsorted(at, np.arange(1, len(shapes))))
+    columns = (table.column(name).to_pylist() for name in ("layer", "id", "name", "people"))
+    for line, layer, own_id, name, people in zip(lines, *columns, strict=True):
+        if own_id:
+            tags = {"place": layer, "name": name, "population": people}
+        else:
+            tags = {_TAG_OF.get(layer, "highway"): layer}
+        yield Feature(own_id or "way/0", tags, line, layer == "water")
+
+
+_TAG_OF = {"river": "waterway", "coastline": "natural", "water": "natural"}

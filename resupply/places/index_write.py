@@ -1,0 +1,170 @@
+"""Write any number of map features as GeoParquet, sorted along a Hilbert curve.
+
+In: rows in any order, a batch at a time. Out: one file whose row groups are compact on the
+ground, with a bounding box for each row (GeoParquet 1.1, `covering`) and, in the file's
+metadata, for each row group. Memory is bounded: sorted runs go to disk and are merged.
+
+References
+----------
+GeoParquet 1.1.0, https://geoparquet.org/releases/v1.1.0/
+"""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+__all__ = ["BOXES_KEY", "ROWS_IN_GROUP", "SpatialWriter"]
+
+BOXES_KEY: Final = b"row_group_boxes"
+"""Key of the file's metadata: (west, south, east, north) of each row group, degrees, JSON."""
+ROWS_IN_GROUP: Final = 2_048
+_ROWS_IN_RUN: Final = 32_768
+_BBOX: Final = pa.struct([(side, pa.float32()) for side in ("xmin", "ymin", "xmax", "ymax")])
+
+
+class SpatialWriter:
+    """Takes rows, then writes them sorted.
+
+    Parameters
+    ----------
+    columns
+        Arrow schema without geometry and bounding box; these two are added.
+    spill
+        Folder for the sorted runs; must exist. They are deleted after the merge.
+    """
+
+    def __init__(self, columns: pa.Schema, spill: Path, *, rows_in_run: int = _ROWS_IN_RUN) -> None:
+        self._columns = columns
+        self._spill = spill
+        self._rows_in_run = rows_in_run
+        self._rows: list[tuple[Any, ...]] = []
+        self._shapes: list[Any] = []
+        self._runs: list[Path] = []
+        self._keys: list[NDArray[np.uint64]] = []
+        self.total = 0
+
+    def add(self, row: tuple[Any, ...], shape: Any) -> None:
+        """Take one row: values in the order of the columns, and its geometry (shapely)."""
+        self._rows.append(row)
+        self._shapes.append(shape)
+        if len(self._rows) >= self._rows_in_run:
+            self._write_run()
+
+    def _write_run(self) -> None:
+        import shapely
+        from geopandas import GeoSeries
+
+        if not self._rows:
+            return
+        bounds = shapely.bounds(self._shapes)
+        middle = shapely.points((bounds[:, :2] + bounds[:, 2:]) / 2.0)
+        place = GeoSeries(middle).hilbert_distance((-180.0, -90.0, 180.0, 90.0), level=16)
+        # The order of coming in makes keys different, so that equal rows sort the same way.
+        number = self.total + np.arange(len(self._rows), dtype=np.uint64)
+        keys = (place.to_numpy(dtype=np.uint64) << np.uint64(32)) | number
+        order = np.argsort(keys)
+        low = np.nextafter(bounds[:, :2].astype(np.float32), np.float32(-np.inf))
+        high = np.nextafter(bounds[:, 2:].astype(np.float32), np.float32(np.inf))
+        sides = [pa.array(side) for side in (*low.T, *high.T)]
+        values = [
+            pa.array(column, type=field.type)
+            for column, field in zip(zip(*self._rows, strict=True), self._columns, strict=True)
+        ]
+        batch = pa.record_batch(
+            [
+                *values,
+                pa.array(shapely.to_wkb(self._shapes), type=pa.binary()),
+                pa.StructArray.from_arrays(sides, fields=list(_BBOX)),
+            ],
+            schema=self._schema(),
+        )
+        path = self._spill / f"run-{len(self._runs)}.arrow"
+        with pa.ipc.new_file(str(path), batch.schema) as out:
+            out.write_batch(batch.take(pa.array(order)))
+        self._runs.append(path)
+        self._keys.append(keys[order])
+        self.total += len(self._rows)
+        self._rows, self._shapes = [], []
+
+    def _schema(self) -> pa.Schema:
+        return pa.schema([*self._columns, ("geometry", pa.binary()), ("bbox", _BBOX)])
+
+    def finish(
+        self, path: Path, *, geometry_types: Sequence[str], about: Mapping[str, str]
+    ) -> NDArray[np.float64]:
+        """Merge the runs into one file.
+
+        Returns
+        -------
+        NDArray
+            (groups, 4) boxes of the row groups: west, south, east, north, degrees.
+        """
+        self._write_run()
+        writer = pq.ParquetWriter(
+            path,
+            self._schema(),
+            compression="zstd",
+            write_statistics=[f"bbox.{side.name}" for side in _BBOX],
+        )
+        boxes: list[list[float]] = []
+        with writer:
+            for group in self._groups():
+                writer.write_table(group, row_group_size=len(group))
+                boxes.append(_bounds(group))
+            whole = np.array(boxes).reshape(-1, 4)
+            writer.add_key_value_metadata(
+                {
+                    **about,
+                    "geo": json.dumps(_geo(whole, geometry_types)),
+                    BOXES_KEY.decode(): json.dumps(boxes),
+                }
+            )
+        for run in self._runs:
+            run.unlink()
+        return whole
+
+    def _groups(self) -> Any:
+        """One table after the other, each the rows of a row group in order."""
+        if not self._runs:
+            return
+        runs = [pa.ipc.open_file(pa.memory_map(str(run))).read_all() for run in self._runs]
+        keys = np.sort(np.concatenate(self._keys))
+        cuts = np.append(keys[::ROWS_IN_GROUP], keys[-1] + np.uint64(1))
+        edges = [np.searchsorted(own, cuts).tolist() for own in self._keys]
+        for group in range(len(cuts) - 1):
+            pieces, parts = [], []
+            for run, own, edge in zip(runs, self._keys, edges, strict=True):
+                first, last = edge[group], edge[group + 1]
+                if last > first:
+                    pieces.append(run.slice(first, last - first))
+                    parts.append(own[first:last])
+            order = np.argsort(np.concatenate(parts))
+            yield pa.concat_tables(pieces).take(pa.array(order)).combine_chunks()
+
+
+def _bounds(group: pa.Table) -> list[float]:
+    sides = group.column("bbox").combine_chunks().flatten()
+    west, south, east, north = (side.to_numpy(zero_copy_only=False) for side in sides)
+    return [float(west.min()), float(south.min()), float(east.max()), float(north.max())]
+
+
+def _geo(boxes: NDArray[np.float64], geometry_types: Sequence[str]) -> dict[str, Any]:
+    column: dict[str, Any] = {
+        "encoding": "WKB",
+        "geometry_types": sorted(geometry_types),
+        "covering": {"bbox": {side.name: ["bbox", side.name] for side in _BBOX}},
+    }
+    if len(boxes):
+        column["bbox"] = [*boxes[:, :2].min(axis=0).tolist(), *boxes[:, 2:].max(axis=0).tolist()]
+    return {"version": "1.1.0", "primary_column": "geometry", "columns": {"geometry": column}}
