@@ -6,10 +6,15 @@ import json
 import os
 import subprocess
 import sys
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from conftest import ROOT
+
+from resupply.report.files import MEDIA_TYPES
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 SAMPLES = ROOT / "sample_routes"
 
@@ -47,13 +52,13 @@ def demo(tmp_path_factory):
 def test_demo_plans_without_network_and_says_where_the_map_is(demo):
     done, out = demo
     assert f"The map is in {out / 'plan.html'}" in done.stdout.replace("\n", "")
-    assert {path.name for path in out.iterdir()} == {"plan.html", "plan.json", "stops.gpx"}
+    assert {path.name for path in out.iterdir()} == set(MEDIA_TYPES)
 
 
 def test_same_inputs_give_the_same_bytes(demo, tmp_path):
     _, out = demo
     assert run("demo", "--out", tmp_path).returncode == 0
-    for name in ("plan.html", "plan.json", "stops.gpx"):
+    for name in MEDIA_TYPES:
         assert (tmp_path / name).read_bytes() == (out / name).read_bytes()
 
 

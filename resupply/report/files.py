@@ -1,36 +1,74 @@
-"""Write the results of a plan into a folder: all of them, or none."""
+"""Make the results of a plan, and write them into a folder: all of them, or none."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
-from resupply.files import write_atomic
-from resupply.report.document import to_json
-from resupply.report.gpx_out import stops_gpx
-from resupply.report.page import render_page
+from resupply.files import write_together
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-__all__ = ["write_results"]
+__all__ = ["MEDIA_TYPES", "make_result", "write_results"]
+
+MEDIA_TYPES: Final = {
+    "plan.html": "text/html; charset=utf-8",
+    "plan.json": "application/json",
+    "plan.geojson": "application/geo+json",
+    "stops.gpx": "application/gpx+xml",
+    "stops.csv": "text/csv; charset=utf-8",
+    "stops.ics": "text/calendar; charset=utf-8",
+}
+"""Every result by file name."""
+
+
+def make_result(name: str, document: dict[str, Any], geo: dict[str, Any]) -> str | bytes:
+    """Make the content of one result; the same document gives the same content.
+
+    Parameters
+    ----------
+    name
+        One of `MEDIA_TYPES`.
+    document, geo
+        The plan document and the geometry it is drawn on.
+    """
+    # Each maker is imported when it is wanted: some bring a heavy library.
+    if name == "plan.html":
+        from resupply.report.page import render_page
+
+        return render_page(document, geo)
+    if name == "plan.json":
+        from resupply.report.document import to_json
+
+        return to_json(document)
+    if name == "plan.geojson":
+        from resupply.report.geojson_out import plan_geojson
+
+        return plan_geojson(document, geo)
+    if name == "stops.gpx":
+        from resupply.report.gpx_out import stops_gpx
+
+        return stops_gpx(document, geo)
+    if name == "stops.csv":
+        from resupply.report.csv_out import stops_csv
+
+        return stops_csv(document)
+    from resupply.report.calendar_out import stops_calendar
+
+    return stops_calendar(document)
 
 
 def write_results(document: dict[str, Any], geo: dict[str, Any], out: Path) -> dict[str, Path]:
-    """Write plan.html, plan.json and stops.gpx; returns what is where.
+    """Write every result into a folder; returns what is where.
 
-    Everything is made before the first file is written, so a fault in one leaves earlier
-    results as they were.
+    Everything is made, and on the disk, before the first file takes its name, so a fault in one
+    leaves earlier results as they were.
 
     Raises
     ------
     OutputError
         The folder or a file cannot be written.
     """
-    contents = {
-        "plan.html": render_page(document, geo),
-        "plan.json": to_json(document),
-        "stops.gpx": stops_gpx(document, geo),
-    }
-    for name, content in contents.items():
-        write_atomic(out / name, content)
-    return {name: out / name for name in contents}
+    paths = {name: out / name for name in MEDIA_TYPES}
+    write_together({path: make_result(name, document, geo) for name, path in paths.items()})
+    return paths

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import Any
 
 import gpxpy.gpx
+
+from resupply.report.lines import position_at, route_lines
+from resupply.report.visits import Visit, clean_line, state_words, visits
 
 __all__ = ["stops_gpx"]
 
@@ -17,53 +19,40 @@ def stops_gpx(document: dict[str, Any], geo: dict[str, Any]) -> str:
     """
     out = gpxpy.gpx.GPX()
     out.creator = document["made_with"]
-    out.name = _clean(document["trip"]["name"])
+    out.name = clean_line(document["trip"]["name"])
     out.copyright_author = "OpenStreetMap contributors"
     out.copyright_license = "https://opendatacommons.org/licenses/odbl/"
-    passes = {p["id"]: p for p in document["passes"]}
-    for stop in document["stops"]:
-        place = document["places"][stop["place"]]
-        out.waypoints.append(
-            _waypoint(
-                place,
-                f"{stop['number']} {stop['name']}",
-                f"{stop['carry_words']} {stop['state_words']}. If shut: "
-                f"{stop['fallback']['words']}",
-                f"food stop, {stop['state']}",
-            )
-        )
-    at_stops = {stop["pass"] for stop in document["stops"]}
-    for ice in document["ice"]["stops"]:
-        if ice["pass"] not in at_stops:
-            place = document["places"][passes[ice["pass"]]["place"]]
-            name = f"Ice day {ice['leg']}"
-            out.waypoints.append(_waypoint(place, name, ice["words"], "ice"))
-    track = gpxpy.gpx.GPXTrack(name=_clean(document["route"]["name"]))
-    starts = [*geo["part_start"], len(geo["lon"])]
-    for start, end in pairwise(starts):
-        segment = gpxpy.gpx.GPXTrackSegment()
-        segment.points = [
-            gpxpy.gpx.GPXTrackPoint(latitude=lat, longitude=lon)
-            for lon, lat in zip(geo["lon"][start:end], geo["lat"][start:end], strict=True)
+    out.waypoints = [_stop(visit) for visit in visits(document)]
+    for leg in document["legs"]:
+        lon, lat = position_at(geo, leg["end_m"])
+        said = f"End of day {leg['number']}, {leg['weekday']} {leg['date']}"
+        out.waypoints.append(_waypoint(lon, lat, f"End of day {leg['number']}", said, "day's end"))
+    track = gpxpy.gpx.GPXTrack(name=clean_line(document["route"]["name"]))
+    for line in route_lines(geo):
+        points = [
+            gpxpy.gpx.GPXTrackPoint(latitude=lat, longitude=_longitude(lon)) for lon, lat in line
         ]
-        track.segments.append(segment)
+        track.segments.append(gpxpy.gpx.GPXTrackSegment(points))
     out.tracks.append(track)
     return str(out.to_xml(version="1.1")) + "\n"
 
 
-def _waypoint(
-    place: dict[str, Any], name: str, description: str, kind: str
-) -> gpxpy.gpx.GPXWaypoint:
+def _stop(visit: Visit) -> gpxpy.gpx.GPXWaypoint:
+    if visit.number is None:
+        name, said, kind = f"Ice day {visit.leg} {visit.name}", visit.words, "ice"
+        said = f"{visit.words} {visit.hours}."
+    else:
+        name, kind = f"{visit.number} {visit.name}", f"{visit.buys} stop"
+        said = f"{visit.words} {visit.hours}. If shut: {visit.if_shut}"
+    return _waypoint(visit.lon, visit.lat, name, said, f"{kind}, {state_words(visit)}")
+
+
+def _waypoint(lon: float, lat: float, name: str, said: str, kind: str) -> gpxpy.gpx.GPXWaypoint:
     return gpxpy.gpx.GPXWaypoint(
-        latitude=place["lat"],
-        longitude=place["lon"],
-        name=_clean(name),
-        description=_clean(description),
-        type=kind,
+        latitude=lat, longitude=_longitude(lon), name=name, description=said, type=kind
     )
 
 
-def _clean(text: str) -> str:
-    """Leave out what XML 1.0 cannot hold."""
-    kept = "".join(c for c in text if c in "\t\n" or (c >= " " and c not in "\ufffe\uffff"))
-    return kept.encode("utf-8", "replace").decode("utf-8")
+def _longitude(lon: float) -> float:
+    """Write the meridian of 180° as the schema has it: -180 is in its range, 180 is not."""
+    return -180.0 if lon == 180.0 else lon

@@ -34,6 +34,14 @@ M = TypeVar("M", bound=BaseModel)
 
 _MOST_UPLOAD = 64 * 1024 * 1024
 _MOST_JSON = 256 * 1024
+_RESULTS = {
+    "map": "plan.html",
+    "json": "plan.json",
+    "geojson": "plan.geojson",
+    "gpx": "stops.gpx",
+    "csv": "stops.csv",
+    "calendar": "stops.ics",
+}
 _WEB_SCRIPTS = ("trip.js", "controls.js", "edit.js", "compare.js", "live.js")
 _WEB_STYLES = ("live.css",)
 
@@ -59,7 +67,7 @@ class ExportRequest(BaseModel):
 
     route: Annotated[str, Field(max_length=64)]
     trip: dict[str, Any]
-    kind: Literal["map", "json", "gpx", "trip"]
+    kind: Literal["map", "json", "geojson", "gpx", "csv", "calendar", "trip"]
 
 
 class _Server:
@@ -130,23 +138,18 @@ class _Server:
         self.worlds.put(key, covered)
         return 200, {"seq": request.seq, **answer}
 
-    def export(self, request: ExportRequest) -> tuple[str, str, str]:
+    def export(self, request: ExportRequest) -> tuple[str, str, str | bytes]:
         """Name, media type and content of a file."""
         trip, source, key = self.world(request)
         if request.kind == "trip":
             return "trip.toml", "application/toml", dump_trip(_without_files(trip))
-        from resupply.report.document import to_json
-        from resupply.report.gpx_out import stops_gpx
-        from resupply.report.page import render_page
+        from resupply.report.files import MEDIA_TYPES, make_result
 
         world = self.worlds.get(key) or prepare(trip, source.folder, route=source.route)
         answer, covered = plan_answer(world, trip, source.folder, quick=False, with_geo=True)
         self.worlds.put(key, covered)
-        if request.kind == "json":
-            return "plan.json", "application/json", to_json(answer["plan"])
-        if request.kind == "gpx":
-            return "stops.gpx", "application/gpx+xml", stops_gpx(answer["plan"], answer["geo"])
-        return "plan.html", "text/html; charset=utf-8", render_page(answer["plan"], answer["geo"])
+        name = _RESULTS[request.kind]
+        return name, MEDIA_TYPES[name], make_result(name, answer["plan"], answer["geo"])
 
 
 def _without_files(trip: Trip) -> Trip:
