@@ -152,7 +152,7 @@ def page(
             f"the live page needs the package {error.name}",
             mend="Install it with: pip install 'resupply[page]'",
         ) from error
-    missing = [path for path in extract or [] if not path.is_file()]
+    missing = [path for path in extract or [] if not path.exists()]
     if missing:
         raise ResupplyError("there is no such map extract", where=str(missing[0]))
     own = ServerMap(tuple(str(path.resolve()) for path in extract or []), service=service)
@@ -166,6 +166,30 @@ def page(
                 f"port {port} cannot be used", mend="Choose another one with --port"
             ) from error
         raise
+
+
+@app.command()
+def gather(
+    extracts: Annotated[list[Path], typer.Argument(help="OpenStreetMap extracts (.osm.pbf, …).")],
+    out: Annotated[Path, Option(help="Folder of the index.")] = Path("region.places"),
+) -> None:
+    """Gather extracts into a regional index, once, so that planning takes a moment."""
+    from rich.console import Console
+
+    from resupply.report.text import progress_bar
+
+    try:
+        from resupply.places.index import build_index
+    except ModuleNotFoundError as error:
+        raise ResupplyError(
+            f"a regional index needs the package {error.name}",
+            mend="Install it with: pip install 'resupply[index]'",
+        ) from error
+    with progress_bar(Console(stderr=True)) as progress:
+        parts = build_index(extracts, out, progress=progress)
+    for part in parts:
+        print(f"{part.source}: {part.places:,} places, data of {part.data_date or 'unknown date'}")
+    print(f"The index is in {out}; plan with --extract {out}")
 
 
 def samples_folder() -> Path:

@@ -17,6 +17,7 @@ import numpy as np
 
 from resupply.corridor import Passes, find_passes
 from resupply.errors import MapDataError, TripFileError
+from resupply.places.index_parts import SUFFIX as INDEX_SUFFIX
 from resupply.places.model import Coverage, PlaceSet, Stretch, Supply
 from resupply.roads.detour import straight_detours
 
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from resupply.backdrop import Backdrop
     from resupply.hours import Timetable
     from resupply.roads.detour import Detours
     from resupply.roads.graph import RoadGraph
@@ -142,9 +144,10 @@ def prepare(
     tell("Finding the shops along the route", None)
     passes, supply = join_passes(route, places, trip.map)
     roads = None
-    if trip.map.roads and trip.map.extracts:
+    extracts = [folder / name for name in trip.map.extracts if not name.endswith(INDEX_SUFFIX)]
+    if trip.map.roads and extracts:
         tell("Following the roads", None)
-        roads = _roads_under([folder / name for name in trip.map.extracts], route)
+        roads = _roads_under(extracts, route)
     detours, by_road, no_road = _detours(passes, supply, places, roads, tell)
     return Prepared(
         route=route,
@@ -269,12 +272,29 @@ def _read_map(
         return _from_service(trip, folder, route, reach_m, tell), {}
     from resupply.backdrop import backdrop_document, read_extract
 
-    places, backdrop = read_extract(paths, route, reach_m=reach_m)
+    if any(path.name.endswith(INDEX_SUFFIX) for path in paths):
+        places, backdrop = _from_index(paths, route, reach_m)
+    else:
+        places, backdrop = read_extract(paths, route, reach_m=reach_m)
     if trip.map.service and places.coverage.unknown:
         # The service is asked only where the extracts say nothing.
         rest = _from_service(trip, folder, route, reach_m, tell, only=places.coverage.unknown)
         places = _merged(places, rest)
     return places, backdrop_document(backdrop)
+
+
+def _from_index(paths: list[Path], route: Route, reach_m: float) -> tuple[PlaceSet, Backdrop]:
+    from resupply.backdrop import _Collector
+    from resupply.places.index import places_from_index
+
+    if len(paths) > 1:
+        raise TripFileError(
+            "map.extracts: a regional index stands alone",
+            mend="Gather all extracts into one index with: resupply gather",
+        )
+    collector = _Collector(route, max(15_000.0, reach_m))
+    places = places_from_index(paths[0], route, reach_m=reach_m, also=collector)
+    return places, collector.backdrop()
 
 
 def _no_data(route: Route) -> PlaceSet:
