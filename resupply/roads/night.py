@@ -1,0 +1,208 @@
+"""Where the nights end: days as even as the camps allow, over the whole trip.
+
+In: the nominal ends of the days and the camps passed. Out: one `NightEnd` per night. An exact
+dynamic programme over days; where no camp lies within the tolerance the nominal end stays, and
+that is said. Whether one may camp wild there is for local rules, not for this program.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+__all__ = ["NO_CAMP", "Camp", "NightEnd", "camp_words", "choose_nights", "takes_tents"]
+
+NO_CAMP = "no camp known near; wild camping: local rules decide"
+
+# Costs are whole numbers, so that sums are exact and ties are ties.
+_EVEN_STEP_M = 100.0
+_LEAST_DAY_M = 1_000.0
+
+_Cost = tuple[int, int, int, int, int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Camp:
+    """One occasion to spend a night: a pass of a camp, or a place the rider has named."""
+
+    row: int
+    """Row of the pass."""
+    chainage_m: float
+    """Where the route is left for it."""
+    extra_m: float = 0.0
+    """Metres there and back."""
+    extra_s: float = 0.0
+    doubtful: bool = False
+    """May be shut: out of season, hours or tents not known."""
+    own: bool = False
+    """On the rider's own list; taken before any other camp."""
+
+
+@dataclass(frozen=True, slots=True)
+class NightEnd:
+    """The end of one day but the last."""
+
+    day: int
+    """From 1."""
+    nominal_m: float
+    end_m: float
+    """Chainage at which the day ends."""
+    row: int
+    """Row of the camp's pass; -1 for none."""
+    late_min: int
+    """Minutes after the latest wanted arrival; 0 for in time."""
+    why: str
+    """Why there is no camp; empty where there is one."""
+
+
+def choose_nights(
+    nominal_m: Sequence[float],
+    camps: Sequence[Camp],
+    *,
+    tolerance_m: float,
+    late_min: Callable[[int, float, float, float], int] | None = None,
+) -> tuple[NightEnd, ...]:
+    """Choose where every day but the last ends.
+
+    Parameters
+    ----------
+    nominal_m
+        Increasing chainages at which the days would end by distance alone; the last one is the
+        route's end and stays.
+    camps
+        In any order.
+    tolerance_m
+        How far a day's end may move along the route, either way, metres.
+    late_min
+        Minutes a day arrives too late: called with its number (from 1), start and end
+        chainage and the seconds spent on the ways from and to the camps. None to ignore the
+        clock.
+
+    Returns
+    -------
+    tuple of NightEnd
+        The best in this order: fewest nights without a camp, most of them on the rider's own
+        list, fewest doubtful ones, fewest minutes too late, days nearest to their nominal
+        lengths (sum of squares, ways to the camps included), least time for those ways. Of
+        equals, the one whose camps come first.
+
+    Examples
+    --------
+    >>> ends = choose_nights([200e3, 400e3], [Camp(7, 190e3), Camp(8, 230e3)], tolerance_m=30e3)
+    >>> ends[0].row, ends[0].end_m
+    (7, 190000.0)
+    """
+    length_m = float(nominal_m[-1])
+    stages = [
+        _options(float(end_m), camps, tolerance_m, length_m=length_m) for end_m in nominal_m[:-1]
+    ]
+    stages.append([(length_m, None)])
+    day_m = [b - a for a, b in zip([0.0, *nominal_m[:-1]], nominal_m, strict=True)]
+    # Per option of the day: cost so far, and the options chosen.
+    best: list[tuple[_Cost, tuple[int, ...]]] = [((0, 0, 0, 0, 0, 0), ())]
+    before: list[tuple[float, Camp | None]] = [(0.0, None)]
+    for number, options in enumerate(stages, start=1):
+        reached: list[tuple[_Cost, tuple[int, ...]] | None] = []
+        for i, (end_m, camp) in enumerate(options):
+            ways: list[tuple[_Cost, tuple[int, ...]]] = []
+            for (cost, path), start in zip(best, before, strict=True):
+                step = _day_cost(number, start, (end_m, camp), day_m[number - 1], late_min)
+                if step is not None:
+                    if number == len(stages):
+                        step = (0, *step[1:])  # the last day ends at the route's end
+                    ways.append((_add(cost, step), (*path, i)))
+            reached.append(min(ways) if ways else None)
+        kept = [i for i, way in enumerate(reached) if way is not None]
+        before = [options[i] for i in kept]
+        best = [way for way in reached if way is not None]
+    _, path = min(best)
+    return _ends(stages, path, nominal_m, late_min)
+
+
+def takes_tents(tags: Mapping[str, str]) -> bool:
+    """Whether a camp's tags let a tent in; one that does not say counts as taking them.
+
+    OpenStreetMap wiki: Tag:tourism=camp_site, Key:tents, Key:group_only.
+    """
+    return tags.get("tents") != "no" and tags.get("group_only") != "yes"
+
+
+def camp_words(tags: Mapping[str, str]) -> tuple[str, ...]:
+    """Say what the map tells of tents, fee and season, in plain words; map text unescaped."""
+    tents = {"yes": "tents allowed", "no": "no tents"}.get(tags.get("tents", ""))
+    words = [tents or "tents: not stated"]
+    fee = tags.get("fee")
+    words.append({"yes": "fee", "no": "no fee", None: "fee: not stated"}.get(fee, f"fee: {fee}"))
+    season = tags.get("seasonal")
+    if season == "yes":
+        words.append("part of the year only")
+    elif season not in (None, "no"):
+        words.append(f"season: {season}")
+    return tuple(words)
+
+
+def _options(
+    nominal_m: float, camps: Sequence[Camp], tolerance_m: float, *, length_m: float
+) -> list[tuple[float, Camp | None]]:
+    """List the ends a day may have, by chainage; the nominal one comes last, always."""
+    near = [
+        (camp.chainage_m, camp)
+        for camp in camps
+        if abs(camp.chainage_m - nominal_m) <= tolerance_m and 0.0 < camp.chainage_m < length_m
+    ]
+    return [*sorted(near, key=lambda option: (option[0], option[1].row)), (nominal_m, None)]
+
+
+def _day_cost(
+    number: int,
+    start: tuple[float, Camp | None],
+    end: tuple[float, Camp | None],
+    wanted_m: float,
+    late_min: Callable[[int, float, float, float], int] | None,
+) -> _Cost | None:
+    """Cost of one day, None where it would run backwards."""
+    (start_m, last), (end_m, camp) = start, end
+    if end_m < start_m + _LEAST_DAY_M and not (last is None and camp is None):
+        return None
+    camps = [each for each in (last, camp) if each is not None]
+    ways_m = sum(each.extra_m for each in camps) / 2.0
+    ways_s = sum(each.extra_s for each in camps) / 2.0
+    off = round((end_m - start_m + ways_m - wanted_m) / _EVEN_STEP_M)
+    late = 0 if late_min is None else max(late_min(number, start_m, end_m, ways_s), 0)
+    missing = int(camp is None)
+    others, doubtful = int(camp is not None and not camp.own), int(bool(camp and camp.doubtful))
+    return missing, others, doubtful, late, off * off, round(ways_s)
+
+
+def _add(one: _Cost, other: _Cost) -> _Cost:
+    a, b, c, d, e, f = (x + y for x, y in zip(one, other, strict=True))
+    return a, b, c, d, e, f
+
+
+def _ends(
+    stages: list[list[tuple[float, Camp | None]]],
+    path: tuple[int, ...],
+    nominal_m: Sequence[float],
+    late_min: Callable[[int, float, float, float], int] | None,
+) -> tuple[NightEnd, ...]:
+    ends: list[NightEnd] = []
+    start_m, last = 0.0, None
+    for number, (options, i) in enumerate(zip(stages[:-1], path, strict=False), start=1):
+        end_m, camp = options[i]
+        ways_s = sum(each.extra_s for each in (last, camp) if each is not None) / 2.0
+        late = 0 if late_min is None else max(late_min(number, start_m, end_m, ways_s), 0)
+        ends.append(
+            NightEnd(
+                day=number,
+                nominal_m=float(nominal_m[number - 1]),
+                end_m=end_m,
+                row=-1 if camp is None else camp.row,
+                late_min=late,
+                why=NO_CAMP if camp is None else "",
+            )
+        )
+        start_m, last = end_m, camp
+    return tuple(ends)

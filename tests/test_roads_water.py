@@ -1,0 +1,81 @@
+"""Water between the places to fill up."""
+
+import pytest
+from builders import straight_legs
+
+from resupply.places.model import Confidence, Place, Stretch, Supply
+from resupply.roads.water import WaterDay, needs_treating, split_day, water_gaps
+
+LEGS = straight_legs(600.0, 200.0)
+DAYS = [WaterDay(road_l=4.0, camp_l=6.0)] * 3
+
+
+def gaps_at(*km, treat=None, **options):
+    return water_gaps(
+        [1000.0 * at for at in km],
+        range(len(km)),
+        treat or [False] * len(km),
+        **{"legs": LEGS, "days": DAYS, **options},
+    )
+
+
+def water_place(kind, sure=Confidence.STATED, **tags):
+    return Place("node/1", 0.0, 0.0, "", kind, {Supply.WATER: sure}, tags=tags)
+
+
+def test_litres_on_the_road_follow_the_distance_of_the_day():
+    first, second, _, _ = gaps_at(50, 100, 199.8)
+    assert first.litres == pytest.approx(1.0)
+    assert second.litres == pytest.approx(1.0)
+    assert first.dry_camps == second.dry_camps == 0
+
+
+def test_a_night_without_water_is_carried():
+    gap = gaps_at(150, 250)[1]
+    assert gap.dry_camps == 1
+    assert gap.litres == pytest.approx(1.0 + 6.0 + 1.0)
+
+
+def test_a_camp_with_water_needs_none_carried_for_the_night():
+    gaps = gaps_at(150, 200, 250)
+    assert [gap.dry_camps for gap in gaps[:3]] == [0, 0, 0]
+    assert gaps[1].litres == pytest.approx(1.0)
+
+
+def test_all_water_of_the_trip_is_accounted_for():
+    assert sum(gap.litres for gap in gaps_at(90, 310, 530)) == pytest.approx(3 * 4.0 + 2 * 6.0)
+    (whole,) = gaps_at()
+    assert whole.litres == pytest.approx(3 * 4.0 + 2 * 6.0)
+    assert whole.dry_camps == 2
+
+
+def test_a_rest_day_in_a_dry_camp_needs_another_days_water():
+    legs = straight_legs(600.0, 200.0, rest_days_after={1: 1})
+    gap = gaps_at(150, 250, legs=legs)[1]
+    assert gap.litres == pytest.approx(1.0 + 2 * 6.0 + 1.0)
+
+
+def test_water_from_a_spring_is_marked_to_treat_in_the_gap_it_serves():
+    gaps = gaps_at(100, 300, treat=[True, False])
+    assert [gap.treat for gap in gaps] == [False, True, False]
+
+
+def test_missing_map_data_is_said():
+    gaps = gaps_at(100, 300, unknown=(Stretch(310e3, 320e3),))
+    assert [gap.crosses_unknown for gap in gaps] == [False, False, True]
+
+
+def test_springs_and_wells_are_treated_unless_stated_as_drinkable():
+    assert needs_treating(water_place("natural=spring"))
+    assert not needs_treating(water_place("natural=spring", drinking_water="yes"))
+    assert needs_treating(water_place("man_made=water_well"))
+    assert not needs_treating(water_place("amenity=drinking_water"))
+    assert needs_treating(water_place("man_made=water_tap", Confidence.LIKELY))
+    assert not needs_treating(water_place("man_made=water_tap", drinking_water="yes"))
+
+
+def test_the_day_is_split_between_road_and_camp():
+    day = split_day(drink_l=6.0, cook_l=2.0, riding_h=8.0)
+    assert (day.road_l, day.camp_l) == (3.0, 5.0)
+    assert split_day(drink_l=6.0, cook_l=0.0, riding_h=20.0).camp_l == 0.0
+    assert split_day(drink_l=6.0, cook_l=2.0, riding_h=0.0) == WaterDay(0.0, 8.0)
