@@ -1,15 +1,17 @@
 """Detours for 500 places along 1,000 km, by road, against the engines one might use instead.
 
-Run: python benchmarks/bench_roads.py. An invented dense country: a lattice of roads with bends,
-classes and one-ways, 30 km wide; the route follows one road. Prints a table.
+Run with `pytest benchmarks/bench_roads.py --benchmark-only -s`. An invented dense country: a
+lattice of roads with bends, classes and one-ways, 30 km wide; the route follows one road.
 """
 
 from __future__ import annotations
 
-import resource
 import time
 
+import networkx as nx
 import numpy as np
+import pytest
+from scipy.sparse.csgraph import dijkstra
 
 from resupply.corridor import Passes
 from resupply.roads.detour import detours
@@ -74,34 +76,57 @@ def lattice(rng):
     return pieces, make_route([(lon[middle], lat[middle], None)])
 
 
-def main():
+@pytest.fixture(scope="module")
+def country():
     rng = np.random.default_rng(6)
-    clock = time.process_time
-    start = clock()
     pieces, route = lattice(rng)
-    print(f"vertices {pieces.ref.size:,}, made in {clock() - start:.1f} s")
-    start = clock()
     graph = make_graph(pieces, speeds=load_speeds(), reach_m=15_000.0, source="lattice")
-    print(f"graph of {len(graph):,} nodes, {len(graph.head):,} edges: {clock() - start:.2f} s")
-    start = clock()
-    matched = match_route(graph, route, average_kmh=60.0)
-    print(
-        f"match {route.length_m / 1e3:.0f} km: {clock() - start:.2f} s, {matched.matched_share:.3f}"
-    )
     chainage_m = np.sort(rng.uniform(0, route.length_m, PLACES))
     offset_m = rng.exponential(1_500.0, PLACES).clip(20, 10_000) * rng.choice([-1, 1], PLACES)
     lon = np.interp(chainage_m, route.chainage_m, route.lon)
     lat = np.interp(chainage_m, route.chainage_m, route.lat) + offset_m / 1e3 / KM_PER_DEG
-    passes = Passes(np.arange(PLACES), chainage_m, np.abs(offset_m), np.sign(offset_m))
-    start = clock()
-    found = detours(graph, matched, passes, lon, lat)
-    print(f"detours: {clock() - start:.2f} s, known {found.known.sum()} of {PLACES}")
-    print(
-        f"median extra {np.nanmedian(found.extra_m):.0f} m, peak "
-        f"{resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB"
+    passes = Passes(
+        np.arange(PLACES), chainage_m, np.abs(offset_m), np.sign(offset_m).astype(np.int8)
     )
-    return graph, matched, passes, lon, lat, route
+    return pieces, route, graph, passes, lon, lat
 
 
-if __name__ == "__main__":
-    main()
+def test_join_1_2_million_vertices(benchmark, country):
+    graph = benchmark.pedantic(
+        make_graph,
+        args=(country[0],),
+        kwargs={"speeds": load_speeds(), "reach_m": 15_000.0, "source": "lattice"},
+        rounds=3,
+    )
+    print(f"\n{len(graph):,} nodes, {len(graph.head):,} edges")
+
+
+def test_match_1000_km(benchmark, country):
+    _, route, graph, *_ = country
+    found = benchmark.pedantic(
+        match_route, args=(graph, route), kwargs={"average_kmh": 60.0}, rounds=3
+    )
+    assert found.matched_share > 0.999
+
+
+def test_500_detours_along_1000_km(benchmark, country):
+    _, route, graph, passes, lon, lat = country
+    matched = match_route(graph, route, average_kmh=60.0)
+    found = benchmark.pedantic(detours, args=(graph, matched, passes, lon, lat), rounds=3)
+    assert found.known.all()
+    assert benchmark.stats["min"] < 2.0
+
+
+def test_one_search_against_networkx(benchmark, country):
+    _, _, graph, *_ = country
+    roads = nx.DiGraph()
+    roads.add_weighted_edges_from(zip(graph.tail, graph.head, graph.seconds, strict=True))
+    matrix, start = graph.matrix(), len(graph) // 2
+    began = time.perf_counter()
+    other = nx.single_source_dijkstra_path_length(roads, start, cutoff=1_200.0)
+    networkx_s = time.perf_counter() - began
+    mine = benchmark(dijkstra, matrix, indices=start, limit=1_200.0)
+    assert int(np.isfinite(mine).sum()) == len(other)
+    print(
+        f"\nnetworkx / scipy, {len(other):,} nodes: {networkx_s / benchmark.stats['median']:.0f}x"
+    )

@@ -66,6 +66,10 @@ class Detours:
     source: str
     """In words; says "estimate" where it is one."""
 
+    def __post_init__(self) -> None:
+        for array in (self.extra_m, self.extra_s, self.known, self.leave_m, self.rejoin_m):
+            array.flags.writeable = False
+
     def __len__(self) -> int:
         return len(self.known)
 
@@ -258,7 +262,8 @@ def _best(
     skipped_m = at_m[rejoins][None, :] - at_m[leaves][:, None]
     extra_s[skipped_m > skip_m] = np.inf
     skipped_s = ride_s[rejoins][None, :] - ride_s[leaves][:, None]
-    most_s = float(np.max(np.where(np.isfinite(extra_s), skipped_s, 0.0)))
+    last = np.searchsorted(at_m, at_m + skip_m, "right") - 1
+    most_s = float(np.max(ride_s[last] - ride_s))
     proven = np.zeros(len(leaves), bool)
     while True:
         i, j = divmod(int(np.argmin(extra_s)), len(rejoins))

@@ -72,6 +72,12 @@ class MatchedRoute:
     """Where no road fits the line: the average speed is used."""
     length_m: float
 
+    def __post_init__(self) -> None:
+        for array in (self.edge, self.start_m, self.end_m, self.from_share, self.to_share):
+            array.flags.writeable = False
+        for array in (self.node, self.chainage_m, self.along_m, self.ride_s):
+            array.flags.writeable = False
+
     @property
     def matched_share(self) -> float:
         """0 to 1 of the route's length."""
