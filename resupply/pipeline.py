@@ -327,7 +327,9 @@ def _remedies(covered: Prepared, trip: Trip, supply: SupplyPlan) -> tuple[Remedy
         other = make_trip(trip.model_dump(), overrides=keys)
         world = covered
         if other.map != trip.map:
-            passes, masks = join_passes(covered.route, covered.places, other.map)
+            passes, masks = join_passes(
+                covered.route, covered.places, other.map, other.shops.gone
+            )
             world = covered.with_passes(passes, masks)
         legs = _lay_legs(world, other, other.pace.daily_km * 1000.0, start_date(other))
         candidates = _candidates(world, other, _detours(world, other)[1])

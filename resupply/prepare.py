@@ -8,7 +8,7 @@ distance, the date or the party re-uses a `Prepared` as it is.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -34,7 +34,16 @@ if TYPE_CHECKING:
     from resupply.route import Route
     from resupply.trip import MapKeys, Trip
 
-__all__ = ["Prepared", "Progress", "cover_span", "join_passes", "prepare", "zone_at"]
+__all__ = [
+    "Prepared",
+    "Progress",
+    "cover_span",
+    "join_passes",
+    "prepare",
+    "reach_m",
+    "rejoin",
+    "zone_at",
+]
 
 Progress = Callable[[str, float | None], None]
 """Told what is being done, and how much of it is done (0 to 1, None if not known)."""
@@ -137,26 +146,15 @@ def prepare(
         route = read_route(folder / trip.route)
     tell("Reading the map data", None)
     places, backdrop = _read_map(trip, folder, route, tell)
-    gone = set(trip.shops.gone)
-    if gone:
-        kept = tuple(p for p in places.places if p.id not in gone)
-        places = replace(places, places=kept)
-    tell("Finding the shops along the route", None)
-    passes, supply = join_passes(route, places, trip.map)
     roads = None
     extracts = [folder / name for name in trip.map.extracts if not name.endswith(INDEX_SUFFIX)]
     if trip.map.roads and extracts:
         tell("Following the roads", None)
         roads = _roads_under(extracts, route)
-    detours, by_road, no_road = _detours(passes, supply, places, roads, tell)
     return Prepared(
         route=route,
         places=places,
-        passes=passes,
-        supply=supply,
-        detours=detours,
-        by_road=by_road,
-        no_road=no_road,
+        **_joined(route, places, roads, trip, tell),
         roads=roads,
         backdrop=backdrop,
         timetable=None,
@@ -165,10 +163,51 @@ def prepare(
     )
 
 
+def rejoin(prepared: Prepared, trip: Trip) -> Prepared:
+    """Find the passes again for other corridors or other places gone; nothing is read.
+
+    Parameters
+    ----------
+    prepared
+        Read with a trip whose `reach_m` is the same as this one's.
+    """
+    joined = _joined(
+        prepared.route, prepared.places, prepared.roads, trip, lambda _what, _share: None
+    )
+    return replace(prepared, **joined)
+
+
+def reach_m(trip: Trip) -> float:
+    """How far from the route places are read: the widest corridor of all supplies."""
+    return max(_reaches_m(trip.map).values())
+
+
+def _joined(
+    route: Route, places: PlaceSet, roads: RoadsUnder | None, trip: Trip, tell: Progress
+) -> dict[str, Any]:
+    """Fields of a `Prepared` that depend on corridors and on places gone."""
+    tell("Finding the shops along the route", None)
+    passes, supply = join_passes(route, places, trip.map, trip.shops.gone)
+    detours, by_road, no_road = _detours(passes, supply, places, roads, tell)
+    return {
+        "passes": passes,
+        "supply": supply,
+        "detours": detours,
+        "by_road": by_road,
+        "no_road": no_road,
+    }
+
+
 def join_passes(
-    route: Route, places: PlaceSet, keys: MapKeys
+    route: Route, places: PlaceSet, keys: MapKeys, gone: Collection[str] = ()
 ) -> tuple[Passes, dict[Supply, NDArray[np.bool_]]]:
-    """Every pass of every place within its widest corridor, and what it supplies there."""
+    """Every pass of every place within its widest corridor, and what it supplies there.
+
+    Parameters
+    ----------
+    gone
+        Ids of places to leave out.
+    """
     reach_m = _reaches_m(keys)
     rows = places.places
     widest_m = np.array([max(reach_m[s] for s in place.supplies) for place in rows])
@@ -183,6 +222,12 @@ def join_passes(
         has = np.array([kind in place.supplies for place in rows], dtype=bool)
         near = passes.offset_m <= reach_m[kind]
         supply[kind] = has[passes.place_ix] & near if len(rows) else near
+    if gone:
+        left_out = set(gone)
+        here = np.array([place.id not in left_out for place in rows], dtype=bool)
+        kept = here[passes.place_ix]
+        passes = Passes(*(getattr(passes, name)[kept] for name in _PASS_COLUMNS))
+        supply = {kind: mask[kept] for kind, mask in supply.items()}
     return passes, supply
 
 
@@ -264,21 +309,21 @@ def _reaches_m(keys: MapKeys) -> dict[Supply, float]:
 def _read_map(
     trip: Trip, folder: Path, route: Route, tell: Progress
 ) -> tuple[PlaceSet, Mapping[str, Any]]:
-    reach_m = max(_reaches_m(trip.map).values())
+    far_m = reach_m(trip)
     paths = [folder / name for name in trip.map.extracts]
     if not paths and not trip.map.service:
         return _no_data(route), {}
     if not paths:
-        return _from_service(trip, folder, route, reach_m, tell), {}
+        return _from_service(trip, folder, route, far_m, tell), {}
     from resupply.backdrop import backdrop_document, read_extract
 
     if any(path.name.endswith(INDEX_SUFFIX) for path in paths):
-        places, backdrop = _from_index(paths, route, reach_m)
+        places, backdrop = _from_index(paths, route, far_m)
     else:
-        places, backdrop = read_extract(paths, route, reach_m=reach_m)
+        places, backdrop = read_extract(paths, route, reach_m=far_m)
     if trip.map.service and places.coverage.unknown:
         # The service is asked only where the extracts say nothing.
-        rest = _from_service(trip, folder, route, reach_m, tell, only=places.coverage.unknown)
+        rest = _from_service(trip, folder, route, far_m, tell, only=places.coverage.unknown)
         places = _merged(places, rest)
     return places, backdrop_document(backdrop)
 
