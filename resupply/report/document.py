@@ -41,8 +41,16 @@ def to_json(document: dict[str, Any]) -> str:
     return json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
-def plan_document(plan: TripPlan, kitchen: KitchenPlan | None = None) -> dict[str, Any]:
-    """Make the document of a plan, and of its kitchen where that is planned."""
+def plan_document(
+    plan: TripPlan, kitchen: KitchenPlan | None = None, *, quick: bool = False
+) -> dict[str, Any]:
+    """Make the document of a plan, and of its kitchen where that is planned.
+
+    Parameters
+    ----------
+    quick
+        While the rider drags: without the words of passes that are no stops, and of short gaps.
+    """
     words = Words(plan)
     stops = stop_rows(plan, words)
     document: dict[str, Any] = {
@@ -54,7 +62,7 @@ def plan_document(plan: TripPlan, kitchen: KitchenPlan | None = None) -> dict[st
         "coverage": _coverage(plan, words),
         "legs": day_rows(plan, words, kitchen.weather if kitchen else ()),
         "places": place_rows(plan),
-        "passes": pass_rows(plan, words),
+        "passes": pass_rows(plan, words, quick=quick),
         "start_carry": {
             "meals": plan.supply.start_carry_meals,
             "days": plan.supply.start_carry_meals / MEALS_PER_DAY,
@@ -64,7 +72,7 @@ def plan_document(plan: TripPlan, kitchen: KitchenPlan | None = None) -> dict[st
         },
         "stops": stops,
         "carry_profile": carry_profile(plan),
-        "gaps": {str(kind): gap_block(plan, words, kind) for kind in plan.gaps},
+        "gaps": {str(kind): gap_block(plan, words, kind, quick=quick) for kind in plan.gaps},
         "shortfalls": shortfall_rows(plan, words),
         "reserve": reserve_block(plan, words),
         "naive": naive_block(plan, words),

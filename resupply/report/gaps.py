@@ -37,36 +37,34 @@ def gap_words(gap: Gap, words: Words, what: str) -> str:
     return text
 
 
-def gap_block(plan: TripPlan, words: Words, kind: Supply) -> dict[str, Any]:
-    """Gaps of one supply, the longest named."""
+def gap_block(plan: TripPlan, words: Words, kind: Supply, *, quick: bool = False) -> dict[str, Any]:
+    """Gaps of one supply, the longest named; quick ones have words for the longest only."""
     gaps = plan.gaps[kind]
-
-    def row(gap: Gap) -> dict[str, Any]:
-        return {
-            "start_m": round(gap.start_m),
-            "end_m": round(gap.end_m),
-            "length_m": round(gap.length_m),
-            "ride_s": round(gap.ride_s),
-            "wall_s": round(gap.wall_s),
-            "meals": gap.meals,
-            "days": gap.days,
-            "from_words": "the start" if gap.start_row < 0 else words.name(gap.start_row),
-            "to_words": "the end" if gap.end_row < 0 else words.name(gap.end_row),
-            "crosses_unknown": gap.crosses_unknown,
-            "words": gap_words(
-                gap,
-                words,
-                f"a {_SUPPLY_WORDS[kind]}"
-                if kind in (Supply.GROCERIES, Supply.CAMP, Supply.MEAL_OUT)
-                else _SUPPLY_WORDS[kind],
-            ),
-        }
-
+    listed = gaps if not quick or kind is Supply.GROCERIES else ()
     return {
-        "longest": row(longest_gap(gaps)),
-        "all": [row(gap) for gap in gaps],
+        "longest": _row(longest_gap(gaps), words, kind, quick=False),
+        "all": [_row(gap, words, kind, quick=quick) for gap in listed],
         "count_passes": len(gaps) - 1,
     }
+
+
+def _row(gap: Gap, words: Words, kind: Supply, *, quick: bool) -> dict[str, Any]:
+    told: dict[str, Any] = {
+        "start_m": round(gap.start_m),
+        "end_m": round(gap.end_m),
+        "length_m": round(gap.length_m),
+        "ride_s": round(gap.ride_s),
+        "wall_s": round(gap.wall_s),
+        "meals": gap.meals,
+        "days": gap.days,
+        "from_words": "the start" if gap.start_row < 0 else words.name(gap.start_row),
+        "to_words": "the end" if gap.end_row < 0 else words.name(gap.end_row),
+        "crosses_unknown": gap.crosses_unknown,
+    }
+    if not quick:
+        article = "a " if kind in (Supply.GROCERIES, Supply.CAMP, Supply.MEAL_OUT) else ""
+        told["words"] = gap_words(gap, words, f"{article}{_SUPPLY_WORDS[kind]}")
+    return told
 
 
 def ice_block(plan: TripPlan, words: Words) -> dict[str, Any]:

@@ -47,56 +47,57 @@ def pass_id(row: int) -> str:
     return f"p{row}"
 
 
-def pass_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
-    """Rows of all passes, in order of chainage."""
+def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> list[dict[str, Any]]:
+    """Rows of all passes, in order of chainage; quick ones have words for the stops only."""
     passes, clock = plan.prepared.passes, plan.clock
     leg_ix = clock.leg_ix(passes.chainage_m)
-    stops = {stop.row for stop in plan.supply.stops}
-    fallbacks = {s.fallback.row for s in plan.supply.stops} | {
-        s.meal_out.row for s in plan.supply.stops
-    }
-    ice = {stop.row for stop in plan.ice}
+    roles = _roles(plan)
     out: list[dict[str, Any]] = []
     for row in range(len(passes)):
-        place = words.place(row)
-        arrive_s, half_s = float(plan.arrive_s[row]), float(plan.half_width_s[row])
-        risk = int(plan.risk[row])
-        said = words.hours(row, arrive_s)
-        role = (
-            "stop"
-            if row in stops
-            else "ice"
-            if row in ice
-            else "fallback"
-            if row in fallbacks
-            else "other"
-        )
-        out.append(
-            {
-                "id": pass_id(row),
-                "place": place.id,
-                "chainage_m": round(float(passes.chainage_m[row])),
-                "offset_m": round(float(passes.offset_m[row])),
-                "side": {-1: "left", 0: "on", 1: "right"}[int(passes.side[row])],
-                "leg": int(leg_ix[row]) + 1,
-                "supplies": [str(k) for k in Supply if plan.prepared.supply[k][row]],
-                "eta": iso(words.local(row, arrive_s)),
-                "eta_early": iso(words.local(row, arrive_s - half_s)),
-                "eta_late": iso(words.local(row, arrive_s + half_s)),
-                "state": state_word(risk),
-                "usual": {Risk.USUAL: True, Risk.UNLIKELY: False}.get(risk),
-                "state_words": words.doubted(said, risk),
-                "next_open": iso(said.next_open) if said.next_open else None,
-                "next_close": iso(said.next_close) if said.next_close else None,
-                "detour_m": round(float(plan.detour_m[row])),
-                "detour_s": round(float(plan.detour_s[row])),
-                "detour_source": _detour_source(plan, row),
-                "role": role,
-            }
-        )
+        risk, role = int(plan.risk[row]), roles.get(row, "other")
+        told: dict[str, Any] = {
+            "id": pass_id(row),
+            "place": words.place(row).id,
+            "chainage_m": round(float(passes.chainage_m[row])),
+            "offset_m": round(float(passes.offset_m[row])),
+            "side": {-1: "left", 0: "on", 1: "right"}[int(passes.side[row])],
+            "leg": int(leg_ix[row]) + 1,
+            "eta": iso(words.local(row, float(plan.arrive_s[row]))),
+            "state": state_word(risk),
+            "usual": {Risk.USUAL: True, Risk.UNLIKELY: False}.get(risk),
+            "detour_m": round(float(plan.detour_m[row])),
+            "detour_s": round(float(plan.detour_s[row])),
+            "role": role,
+        }
+        if not quick or role == "stop":
+            told |= _words(plan, words, row)
         if role != "other" and plan.prepared.by_road[row]:
-            out[-1]["detour_path"] = _path(plan, row)
+            told["detour_path"] = _path(plan, row)
+        out.append(told)
     return out
+
+
+def _roles(plan: TripPlan) -> dict[int, str]:
+    """Say what the plan uses each pass for; the foremost use wins."""
+    stops = plan.supply.stops
+    roles = dict.fromkeys((s.fallback.row for s in stops), "fallback")
+    roles |= dict.fromkeys((s.meal_out.row for s in stops), "fallback")
+    roles |= {stop.row: "ice" for stop in plan.ice}
+    return roles | {stop.row: "stop" for stop in stops}
+
+
+def _words(plan: TripPlan, words: Words, row: int) -> dict[str, Any]:
+    arrive_s, half_s = float(plan.arrive_s[row]), float(plan.half_width_s[row])
+    said = words.hours(row, arrive_s)
+    return {
+        "supplies": [str(k) for k in Supply if plan.prepared.supply[k][row]],
+        "eta_early": iso(words.local(row, arrive_s - half_s)),
+        "eta_late": iso(words.local(row, arrive_s + half_s)),
+        "state_words": words.doubted(said, int(plan.risk[row])),
+        "next_open": iso(said.next_open) if said.next_open else None,
+        "next_close": iso(said.next_close) if said.next_close else None,
+        "detour_source": _detour_source(plan, row),
+    }
 
 
 def _path(plan: TripPlan, row: int) -> list[list[float]]:
