@@ -175,6 +175,9 @@ def make_legs(
     ride_time: RideTime,
     zone_at: Callable[[float], dt.tzinfo],
     rest_days_after: Mapping[int, int] | None = None,
+    start_m: float = 0.0,
+    first_depart: dt.time | None = None,
+    first_number: int = 1,
 ) -> tuple[Leg, ...]:
     """Dated legs from their ends.
 
@@ -186,16 +189,19 @@ def make_legs(
         Chainage in metres to the local time zone there.
     rest_days_after
         Day number to how many rest days follow it (in camp, at that day's end).
+    start_m, first_depart, first_number
+        For a trip under way: where it goes on, when, and as which day.
     """
     rests = dict(rest_days_after or {})
     legs: list[Leg] = []
-    start_m, date = 0.0, start_date
-    for number, end_m in enumerate(ends_m, start=1):
-        waited = rests.get(number - 1, 0)
+    date = start_date
+    for number, end_m in enumerate(ends_m, start=first_number):
+        waited = rests.get(number - 1, 0) if number > first_number else 0
         date += dt.timedelta(days=waited)
         zone = zone_at(start_m)
         # Naive local time plus zone, then through UTC, so that a clock change is right.
-        depart = dt.datetime.combine(date, pace.depart, tzinfo=zone)
+        time = first_depart if number == first_number and first_depart else pace.depart
+        depart = dt.datetime.combine(date, time, tzinfo=zone)
         leg = Leg(
             number=number,
             date=date,

@@ -103,6 +103,7 @@ def plan_trip(prepared: Prepared, trip: Trip, *, usual_path: Path | None = None)
     clock = _clock(legs, trip)
     judge = judge_of(covered)
     weights = _weights(trip)
+    here_m = _here_m(trip, route.length_m)
     detour_m, detour_s = _detours(covered, trip)
     candidates = _candidates(covered, trip, detour_s)
     meal_out_rows = np.flatnonzero(covered.supply[Supply.MEAL_OUT])
@@ -114,6 +115,8 @@ def plan_trip(prepared: Prepared, trip: Trip, *, usual_path: Path | None = None)
         latest_camp=trip.pace.latest_camp,
         weights=weights,
         meal_out=(meal_out_rows, passes.chainage_m[meal_out_rows]),
+        start_m=here_m,
+        on_board_meals=_on_board(trip),
     )
     timed = supply.clock
     arrive_s = timed.arrive_s(passes.chainage_m)
@@ -123,13 +126,15 @@ def plan_trip(prepared: Prepared, trip: Trip, *, usual_path: Path | None = None)
     unknown = covered.places.coverage.unknown
 
     def gaps_of(mask: NDArray[np.bool_], *, judged: bool) -> tuple[Gap, ...]:
-        usable = np.flatnonzero(mask & (risk != Risk.SHUT) if judged else mask)
+        ahead = mask & (passes.chainage_m >= here_m)
+        usable = np.flatnonzero(ahead & (risk != Risk.SHUT) if judged else ahead)
         return find_gaps(
             passes.chainage_m[usable],
             rows=usable.tolist(),
             clock=timed,
             length_m=route.length_m,
             unknown=unknown,
+            start_m=here_m,
         )
 
     gaps = {
@@ -140,7 +145,11 @@ def plan_trip(prepared: Prepared, trip: Trip, *, usual_path: Path | None = None)
         Supply.CAMP: gaps_of(covered.supply[Supply.CAMP], judged=False),
         Supply.MEAL_OUT: gaps_of(covered.supply[Supply.MEAL_OUT], judged=True),
     }
-    ice = choose_ice(covered, timed, supply, risk)
+    ice = tuple(
+        stop
+        for stop in choose_ice(covered, timed, supply, risk)
+        if passes.chainage_m[stop.row] >= here_m
+    )
     ice_rows = [stop.row for stop in ice]
     return TripPlan(
         trip=trip,
@@ -161,6 +170,7 @@ def plan_trip(prepared: Prepared, trip: Trip, *, usual_path: Path | None = None)
             clock=timed,
             length_m=route.length_m,
             unknown=unknown,
+            start_m=here_m,
         ),
         naive=naive_plan(supply.problem, candidates, clock),
         sweep=_sweep(covered, trip, candidates, weights) if trip.show.sweep else (),
@@ -187,20 +197,46 @@ def _zone_info(name: str) -> dt.tzinfo:
 def _lay_legs(covered: Prepared, trip: Trip, daily_m: float, date: dt.date) -> tuple[Leg, ...]:
     pace = trip.pace
     length_m = covered.route.length_m
-    ends_m = leg_ends_m(
+    ends_m: tuple[float, ...] = leg_ends_m(
         length_m,
         daily_m,
         even=pace.even_days,
         overrides_m={day: km * 1000.0 for day, km in pace.own_km.items()},
     )
+    now, start_m, first_number = trip.now, 0.0, 1
+    if now.at_km is not None and now.time is not None:
+        # The day that is being ridden ends where it would have; a camp just reached is behind.
+        start_m, date = _here_m(trip, length_m), now.time.date()
+        first_number = 1 + sum(end_m <= start_m + _ARRIVED_M for end_m in ends_m[:-1])
+        ends_m = ends_m[first_number - 1 :]
     return make_legs(
         ends_m,
+        start_m=start_m,
+        first_depart=now.time.time() if now.time is not None else None,
+        first_number=first_number,
         start_date=date,
         pace=pace.pace(),
         ride_time=_ride_time(covered, trip),
         zone_at=lambda at_m: _zone(covered, at_m),
         rest_days_after=pace.rest_days,
     )
+
+
+_ARRIVED_M = 1000.0
+
+
+def _here_m(trip: Trip, length_m: float) -> float:
+    """Chainage at which the trip goes on; 0 for one that has not begun."""
+    if trip.now.at_km is None:
+        return 0.0
+    here_m = trip.now.at_km * 1000.0
+    if here_m >= length_m - _ARRIVED_M:
+        raise TripFileError(
+            f"now.at_km = {trip.now.at_km:g} is at or past the end of the route "
+            f"({length_m / 1000.0:.0f} km)",
+            mend="Give the kilometre along the route at which you are",
+        )
+    return here_m
 
 
 def _ride_time(covered: Prepared, trip: Trip) -> RideTime:
@@ -210,6 +246,10 @@ def _ride_time(covered: Prepared, trip: Trip) -> RideTime:
         return RideTime.constant(length_m, own_kmh or USUAL_KMH)
     by_road = covered.roads.matched.ride_time
     return by_road if own_kmh is None else by_road.at_average(own_kmh)
+
+
+def _on_board(trip: Trip) -> int | None:
+    return trip.now.food_meals if trip.now.at_km is not None else None
 
 
 def _clock(legs: tuple[Leg, ...], trip: Trip) -> Clock:
@@ -239,7 +279,8 @@ def _detours(covered: Prepared, trip: Trip) -> tuple[NDArray[np.float64], NDArra
 
 
 def _candidates(covered: Prepared, trip: Trip, detour_s: NDArray[np.float64]) -> Candidates:
-    rows = np.flatnonzero(covered.food)
+    here_m = _here_m(trip, covered.route.length_m)
+    rows = np.flatnonzero(covered.food & (covered.passes.chainage_m >= here_m))
     full = covered.supply[Supply.GROCERIES][rows]
     pins = set(trip.shops.pinned)
     ids = [covered.places.places[ix].id for ix in covered.passes.place_ix[rows]]
@@ -285,7 +326,12 @@ def _outcome(
     legs = _lay_legs(covered, trip, daily_m, date)
     clock = _clock(legs, trip)
     problem = make_problem(
-        candidates, clock, judge_of(covered), latest_camp=trip.pace.latest_camp, weights=weights
+        candidates,
+        clock,
+        judge_of(covered),
+        latest_camp=trip.pace.latest_camp,
+        weights=weights,
+        on_board_meals=_on_board(trip),
     )
     found = solve(problem)
     chosen = list(found.chosen)
@@ -339,6 +385,7 @@ def _remedies(covered: Prepared, trip: Trip, supply: SupplyPlan) -> tuple[Remedy
             judge_of(world),
             latest_camp=other.pace.latest_camp,
             weights=_weights(other),
+            on_board_meals=_on_board(other),
         )
         cost = solve(problem).cost
         return cost.excess, cost.minutes

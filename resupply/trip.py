@@ -320,6 +320,27 @@ class ShopsKeys(_Keys):
     """Shops to stop at in any case, by map id."""
 
 
+class NowKeys(_Keys):
+    """Table `[now]`: a trip under way."""
+
+    at_km: _NotNegative | None = None
+    """Where you are, by the route's kilometres; the plan then goes on from there."""
+    time: dt.datetime | None = None
+    """Local date and time there, e.g. `2027-07-12T14:10:00`."""
+    food_meals: Annotated[int, Field(ge=0, le=300)] = 0
+    """Meals a person still on board."""
+    ice_kg: _NotNegative = 0.0
+    """Ice left in the cooler."""
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if (self.at_km is None) != (self.time is None):
+            raise ValueError("at_km and time belong together")
+        if self.time is not None and self.time.tzinfo is not None:
+            raise ValueError("time is local: write it without an offset")
+        return self
+
+
 class ShowKeys(_Keys):
     """Table `[show]`."""
 
@@ -355,6 +376,7 @@ class Trip(_Keys):
     fuel: FuelKeys = FuelKeys()
     night: NightKeys = NightKeys()
     shops: ShopsKeys = ShopsKeys()
+    now: NowKeys = NowKeys()
     show: ShowKeys = ShowKeys()
 
 

@@ -16,6 +16,7 @@ def make_problem(
     weights: Weights | None = None,
     pinned_share: float = 0.0,
     shut_share: float = 0.3,
+    on_board_meals: int | None = None,
 ) -> StopProblem:
     """A trip of `legs` days with lunch at a random pass of each day and random opening spells."""
     rng = np.random.default_rng(seed)
@@ -44,4 +45,5 @@ def make_problem(
         pinned=rng.random(n) < pinned_share,
         end_meals=3 * legs,
         weights=weights or Weights(),
+        on_board_meals=on_board_meals,
     )

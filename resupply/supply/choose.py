@@ -161,6 +161,7 @@ def make_problem(
     *,
     latest_camp: dt.time,
     weights: Weights,
+    on_board_meals: int | None = None,
 ) -> StopProblem:
     """Lay out the solver's tables: meals and risk for every pass and every possible delay."""
     leg_ix = clock.leg_ix(candidates.chainage_m)
@@ -202,6 +203,7 @@ def make_problem(
         pinned=candidates.pinned,
         end_meals=clock.end_meals,
         weights=weights,
+        on_board_meals=on_board_meals,
     )
 
 
@@ -218,6 +220,8 @@ def plan_supply(
     latest_camp: dt.time,
     weights: Weights,
     meal_out: tuple[NDArray[np.int64], NDArray[np.float64]],
+    start_m: float = 0.0,
+    on_board_meals: int | None = None,
 ) -> SupplyPlan:
     """Choose the stops and work out carry, fallbacks, reserve and shortfalls.
 
@@ -225,8 +229,17 @@ def plan_supply(
     ----------
     meal_out
         Rows and chainages (metres, increasing) of passes where a meal can be bought.
+    start_m, on_board_meals
+        For a trip under way: where it goes on, and with how many meals on board.
     """
-    problem = make_problem(candidates, clock, judge, latest_camp=latest_camp, weights=weights)
+    problem = make_problem(
+        candidates,
+        clock,
+        judge,
+        latest_camp=latest_camp,
+        weights=weights,
+        on_board_meals=on_board_meals,
+    )
     solution = solve(problem)
     chosen = list(solution.chosen)
     stop_m = candidates.chainage_m[chosen]
@@ -264,15 +277,20 @@ def plan_supply(
         )
     shortfalls = tuple(
         Shortfall(
-            start_m=0.0 if k == 0 else to_m[k - 1],
+            start_m=start_m if k == 0 else to_m[k - 1],
             end_m=to_m[k],
             start_number=k,
             meals=counts[k + 1] - counts[k],
-            excess_meals=counts[k + 1] - counts[k] - weights.limit_meals,
-            last_shop_m=_last_shop_m(problem, candidates, 0.0 if k == 0 else to_m[k - 1], to_m[k]),
+            excess_meals=over,
+            last_shop_m=_last_shop_m(
+                problem, candidates, start_m if k == 0 else to_m[k - 1], to_m[k]
+            ),
         )
         for k in range(len(to_m))
-        if counts[k + 1] - counts[k] > weights.limit_meals
+        for over in (
+            counts[k + 1] - counts[k] - (problem.start_limit if k == 0 else weights.limit_meals),
+        )
+        if over > 0
     )
     extra = [_meals_at(s.fallback, clock) - counts[s.number] for s in stops]
     worst = int(np.argmax(extra)) if extra else -1

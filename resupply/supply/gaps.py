@@ -61,6 +61,7 @@ def find_gaps(
     clock: Clock,
     length_m: float,
     unknown: Iterable[Stretch] = (),
+    start_m: float = 0.0,
 ) -> tuple[Gap, ...]:
     """All gaps, in order; one more than there are passes.
 
@@ -76,10 +77,12 @@ def find_gaps(
         Length of the route.
     unknown
         Stretches on which map data is missing.
+    start_m
+        Where the trip starts, or goes on.
     """
     at_m = np.asarray(chainage_m, float)
     row = list(range(at_m.size)) if rows is None else [int(r) for r in rows]
-    knots_m = np.concatenate([[0.0], at_m, [length_m]])
+    knots_m = np.concatenate([[start_m], at_m, [length_m]])
     arrive_s = clock.arrive_s(knots_m)
     ride_s = clock.legs[0].ride_time.at(knots_m)
     meals = clock.meals_before(knots_m)

@@ -93,6 +93,15 @@ class StopProblem:
     """(n,) the rider stops here in any case."""
     end_meals: int
     weights: Weights
+    on_board_meals: int | None = None
+    """Meals on board at the start; None if the rider can buy there what is needed."""
+
+    @property
+    def start_limit(self) -> int:
+        """Most meals that may be eaten before the first stop."""
+        if self.on_board_meals is None:
+            return self.weights.limit_meals
+        return min(self.on_board_meals, self.weights.limit_meals)
 
     @property
     def steps(self) -> int:
@@ -117,10 +126,10 @@ class Solution:
     cost: Cost
 
 
-def _edge_costs(problem: StopProblem) -> NDArray[np.int64]:
+def _edge_costs(problem: StopProblem, limit_meals: int) -> NDArray[np.int64]:
     """(end_meals + 1,) cost of carrying that many meals to the next stop."""
     w, m = problem.weights, np.arange(problem.end_meals + 1, dtype=np.int64)
-    excess = np.maximum(m - w.limit_meals, 0)
+    excess = np.maximum(m - limit_meals, 0)
     over_habit = np.maximum(m - w.habit_meals, 0)
     cost = excess * _EXCESS + over_habit * w.habit_min * _MINUTE + m * (m + 1) // 2
     return np.asarray(cost, dtype=np.int64)
@@ -151,7 +160,8 @@ def solve(problem: StopProblem) -> Solution:
         See `StopProblem`. No candidates at all is allowed: then nothing is chosen.
     """
     n, steps = problem.risk.shape
-    edge = _edge_costs(problem)
+    edge = _edge_costs(problem, problem.weights.limit_meals)
+    from_start = _edge_costs(problem, problem.start_limit)
     edge_back, lunch_edge = edge[::-1], int(edge[min(1, len(edge) - 1)])
     stop, meals, own_steps = (
         _stop_costs(problem),
@@ -162,14 +172,13 @@ def solve(problem: StopProblem) -> Solution:
     # Tables: the best label by meals eaten (earlier days and the start), and today's by steps
     # lost, one row for passes before lunch and one for those after.
     early = np.full(problem.end_meals + 1, _NEVER)
-    early[0] = 0
     early_from = np.full(problem.end_meals + 1, -1)
     today = np.full((2, steps), _NEVER)
     today_from = np.full((2, steps), -1)
     tonight: dict[int, tuple[int, int]] = {}
     came_from = np.full((n, steps), -1)
     offsets = np.arange(steps)
-    leg, morning, any_today = -1, 0, False
+    leg, morning, any_today, may_start = -1, 0, False, True
     for j in range(n):
         if legs[j] != leg:
             leg, morning = legs[j], meals[j]
@@ -190,12 +199,15 @@ def solve(problem: StopProblem) -> Solution:
                 value[better], source[better] = over_lunch[better], today_from[0][better]
         if reach[best] < value[0]:
             value[0], source[0] = reach[best], early_from[best]
+        if may_start and from_start[eaten] < value[0]:
+            value[0], source[0] = from_start[eaten], -1
         value += stop[j]
         if pinned[j]:
             # Every way on leads through here.
             early.fill(_NEVER)
             today.fill(_NEVER)
             tonight.clear()
+            may_start = False
         label = int(value.argmin())
         if value[label] >= _NEVER:
             continue
@@ -209,7 +221,10 @@ def solve(problem: StopProblem) -> Solution:
             any_today = True
     _fold(tonight, early, early_from)
     final = early + edge_back
-    label = int(early_from[int(final.argmin())])
+    best = int(final.argmin())
+    label = int(early_from[best])
+    if may_start and from_start[problem.end_meals] <= final[best]:
+        label = -1
     chosen: list[int] = []
     while label >= 0:
         j, d = divmod(label, steps)
@@ -237,11 +252,12 @@ def path_cost(problem: StopProblem, chosen: Sequence[int]) -> Cost:
     """
     w, risk_min = problem.weights, problem.weights.risk_min()
     excess = minutes = burden = 0
-    leg, lost, eaten = -1, 0, 0
+    leg, lost, eaten, limit = -1, 0, 0, problem.start_limit
 
     def carry(meals: int) -> None:
-        nonlocal excess, minutes, burden
-        excess += max(meals - w.limit_meals, 0)
+        nonlocal excess, minutes, burden, limit
+        excess += max(meals - limit, 0)
+        limit = w.limit_meals
         minutes += w.habit_min * max(meals - w.habit_meals, 0)
         burden += meals * (meals + 1) // 2
 

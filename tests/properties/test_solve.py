@@ -40,6 +40,13 @@ def test_solver_finds_the_least_cost_of_all_subsets(seed, legs, per_leg, steps, 
 
 
 @settings(max_examples=60, deadline=None)
+@given(seed=st.integers(0, 10**9), on_board=st.integers(0, 9))
+def test_solver_reckons_with_what_is_on_board_at_the_start(seed, on_board):
+    problem = make_problem(legs=3, per_leg=3, seed=seed, steps=12, on_board_meals=on_board)
+    assert solve(problem).cost == brute_force(problem)
+
+
+@settings(max_examples=60, deadline=None)
 @given(seed=st.integers(0, 10**9), share=st.floats(0.05, 0.5))
 def test_solver_stops_at_every_pinned_pass(seed, share):
     problem = make_problem(legs=3, per_leg=3, seed=seed, steps=40, pinned_share=share)
