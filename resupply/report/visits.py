@@ -13,7 +13,8 @@ from typing import Any
 
 __all__ = ["Visit", "clean_line", "state_words", "visits"]
 
-_NONE = "\ufffe\uffff"
+# No characters, a mark that shows nothing, and those that turn round the text after them.
+_NONE = "\ufffe\uffff\ufeff\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 _STATES = {"open": "open", "tight": "tight", "shut": "shut", "unknown": "not known"}
 
 

@@ -1,0 +1,367 @@
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+import json
+import os
+import re
+from pathlib import Path
+
+import icalendar
+import numpy as np
+import pytest
+from conftest import ROOT
+
+from resupply.errors import OutputError
+from resupply.files import write_together
+from resupply.geodesy import segment_lengths_m
+from resupply.gpx_in import parse_gpx
+from resupply.report.calendar_out import WARN_BEFORE, stops_calendar
+from resupply.report.csv_out import COLUMNS, stops_csv
+from resupply.report.files import MEDIA_TYPES, make_result, write_results
+from resupply.report.geojson_out import plan_geojson
+from resupply.report.gpx_out import stops_gpx
+from resupply.report.lines import cut_at_antimeridian, position_at, stretch_lines
+from resupply.report.visits import state_words, visits
+from tests.output_world import GEO, document
+
+SAMPLES = ROOT / "sample_routes"
+HOSTILE = "=cmd|' /C calc'!A0, \"<b>&;\n\r\tEND:VEVENT\x00\x1b[31m\ud800"
+
+
+@pytest.fixture(scope="module")
+def demo():
+    """The sample trip, planned: its document and geometry."""
+    from resupply.run import plan_files
+    from resupply.trip import load_trip
+
+    return plan_files(load_trip(SAMPLES / "coast_loop.toml"), SAMPLES)
+
+
+def rows(text: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(text.removeprefix("\ufeff"))))
+
+
+def events(content: bytes) -> list[icalendar.Event]:
+    return list(icalendar.Calendar.from_ical(content).walk("VEVENT"))
+
+
+def lines_of(feature: dict) -> list[list[list[float]]]:
+    geometry = feature["geometry"]
+    lines = geometry["coordinates"]
+    return [lines] if geometry["type"] == "LineString" else lines
+
+
+# -- what is visited --
+
+
+def test_stops_and_ice_are_one_list_in_order_of_the_route():
+    found = visits(document())
+    assert [(v.number, v.buys, v.chainage_m) for v in found] == [
+        (1, "food and ice", 11000),
+        (None, "ice", 55000),
+        (2, "food", 77000),
+    ]
+
+
+def test_a_place_without_a_name_is_called_by_its_kind():
+    assert visits(document())[2].name == "unnamed supermarket"
+
+
+def test_hours_not_known_are_never_called_open():
+    unknown = visits(document())[2]
+    assert state_words(unknown) == "not known, usually open then"
+    (row,) = [row for row in rows(stops_csv(document())) if row["stop"] == "2"]
+    assert row["state"].startswith("not known")
+    assert "not known" in events(stops_calendar(document()))[-1]["description"]
+    assert "not known" in stops_gpx(document(), GEO)
+
+
+# -- lines --
+
+
+def test_a_stretch_is_cut_between_its_points_and_at_the_jump():
+    before, after = stretch_lines(GEO, 22_264, 77_924)
+    assert before[0] == (179.7, 0.0)
+    assert before[1:] == [(179.9, 0.0), (-179.9, 0.0), (-179.85, 0.0)]
+    assert after == [(-179.6, 0.0), (-179.55, 0.0)]
+
+
+def test_a_position_at_the_jump_is_before_it():
+    assert position_at(GEO, 72_358) == (-179.85, 0.0)
+    assert position_at(GEO, 83_490) == (-179.5, 0.0)
+    assert position_at(GEO, 0) == (179.5, 0.0)
+
+
+def test_a_line_over_the_antimeridian_is_cut_on_it():
+    assert cut_at_antimeridian([[(179.0, 0.0), (-179.0, 1.0)]]) == [
+        [(179.0, 0.0), (180.0, 0.5)],
+        [(-180.0, 0.5), (-179.0, 1.0)],
+    ]
+    west = [(-179.5, 10.0), (179.0, 13.0)]
+    assert cut_at_antimeridian([west])[0][-1] == (-180.0, 11.0)
+
+
+def test_points_on_the_antimeridian_are_not_cut_twice():
+    assert cut_at_antimeridian([[(179.0, 0.0), (180.0, 1.0), (-179.0, 2.0)]]) == [
+        [(179.0, 0.0), (180.0, 1.0)],
+        [(-180.0, 1.0), (-179.0, 2.0)],
+    ]
+    assert cut_at_antimeridian([[(-180.0, 0.0), (179.0, 1.0)]]) == [[(180.0, 0.0), (179.0, 1.0)]]
+
+
+# -- GeoJSON --
+
+
+def test_every_feature_has_its_role_and_lines_are_cut():
+    made = json.loads(plan_geojson(document(), GEO))
+    roles = [feature["properties"]["role"] for feature in made["features"]]
+    assert roles == [
+        "route", "gap", "no map data", "day end", "day end", "food stop", "ice stop", "food stop",
+    ]  # fmt: skip
+    route, gap, unknown = made["features"][:3]
+    assert len(lines_of(route)) == 3
+    assert lines_of(route)[0][-1] == [180.0, 0.0]
+    assert len(lines_of(gap)) == 3
+    assert lines_of(unknown) == [
+        [[179.94916, 0.0], [180.0, 0.0]],
+        [[-180.0, 0.0], [-179.96101, 0.0]],
+    ]
+
+
+def test_a_gap_without_geometry_is_left_out_and_nothing_is_null():
+    made = document(
+        gaps={
+            "groceries": {"longest": {**document()["gaps"]["groceries"]["longest"], "end_m": 11000}}
+        }
+    )
+    features = json.loads(plan_geojson(made, GEO))["features"]
+    assert all(feature["geometry"] for feature in features)
+    assert not any(feature["properties"]["role"] == "gap" for feature in features)
+
+
+def test_lengths_on_the_ground_are_those_of_the_plan(demo):
+    made = json.loads(plan_geojson(*demo))
+    for feature in made["features"]:
+        properties = feature["properties"]
+        if properties["role"] == "gap":
+            length_m = sum(segment_lengths_m(*np.array(line).T).sum() for line in lines_of(feature))
+            stated_m = properties["end_m"] - properties["start_m"]
+            # The drawn line is simplified to 10 m, so it is a little shorter.
+            assert 0.98 * stated_m < length_m <= 1.001 * stated_m + 5.0
+
+
+def test_gdal_reads_the_same_plan(demo, tmp_path):
+    import pyogrio
+
+    plan, geo = demo
+    path = tmp_path / "plan.geojson"
+    path.write_text(plan_geojson(plan, geo), "utf-8")
+    frame = pyogrio.read_dataframe(path)
+    stops = frame[frame["role"] == "food stop"]
+    assert list(stops["name"]) == [stop["name"] for stop in plan["stops"]]
+    places = [plan["places"][stop["place"]] for stop in plan["stops"]]
+    assert list(stops.geometry.x) == [place["lon"] for place in places]
+    assert list(stops.geometry.y) == [place["lat"] for place in places]
+    assert list(stops["carry_meals"]) == [stop["carry_meals"] for stop in plan["stops"]]
+    route = frame[frame["role"] == "route"].geometry.iloc[0]
+    assert [list(xy) for xy in route.coords] == [
+        list(p) for p in zip(geo["lon"], geo["lat"], strict=True)
+    ]
+    assert frame.crs == "EPSG:4326"
+
+
+# -- GPX --
+
+
+def test_gdal_and_the_own_reader_find_the_route_and_the_stops_in_the_gpx(demo, tmp_path):
+    import pyogrio
+
+    plan, geo = demo
+    path = tmp_path / "stops.gpx"
+    path.write_text(stops_gpx(plan, geo), "utf-8")
+    points = pyogrio.read_dataframe(path, layer="waypoints")
+    wanted = [f"{stop['number']} {stop['name']}" for stop in plan["stops"]]
+    assert [name for name in points["name"] if name in wanted] == wanted
+    assert sum(points["type"] == "day's end") == len(plan["legs"])
+    (track,) = pyogrio.read_dataframe(path, layer="tracks").geometry
+    assert [xy for line in track.geoms for xy in line.coords] == list(
+        zip(geo["lon"], geo["lat"], strict=True)
+    )
+    own = parse_gpx(path.read_bytes(), name="stops.gpx")
+    assert own.lon.tolist() == geo["lon"]
+    assert own.length_m == pytest.approx(plan["route"]["length_m"], rel=0.005)
+
+
+def test_parts_of_the_route_are_segments_of_the_track():
+    own = parse_gpx(stops_gpx(document(), GEO).encode(), name="stops.gpx")
+    assert [jump.index for jump in own.breaks] == [3]
+    assert own.length_m == pytest.approx(83_490, abs=2)
+
+
+# -- CSV --
+
+
+def test_the_table_has_a_row_for_home_and_one_for_each_stop():
+    table = rows(stops_csv(document()))
+    assert [row["stop"] for row in table] == ["0", "1", "", "2"]
+    assert table[0]["carry_meals"] == "1"
+    first = table[1]
+    assert (first["arrive"], first["earliest"], first["latest"]) == ("09:30", "08:30", "10:30")
+    assert (float(first["km"]), float(first["lon"]), float(first["lat"])) == (11.0, 179.6, -0.01)
+    assert all("© OpenStreetMap contributors, ODbL" in row["map_data"] for row in table)
+
+
+def test_no_text_cell_is_a_formula_and_numbers_stay_numbers():
+    for head in ("=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", " =1", "＝1", "\x00=1"):
+        for row in rows(stops_csv(document(head)))[1:3]:
+            assert row["name"].startswith("'"), head
+            assert float(row["lat"]) == -0.01
+        for row in rows(stops_csv(document(head))):
+            for column in set(COLUMNS) - {"lon", "lat"}:
+                assert not row[column].startswith(("=", "+", "-", "@", "\t", "\r", "＝"))
+
+
+def test_pandas_and_gdal_read_the_same_table(demo, tmp_path):
+    import pandas as pd
+    import pyogrio
+
+    path = tmp_path / "stops.csv"
+    path.write_bytes(stops_csv(demo[0]).encode())
+    own = rows(path.read_text("utf-8"))
+    by_pandas = pd.read_csv(path, dtype=str, keep_default_na=False)
+    assert list(by_pandas.columns) == list(COLUMNS)
+    assert by_pandas.to_dict("records") == own
+    by_gdal = pyogrio.read_dataframe(path, read_geometry=False)
+    assert list(by_gdal["name"]) == [row["name"] for row in own]
+    assert list(by_gdal.columns) == list(COLUMNS)
+
+
+# -- iCalendar --
+
+
+def test_only_stops_whose_door_may_be_shut_are_in_the_calendar():
+    summaries = [str(event["summary"]) for event in events(stops_calendar(document()))]
+    assert summaries == [
+        "Food and ice stop 1 Corner Shop: open 08:00–18:00",
+        "Food stop 2 unnamed supermarket: hours not known",
+    ]
+
+
+def test_an_event_is_the_arrival_window_and_its_alarm_comes_before_closing():
+    first, unknown = events(stops_calendar(document()))
+    assert first.decoded("dtstart") == dt.datetime(2027, 7, 8, 20, 30, tzinfo=dt.UTC)
+    assert first.decoded("dtend") == dt.datetime(2027, 7, 8, 22, 30, tzinfo=dt.UTC)
+    (alarm,) = first.walk("VALARM")
+    closing = dt.datetime(2027, 7, 9, 6, 0, tzinfo=dt.UTC)
+    assert alarm.decoded("trigger") == closing - WARN_BEFORE
+    assert not unknown.walk("VALARM")
+
+
+def test_a_window_of_no_width_is_an_event_without_an_end():
+    plan = document()
+    plan["passes"][0] |= {
+        "eta_early": "2027-07-09T09:30+12:00",
+        "eta_late": "2027-07-09T09:30+12:00",
+    }
+    assert "dtend" not in events(stops_calendar(plan))[0]
+
+
+def test_the_calendar_keeps_the_line_rules_of_the_standard():
+    content = stops_calendar(document(HOSTILE * 5))
+    assert content.endswith(b"END:VCALENDAR\r\n")
+    lines = content.split(b"\r\n")
+    assert all(len(line) <= 75 for line in lines)
+    assert not any(b"\n" in line or b"\r" in line for line in lines)
+    unfolded = re.sub(rb"\r\n[ \t]", b"", content).decode("utf-8")
+    begins = [line for line in unfolded.split("\r\n") if line.startswith(("BEGIN:", "END:"))]
+    assert begins.count("BEGIN:VEVENT") == begins.count("END:VEVENT") == 2
+    for line in unfolded.split("\r\n")[:-1]:
+        assert re.match(r"[A-Z-]+[:;]", line), line
+
+
+def test_the_same_stop_keeps_its_name_when_the_plan_is_made_anew():
+    first = events(stops_calendar(document()))[0]
+    later = document()
+    later["passes"][0]["eta_late"] = "2027-07-09T11:30+12:00"
+    again = events(stops_calendar(later))[0]
+    assert again["uid"] == first["uid"]
+    other = events(stops_calendar(document("Other trip")))[0]
+    assert other["uid"] != first["uid"]
+
+
+def test_a_place_passed_twice_has_two_events():
+    plan = document()
+    plan["passes"][2]["place"] = "node/1"
+    first, second = events(stops_calendar(plan))
+    assert first["uid"] != second["uid"]
+
+
+def test_twelve_hour_riders_read_twelve_hour_times():
+    plan = document()
+    plan["trip"] |= {"clock": 12, "units": "imperial"}
+    description = str(events(stops_calendar(plan))[0]["description"])
+    assert (
+        "at 7 mi. Arrive between Fri 8:30 AM and Fri 10:30 AM, planned Fri 9:30 AM." in description
+    )
+
+
+# -- all of them --
+
+
+@pytest.mark.parametrize("name", MEDIA_TYPES)
+def test_every_result_is_the_same_again_and_names_its_source(demo, name):
+    content = make_result(name, *demo)
+    assert content == make_result(name, *demo)
+    text = content.decode() if isinstance(content, bytes) else content
+    assert "OpenStreetMap contributors" in text
+
+
+def test_results_are_utf_8_whatever_a_name_holds(tmp_path):
+    contents = {
+        "stops.gpx": stops_gpx(document(HOSTILE), GEO),
+        "stops.csv": stops_csv(document(HOSTILE)),
+        "plan.geojson": plan_geojson(document(HOSTILE), GEO),
+    }
+    for content in contents.values():
+        content.encode("utf-8")
+        assert "\x00" not in content
+        assert "\x1b" not in content
+
+
+def test_a_disk_that_fills_up_leaves_the_earlier_results_and_no_rubbish(
+    demo, tmp_path, monkeypatch
+):
+    out = tmp_path / "out"
+    write_results(*demo, out)
+    before = {path.name: path.read_bytes() for path in out.iterdir()}
+    assert set(before) == set(MEDIA_TYPES)
+    plan = {**demo[0], "trip": {**demo[0]["trip"], "name": "Another"}}
+    calls = iter(range(100))
+    really = os.fsync
+
+    def full(handle: int) -> None:
+        if next(calls) == 4:
+            raise OSError(28, "No space left on device")
+        really(handle)
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(OutputError, match="No space left on device"):
+        write_results(plan, demo[1], out)
+    assert {path.name: path.read_bytes() for path in out.iterdir()} == before
+
+
+def test_a_folder_in_the_way_of_one_file_leaves_no_temporary_file(tmp_path):
+    (tmp_path / "b").mkdir()
+    with pytest.raises(OutputError):
+        write_together({tmp_path / "a": "new", tmp_path / "b": "new"})
+    assert {path.name for path in tmp_path.iterdir()} == {"a", "b"}
+
+
+def test_results_have_the_riders_usual_mode(tmp_path):
+    write_together({tmp_path / "x" / "a": "1", tmp_path / "b": b"2"})
+    umask = os.umask(0)
+    os.umask(umask)
+    for path in (tmp_path / "x" / "a", Path(tmp_path / "b")):
+        assert path.stat().st_mode & 0o777 == 0o666 & ~umask
