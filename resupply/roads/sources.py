@@ -1,6 +1,6 @@
-"""Where road graphs come from: local extracts, or a graph osmnx has fetched.
+"""Where road graphs come from: local extracts, or answers of the live map service.
 
-In: `.osm.pbf`/`.osm` files or a networkx graph, and the route. Out: a `RoadGraph` of the roads
+In: `.osm.pbf`/`.osm` files or elements of answers, and the route. Out: a `RoadGraph` of the roads
 within reach of the route. Extracts are streamed by pyosmium; only roads near the route are kept.
 """
 
@@ -28,7 +28,7 @@ from resupply.roads.speeds import load_speeds
 from resupply.roads.ways import barrier_closed, road_of
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Mapping, Sequence
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -38,22 +38,12 @@ if TYPE_CHECKING:
     from resupply.roads.ways import Road
     from resupply.route import Route
 
-__all__ = ["LIVE_NODE_TAGS", "LIVE_WAY_TAGS", "graph_from_extract", "graph_from_osmnx"]
+__all__ = ["graph_from_elements", "graph_from_extract"]
 
 # Above this size node positions go to a file on disk instead of memory (16 bytes a node).
 _LARGE_BYTES = 300_000_000
 # Vertices gathered before those far from the route are thrown away: 24 bytes each.
 _BATCH_VERTICES = 2_000_000
-
-# Tags osmnx must be told to keep for `graph_from_osmnx`.
-LIVE_NODE_TAGS = ("access", "barrier", "motor_vehicle", "motorcycle", "vehicle")
-LIVE_WAY_TAGS = (
-    "access", "area", "bridge", "highway", "junction", "maxspeed", "maxspeed:backward",
-    "maxspeed:forward", "maxspeed:motorcycle", "motor_vehicle", "motor_vehicle:backward",
-    "motor_vehicle:forward", "motorcycle", "motorcycle:backward", "motorcycle:forward",
-    "motorroad", "oneway", "oneway:motor_vehicle", "oneway:motorcycle", "service", "smoothness",
-    "surface", "tracktype", "tunnel", "vehicle", "vehicle:backward", "vehicle:forward",
-)  # fmt: skip
 
 
 def graph_from_extract(
@@ -100,42 +90,36 @@ def graph_from_extract(
     return gathered.graph(table, f"extract {names}")
 
 
-def graph_from_osmnx(
-    roads: Any,
+def graph_from_elements(
+    elements: Iterable[Mapping[str, Any]],
     route: Route,
     *,
-    reach_m: float = 20_000.0,
+    reach_m: float,
     speeds: Speeds | None = None,
 ) -> RoadGraph:
-    """Turn a graph that osmnx has fetched into the same arrays.
+    """Make a graph of what the live map service has sent.
 
     Parameters
     ----------
-    roads
-        `networkx.MultiDiGraph` from osmnx, unsimplified, made with the settings
-        `all_oneway = True` (each piece of road once, tags as mapped), `useful_tags_way` holding
-        `LIVE_WAY_TAGS` and `useful_tags_node` holding `LIVE_NODE_TAGS`.
+    elements
+        Nodes and ways as in a checked answer of the service; an element may come twice.
     route, reach_m, speeds
         As for `graph_from_extract`.
     """
     table = speeds or load_speeds()
     gathered = _Gathered(route, reach_m)
-    for tail, head, data in roads.edges(data=True):
-        tags = {key: value for key, value in data.items() if isinstance(value, str)}
-        road = road_of(tags, table)
-        if road is None:
-            continue
-        # osmnx has turned such a way round; the tags still mean the drawn direction.
-        turned = tags.get("oneway") in ("-1", "reverse", "T")
-        ends = (head, tail) if turned else (tail, head)
-        gathered.add(
-            int(data["osmid"]),
-            road,
-            list(ends),
-            [float(roads.nodes[end]["x"]) for end in ends],
-            [float(roads.nodes[end]["y"]) for end in ends],
-        )
-    gathered.closed.update(node for node, tags in roads.nodes(data=True) if barrier_closed(tags))
+    by_id = {(element["type"], element["id"]): element for element in elements}
+    for (kind, number), element in by_id.items():
+        tags = element.get("tags", {})
+        if kind == "node" and barrier_closed(tags):
+            gathered.closed.add(number)
+        road = road_of(tags, table) if kind == "way" else None
+        if road is not None and len(element["nodes"]) > 1:
+            refs = element["nodes"]
+            spots = [by_id.get(("node", ref)) for ref in refs]
+            lon = [nan if spot is None else float(spot["lon"]) for spot in spots]
+            lat = [nan if spot is None else float(spot["lat"]) for spot in spots]
+            gathered.add(number, road, refs, lon, lat)
     gathered.prune()
     return gathered.graph(table, "live map service")
 
