@@ -1,5 +1,8 @@
 """What tags mean to a motorcycle."""
 
+import re
+from pathlib import Path
+
 import pytest
 
 from resupply.errors import TripFileError
@@ -192,3 +195,10 @@ def test_broken_speed_table_is_named(tmp_path, text, word):
 def test_speed_factor_out_of_range_is_refused():
     with pytest.raises(TripFileError, match="factor"):
         load_speeds(factor=0.0)
+
+
+def test_the_table_in_the_documentation_is_the_one_used():
+    text = (Path(__file__).parents[1] / "docs/how/roads.md").read_text("utf-8")
+    rows = re.findall(r"^\| `(\w+)` \| (\d+) \| (\d+) \| (\d+) \| (\d+) \|$", text, re.MULTILINE)
+    shown = {name: tuple(float(speed) for speed in speeds) for name, *speeds in rows}
+    assert shown == dict(zip(SPEEDS.classes, SPEEDS.table_kmh, strict=True))
