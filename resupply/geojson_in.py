@@ -20,7 +20,8 @@ MAX_JSON_BYTES: Final = 64_000_000
 """A document is held whole, at several times its size, so less is read than of GPX."""
 
 _MAX_DEPTH: Final = 20
-_MAX_NODES: Final = 2 * MAX_POINTS
+# A position with height is a list, and two commas within and one behind it.
+_MAX_VALUES: Final = 5 * MAX_POINTS
 _EXPORT: Final = "Export the route as a LineString, or as GPX, from your planner"
 _CRS84: Final = ("OGC:1.3:CRS84", "OGC::CRS84", "OGC:CRS84", "EPSG::4326", "EPSG:4326")
 _AREAS: Final = ("Polygon", "MultiPolygon")
@@ -50,10 +51,10 @@ def read_geojson(data: bytes, shown: str) -> GpxContent:
             where=shown,
             mend="Export it with fewer points, or as GPX",
         )
-    # Counting brackets bounds the memory before anything is built.
-    if data.count(b"[") + data.count(b"{") > _MAX_NODES:
+    # Counting what separates values bounds the memory before anything is built.
+    if sum(data.count(mark) for mark in (b"[", b"{", b",")) > _MAX_VALUES:
         raise RouteError(
-            f"the file holds more than {_MAX_NODES:,} lists and objects",
+            f"the file holds more than {_MAX_VALUES:,} values",
             where=shown,
             mend="Export it with fewer points, or only the route you mean to ride",
         )
