@@ -22,10 +22,12 @@ from resupply.places.model import Supply
 from resupply.places.tags import SPECIALISTS
 from resupply.prepare import USUAL_KMH, Prepared, cover_span, join_passes, zone_at
 from resupply.supply.choose import Candidates, SupplyPlan, make_problem, plan_supply
+from resupply.supply.fuel import fuel_of
 from resupply.supply.gaps import MEALS_PER_DAY, Gap, find_gaps
 from resupply.supply.ice import IceStop, choose_ice
 from resupply.supply.judge import judge_of
 from resupply.supply.naive import NaivePlan, naive_plan
+from resupply.supply.nights import nights_of
 from resupply.supply.remedies import Change, Remedy, cheapest_remedies
 from resupply.supply.solve import STEP_MIN, Risk, Weights, solve
 from resupply.supply.sweep import Outcome, SweepRow, daily_distances_m, sweep
@@ -37,6 +39,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from resupply.roads.fuel import FuelPlan
+    from resupply.roads.night import NightEnd
     from resupply.trip import Trip
 
 __all__ = ["TripPlan", "plan_trip", "span_of", "start_date"]
@@ -49,6 +53,8 @@ class TripPlan:
     trip: Trip
     prepared: Prepared
     legs: tuple[Leg, ...]
+    nights: tuple[NightEnd, ...]
+    """Of every day but the last; empty if days end by distance alone."""
     clock: Clock
     """The chosen stops included."""
     supply: SupplyPlan
@@ -61,6 +67,8 @@ class TripPlan:
     """For groceries both sizes of shop together; passes known to be shut are no passes."""
     ice: tuple[IceStop, ...]
     ice_gaps: tuple[Gap, ...]
+    fuel: FuelPlan | None
+    """None if the trip states no range."""
     naive: NaivePlan
     sweep: tuple[SweepRow, ...]
     remedies: tuple[Remedy, ...]
@@ -99,7 +107,7 @@ def plan_trip(prepared: Prepared, trip: Trip, *, usual_path: Path | None = None)
     """
     covered = cover_span(prepared, *span_of(prepared, trip), usual_path=usual_path)
     route, passes = covered.route, covered.passes
-    legs = _lay_legs(covered, trip, trip.pace.daily_km * 1000.0, start_date(trip))
+    legs, nights = _lay_legs(covered, trip, trip.pace.daily_km * 1000.0, start_date(trip))
     clock = _clock(legs, trip)
     judge = judge_of(covered)
     weights = _weights(trip)
@@ -155,6 +163,7 @@ def plan_trip(prepared: Prepared, trip: Trip, *, usual_path: Path | None = None)
         trip=trip,
         prepared=covered,
         legs=legs,
+        nights=nights,
         clock=timed,
         supply=supply,
         detour_s=detour_s,
@@ -172,6 +181,7 @@ def plan_trip(prepared: Prepared, trip: Trip, *, usual_path: Path | None = None)
             unknown=unknown,
             start_m=here_m,
         ),
+        fuel=fuel_of(covered, trip, supply.stops, risk, start_m=here_m),
         naive=naive_plan(supply.problem, candidates, clock),
         sweep=_sweep(covered, trip, candidates, weights) if trip.show.sweep else (),
         remedies=_remedies(covered, trip, supply) if trip.show.remedies else (),
@@ -194,32 +204,46 @@ def _zone_info(name: str) -> dt.tzinfo:
         ) from error
 
 
-def _lay_legs(covered: Prepared, trip: Trip, daily_m: float, date: dt.date) -> tuple[Leg, ...]:
-    pace = trip.pace
-    length_m = covered.route.length_m
+def _lay_legs(
+    covered: Prepared, trip: Trip, daily_m: float, date: dt.date
+) -> tuple[tuple[Leg, ...], tuple[NightEnd, ...]]:
+    """Legs, and what is known of their nights (empty if days end by distance alone)."""
+    pace, length_m = trip.pace, covered.route.length_m
+    ride_time = _ride_time(covered, trip)
     ends_m: tuple[float, ...] = leg_ends_m(
         length_m,
         daily_m,
         even=pace.even_days,
         overrides_m={day: km * 1000.0 for day, km in pace.own_km.items()},
     )
+    nights = nights_of(
+        covered,
+        trip,
+        ends_m,
+        first_date=date,
+        ride_time=ride_time,
+        zone_at=lambda at_m: _zone(covered, at_m),
+    )
+    if nights:
+        ends_m = (*(night.end_m for night in nights), length_m)
     now, start_m, first_number = trip.now, 0.0, 1
     if now.at_km is not None and now.time is not None:
         # The day that is being ridden ends where it would have; a camp just reached is behind.
         start_m, date = _here_m(trip, length_m), now.time.date()
         first_number = 1 + sum(end_m <= start_m + _ARRIVED_M for end_m in ends_m[:-1])
-        ends_m = ends_m[first_number - 1 :]
-    return make_legs(
+        ends_m, nights = ends_m[first_number - 1 :], nights[first_number - 1 :]
+    legs = make_legs(
         ends_m,
         start_m=start_m,
         first_depart=now.time.time() if now.time is not None else None,
         first_number=first_number,
         start_date=date,
         pace=pace.pace(),
-        ride_time=_ride_time(covered, trip),
+        ride_time=ride_time,
         zone_at=lambda at_m: _zone(covered, at_m),
         rest_days_after=pace.rest_days,
     )
+    return legs, nights
 
 
 _ARRIVED_M = 1000.0
@@ -323,7 +347,7 @@ def _outcome(
     daily_m: float,
     date: dt.date,
 ) -> Outcome:
-    legs = _lay_legs(covered, trip, daily_m, date)
+    legs, _ = _lay_legs(covered, trip, daily_m, date)
     clock = _clock(legs, trip)
     problem = make_problem(
         candidates,
@@ -373,11 +397,9 @@ def _remedies(covered: Prepared, trip: Trip, supply: SupplyPlan) -> tuple[Remedy
         other = make_trip(trip.model_dump(), overrides=keys)
         world = covered
         if other.map != trip.map:
-            passes, masks = join_passes(
-                covered.route, covered.places, other.map, other.shops.gone
-            )
+            passes, masks = join_passes(covered.route, covered.places, other.map, other.shops.gone)
             world = covered.with_passes(passes, masks)
-        legs = _lay_legs(world, other, other.pace.daily_km * 1000.0, start_date(other))
+        legs, _ = _lay_legs(world, other, other.pace.daily_km * 1000.0, start_date(other))
         candidates = _candidates(world, other, _detours(world, other)[1])
         problem = make_problem(
             candidates,

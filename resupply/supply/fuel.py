@@ -1,0 +1,95 @@
+"""Fuel along a planned trip: gaps between stations, and where to fill up.
+
+In: a prepared trip, its food stops and what each pass rests on. Out: a `FuelPlan`, or None where
+the trip states no range. Filling stations known to be shut are no stations.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from resupply.errors import TripFileError
+from resupply.places.model import Stretch, Supply
+from resupply.roads.fuel import FuelPlan, Station, beside_shops, plan_fuel
+from resupply.supply.solve import Risk
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from resupply.prepare import Prepared
+    from resupply.supply.choose import Stop
+    from resupply.trip import Trip
+
+__all__ = ["fuel_of"]
+
+
+def fuel_of(
+    prepared: Prepared,
+    trip: Trip,
+    stops: Sequence[Stop],
+    risk: NDArray[np.int8],
+    *,
+    start_m: float = 0.0,
+) -> FuelPlan | None:
+    """Choose fuel stops; those beside a food stop cost no way of their own.
+
+    Parameters
+    ----------
+    risk
+        (m,) code of every pass on arrival.
+    start_m
+        Where the trip starts or goes on, with a full tank.
+
+    Raises
+    ------
+    TripFileError
+        The reserve is not less than the range.
+    """
+    keys = trip.fuel
+    if keys.range_km is None:
+        return None
+    if keys.reserve_km >= keys.range_km:
+        raise TripFileError(
+            f"fuel.reserve_km = {keys.reserve_km:g} is not less than fuel.range_km",
+            mend="The reserve is what stays in the tank",
+        )
+    passes, places = prepared.passes, prepared.places.places
+    ahead = passes.chainage_m >= start_m
+    rows = np.flatnonzero(prepared.supply[Supply.FUEL] & (risk != Risk.SHUT) & ahead)
+    lon = np.array([places[ix].lon for ix in passes.place_ix])
+    lat = np.array([places[ix].lat for ix in passes.place_ix])
+    shops = np.array([stop.row for stop in stops], dtype=np.int64)
+    beside = beside_shops(
+        lon[rows],
+        lat[rows],
+        passes.chainage_m[rows],
+        shop_lon=lon[shops],
+        shop_lat=lat[shops],
+        shop_chainage_m=passes.chainage_m[shops],
+    )
+    detours = prepared.detours
+    stations = [
+        Station(
+            row=int(row),
+            chainage_m=float(passes.chainage_m[row]) - start_m,
+            extra_m=0.0 if joined else float(detours.extra_m[row]),
+            extra_s=0.0 if joined else float(detours.extra_s[row]),
+            joined=bool(joined),
+        )
+        for row, joined in zip(rows.tolist(), beside.tolist(), strict=True)
+    ]
+    return plan_fuel(
+        stations,
+        length_m=prepared.route.length_m - start_m,
+        range_m=keys.range_km * 1000.0,
+        reserve_m=keys.reserve_km * 1000.0,
+        also_m=[(stop.chainage_m - start_m, float(detours.extra_m[stop.row])) for stop in stops],
+        unknown=[
+            Stretch(s.start_m - start_m, s.end_m - start_m, s.reason)
+            for s in prepared.places.coverage.unknown
+        ],
+    )

@@ -1,0 +1,164 @@
+"""Where the days of a prepared trip end: at camps near the nominal ends, if the rider wants that.
+
+In: nominal day ends and the camps passed. Out: day ends, and what is known of each night.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from functools import cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from resupply.places.model import Supply
+from resupply.roads.night import Camp, NightEnd, choose_nights, takes_tents
+from resupply.sun import sunset
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from resupply.legs import RideTime
+    from resupply.places.model import Place
+    from resupply.prepare import Prepared
+    from resupply.trip import Trip
+
+__all__ = ["nights_of"]
+
+
+def nights_of(
+    prepared: Prepared,
+    trip: Trip,
+    ends_m: Sequence[float],
+    *,
+    first_date: dt.date,
+    ride_time: RideTime,
+    zone_at: Callable[[float], dt.tzinfo],
+) -> tuple[NightEnd, ...]:
+    """Choose the night of every day but the last; empty if the trip does not ask for camps.
+
+    A day whose distance the rider has set by hand ends there: the days between two such ends are
+    chosen together.
+
+    Parameters
+    ----------
+    ends_m
+        Nominal ends, metres, the route's end last.
+    first_date
+        Date of the first day.
+    """
+    if not trip.night.camps or len(ends_m) < 2:
+        return ()
+    camps = _camps(prepared, set(trip.night.own))
+    late_min = _lateness(prepared, trip, first_date, ride_time, zone_at)
+    nights: list[NightEnd] = []
+    start_m, since = 0.0, 0
+    for day, end_m in enumerate(ends_m, start=1):
+        by_hand = day in trip.pace.own_km
+        if not by_hand and day < len(ends_m):
+            continue
+        nights += _between(
+            ends_m[since:day],
+            camps,
+            start_m=start_m,
+            first_day=since + 1,
+            tolerance_m=trip.night.tolerance_km * 1000.0,
+            late_min=late_min,
+        )
+        if day < len(ends_m):
+            nights.append(NightEnd(day, end_m, end_m, -1, 0, "where you set this day's end"))
+        start_m, since = float(end_m), day
+    return tuple(nights)
+
+
+def _between(
+    ends_m: Sequence[float],
+    camps: Sequence[Camp],
+    *,
+    start_m: float,
+    first_day: int,
+    tolerance_m: float,
+    late_min: Callable[[int, float, float, float], int],
+) -> list[NightEnd]:
+    """Nights of consecutive days whose last end is fixed."""
+    from dataclasses import replace
+
+    if len(ends_m) < 2:
+        return []
+    shifted = [
+        replace(camp, chainage_m=camp.chainage_m - start_m)
+        for camp in camps
+        if start_m < camp.chainage_m < ends_m[-1]
+    ]
+    found = choose_nights(
+        [end_m - start_m for end_m in ends_m],
+        shifted,
+        tolerance_m=tolerance_m,
+        late_min=lambda day, a_m, b_m, ways_s: late_min(
+            day + first_day - 1, a_m + start_m, b_m + start_m, ways_s
+        ),
+    )
+    return [
+        replace(
+            night,
+            day=night.day + first_day - 1,
+            nominal_m=night.nominal_m + start_m,
+            end_m=night.end_m + start_m,
+        )
+        for night in found
+    ]
+
+
+def _camps(prepared: Prepared, own: set[str]) -> list[Camp]:
+    passes, camps = prepared.passes, []
+    is_camp = prepared.supply[Supply.CAMP]
+    for row in range(len(passes)):
+        place = prepared.places.places[int(passes.place_ix[row])]
+        if place.id not in own and not (is_camp[row] and takes_tents(place.tags)):
+            continue
+        camps.append(
+            Camp(
+                row=row,
+                chainage_m=float(passes.chainage_m[row]),
+                extra_m=float(prepared.detours.extra_m[row]),
+                extra_s=float(prepared.detours.extra_s[row]),
+                doubtful=place.id not in own and _doubtful(place),
+                own=place.id in own,
+            )
+        )
+    return camps
+
+
+def _doubtful(place: Place) -> bool:
+    """Tents not stated, or open for a part of the year only."""
+    return place.tags.get("tents") != "yes" or place.tags.get("seasonal") not in (None, "no")
+
+
+def _lateness(
+    prepared: Prepared,
+    trip: Trip,
+    first_date: dt.date,
+    ride_time: RideTime,
+    zone_at: Callable[[float], dt.tzinfo],
+) -> Callable[[int, float, float, float], int]:
+    """Minutes a day arrives after sunset or the latest time in camp, whichever is earlier."""
+    pace = trip.pace
+
+    @cache
+    def latest(day: int, end_m: float) -> dt.datetime:
+        rested = sum(n for after, n in pace.rest_days.items() if after < day)
+        date = first_date + dt.timedelta(days=day - 1 + rested)
+        zone = zone_at(end_m)
+        wanted = dt.datetime.combine(date, pace.latest_camp, tzinfo=zone)
+        down = sunset(*prepared.route.position_at(end_m), date, zone)
+        return wanted if down is None else min(wanted, down)
+
+    def late_min(day: int, start_m: float, end_m: float, ways_s: float) -> int:
+        limit = latest(day, end_m)
+        ride_s = float(ride_time.at(end_m) - ride_time.at(start_m)) + ways_s
+        rests = np.floor(max(ride_s - 1e-6, 0.0) / (pace.rest_every_h * 3600.0 or np.inf))
+        depart = dt.datetime.combine(limit.date(), pace.depart, tzinfo=limit.tzinfo)
+        arrive = depart + dt.timedelta(seconds=ride_s + float(rests) * pace.rest_min * 60.0)
+        return max(int(np.ceil((arrive - limit).total_seconds() / 60.0)), 0)
+
+    return late_min
