@@ -8,7 +8,6 @@ distance, the date or the party re-uses a `Prepared` as it is.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -16,17 +15,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from resupply.corridor import Passes, find_passes
-from resupply.errors import MapDataError, TripFileError
-from resupply.places.index_parts import SUFFIX as INDEX_SUFFIX
-from resupply.places.model import Coverage, PlaceSet, Stretch, Supply
+from resupply.errors import TripFileError
+from resupply.mapdata import INDEX_SUFFIX, Progress, reaches_m, read_map
+from resupply.places.model import PlaceSet, Supply
 from resupply.roads.detour import straight_detours
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Collection, Mapping
     from pathlib import Path
 
     from numpy.typing import NDArray
 
-    from resupply.backdrop import Backdrop
     from resupply.hours import Timetable
     from resupply.roads.detour import Detours
     from resupply.roads.graph import RoadGraph
@@ -40,13 +39,9 @@ __all__ = [
     "cover_span",
     "join_passes",
     "prepare",
-    "reach_m",
     "rejoin",
     "zone_at",
 ]
-
-Progress = Callable[[str, float | None], None]
-"""Told what is being done, and how much of it is done (0 to 1, None if not known)."""
 
 USUAL_KMH = 60.0
 """Average moving speed where neither the rider nor the roads say (common practice, no source)."""
@@ -117,6 +112,7 @@ def prepare(
     *,
     route: Route | None = None,
     progress: Progress | None = None,
+    stop: Callable[[], bool] | None = None,
 ) -> Prepared:
     """Read the route and the map data and find every pass.
 
@@ -130,6 +126,8 @@ def prepare(
         A route already read; then the trip's own is not.
     progress
         Told what is being done.
+    stop
+        Asked while the map service is waited for whether to give up; what it answered is kept.
 
     Raises
     ------
@@ -145,7 +143,7 @@ def prepare(
         tell("Reading the route", None)
         route = read_route(folder / trip.route)
     tell("Reading the map data", None)
-    places, backdrop = _read_map(trip, folder, route, tell)
+    places, backdrop = read_map(trip, folder, route, tell, stop)
     roads = None
     extracts = [folder / name for name in trip.map.extracts if not name.endswith(INDEX_SUFFIX)]
     if trip.map.roads and extracts:
@@ -169,17 +167,12 @@ def rejoin(prepared: Prepared, trip: Trip) -> Prepared:
     Parameters
     ----------
     prepared
-        Read with a trip whose `reach_m` is the same as this one's.
+        Read with a trip whose `mapdata.reach_m` is the same as this one's.
     """
     joined = _joined(
         prepared.route, prepared.places, prepared.roads, trip, lambda _what, _share: None
     )
     return replace(prepared, **joined)
-
-
-def reach_m(trip: Trip) -> float:
-    """How far from the route places are read: the widest corridor of all supplies."""
-    return max(_reaches_m(trip.map).values())
 
 
 def _joined(
@@ -208,7 +201,7 @@ def join_passes(
     gone
         Ids of places to leave out.
     """
-    reach_m = _reaches_m(keys)
+    reach_m = reaches_m(keys)
     rows = places.places
     widest_m = np.array([max(reach_m[s] for s in place.supplies) for place in rows])
     passes = find_passes(
@@ -291,108 +284,6 @@ def _detours(
         path_back=tuple(lines_back),
     )
     return merged, by_road, tuple(why_not)
-
-
-def _reaches_m(keys: MapKeys) -> dict[Supply, float]:
-    km = {
-        Supply.GROCERIES: keys.corridor_km,
-        Supply.SMALL_GROCERIES: keys.corridor_km,
-        Supply.ICE: keys.ice_km or keys.corridor_km,
-        Supply.WATER: keys.water_km,
-        Supply.FUEL: keys.fuel_km,
-        Supply.CAMP: keys.camp_km,
-        Supply.MEAL_OUT: keys.meal_out_km,
-    }
-    return {kind: value * 1000.0 for kind, value in km.items()}
-
-
-def _read_map(
-    trip: Trip, folder: Path, route: Route, tell: Progress
-) -> tuple[PlaceSet, Mapping[str, Any]]:
-    far_m = reach_m(trip)
-    paths = [folder / name for name in trip.map.extracts]
-    if not paths and not trip.map.service:
-        return _no_data(route), {}
-    if not paths:
-        return _from_service(trip, folder, route, far_m, tell), {}
-    from resupply.backdrop import backdrop_document, read_extract
-
-    if any(path.name.endswith(INDEX_SUFFIX) for path in paths):
-        places, backdrop = _from_index(paths, route, far_m)
-    else:
-        places, backdrop = read_extract(paths, route, reach_m=far_m)
-    if trip.map.service and places.coverage.unknown:
-        # The service is asked only where the extracts say nothing.
-        rest = _from_service(trip, folder, route, far_m, tell, only=places.coverage.unknown)
-        places = _merged(places, rest)
-    return places, backdrop_document(backdrop)
-
-
-def _from_index(paths: list[Path], route: Route, reach_m: float) -> tuple[PlaceSet, Backdrop]:
-    from resupply.backdrop import _Collector
-    from resupply.places.index import places_from_index
-
-    if len(paths) > 1:
-        raise TripFileError(
-            "map.extracts: a regional index stands alone",
-            mend="Gather all extracts into one index with: resupply gather",
-        )
-    collector = _Collector(route, max(15_000.0, reach_m))
-    places = places_from_index(paths[0], route, reach_m=reach_m, also=collector)
-    return places, collector.backdrop()
-
-
-def _no_data(route: Route) -> PlaceSet:
-    whole = Stretch(0.0, route.length_m, "no map data was given")
-    return PlaceSet((), Coverage("no map data", None, (whole,)))
-
-
-def _from_service(
-    trip: Trip,
-    folder: Path,
-    route: Route,
-    reach_m: float,
-    tell: Progress,
-    only: tuple[Stretch, ...] | None = None,
-) -> PlaceSet:
-    from resupply.places.overpass import places_from_service
-
-    daily_m = trip.pace.daily_km * 1000.0
-    stretches = only or (Stretch(0.0, route.length_m),)
-    legs_m = [
-        (at_m, min(at_m + daily_m, stretch.end_m))
-        for stretch in stretches
-        for at_m in np.arange(stretch.start_m, stretch.end_m, daily_m).tolist()
-    ]
-    try:
-        return places_from_service(
-            route,
-            legs_m,
-            reach_m=reach_m,
-            cache_dir=folder / "cache",
-            endpoint=trip.map.service_url,
-            contact=trip.map.contact,
-            on_progress=lambda done, total: tell("Asking the map service", done / max(total, 1)),
-        )
-    except MapDataError:
-        if only is None:
-            raise
-        return PlaceSet((), Coverage("live map service", None, only))
-
-
-def _merged(first: PlaceSet, second: PlaceSet) -> PlaceSet:
-    known = {place.id for place in first.places}
-    extra = tuple(place for place in second.places if place.id not in known)
-    dates = [d for d in (first.coverage.data_date, second.coverage.data_date) if d]
-    return PlaceSet(
-        places=tuple(sorted((*first.places, *extra), key=lambda p: p.id)),
-        coverage=Coverage(
-            source=f"{first.coverage.source} and {second.coverage.source}",
-            data_date=min(dates, default=None),
-            unknown=second.coverage.unknown,
-        ),
-        warnings=(*first.warnings, *second.warnings),
-    )
 
 
 @cache
