@@ -65,8 +65,8 @@ def _inside_pairs(
     areas = [index for index, place in enumerate(ordered) if place.id in outlines]
     if not areas:
         return
-    points = shapely.points([place.lon for place in ordered], [place.lat for place in ordered])
-    tree = shapely.STRtree(points)
+    points = shapely.points(np.array([(place.lon, place.lat) for place in ordered]))
+    tree = shapely.STRtree(np.asarray(points))
     shapes = [outlines[ordered[index].id] for index in areas]
     for area, inside in tree.query(shapes, predicate="intersects").T:
         outer, inner = areas[int(area)], int(inside)
@@ -80,18 +80,27 @@ def _inside_pairs(
 
 def _near_pairs(ordered: Sequence[Place]) -> Iterator[tuple[int, int]]:
     """Index pairs of the same kind and name on the same spot."""
+    numbers: dict[tuple[str, str], int] = {}
     named = [index for index, place in enumerate(ordered) if place.name]
-    if len(named) < 2:
-        return
-    from scipy.spatial import cKDTree
-
-    lonlat = np.array([(ordered[index].lon, ordered[index].lat) for index in named])
-    tree = cKDTree(to_ecef_m(lonlat[:, 0], lonlat[:, 1]))
-    for one, other in tree.query_pairs(_SAME_SPOT_M, output_type="ndarray"):
-        first, second = sorted((named[int(one)], named[int(other)]))
-        same_name = ordered[first].name.casefold() == ordered[second].name.casefold()
-        if ordered[first].kind == ordered[second].kind and same_name:
-            yield first, second
+    some = [ordered[index] for index in named]
+    group = np.array(
+        [numbers.setdefault((p.kind, p.name.casefold()), len(numbers)) for p in some], dtype=int
+    )
+    spot_m = to_ecef_m(np.array([p.lon for p in some]), np.array([p.lat for p in some]))
+    order = np.lexsort((spot_m[:, 0], group))
+    group, spot_m = group[order], spot_m[order]
+    # Each with the next of its group, the next but one, and so on, while any are so near in x.
+    for step in range(1, len(order)):
+        within = (group[step:] == group[:-step]) & (
+            spot_m[step:, 0] - spot_m[:-step, 0] <= _SAME_SPOT_M
+        )
+        if not within.any():
+            return
+        first = np.flatnonzero(within)
+        away_m = np.linalg.norm(spot_m[first + step] - spot_m[first], axis=1)
+        for one in first[away_m <= _SAME_SPOT_M].tolist():
+            low, high = sorted((named[order[one]], named[order[one + step]]))
+            yield low, high
 
 
 def _names_agree(one: str, other: str) -> bool:

@@ -50,7 +50,7 @@ if TYPE_CHECKING:
 
     Progress = Callable[[str, float | None], None]
 
-__all__ = ["build_index"]
+__all__ = ["PartFiles", "build_index"]
 
 _PART_FILE: Final = "part.json"
 _WORK_PREFIX: Final = "unfinished-"
@@ -147,7 +147,7 @@ def _make_part(path: Path, header: OsmHeader, folder: Path, tell: Progress) -> N
     about = path.stat()
     work = Path(tempfile.mkdtemp(prefix=_WORK_PREFIX, dir=folder.parent))
     try:
-        part = _Part(work)
+        part = PartFiles(work)
         newest = part.read(path, header, tell)
         cover, fits = part.cover, believable(header.box, part.cover.extent)
         part.finish(cover_least=1 if fits else ROADS_WITHOUT_BOX)
@@ -183,7 +183,7 @@ def _sync(work: Path) -> None:
                 os.fsync(stream.fileno())
 
 
-class _Part:
+class PartFiles:
     """Sorts the features of one extract into the files of its part."""
 
     def __init__(self, work: Path) -> None:
@@ -254,7 +254,7 @@ class _Part:
                 place.name,
                 place.kind,
                 supplies,
-                place.opening_hours,
+                place.opening_hours or "",
                 json.dumps(place.tags, ensure_ascii=False),
             ),
             outline if outline is not None else shapely.Point(place.lon, place.lat),

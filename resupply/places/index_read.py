@@ -15,6 +15,7 @@ import numpy as np
 
 from resupply.errors import MapDataError
 from resupply.geodesy import to_ecef_m
+from resupply.places.index_columns import blobs, coded_texts, numbers, texts
 from resupply.places.index_cover import SIDE_M, believable, cube_boxes
 from resupply.places.index_parts import COVER, LIGHT_MAP, PLACES, rules_mark
 from resupply.places.joined import Source
@@ -36,7 +37,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Samples", "map_features", "read_source"]
 
-_AREA_COLUMNS = ("id", "name", "kind", "supplies", "opening_hours", "tags", "geometry")
+_TEXT_COLUMNS = ("id", "name", "opening_hours", "tags")
+_CODED_COLUMNS = ("kind", "supplies")
 # A coast of more points is not land drawn around a route, so only what is near is read.
 _WHOLE_COAST_POINTS = 60_000
 
@@ -115,7 +117,7 @@ def _covered(path: Path, part: Part, samples: Samples) -> NDArray[np.bool_]:
             first, last = np.searchsorted(wanted, [about.min, about.max + 1])
             if last > first:
                 groups.append(number)
-        cubes = file.read_row_groups(groups).column("cube").to_numpy()
+        cubes = numbers(file.read_row_groups(groups).column("cube"), np.int64)
     at = np.minimum(np.searchsorted(cubes, samples.cubes), max(len(cubes) - 1, 0))
     found = cubes[at] == samples.cubes if len(cubes) else np.zeros(samples.lon.size, dtype=bool)
     if part.believable and part.box:
@@ -126,13 +128,12 @@ def _covered(path: Path, part: Part, samples: Samples) -> NDArray[np.bool_]:
 
 
 def _places(path: Path, reach: Reach) -> tuple[list[Place], dict[str, Polygon | MultiPolygon]]:
-    import pyarrow as pa
     import pyarrow.parquet as pq
 
     with pq.ParquetFile(path) as file:
         groups = _touched(file, reach)
         lonlat = file.read_row_groups(groups, columns=["lon", "lat"])
-        lon, lat = (lonlat.column(name).to_numpy() for name in ("lon", "lat"))
+        lon, lat = (numbers(lonlat.column(name), float) for name in ("lon", "lat"))
         near = reach.near(lon, lat)
         # Of the larger columns only those groups that do hold a place within reach.
         sizes = [file.metadata.row_group(group).num_rows for group in groups]
@@ -142,28 +143,40 @@ def _places(path: Path, reach: Reach) -> tuple[list[Place], dict[str, Polygon | 
         ]
         if not held:
             return [], {}
-        rest = file.read_row_groups([groups[number] for number in held], columns=_AREA_COLUMNS)
+        rest = file.read_row_groups(
+            [groups[number] for number in held],
+            columns=[*_TEXT_COLUMNS, *_CODED_COLUMNS, "geometry"],
+        )
     rows = np.concatenate([np.arange(edges[number], edges[number + 1]) for number in held])
     keep = near[rows]
-    table = rest.filter(pa.array(keep))
     lon, lat = lon[rows][keep], lat[rows][keep]
-    columns = [table.column(name).to_pylist() for name in _AREA_COLUMNS[:-1]]
+    ids, name, hours, tags = (texts(rest.column(one), keep) for one in _TEXT_COLUMNS)
+    kind, supplies = (coded_texts(rest.column(one), keep) for one in _CODED_COLUMNS)
+    at = zip(lon.tolist(), lat.tolist(), strict=True)
     places = [
         Place(
-            id=place_id,
+            id=own_id,
             lon=x,
             lat=y,
-            name=name,
-            kind=kind,
-            supplies=_supplies(supplies),
-            opening_hours=hours,
-            tags=json.loads(tags),
+            name=own_name,
+            kind=sort,
+            supplies=_supplies(goods),
+            opening_hours=times or None,
+            tags=others,
         )
-        for x, y, place_id, name, kind, supplies, hours, tags in zip(
-            lon.tolist(), lat.tolist(), *columns, strict=True
+        for own_id, (x, y), own_name, sort, goods, times, others in zip(
+            # One document is read several times faster than one for each place.
+            ids,
+            at,
+            name,
+            kind,
+            supplies,
+            hours,
+            json.loads(f"[{','.join(tags)}]"),
+            strict=True,
         )
     ]
-    return places, _outlines(columns[0], table.column("geometry").to_pylist())
+    return places, _outlines(ids, blobs(rest.column("geometry"), keep))
 
 
 @lru_cache(maxsize=1024)
@@ -230,11 +243,13 @@ def map_features(folder: Path, part: Part, also: AlsoSees) -> Iterator[Feature]:
             where=str(folder),
             mend="Make it again with: resupply gather",
         ) from error
-    shapes = shapely.from_wkb(table.column("geometry").to_numpy())
+    every = np.ones(len(table), dtype=bool)
+    shapes = shapely.from_wkb(blobs(table.column("geometry"), every))
     lonlat, at = shapely.get_coordinates(shapes, return_index=True)
     lines = np.split(lonlat, np.searchsorted(at, np.arange(1, len(shapes))))
-    columns = (table.column(name).to_pylist() for name in ("layer", "id", "name", "people"))
-    for line, layer, own_id, name, people in zip(lines, *columns, strict=True):
+    layers = coded_texts(table.column("layer"), every)
+    columns = (texts(table.column(name), every) for name in ("id", "name", "people"))
+    for line, layer, own_id, name, people in zip(lines, layers, *columns, strict=True):
         if own_id:
             tags = {"place": layer, "name": name, "population": people}
         else:

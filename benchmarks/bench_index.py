@@ -1,0 +1,184 @@
+"""A regional index: making it against C++ decoders, planning from one of two million places.
+
+Run: `python benchmarks/bench_index.py build` and `python benchmarks/bench_index.py plan`. Needs
+osmium-tool for the first, about 1 GB in the temporary folder, and a minute each. Prints tables.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from dataclasses import asdict
+from pathlib import Path
+
+import numpy as np
+
+ROOT = Path(__file__).parents[1]
+DATA = ROOT.parent / "shared/data/osm"
+PLACES = 2_000_000
+WEST, SOUTH, EAST, NORTH = -9.0, 38.0, 30.0, 68.0
+TOWNS = 60_000
+KINDS = (
+    ("shop=supermarket", "groceries:stated;ice:likely"),
+    ("shop=convenience", "small_groceries:stated"),
+    ("shop=bakery", "small_groceries:stated"),
+    ("amenity=fuel", "fuel:stated;ice:likely"),
+    ("amenity=restaurant", "meal_out:stated"),
+    ("amenity=cafe", "meal_out:stated"),
+    ("amenity=drinking_water", "water:stated"),
+    ("tourism=camp_site", "camp:stated"),
+)
+SHARE = (0.05, 0.05, 0.06, 0.05, 0.35, 0.20, 0.20, 0.04)
+HOURS = ("Mo-Sa 08:00-20:00", "Mo-Fr 07:00-18:30; Sa 08:00-13:00", "24/7", "", "", "")
+
+PLAN_ALONE = """
+import sys, resource
+from pathlib import Path
+from resupply.route_in import read_route
+from resupply.places.index import places_from_index
+from resupply.prepare import join_passes
+from resupply.trip import MapKeys
+route = read_route(Path(sys.argv[1]))
+places = places_from_index(Path(sys.argv[2]), route, reach_m=10_000.0)
+passes, supply = join_passes(route, places, MapKeys())
+print(f"{route.length_m / 1000:.0f} km, {len(places.places)} places, {len(passes)} passes")
+"""
+
+
+def timed(command: list[str], *, repeats: int = 3) -> tuple[float, float, float, str]:
+    """Least wall time (s), least CPU time (s), most memory (MB) and the last line printed."""
+    wall, cpu, memory, last = [], [], [], ""
+    for _ in range(repeats):
+        start = time.perf_counter()
+        child = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+        assert child.stdout is not None
+        text = child.stdout.read().decode()
+        _, status, usage = os.wait4(child.pid, 0)
+        child.returncode = status
+        if status:
+            raise SystemExit(text)
+        wall.append(time.perf_counter() - start)
+        cpu.append(usage.ru_utime + usage.ru_stime)
+        memory.append(usage.ru_maxrss / 1024)
+        last = (text.strip().splitlines() or [""])[-1]
+    return min(wall), min(cpu), max(memory), last
+
+
+def make_index(out: Path) -> None:
+    """Write an index of invented places in towns over half a continent, without an extract."""
+    import shapely
+
+    from resupply.files import write_atomic
+    from resupply.places.index_build import PartFiles
+    from resupply.places.index_parts import CONTENTS, Part, contents_text, rules_mark
+
+    dice = np.random.default_rng(7)
+    folder = out / "part-made"
+    folder.mkdir(parents=True)
+    part = PartFiles(folder)
+    towns = dice.uniform((WEST, SOUTH), (EAST, NORTH), (TOWNS, 2))
+    size = dice.pareto(1.2, TOWNS) + 1.0
+    town = dice.choice(TOWNS, PLACES, p=size / size.sum())
+    spread = 0.003 * np.sqrt(size[town])[:, None]
+    lonlat = np.round(towns[town] + dice.normal(0.0, 1.0, (PLACES, 2)) * np.minimum(spread, 0.2), 7)
+    kind = dice.choice(len(KINDS), PLACES, p=SHARE)
+    is_area = dice.random(PLACES) < 0.5
+    tags = json.dumps({"addr:street": "Long Road", "phone": "+000 000 000", "brand": "None"})
+    for first in range(0, PLACES, 50_000):
+        rows = slice(first, first + 50_000)
+        points = shapely.points(lonlat[rows])
+        shapes = np.where(is_area[rows], shapely.buffer(points, 0.0002, quad_segs=2), points)
+        for number, (lon, lat), sort, shape in zip(
+            range(first, PLACES), lonlat[rows].tolist(), kind[rows].tolist(), shapes, strict=False
+        ):
+            name, supplies = KINDS[sort]
+            hours = HOURS[number % len(HOURS)]
+            part.places.add(
+                (f"way/{number}", lon, lat, f"Shop {number}", name, supplies, hours, tags), shape
+            )
+    for town_number, (lon, lat) in enumerate(towns.tolist()):
+        part.light_map.add(
+            ("village", f"node/{town_number}", f"Town {town_number}", "900"),
+            shapely.Point(lon, lat),
+        )
+    # Roads along the parallels, 2 km apart, in pieces of some 30 km; each tenth is drawn.
+    west = np.arange(WEST, EAST, 0.35)
+    for row, lat in enumerate(np.arange(SOUTH, NORTH, 0.018)):
+        lon = west[:, None] + np.linspace(0.0, 0.35, 12)
+        line = np.stack([lon, np.full(lon.shape, lat)], axis=-1)
+        part.cover.take(line.reshape(-1, 2), np.repeat(np.arange(len(west)), 12))
+        if row % 10 == 0:
+            for piece in line:
+                shape = shapely.LineString(np.round(piece + [0.0, 1e-3 * np.sin(piece[0, 0])], 7))
+                part.light_map.add((("primary", "secondary")[row // 10 % 2], "", "", ""), shape)
+    part.finish(cover_least=1)
+    box = (WEST, SOUTH, EAST, NORTH)
+    made = Part(
+        folder=folder.name,
+        source="made.osm.pbf",
+        source_bytes=0,
+        source_changed_ns=0,
+        rules=rules_mark(),
+        data_date="2027-01-01",
+        box=box,
+        extent=box,
+        believable=True,
+        places=part.places.total,
+        nowhere=0,
+        coast_points=0,
+    )
+    assert asdict(made)
+    write_atomic(out / CONTENTS, contents_text((made,)))
+
+
+def write_route(path: Path, *, points: int = 40_000) -> None:
+    """Write a winding route of some 4,000 km as GPX."""
+    share = np.linspace(0.0, 1.0, points)
+    lon = -8.0 + 36.0 * share + 0.3 * np.sin(share * 60.0)
+    lat = 39.0 + 15.0 * share + 1.0 * np.sin(share * 25.0)
+    rows = "".join(
+        f'<trkpt lat="{y:.6f}" lon="{x:.6f}"/>\n'
+        for x, y in zip(lon.tolist(), lat.tolist(), strict=True)
+    )
+    path.write_text(
+        '<gpx version="1.1" creator="bench" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>'
+        f"{rows}</trkseg></trk></gpx>"
+    )
+
+
+def plan() -> None:
+    """Plan 4,000 km against two million places, from process start."""
+    with tempfile.TemporaryDirectory() as scratch:
+        index, route = Path(scratch) / "made.places", Path(scratch) / "long.gpx"
+        start = time.perf_counter()
+        make_index(index)
+        size = sum(path.stat().st_size for path in index.rglob("*") if path.is_file())
+        print(f"made {PLACES:,} places, {size / 1e6:.0f} MB, in {time.perf_counter() - start:.0f} s")
+        write_route(route)
+        python = [sys.executable, "-c"]
+        alone = timed([*python, PLAN_ALONE, str(route), str(index)])
+        print(alone[3])
+        whole = timed(
+            [
+                sys.executable, "-m", "resupply", "plan", str(route), "--extract", str(index),
+                "--daily-km", "300", "--start", "2027-07-09", "--out", f"{scratch}/out",
+            ]
+        )  # fmt: skip
+        page = Path(f"{scratch}/out/plan.html").stat().st_size
+        imports = timed([*python, "import numpy, pyarrow.parquet, shapely, scipy.spatial, pydantic"])
+        print("\n| from process start | wall s | CPU s | peak MB |\n| --- | --- | --- | --- |")
+        for name, row in (
+            ("imports of the libraries alone", imports),
+            ("route, places, coverage and passes", alone),
+            (f"`resupply plan`, all files written (HTML {page / 1e6:.1f} MB)", whole),
+        ):
+            print(f"| {name} | {row[0]:.2f} | {row[1]:.2f} | {row[2]:.0f} |")
+
+
+if __name__ == "__main__":
+    {"plan": plan}[sys.argv[1]]()

@@ -1,0 +1,71 @@
+"""Columns of a Parquet file as numpy arrays and Python lists, for a choice of rows.
+
+In: a column without nulls as pyarrow reads it. Out: its values. The library's own conversions
+import pandas or all its compute functions first, which takes longer than the reading.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import DTypeLike, NDArray
+
+__all__ = ["blobs", "coded_texts", "numbers", "texts"]
+
+
+def numbers(column: Any, dtype: DTypeLike) -> NDArray[Any]:
+    """Values of a column of plain numbers.
+
+    Parameters
+    ----------
+    column
+        `pyarrow.ChunkedArray`.
+    dtype
+        The column's own type.
+    """
+    parts = [
+        np.frombuffer(chunk.buffers()[1], dtype)[chunk.offset : chunk.offset + len(chunk)]
+        for chunk in column.chunks
+        if len(chunk)
+    ]
+    return np.concatenate([np.zeros(0, dtype), *parts])
+
+
+def blobs(column: Any, keep: NDArray[np.bool_]) -> list[bytes]:
+    """Byte strings of the rows to keep."""
+    found: list[bytes] = []
+    for chunk, kept in _chunks(column, keep):
+        start = np.frombuffer(chunk.buffers()[1], np.int32)[chunk.offset :]
+        data = memoryview(chunk.buffers()[2] or b"")
+        edges = zip(start[kept].tolist(), start[kept + 1].tolist(), strict=True)
+        found += [bytes(data[first:last]) for first, last in edges]
+    return found
+
+
+def texts(column: Any, keep: NDArray[np.bool_]) -> list[str]:
+    """Texts of the rows to keep."""
+    return [blob.decode() for blob in blobs(column, keep)]
+
+
+def coded_texts(column: Any, keep: NDArray[np.bool_]) -> list[str]:
+    """Texts of a dictionary column for the rows to keep."""
+    found: list[str] = []
+    for chunk, kept in _chunks(column, keep):
+        words = chunk.dictionary.to_pylist()
+        codes = np.frombuffer(chunk.indices.buffers()[1], np.int32)[chunk.offset :]
+        found += [words[code] for code in codes[kept].tolist()]
+    return found
+
+
+def _chunks(column: Any, keep: NDArray[np.bool_]) -> Iterator[tuple[Any, NDArray[np.intp]]]:
+    first = 0
+    for chunk in column.chunks:
+        kept = np.flatnonzero(keep[first : first + len(chunk)])
+        first += len(chunk)
+        if kept.size:
+            yield chunk, kept
