@@ -37,6 +37,7 @@ __all__ = [
     "Prepared",
     "Progress",
     "cover_span",
+    "covers",
     "join_passes",
     "prepare",
     "rejoin",
@@ -299,6 +300,21 @@ def zone_at(lon: float, lat: float) -> str | None:
     return found
 
 
+def covers(prepared: Prepared, start: dt.date, end: dt.date) -> bool:
+    """Whether the timetable covers the dates from start to end."""
+    first, last = _span(start, end)
+    table = prepared.timetable
+    return (
+        table is not None and table.start_s <= first.timestamp() and last.timestamp() <= table.end_s
+    )
+
+
+def _span(start: dt.date, end: dt.date) -> tuple[dt.datetime, dt.datetime]:
+    """Whole days in every zone of the world."""
+    first = dt.datetime.combine(start, dt.time(), tzinfo=dt.UTC) - dt.timedelta(days=1)
+    return first, dt.datetime.combine(end, dt.time(), tzinfo=dt.UTC) + dt.timedelta(days=2)
+
+
 def cover_span(
     prepared: Prepared, start: dt.date, end: dt.date, *, usual_path: Path | None = None
 ) -> Prepared:
@@ -309,11 +325,9 @@ def cover_span(
     from resupply.hours import build_timetable
     from resupply.usual_hours import read_usual_hours
 
-    first = dt.datetime.combine(start, dt.time(), tzinfo=dt.UTC) - dt.timedelta(days=1)
-    last = dt.datetime.combine(end, dt.time(), tzinfo=dt.UTC) + dt.timedelta(days=2)
-    table = prepared.timetable
-    if table is not None and table.start_s <= first.timestamp() and last.timestamp() <= table.end_s:
+    if covers(prepared, start, end):
         return prepared
+    first, last = _span(start, end)
     timetable = build_timetable(
         prepared.places.places,
         start=first,

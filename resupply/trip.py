@@ -37,6 +37,7 @@ _Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 _NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 _Celsius = Annotated[float, Field(ge=-60, le=60, allow_inf_nan=False)]
 _Text = Annotated[str, Field(max_length=500)]
+_FIRST_DATE, _LAST_DATE = dt.date(1970, 1, 1), dt.date(2199, 12, 31)
 
 
 class _Keys(BaseModel):
@@ -72,7 +73,7 @@ class _Keys(BaseModel):
 class StartKeys(_Keys):
     """Table `[start]`."""
 
-    date: dt.date | None = None
+    date: Annotated[dt.date, Field(ge=_FIRST_DATE, le=_LAST_DATE)] | None = None
     """First riding day, e.g. `2027-07-09`. Without it tomorrow is taken, and the report says so."""
 
 
