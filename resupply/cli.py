@@ -119,6 +119,44 @@ def plan(
 
 
 @app.command()
+def here(
+    trip: Annotated[Path, typer.Argument(help="The trip file (.toml).")],
+    at_km: Annotated[float, Option(help="Kilometre of the route. Key: now.at_km")],
+    time: Annotated[
+        Optional[str], Option(help="Local time there, 2027-07-12T14:10; now if left out.")
+    ] = None,
+    food_meals: Annotated[
+        int, Option(help="Meals a person still on board. Key: now.food_meals")
+    ] = 0,
+    ice_kg: Annotated[float, Option(help="Ice left in the cooler. Key: now.ice_kg")] = 0.0,
+    daily_km: Annotated[Optional[float], Option(help="Distance a day. Key: pace.daily_km")] = None,
+    out: Annotated[Path, Option(help="Folder for the results.")] = Path("out"),
+) -> None:
+    """Plan again from where you are, with what is left on board; keeps a log."""
+    import datetime as dt
+
+    when = time or dt.datetime.now().isoformat(timespec="minutes")  # noqa: DTZ005 - local by intent
+    try:
+        moment = dt.datetime.fromisoformat(when)
+    except ValueError:
+        raise ResupplyError(
+            f"--time {when}: that is no date and time", mend="Write it like 2027-07-12T14:10"
+        ) from None
+    overrides: dict[str, object] = {
+        "now.at_km": at_km,
+        "now.time": moment,
+        "now.food_meals": food_meals,
+        "now.ice_kg": ice_kg,
+    }
+    if daily_km is not None:
+        overrides["pace.daily_km"] = daily_km
+    _plan(trip, overrides, out)
+    from resupply.report.log import add_to_log
+
+    add_to_log(out / "log.csv", moment, at_km, food_meals, ice_kg)
+
+
+@app.command()
 def demo(
     name: Annotated[str, typer.Argument(help=f"One of {', '.join(_DEMOS)}.")] = _DEMOS[0],
     daily_km: Annotated[Optional[float], Option(help="Distance a day. Key: pace.daily_km")] = None,

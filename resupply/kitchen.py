@@ -194,9 +194,8 @@ class _IcePlanner:
         self._start_s, self._end_s = _span_s(clock)
         self._sun = _sun(trip.cooler, clock)
         keys = trip.cooler
-        self._fixed = (
-            (IceLoad(self._start_s, keys.ice_start_kg),) if keys.ice_start_kg is not None else ()
-        )
+        start_kg = keys.ice_start_kg if trip.now.at_km is None else trip.now.ice_kg
+        self._fixed = (IceLoad(self._start_s, start_kg),) if start_kg is not None else ()
         home = IceChance(
             self._start_s,
             "home",
@@ -206,7 +205,7 @@ class _IcePlanner:
             counts=False,
         )
         has_cooler = cooler.kind != "none"
-        from_home = (home,) if keys.ice_start_kg is None else ()
+        from_home = () if self._fixed else (home,)
         self._chances = (*from_home, *ice) if has_cooler else ()
 
     def plan(self, stored: Sequence[Stored]) -> IcePlan:
@@ -293,12 +292,14 @@ def _zone_on(clock: Clock, date: dt.date) -> dt.tzinfo:
 
 
 def _stops(supply: SupplyPlan, names: Sequence[str]) -> tuple[Stop, ...]:
-    home = Stop("home", supply.clock.legs[0].depart, full=True)
     bought = [
         Stop(name, supply.clock.local(stop.chainage_m, stop.arrive_s), full=stop.full)
         for stop, name in zip(supply.stops, names, strict=True)
     ]
-    return (home, *bought)
+    if supply.problem.on_board_meals is not None:
+        # Under way there is no kitchen at home to buy from.
+        return tuple(bought)
+    return (Stop("home", supply.clock.legs[0].depart, full=True), *bought)
 
 
 def _slots(trip: Trip, supply: SupplyPlan) -> tuple[MealSlot, ...]:
@@ -307,17 +308,20 @@ def _slots(trip: Trip, supply: SupplyPlan) -> tuple[MealSlot, ...]:
     for stop in supply.stops:
         bounds.append(bounds[-1] + stop.carry_meals)
     first = clock.legs[0].date
-    slots = []
+    under_way = supply.problem.on_board_meals is not None
+    slots: list[MealSlot] = []
     for meal in clock.meals:
         stretch = int(np.searchsorted(bounds[1:], meal.index, side="right"))
+        if under_way and stretch == 0:
+            continue  # eaten from what is on board, which only the rider knows
         day = (meal.date - first).days + 1
         leg = clock.legs[meal.leg_ix]
         slots.append(
             MealSlot(
-                index=meal.index,
+                index=len(slots),
                 when=meal.when,
                 kind=MealKind(meal.kind),
-                stretch=stretch,
+                stretch=stretch - under_way,
                 day=day,
                 late=meal.late,
                 fire_ban=food.fire_ban,

@@ -6,6 +6,7 @@ import datetime as dt
 from typing import TYPE_CHECKING, Any
 
 from resupply.report.passes import iso
+from resupply.roads.night import camp_words
 from resupply.sun import sunrise, sunset
 
 if TYPE_CHECKING:
@@ -63,7 +64,29 @@ def _row(plan: TripPlan, words: Words, leg: Leg, weather: DayWeather | None) -> 
         "surface": surface,
         "low_c": weather.low_c if weather else None,
         "high_c": weather.high_c if weather else None,
+        "night": _night(plan, leg, words),
         "cautions": cautions,
+    }
+
+
+def _night(plan: TripPlan, leg: Leg, words: Words) -> dict[str, Any]:
+    """Where the day ends, and what the map tells of it."""
+    if leg.number == plan.legs[-1].number:
+        return {"kind": "end", "name": None, "place": None, "words": "the end of the route"}
+    night = next((night for night in plan.nights if night.day == leg.number), None)
+    if night is None or night.row < 0:
+        said = night.why if night is not None else "by distance alone; look for a camp near"
+        return {"kind": "nominal", "name": None, "place": None, "words": said}
+    place = words.place(night.row)
+    away = words.km(float(plan.detour_m[night.row]) / 2.0)
+    told = ", ".join(camp_words(place.tags))
+    moved_m = night.end_m - night.nominal_m
+    moved = f"; {words.km(abs(moved_m))} {'after' if moved_m > 0 else 'before'} the nominal end"
+    return {
+        "kind": "camp",
+        "name": words.name(night.row),
+        "place": place.id,
+        "words": f"{words.name(night.row)}, {away} off the route ({told}){moved}",
     }
 
 

@@ -67,7 +67,7 @@ def plan_document(
             "meals": plan.supply.start_carry_meals,
             "days": plan.supply.start_carry_meals / MEALS_PER_DAY,
             "kg": food_kg(plan, plan.supply.start_carry_meals),
-            "words": f"Leave home with {food_words(plan.supply.start_carry_meals)} a person.",
+            "words": _start_words(plan),
             "to_chainage_m": round(plan.supply.start_to_m),
         },
         "stops": stops,
@@ -86,6 +86,10 @@ def plan_document(
     }
     if plan.sweep:
         document["sweep"] = _sweep(plan, words)
+    if plan.fuel is not None:
+        from resupply.report.supplies import fuel_block
+
+        document["fuel"] = fuel_block(plan, plan.fuel, words)
     if kitchen is not None:
         from resupply.report.kitchen import kitchen_blocks
 
@@ -94,6 +98,15 @@ def plan_document(
 
     document["summary"] = summary(plan, document, words)
     return document
+
+
+def _start_words(plan: TripPlan) -> str:
+    needed = food_words(plan.supply.start_carry_meals)
+    if plan.trip.now.at_km is None:
+        return f"Leave home with {needed} a person."
+    return (
+        f"{needed} a person until the next stop, {food_words(plan.trip.now.food_meals)} on board."
+    )
 
 
 _RULES = (

@@ -79,7 +79,7 @@ def ice_block(plan: TripPlan, words: Words) -> dict[str, Any]:
         )
         rows.append(
             {
-                "leg": stop.leg_ix + 1,
+                "leg": plan.legs[stop.leg_ix].number,
                 "pass": pass_id(stop.row),
                 "confidence": str(stop.confidence),
                 "chainage_m": round(chainage_m),
@@ -87,7 +87,7 @@ def ice_block(plan: TripPlan, words: Words) -> dict[str, Any]:
                 "state": state_word(risk),
                 "state_words": words.state(stop.row, arrive_s, risk),
                 "at_food_stop": stop.at_food_stop,
-                "words": f"Day {stop.leg_ix + 1}: {words.name(stop.row)}, "
+                "words": f"Day {plan.legs[stop.leg_ix].number}: {words.name(stop.row)}, "
                 f"{words.at(chainage_m)} ({sure}).",
             }
         )

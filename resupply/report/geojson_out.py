@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
-from resupply.report.lines import cut_at_antimeridian, position_at, route_lines, stretch_lines
-from resupply.report.visits import Visit, clean_line, state_words, visits
+from resupply.report.lines import cut_at_antimeridian, route_lines, stretch_lines
+from resupply.report.visits import Visit, clean_line, nights, state_words, visits
 
 if TYPE_CHECKING:
     from resupply.report.lines import Line
@@ -18,7 +18,7 @@ def plan_geojson(document: dict[str, Any], geo: dict[str, Any]) -> str:
     """Write one feature collection; `role` tells what each feature is.
 
     Roles: `route`; `gap`, the longest stretch without each supply; `no map data`; `day end`;
-    `food stop` and `ice stop`. Lines are cut at the antimeridian and where the route jumps.
+    `stop`. Lines are cut at the antimeridian and where the route jumps.
     """
     features = [
         _line(
@@ -57,14 +57,16 @@ def plan_geojson(document: dict[str, Any], geo: dict[str, Any]) -> str:
     ]
     features += [
         _point(
-            *position_at(geo, leg["end_m"]),
+            night.lon,
+            night.lat,
             role="day end",
-            name=f"End of day {leg['number']}",
-            date=leg["date"],
-            arrive=leg["arrive"],
-            chainage_m=leg["end_m"],
+            name=night.name,
+            date=night.date,
+            arrive=night.arrive,
+            chainage_m=night.chainage_m,
+            words=night.words,
         )
-        for leg in document["legs"]
+        for night in nights(document, geo)
     ]
     features += [_stop(visit) for visit in visits(document)]
     collection = {
@@ -82,7 +84,7 @@ def _stop(visit: Visit) -> dict[str, Any]:
     return _point(
         visit.lon,
         visit.lat,
-        role="ice stop" if visit.number is None else "food stop",
+        role="stop",
         name=visit.name,
         number=visit.number,
         buys=visit.buys,

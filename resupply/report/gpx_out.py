@@ -6,14 +6,14 @@ from typing import Any
 
 import gpxpy.gpx
 
-from resupply.report.lines import position_at, route_lines
-from resupply.report.visits import Visit, clean_line, state_words, visits
+from resupply.report.lines import route_lines
+from resupply.report.visits import Visit, clean_line, nights, state_words, visits
 
 __all__ = ["stops_gpx"]
 
 
 def stops_gpx(document: dict[str, Any], geo: dict[str, Any]) -> str:
-    """GPX text with a waypoint for every stop, ice stop and day's end, and the route as a track.
+    """GPX text with a waypoint for every stop and day's end, and the route as a track.
 
     Same document, same bytes: no time of writing is put in.
     """
@@ -23,10 +23,10 @@ def stops_gpx(document: dict[str, Any], geo: dict[str, Any]) -> str:
     out.copyright_author = "OpenStreetMap contributors"
     out.copyright_license = "https://opendatacommons.org/licenses/odbl/"
     out.waypoints = [_stop(visit) for visit in visits(document)]
-    for leg in document["legs"]:
-        lon, lat = position_at(geo, leg["end_m"])
-        said = f"End of day {leg['number']}, {leg['weekday']} {leg['date']}"
-        out.waypoints.append(_waypoint(lon, lat, f"End of day {leg['number']}", said, "day's end"))
+    out.waypoints += [
+        _waypoint(night.lon, night.lat, night.name, f"{night.date}: {night.words}", "day's end")
+        for night in nights(document, geo)
+    ]
     track = gpxpy.gpx.GPXTrack(name=clean_line(document["route"]["name"]))
     for line in route_lines(geo):
         points = [
@@ -38,13 +38,12 @@ def stops_gpx(document: dict[str, Any], geo: dict[str, Any]) -> str:
 
 
 def _stop(visit: Visit) -> gpxpy.gpx.GPXWaypoint:
-    if visit.number is None:
-        name, said, kind = f"Ice day {visit.leg} {visit.name}", visit.words, "ice"
-        said = f"{visit.words} {visit.hours}."
-    else:
-        name, kind = f"{visit.number} {visit.name}", f"{visit.buys} stop"
-        said = f"{visit.words} {visit.hours}. If shut: {visit.if_shut}"
-    return _waypoint(visit.lon, visit.lat, name, said, f"{kind}, {state_words(visit)}")
+    head = visit.buys.capitalize() if visit.number is None else str(visit.number)
+    said = f"{visit.words} {visit.hours}."
+    if visit.if_shut:
+        said += f" If shut: {visit.if_shut}"
+    kind = f"{visit.buys} stop, {state_words(visit)}"
+    return _waypoint(visit.lon, visit.lat, f"{head} {visit.name}", said, kind)
 
 
 def _waypoint(lon: float, lat: float, name: str, said: str, kind: str) -> gpxpy.gpx.GPXWaypoint:

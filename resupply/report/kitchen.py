@@ -24,6 +24,7 @@ from resupply.food.shopping import make_shopping
 from resupply.food.sources import load_sources
 from resupply.food.storage import make_storage
 from resupply.kitchen import history_of
+from resupply.report.supplies import water_block
 
 if TYPE_CHECKING:
     from resupply.cold.iceplan import IcePlan
@@ -36,7 +37,7 @@ __all__ = ["kitchen_blocks"]
 
 
 def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> dict[str, Any]:
-    """Blocks `cold`, `menu`, `shopping`, `packing`, `load` and `care`; absent if not planned."""
+    """Blocks `cold`, `water`, `menu`, `shopping`, `packing`, `load`, `care`, where planned."""
     trip, sources = plan.trip, load_sources()
     has_cooler = kitchen.food_ice.cooler.kind != "none"
     blocks: dict[str, Any] = {}
@@ -68,13 +69,20 @@ def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> dict[s
     blocks["care"] = care_document(
         care_for(situation, care), care=care, sources=sources, highest_m=_highest_m(plan)
     )
+    water = _water(plan, kitchen, load_rations())
+    blocks["water"] = water_block(plan, water, words)
     if kitchen.menu is not None:
-        blocks |= _menu_blocks(plan, kitchen, sources, care, cooking)
+        blocks |= _menu_blocks(plan, kitchen, sources, care, cooking, water)
     return blocks
 
 
 def _menu_blocks(
-    plan: TripPlan, kitchen: KitchenPlan, sources: Any, care: Any, cooking: Cooking
+    plan: TripPlan,
+    kitchen: KitchenPlan,
+    sources: Any,
+    care: Any,
+    cooking: Cooking,
+    water: dict[int, WaterNeed],
 ) -> dict[str, Any]:
     menu, book, table = kitchen.menu, kitchen.cookbook, kitchen.storage
     if menu is None:
@@ -106,7 +114,6 @@ def _menu_blocks(
         )
         for stop in range(len(kitchen.stops))
     ]
-    water = _water(plan, kitchen, rations)
     load = make_load(
         menu,
         shopping,

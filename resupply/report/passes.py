@@ -61,7 +61,7 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> list[dict
             "chainage_m": round(float(passes.chainage_m[row])),
             "offset_m": round(float(passes.offset_m[row])),
             "side": {-1: "left", 0: "on", 1: "right"}[int(passes.side[row])],
-            "leg": int(leg_ix[row]) + 1,
+            "leg": plan.legs[int(leg_ix[row])].number,
             "eta": iso(words.local(row, float(plan.arrive_s[row]))),
             "state": state_word(risk),
             "usual": {Risk.USUAL: True, Risk.UNLIKELY: False}.get(risk),

@@ -49,7 +49,7 @@ def stop_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
                 "pass": pass_id(stop.row),
                 "place": words.place(stop.row).id,
                 "name": words.name(stop.row),
-                "leg": stop.leg_ix + 1,
+                "leg": plan.legs[stop.leg_ix].number,
                 "chainage_m": round(stop.chainage_m),
                 "arrive": iso(words.local(stop.row, stop.arrive_s)),
                 "leave": iso(words.local(stop.row, stop.leave_s)),

@@ -41,7 +41,10 @@ def summary(plan: TripPlan, document: dict[str, Any], words: Words) -> dict[str,
         _fact("Ice", document["ice"]["words"], caution=not document["ice"]["stops"]),
         _fact("Map data", document["coverage"]["words"], caution=missing),
     ]
-    cautions = [s["words"] for s in document["shortfalls"]]
+    cautions = []
+    if document.get("fuel", {}).get("exceeded"):
+        cautions.append(document["fuel"]["words"])
+    cautions += [s["words"] for s in document["shortfalls"]]
     if missing:
         cautions.append(document["coverage"]["words"])
     cautions += document["coverage"]["warnings"]

@@ -1,6 +1,6 @@
 """Where the plan stops, in order of the route: the rows of the GPX, CSV, calendar and GeoJSON.
 
-In: the plan document. Out: one `Visit` for each food stop and each ice stop, its text made safe
+In: the plan document. Out: one `Visit` for each stop for food, ice or fuel, its text made safe
 for any file: one line, no control characters, no halves of characters. What a format itself
 gives a meaning (markup, commas, formulas) is for its writer to escape.
 """
@@ -11,7 +11,9 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
-__all__ = ["Visit", "clean_line", "state_words", "visits"]
+from resupply.report.lines import position_at
+
+__all__ = ["Night", "Visit", "clean_line", "nights", "state_words", "visits"]
 
 # No characters, a mark that shows nothing, and those that turn round the text after them.
 _NONE = "\ufffe\uffff\ufeff\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
@@ -23,9 +25,9 @@ class Visit:
     """One planned stop. Text is clean, see `clean_line`, and still hostile."""
 
     number: int | None
-    """Of a food stop; None where only ice is bought."""
+    """Of a food stop; None where no food is bought."""
     buys: str
-    """"food", "food and ice" or "ice"."""
+    """Food, ice and fuel, as far as they are bought here: "food and ice"."""
     name: str
     kind: str
     """Kind of place in words."""
@@ -50,26 +52,63 @@ class Visit:
     closes: dt.datetime | None
     """End of the opening at hand; None where none is known."""
     words: str
-    """What to carry from here, or how sure the ice is."""
+    """What to carry from here, how sure the ice is, how far the fuel has to last."""
     if_shut: str
     carry: tuple[int, float, float, int] | None
     """Meals a person, days, kg in all, and the chainage (m) they must last to."""
 
 
+@dataclass(frozen=True, slots=True)
+class Night:
+    """Where a day ends. Text is clean, and still hostile."""
+
+    leg: int
+    date: str
+    arrive: str
+    """Local time, ISO 8601."""
+    lon: float
+    lat: float
+    """Of the camp where one is known, else of the route's point."""
+    chainage_m: int
+    name: str
+    words: str
+
+
+def nights(document: dict[str, Any], geo: dict[str, Any]) -> tuple[Night, ...]:
+    """List the days' ends of a plan document, the last one the end of the route."""
+    found = []
+    for leg in document["legs"]:
+        night = leg["night"]
+        place = document["places"].get(night["place"])
+        lon, lat = (place["lon"], place["lat"]) if place else position_at(geo, leg["end_m"])
+        name = clean_line(night["name"] or "")
+        found.append(
+            Night(
+                leg=leg["number"],
+                date=leg["date"],
+                arrive=leg["arrive"],
+                lon=lon,
+                lat=lat,
+                chainage_m=leg["end_m"],
+                name=f"Night {leg['number']} {name}" if name else f"End of day {leg['number']}",
+                words=clean_line(night["words"]),
+            )
+        )
+    return tuple(found)
+
+
 def visits(document: dict[str, Any]) -> tuple[Visit, ...]:
     """List the stops of a plan document (`resupply-plan/1`), by chainage."""
+    bought: dict[str, dict[str, dict[str, Any]]] = {}
+    for what, rows in (
+        ("food", document["stops"]),
+        ("ice", document["ice"]["stops"]),
+        ("fuel", document.get("fuel", {}).get("stops", [])),
+    ):
+        for row in rows:
+            bought.setdefault(row["pass"], {})[what] = row
     passes = {row["id"]: row for row in document["passes"]}
-    with_ice = {row["pass"] for row in document["ice"]["stops"]}
-    at_stops = {row["pass"] for row in document["stops"]}
-    found = []
-    for row in document["stops"]:
-        buys = "food and ice" if row["pass"] in with_ice else "food"
-        found.append(_visit(document, passes[row["pass"]], row, buys))
-    found += [
-        _visit(document, passes[row["pass"]], row, "ice")
-        for row in document["ice"]["stops"]
-        if row["pass"] not in at_stops
-    ]
+    found = [_visit(document, passes[key], rows) for key, rows in bought.items()]
     return tuple(sorted(found, key=lambda visit: visit.chainage_m))
 
 
@@ -91,14 +130,17 @@ def state_words(visit: Visit) -> str:
 
 
 def _visit(
-    document: dict[str, Any], passing: dict[str, Any], row: dict[str, Any], buys: str
+    document: dict[str, Any], passing: dict[str, Any], rows: dict[str, dict[str, Any]]
 ) -> Visit:
     place = document["places"][passing["place"]]
-    food = buys != "ice"
+    food = rows.get("food")
+    row = next(iter(rows.values()))
+    *others, last = rows
+    said = [rows[what]["carry_words" if what == "food" else "words"] for what in rows]
     closes = passing["next_close"]
     return Visit(
-        number=row["number"] if food else None,
-        buys=buys,
+        number=food["number"] if food else None,
+        buys=f"{', '.join(others)} and {last}" if others else last,
         name=clean_line(place["name"] or "") or f"unnamed {place['kind_words']}",
         kind=clean_line(place["kind_words"]),
         place_id=clean_line(passing["place"]),
@@ -107,17 +149,17 @@ def _visit(
         leg=row["leg"],
         chainage_m=row["chainage_m"],
         detour_m=passing["detour_m"],
-        arrive=_time(row["arrive"] if food else row["eta"]),
+        arrive=_time(food["arrive"] if food else row["eta"]),
         earliest=_time(passing["eta_early"]),
         latest=_time(passing["eta_late"]),
-        leave=_time(row["leave"]) if food else None,
+        leave=_time(food["leave"]) if food else None,
         state=row["state"],
         usual=passing["usual"],
-        hours=clean_line(row["state_words"]),
+        hours=clean_line(row.get("state_words") or passing["state_words"]),
         closes=_time(closes) if closes else None,
-        words=clean_line(row["carry_words"] if food else row["words"]),
-        if_shut=clean_line(row["fallback"]["words"]) if food else "",
-        carry=(row["carry_meals"], row["carry_days"], row["carry_kg"], row["to_chainage_m"])
+        words=clean_line(" ".join(said)),
+        if_shut=clean_line(food["fallback"]["words"]) if food else "",
+        carry=(food["carry_meals"], food["carry_days"], food["carry_kg"], food["to_chainage_m"])
         if food
         else None,
     )

@@ -1,0 +1,140 @@
+"""Fuel and water of a plan as document blocks."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from resupply.places.model import Supply
+from resupply.report.passes import iso, pass_id
+from resupply.report.words import Words, state_word
+from resupply.roads.water import WaterGap, needs_treating, split_day, water_gaps
+from resupply.units import format_volume
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from resupply.food.rations import WaterNeed
+    from resupply.pipeline import TripPlan
+    from resupply.roads.fuel import FuelGap, FuelPlan
+
+__all__ = ["fuel_block", "water_block"]
+
+
+def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> dict[str, Any]:
+    """Say where to fill up; stretches beyond the range come first."""
+    start_m = plan.legs[0].start_m
+
+    def stretch(gap: FuelGap) -> dict[str, Any]:
+        begin_m, end_m = gap.start_m + start_m, gap.end_m + start_m
+        said = (
+            f"From {words.at(begin_m)} to {words.at(end_m)} it is {words.km(gap.road_m)} between "
+            f"fillings: {words.km(gap.missing_m)} more than your range less the reserve. "
+            "Carry fuel in an approved can, or ask ahead."
+        )
+        if gap.crosses_unknown:
+            said += " Map data is missing on part of it."
+        return {"start_m": round(begin_m), "end_m": round(end_m), "words": said}
+
+    legs = plan.clock.leg_ix([stop.chainage_m + start_m for stop in fuel.stops] or [0.0])
+    stops = [
+        {
+            "pass": pass_id(stop.row),
+            "name": words.name(stop.row),
+            "leg": plan.legs[int(leg)].number,
+            "chainage_m": round(stop.chainage_m + start_m),
+            "since_m": round(stop.since_m),
+            "eta": iso(words.local(stop.row, float(plan.arrive_s[stop.row]))),
+            "state": state_word(int(plan.risk[stop.row])),
+            "joined": stop.joined,
+            "words": f"{words.name(stop.row)}, {words.at(stop.chainage_m + start_m)}, after "
+            f"{words.km(stop.since_m)}" + (", beside the food shop." if stop.joined else "."),
+        }
+        for stop, leg in zip(fuel.stops, legs.tolist(), strict=False)
+    ]
+    longest = max(fuel.gaps, key=lambda gap: gap.road_m)
+    keys = plan.trip.fuel
+    reach = words.km((keys.range_km or 0.0) * 1000.0)
+    said = (
+        f"Longest ride between fillings: {words.km(longest.road_m)}, with {reach} in the tank and "
+        f"{words.km(keys.reserve_km * 1000.0)} kept in reserve."
+    )
+    if fuel.shortfalls:
+        said = f"Your range does not reach everywhere: {stretch(fuel.shortfalls[0])['words']}"
+    return {
+        "range_m": round((keys.range_km or 0.0) * 1000.0),
+        "reserve_m": round(keys.reserve_km * 1000.0),
+        "stops": stops,
+        "longest_gap_m": round(longest.road_m),
+        "exceeded": [stretch(gap) for gap in fuel.shortfalls],
+        "words": said,
+    }
+
+
+def water_block(plan: TripPlan, needs: Mapping[int, WaterNeed], words: Words) -> dict[str, Any]:
+    """Litres by day, and what to take on from each place with water to the next.
+
+    Parameters
+    ----------
+    needs
+        Day of the trip (from 1, rest days count) to its water.
+    """
+    first, passes = plan.legs[0].date, plan.prepared.passes
+    days, rows = [], []
+    for leg in plan.legs:
+        need = needs[(leg.date - first).days + 1]
+        riding_h = leg.ride_s / 3600.0
+        days.append(split_day(drink_l=need.drink_l, cook_l=need.cook_l, riding_h=riding_h))
+        litres = need.drink_l + need.cook_l
+        rows.append({"leg": leg.number, "litres": round(litres, 1), "words": need.why})
+    start_m = plan.legs[0].start_m
+    at = np.flatnonzero(plan.prepared.supply[Supply.WATER] & (passes.chainage_m >= start_m))
+    gaps = water_gaps(
+        (passes.chainage_m[at] - start_m).tolist(),
+        at.tolist(),
+        [needs_treating(words.place(row)) for row in at.tolist()],
+        legs=plan.legs if start_m == 0.0 else _from_here(plan, start_m),
+        days=days,
+        unknown=plan.prepared.places.coverage.unknown,
+    )
+    most = max(gaps, key=lambda gap: gap.litres)
+    return {
+        "litres_by_day": rows,
+        "gaps": [_gap_row(gap, start_m, words) for gap in gaps if gap.litres >= 1.0],
+        "longest": _gap_row(most, start_m, words),
+        "words": f"The most to carry at once: {_gap_row(most, start_m, words)['words']}",
+    }
+
+
+def _from_here(plan: TripPlan, start_m: float) -> Any:
+    from dataclasses import replace
+
+    return [
+        replace(leg, start_m=leg.start_m - start_m, end_m=leg.end_m - start_m) for leg in plan.legs
+    ]
+
+
+def _gap_row(gap: WaterGap, start_m: float, words: Words) -> dict[str, Any]:
+    source = "the start" if gap.start_row < 0 else words.name(gap.start_row)
+    begin_m, end_m = gap.start_m + start_m, gap.end_m + start_m
+    said = (
+        f"{format_volume(gap.litres, words.units)} for all from {source} ({words.at(begin_m)}) to "
+        f"{words.at(end_m)}"
+    )
+    if gap.dry_camps:
+        said += f", with {gap.dry_camps} night{'' if gap.dry_camps == 1 else 's'} in between"
+    said += "."
+    if gap.treat:
+        said += " Treat this water before you drink it."
+    if gap.crosses_unknown:
+        said += " Map data is missing on part of it."
+    return {
+        "start_m": round(begin_m),
+        "end_m": round(end_m),
+        "litres": round(gap.litres, 1),
+        "dry_camps": gap.dry_camps,
+        "treat": gap.treat,
+        "crosses_unknown": gap.crosses_unknown,
+        "words": said,
+    }

@@ -1,0 +1,110 @@
+"""Camps, fuel and water of a prepared trip, and how the document tells them."""
+
+from __future__ import annotations
+
+import pytest
+from worlds import prepared_world, shop, shops_along, trip_of, winding_route
+
+from resupply.errors import TripFileError
+from resupply.pipeline import plan_trip
+from resupply.places.model import Confidence, Supply
+from resupply.report.document import plan_document
+from resupply.run import cook
+
+ROUTE = winding_route(800)
+CAMP = {Supply.CAMP: Confidence.STATED}
+FUEL = {Supply.FUEL: Confidence.STATED}
+WATER = {Supply.WATER: Confidence.STATED}
+
+
+def at(km, number, supplies, kind, **options):
+    lon, lat = ROUTE.position_at(km * 1000.0)
+    return shop(number, lon, lat + 0.004, supplies=supplies, kind=kind, **options)
+
+
+def camp(km, number, **tags):
+    return at(km, number, CAMP, "tourism=camp_site", tags={"tents": "yes", **tags})
+
+
+def planned(places, **tables):
+    tables.setdefault("pace", {"daily_km": 200.0, "speed_kmh": 50.0})
+    trip = trip_of(**tables)
+    food = shops_along(ROUTE, (60, 310, 520, 700), hours=("24/7",))
+    return plan_trip(prepared_world(ROUTE, (*food, *places), trip), trip)
+
+
+def test_days_end_at_camps_within_the_tolerance():
+    camps = (camp(185, 101), camp(425, 102))
+    plan = planned(camps, night={"camps": True, "tolerance_km": 30})
+    ends = [round(leg.end_m / 1000) for leg in plan.legs]
+    assert ends[0] == 185
+    assert ends[1] == 425
+    assert ends[2] == 600
+    document = plan_document(plan)
+    kinds = [leg["night"]["kind"] for leg in document["legs"]]
+    assert kinds[:4] == ["camp", "camp", "nominal", "nominal"]
+    assert kinds[-1] == "end"
+    assert "tents allowed" in document["legs"][0]["night"]["words"]
+    assert "local rules" in document["legs"][2]["night"]["words"]
+
+
+def test_a_day_set_by_hand_stays_and_camps_do_not_move_days_unless_asked():
+    camps = (camp(185, 101), camp(425, 102))
+    pace = {"daily_km": 200.0, "speed_kmh": 50.0, "own_km": {1: 205.0}}
+    by_hand = planned(camps, night={"camps": True}, pace=pace)
+    assert by_hand.legs[0].end_m == 205e3
+    assert round(by_hand.legs[1].end_m / 1000) == 425
+    plain = planned(camps)
+    assert plain.legs[0].end_m == 200e3
+    assert plain.nights == ()
+
+
+def test_a_camp_without_tents_is_no_night_and_an_own_place_is():
+    no_tents = (camp(195, 101, tents="no"),)
+    assert planned(no_tents, night={"camps": True}).nights[0].row == -1
+    own = planned(no_tents, night={"camps": True, "own": ["node/101"]})
+    assert round(own.nights[0].end_m / 1000) == 195
+
+
+def test_fuel_stops_keep_the_reserve_and_a_gap_beyond_the_range_comes_first():
+    stations = tuple(
+        at(km, 200 + i, FUEL, "amenity=fuel", hours="24/7") for i, km in enumerate((100, 250, 650))
+    )
+    enough = planned(stations, fuel={"range_km": 500, "reserve_km": 50})
+    assert enough.fuel is not None
+    assert not enough.fuel.shortfalls
+    assert all(gap.road_m <= 450e3 for gap in enough.fuel.gaps)
+    short = planned(stations, fuel={"range_km": 380, "reserve_km": 50})
+    document = plan_document(short)
+    assert document["fuel"]["exceeded"]
+    assert "range" in document["summary"]["cautions"][0]
+    assert planned(stations).fuel is None
+    with pytest.raises(TripFileError, match="reserve"):
+        planned(stations, fuel={"range_km": 50, "reserve_km": 60})
+
+
+def test_a_shut_station_is_no_station():
+    stations = (
+        at(250, 200, FUEL, "amenity=fuel", hours="24/7"),
+        at(500, 201, FUEL, "amenity=fuel", hours="off"),
+    )
+    plan = planned(stations, fuel={"range_km": 400, "reserve_km": 50})
+    assert [stop.chainage_m // 1000 for stop in plan.fuel.stops] != [250, 500]
+    assert plan.fuel.shortfalls
+
+
+def test_water_by_heat_and_springs_to_treat(tmp_path):
+    places = (
+        at(300, 300, WATER, "natural=spring"),
+        at(500, 301, WATER, "amenity=drinking_water"),
+    )
+    cool = planned(places, weather={"low_c": 10, "high_c": 20})
+    hot = planned(places, weather={"low_c": 20, "high_c": 38})
+    cool_doc, hot_doc = (plan_document(plan, cook(plan, tmp_path)) for plan in (cool, hot))
+    assert (
+        hot_doc["water"]["litres_by_day"][0]["litres"]
+        > cool_doc["water"]["litres_by_day"][0]["litres"]
+    )
+    treated = [gap for gap in hot_doc["water"]["gaps"] if gap["treat"]]
+    assert [round(gap["start_m"] / 1000) for gap in treated] == [300]
+    assert "Treat this water" in treated[0]["words"]

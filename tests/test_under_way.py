@@ -1,0 +1,93 @@
+"""Planning again from where the rider is."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+
+import pytest
+from test_cli import SAMPLES, fails, run
+from worlds import prepared_world, shops_along, trip_of, winding_route
+
+from resupply.errors import TripFileError
+from resupply.pipeline import plan_trip
+from resupply.report.document import plan_document
+
+ROUTE = winding_route(1000)
+KM = (40, 150, 260, 380, 470, 620, 700, 790, 930)
+
+
+def planned(**now):
+    trip = trip_of(pace={"daily_km": 200.0, "speed_kmh": 50.0}, now=now)
+    places = shops_along(ROUTE, KM, hours=("24/7",))
+    return plan_trip(prepared_world(ROUTE, places, trip), trip)
+
+
+def test_the_plan_goes_on_from_here_and_leaves_out_what_is_behind():
+    plan = planned(at_km=430, time="2027-07-11T14:10:00", food_meals=3)
+    assert plan.legs[0].start_m == 430e3
+    assert plan.legs[0].number == 3
+    assert plan.legs[0].end_m == 600e3
+    assert plan.legs[0].depart.hour == 14
+    assert plan.legs[1].depart.hour == 8
+    assert all(stop.chainage_m > 430e3 for stop in plan.supply.stops)
+    document = plan_document(plan)
+    assert document["legs"][0]["number"] == 3
+    assert all(gap["start_m"] >= 430_000 for gap in document["gaps"]["groceries"]["all"])
+
+
+def test_food_on_board_decides_how_far_the_first_stop_may_be():
+    hungry = planned(at_km=430, time="2027-07-11T14:10:00", food_meals=0)
+    # The next shops are at km 470 and 620; dinner and breakfast come before the second.
+    assert hungry.supply.start_carry_meals == 0
+    fed = planned(at_km=430, time="2027-07-11T14:10:00", food_meals=6)
+    assert fed.supply.start_carry_meals <= 6
+    assert fed.supply.stops[0].chainage_m > hungry.supply.stops[0].chainage_m
+
+
+def test_too_little_on_board_is_said():
+    trip = trip_of(
+        pace={"daily_km": 200.0, "speed_kmh": 50.0},
+        now={"at_km": 430, "time": "2027-07-11T14:10:00", "food_meals": 1},
+    )
+    places = shops_along(ROUTE, (900,), hours=("24/7",))
+    plan = plan_trip(prepared_world(ROUTE, places, trip), trip)
+    short = plan.supply.shortfalls[0]
+    assert short.start_m == 430e3
+    assert short.excess_meals == short.meals - 1
+
+
+def test_a_place_past_the_end_and_half_a_statement_are_refused():
+    with pytest.raises(TripFileError, match="past the end"):
+        planned(at_km=5000, time="2027-07-11T14:10:00")
+    with pytest.raises(TripFileError, match="belong together"):
+        planned(at_km=430)
+    with pytest.raises(TripFileError, match="without an offset"):
+        planned(at_km=430, time="2027-07-11T14:10:00+02:00")
+
+
+def test_the_command_plans_from_here_and_keeps_a_log(tmp_path):
+    trip = SAMPLES / "coast_loop.toml"
+    for km, meals in ((500, 3), (640, 1)):
+        done = run(
+            "here", trip, "--at-km", km, "--time", "2027-07-11T11:00",
+            "--food-meals", meals, "--ice-kg", 2, "--out", tmp_path,
+        )  # fmt: skip
+        assert done.returncode == 0, done.stderr
+    log = (tmp_path / "log.csv").read_text().splitlines()
+    assert log == [
+        "time,at_km,food_meals,ice_kg",
+        "2027-07-11T11:00,500,3,2",
+        "2027-07-11T11:00,640,1,2",
+    ]
+    plan = json.loads((tmp_path / "plan.json").read_text())
+    assert plan["legs"][0]["start_m"] == 640_000
+    assert dt.date.fromisoformat(plan["legs"][0]["date"]) == dt.date(2027, 7, 11)
+    assert plan["menu"]["days"]
+    assert plan["shopping"]["stops"][0]["name"] != "home"
+
+
+def test_a_wrong_time_is_one_line():
+    fails(
+        "here", SAMPLES / "coast_loop.toml", "--at-km", 500, "--time", "noon", says="noon"
+    )  # fmt: skip
