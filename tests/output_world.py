@@ -17,7 +17,7 @@ GEO: dict[str, Any] = {
 
 
 def document(name: str = "Corner Shop", **changes: Any) -> dict[str, Any]:
-    """Two food stops, one of them with unknown hours, and two ice stops, one at the first."""
+    """Two food stops, one with unknown hours; ice at the first and on the way; two pumps."""
     made: dict[str, Any] = {
         "schema": "resupply-plan/1",
         "made_with": "resupply 0.1.0",
@@ -31,11 +31,13 @@ def document(name: str = "Corner Shop", **changes: Any) -> dict[str, Any]:
         "places": {
             "node/1": _place(name, 179.6, -0.01),
             "node/2": _place(name, 180.0, -0.01),
+            "node/4": _place("Pump", -179.9, 0.01),
             "node/3": _place("", -179.7, -0.01),
         },
         "passes": [
             _pass("p1", "node/1", 11000, "2027-07-09T09:30+12:00", close="2027-07-09T18:00+12:00"),
             _pass("p2", "node/2", 55000, "2027-07-09T11:00+12:00"),
+            _pass("p4", "node/4", 66000, "2027-07-09T11:30+12:00", close="2027-07-09T22:00+12:00"),
             _pass("p3", "node/3", 77000, "2027-07-10T09:00-12:00", usual=True),
         ],
         "stops": [
@@ -43,6 +45,7 @@ def document(name: str = "Corner Shop", **changes: Any) -> dict[str, Any]:
             _stop(2, "p3", 77000, "2027-07-10T09:00-12:00", "unknown", "hours not known", name),
         ],
         "ice": {"stops": [_ice("p1", 1, 11000, name), _ice("p2", 1, 55000, name)]},
+        "fuel": {"stops": [_fuel("p2", 1, 55000, name), _fuel("p4", 1, 66000, name)]},
         "gaps": {
             "groceries": {"longest": _gap(11000, 77000, name)},
             "fuel": {"longest": None},
@@ -72,6 +75,7 @@ def _leg(number: int, date: str, weekday: str, start_m: int, end_m: int) -> dict
         "end_m": end_m,
         "depart": f"{date}T08:30+12:00",
         "arrive": f"{date}T17:00+12:00",
+        "night": {"kind": "nominal", "name": None, "place": None, "words": "look for a camp near"},
     }
 
 
@@ -97,6 +101,7 @@ def _pass(
         "eta_late": eta.replace("T09", "T10").replace("T11", "T12"),
         "usual": usual,
         "next_close": close,
+        "state_words": "open 06:00–22:00",
         "detour_m": 120,
     }
 
@@ -132,6 +137,20 @@ def _ice(key: str, leg: int, at_m: int, name: str) -> dict[str, Any]:
         "state": "open",
         "state_words": "open around the clock",
         "words": f"Day {leg}: {name}, km {at_m // 1000} (ice is on the map).",
+    }
+
+
+def _fuel(key: str, leg: int, at_m: int, name: str) -> dict[str, Any]:
+    return {
+        "pass": key,
+        "name": name,
+        "leg": leg,
+        "chainage_m": at_m,
+        "since_m": at_m,
+        "eta": "2027-07-09T11:30+12:00",
+        "state": "open",
+        "joined": False,
+        "words": f"{name}, km {at_m // 1000}, after {at_m // 1000} km.",
     }
 
 

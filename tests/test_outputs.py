@@ -60,17 +60,18 @@ def test_stops_and_ice_are_one_list_in_order_of_the_route():
     found = visits(document())
     assert [(v.number, v.buys, v.chainage_m) for v in found] == [
         (1, "food and ice", 11000),
-        (None, "ice", 55000),
+        (None, "ice and fuel", 55000),
+        (None, "fuel", 66000),
         (2, "food", 77000),
     ]
 
 
 def test_a_place_without_a_name_is_called_by_its_kind():
-    assert visits(document())[2].name == "unnamed supermarket"
+    assert visits(document())[3].name == "unnamed supermarket"
 
 
 def test_hours_not_known_are_never_called_open():
-    unknown = visits(document())[2]
+    unknown = visits(document())[3]
     assert state_words(unknown) == "not known, usually open then"
     (row,) = [row for row in rows(stops_csv(document())) if row["stop"] == "2"]
     assert row["state"].startswith("not known")
@@ -118,7 +119,7 @@ def test_every_feature_has_its_role_and_lines_are_cut():
     made = json.loads(plan_geojson(document(), GEO))
     roles = [feature["properties"]["role"] for feature in made["features"]]
     assert roles == [
-        "route", "gap", "no map data", "day end", "day end", "food stop", "ice stop", "food stop",
+        "route", "gap", "no map data", "day end", "day end", "stop", "stop", "stop", "stop",
     ]  # fmt: skip
     route, gap, unknown = made["features"][:3]
     assert len(lines_of(route)) == 3
@@ -159,7 +160,7 @@ def test_gdal_reads_the_same_plan(demo, tmp_path):
     path = tmp_path / "plan.geojson"
     path.write_text(plan_geojson(plan, geo), "utf-8")
     frame = pyogrio.read_dataframe(path)
-    stops = frame[frame["role"] == "food stop"]
+    stops = frame[(frame["role"] == "stop") & frame["number"].notna()]
     assert list(stops["name"]) == [stop["name"] for stop in plan["stops"]]
     places = [plan["places"][stop["place"]] for stop in plan["stops"]]
     assert list(stops.geometry.x) == [place["lon"] for place in places]
@@ -205,7 +206,7 @@ def test_parts_of_the_route_are_segments_of_the_track():
 
 def test_the_table_has_a_row_for_home_and_one_for_each_stop():
     table = rows(stops_csv(document()))
-    assert [row["stop"] for row in table] == ["0", "1", "", "2"]
+    assert [row["stop"] for row in table] == ["0", "1", "", "", "2"]
     assert table[0]["carry_meals"] == "1"
     first = table[1]
     assert (first["arrive"], first["earliest"], first["latest"]) == ("09:30", "08:30", "10:30")
@@ -245,12 +246,13 @@ def test_only_stops_whose_door_may_be_shut_are_in_the_calendar():
     summaries = [str(event["summary"]) for event in events(stops_calendar(document()))]
     assert summaries == [
         "Food and ice stop 1 Corner Shop: open 08:00–18:00",
+        "Fuel stop Pump: open 06:00–22:00",
         "Food stop 2 unnamed supermarket: hours not known",
     ]
 
 
 def test_an_event_is_the_arrival_window_and_its_alarm_comes_before_closing():
-    first, unknown = events(stops_calendar(document()))
+    first, _pump, unknown = events(stops_calendar(document()))
     assert first.decoded("dtstart") == dt.datetime(2027, 7, 8, 20, 30, tzinfo=dt.UTC)
     assert first.decoded("dtend") == dt.datetime(2027, 7, 8, 22, 30, tzinfo=dt.UTC)
     (alarm,) = first.walk("VALARM")
@@ -276,7 +278,7 @@ def test_the_calendar_keeps_the_line_rules_of_the_standard():
     assert not any(b"\n" in line or b"\r" in line for line in lines)
     unfolded = re.sub(rb"\r\n[ \t]", b"", content).decode("utf-8")
     begins = [line for line in unfolded.split("\r\n") if line.startswith(("BEGIN:", "END:"))]
-    assert begins.count("BEGIN:VEVENT") == begins.count("END:VEVENT") == 2
+    assert begins.count("BEGIN:VEVENT") == begins.count("END:VEVENT") == 3
     for line in unfolded.split("\r\n")[:-1]:
         assert re.match(r"[A-Z-]+[:;]", line), line
 
@@ -294,7 +296,7 @@ def test_the_same_stop_keeps_its_name_when_the_plan_is_made_anew():
 def test_a_place_passed_twice_has_two_events():
     plan = document()
     plan["passes"][2]["place"] = "node/1"
-    first, second = events(stops_calendar(plan))
+    first, _pump, second = events(stops_calendar(plan))
     assert first["uid"] != second["uid"]
 
 

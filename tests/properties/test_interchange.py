@@ -71,7 +71,7 @@ def test_any_name_is_text_in_the_table_and_never_a_formula(name):
         csv.reader(io.StringIO(stops_csv(document(name)).removeprefix("\ufeff"), newline=""))
     )
     assert {len(row) for row in table} == {len(table[0])}
-    assert len(table) == 5
+    assert len(table) == 6
     shown = table[2][table[0].index("name")]
     wanted = clean_line(name) or "unnamed supermarket"
     assert shown in (wanted, f"'{wanted}")
@@ -84,8 +84,8 @@ def test_any_name_is_text_in_the_calendar(name):
     content = stops_calendar(document(name))
     calendar = icalendar.Calendar.from_ical(content)
     events = calendar.walk("VEVENT")
-    assert len(events) == 2
-    assert len(calendar.walk("VALARM")) == 1
+    assert len(events) == 3
+    assert len(calendar.walk("VALARM")) == 2
     assert str(events[0]["location"]) == (clean_line(name) or "unnamed supermarket")
     assert all(len(line) <= 75 for line in content.split(b"\r\n"))
 
