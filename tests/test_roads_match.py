@@ -164,3 +164,20 @@ def test_knots_never_run_backwards():
     found = matched(graph, ride(SPOTS, "A", "C", "end", "C", "top", "B", "A", "D"))
     assert (np.diff(found.ride_time.chainage_m) >= 0.0).all()
     assert (np.diff(found.ride_time.ride_s) >= 0.0).all()
+
+
+def test_roads_of_another_country_match_nothing():
+    spots = {"p": (300, 300), "q": (300.2, 300)}
+    graph = draw(spots, [(["p", "q"], {"highway": "primary"})])
+    found = matched(graph, ride(SPOTS, "A", "D"), average_kmh=50.0)
+    assert found.matched_share == pytest.approx(0.0)
+
+
+def test_long_lines_are_matched_in_blocks_with_the_same_result(monkeypatch):
+    graph = draw(SPOTS, WAYS)
+    route = ride(SPOTS, "A", "B", "top", "C", "end", "C", "D")
+    whole = matched(graph, route)
+    monkeypatch.setattr("resupply.roads.match._BLOCK", 7)
+    parts = matched(graph, route)
+    assert (whole.edge == parts.edge).all()
+    assert (whole.ride_s == parts.ride_s).all()

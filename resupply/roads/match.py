@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.roads.graph import RoadGraph
+    from resupply.roads.snap import RoadIndex
     from resupply.route import Route
 
 __all__ = ["MatchedRoute", "SurfaceMix", "match_route", "surface_mix"]
@@ -36,6 +37,7 @@ __all__ = ["MatchedRoute", "SurfaceMix", "match_route", "surface_mix"]
 _SAMPLE_M = 40.0
 _WITHIN_M = 60.0
 _ROADS = 6
+_BLOCK = 4_000
 # Costs are negative log likelihoods; a planned or recorded line keeps within some 12 m.
 _SPREAD_M = 12.0
 _NO_ROAD = (40.0 / _SPREAD_M) ** 2 / 2.0
@@ -108,9 +110,13 @@ def match_route(graph: RoadGraph, route: Route, *, average_kmh: float) -> Matche
     average_kmh
         Average moving speed, used where no road is known.
     """
+    parts = [_sampled(route, first, last) for first, last in _parts(route)]
     chains: list[Chain] = []
-    for first, last in _parts(route):
-        chains += _match_part(graph, route, first, last)
+    if parts and len(graph):
+        index = road_index(graph, np.concatenate([part.points_m for part in parts]))
+        if index.sample_segment.size:
+            for part in parts:
+                chains += _match_part(graph, index, part)
     return _assemble(graph, route, chains, average_kmh)
 
 
@@ -137,24 +143,39 @@ def _parts(route: Route) -> list[tuple[int, int]]:
     return [(a, b) for a, b in zip(firsts, lasts, strict=True) if b > a]
 
 
-def _match_part(graph: RoadGraph, route: Route, first: int, last: int) -> list[Chain]:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Samples:
+    """n points on an unbroken part of the line."""
+
+    at_m: NDArray[np.float64]
+    """(n,) chainage, increasing."""
+    points_m: NDArray[np.float64]
+    """(n, 3) earth-centred."""
+    heading_m: NDArray[np.float64]
+    """(n, 3) from a little before to a little after."""
+
+
+def _sampled(route: Route, first: int, last: int) -> _Samples:
     points_m = to_ecef_m(route.lon[first : last + 1], route.lat[first : last + 1])
     chainage_m = route.chainage_m[first : last + 1]
-    keep = np.concatenate([[True], np.diff(chainage_m) > 0.0])
-    points_m, chainage_m = points_m[keep], chainage_m[keep]
-    if len(chainage_m) < 2 or len(graph) == 0:
-        return []
     count = max(int(np.ceil((chainage_m[-1] - chainage_m[0]) / _SAMPLE_M)), 1) + 1
     at_m = np.linspace(chainage_m[0], chainage_m[-1], count)
-    samples_m = _on_line_m(at_m, chainage_m, points_m)
-    before_m, after_m = at_m - _SAMPLE_M / 2, at_m + _SAMPLE_M / 2
-    heading_m = _on_line_m(after_m, chainage_m, points_m) - _on_line_m(
-        before_m, chainage_m, points_m
-    )
-    edge, position_m, cost = _states(graph, samples_m, heading_m)
-    chosen = _viterbi(cost, _moves(graph, edge, position_m, np.diff(at_m)))
+    before_m = _on_line_m(at_m - _SAMPLE_M / 2, chainage_m, points_m)
+    after_m = _on_line_m(at_m + _SAMPLE_M / 2, chainage_m, points_m)
+    return _Samples(at_m, _on_line_m(at_m, chainage_m, points_m), after_m - before_m)
+
+
+def _match_part(graph: RoadGraph, index: RoadIndex, part: _Samples) -> list[Chain]:
+    """Match block by block, so that memory does not grow with the length."""
+    count = len(part.at_m)
+    if part.at_m[-1] <= part.at_m[0]:
+        return []
+    blocks = [slice(at, at + _BLOCK) for at in range(0, count, _BLOCK)]
+    states = [_states(graph, index, part.points_m[b], part.heading_m[b]) for b in blocks]
+    edge, position_m, cost = (np.concatenate(column) for column in zip(*states, strict=True))
+    chosen = _viterbi(graph, edge, position_m, cost, np.diff(part.at_m))
     rows = np.arange(count)
-    return chains_of(graph, edge[rows, chosen], position_m[rows, chosen], at_m)
+    return chains_of(graph, edge[rows, chosen], position_m[rows, chosen], part.at_m)
 
 
 def _on_line_m(
@@ -168,13 +189,15 @@ def _on_line_m(
 
 
 def _states(
-    graph: RoadGraph, samples_m: NDArray[np.float64], heading_m: NDArray[np.float64]
+    graph: RoadGraph,
+    index: RoadIndex,
+    samples_m: NDArray[np.float64],
+    heading_m: NDArray[np.float64],
 ) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
     """Candidate edges (n, 2·roads + 1), metres along each, and what choosing it costs.
 
     The last column stands for "on no known road": edge -1.
     """
-    index = road_index(graph, samples_m)
     segment, off_m, along_m = near_roads(index, samples_m, within_m=_WITHIN_M, most=_ROADS)
     known = segment >= 0
     row = np.where(known, segment, 0)
@@ -239,17 +262,27 @@ def _one_edge_between_m(
     return length_m.reshape(here.shape)
 
 
-def _viterbi(cost: NDArray[np.float64], moves: NDArray[np.float64]) -> NDArray[np.int64]:
+def _viterbi(
+    graph: RoadGraph,
+    edge: NDArray[np.int64],
+    position_m: NDArray[np.float64],
+    cost: NDArray[np.float64],
+    step_m: NDArray[np.float64],
+) -> NDArray[np.int64]:
     """Cheapest sequence of states, exactly. Ties go to the lower state."""
     n, states = cost.shape
-    came_from = np.zeros((n, states), np.int64)
+    came_from = np.zeros((n, states), np.int8)
     total = cost[0]
     columns = np.arange(states)
-    for i in range(1, n):
-        reach = total[:, None] + moves[i - 1]
-        best = reach.argmin(axis=0)
-        came_from[i] = best
-        total = reach[best, columns] + cost[i]
+    for low in range(0, n - 1, _BLOCK):
+        high = min(low + _BLOCK, n - 1)
+        block = slice(low, high + 1)
+        moves = _moves(graph, edge[block], position_m[block], step_m[low:high])
+        for i in range(low, high):
+            reach = total[:, None] + moves[i - low]
+            best = reach.argmin(axis=0)
+            came_from[i + 1] = best
+            total = reach[best, columns] + cost[i + 1]
     chosen = np.zeros(n, np.int64)
     chosen[-1] = int(total.argmin())
     for i in range(n - 1, 0, -1):
