@@ -20,7 +20,8 @@ __all__ = ["Guard"]
 
 _HEADERS = (
     (b"x-content-type-options", b"nosniff"),
-    (b"referrer-policy", b"same-origin"),
+    # Tile servers want to know who asks; they learn the origin, never the trip.
+    (b"referrer-policy", b"strict-origin-when-cross-origin"),
     (b"cross-origin-opener-policy", b"same-origin"),
     (b"cross-origin-resource-policy", b"same-origin"),
     (b"cache-control", b"no-store"),
@@ -63,6 +64,9 @@ class Guard:
         own = {f"http://{host}" for host in self.hosts}
         if scope["method"] not in ("GET", "HEAD") and origin not in own:
             return "Only this server's own page may ask that."
-        if headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none"):
+        # A link to the page, in a letter or on another site, may be followed; nothing else.
+        followed = scope["path"] == "/" and headers.get("sec-fetch-mode") == "navigate"
+        own_site = headers.get("sec-fetch-site", "none") in ("same-origin", "none")
+        if not own_site and not followed:
             return "Only this server's own page may ask that."
         return None

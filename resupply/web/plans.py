@@ -7,19 +7,34 @@ the server's choice: those keys of the client's trip are ignored.
 from __future__ import annotations
 
 import datetime as dt
+import json
 from dataclasses import dataclass
+from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
+from resupply.errors import ResupplyError
+from resupply.prepare import cover_span, covers
 from resupply.trip import load_trip, make_trip
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
     from pathlib import Path
 
     from resupply.prepare import Prepared
     from resupply.trip import Trip
+    from resupply.web.stores import Source
 
-__all__ = ["SAMPLES", "ServerMap", "plan_answer", "settled_trip"]
+__all__ = [
+    "SAMPLES",
+    "ServerMap",
+    "client_tree",
+    "file_name",
+    "make_plan",
+    "own_trip",
+    "sample_trip",
+    "settled_trip",
+    "to_bytes",
+]
 
 SAMPLES = ("coast_loop", "there_and_back", "long_moor")
 
@@ -30,6 +45,7 @@ _SERVER_KEYS: Mapping[str, tuple[str, ...]] = {
     "food": ("dishes",),
     "weather": ("forecast", "forecast_url"),
 }
+_MOST_DAYS = 400
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +98,36 @@ def sample_trip(folder: Path, name: str) -> Trip:
     return load_trip(folder / f"{SAMPLES[SAMPLES.index(name)]}.toml")
 
 
-def plan_answer(
-    world: Prepared, trip: Trip, folder: Path, *, quick: bool, with_geo: bool
+def client_tree(trip: Trip) -> dict[str, Any]:
+    """Write the settings as the page holds them: no files, no addresses."""
+    tree: dict[str, Any] = trip.model_dump(mode="json", exclude_defaults=True)
+    tree.pop("route", None)
+    for table, keys in _SERVER_KEYS.items():
+        for key in keys:
+            tree.get(table, {}).pop(key, None)
+    return {k: v for k, v in tree.items() if v != {}}
+
+
+def own_trip(trip: Trip, source: Source, route_file: str) -> Trip:
+    """Make the trip to save: with whole paths of map data, it plans from any folder.
+
+    Parameters
+    ----------
+    route_file
+        Path of a sample's route, or the name of the file the rider opened, to lie beside it.
+    """
+    extracts = tuple(str(source.folder / name) for name in trip.map.extracts)
+    changed = {"map": trip.map.model_copy(update={"extracts": extracts})}
+    return trip.model_copy(update={"route": route_file or None, **changed})
+
+
+def file_name(path: str) -> str:
+    """Last part of a path of any system; only ever text in a trip file."""
+    return PurePosixPath(path.replace("\\", "/")).name[:200]
+
+
+def make_plan(
+    world: Prepared, trip: Trip, folder: Path, *, quick: bool, step: Callable[[], None]
 ) -> tuple[dict[str, Any], Prepared]:
     """Plan and describe; the world comes back with the timetable it needed.
 
@@ -91,19 +135,45 @@ def plan_answer(
     ----------
     quick
         While dragging: days, stops, gaps and carry only; no menu, no sweep, no remedies.
-    with_geo
-        Send the route's geometry too.
+    step
+        Called between the stages; what it raises ends the work.
+
+    Raises
+    ------
+    ResupplyError
+        The trip would take longer than anybody rides.
     """
     from resupply.pipeline import plan_trip
     from resupply.report.document import plan_document
-    from resupply.report.geo import geo_document
     from resupply.run import cook
 
+    world = _covered(world, trip)
     if quick:
         trip = make_trip(trip.model_dump(), overrides={"show.sweep": False, "show.remedies": False})
+    step()
     plan = plan_trip(world, trip)
-    document = plan_document(plan, None if quick else cook(plan, folder))
-    answer: dict[str, Any] = {"plan": document}
-    if with_geo:
-        answer["geo"] = geo_document(plan.prepared)
-    return answer, plan.prepared
+    step()
+    kitchen = None if quick else cook(plan, folder)
+    step()
+    document = plan_document(plan, kitchen, quick=quick)
+    step()
+    return document, plan.prepared
+
+
+def to_bytes(answer: Mapping[str, Any]) -> bytes:
+    """JSON of an answer; made off the event loop, for plans are large."""
+    return json.dumps(answer, separators=(",", ":"), allow_nan=False).encode()
+
+
+def _covered(world: Prepared, trip: Trip) -> Prepared:
+    """Work out opening hours for more days than this plan needs: the next may need more."""
+    from resupply.pipeline import span_of
+
+    first, last = span_of(world, trip)
+    days = (last - first).days
+    if days > _MOST_DAYS:
+        raise ResupplyError("at this pace the trip takes longer than a year", mend="Ride further")
+    if covers(world, first, last):
+        return world
+    spare = dt.timedelta(days=days // 2 + 14)
+    return cover_span(world, first - dt.timedelta(days=7), last + spare)

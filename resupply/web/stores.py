@@ -1,13 +1,12 @@
-"""What the server remembers: routes by their content, prepared worlds, and loads under way.
+"""What the server remembers: routes by their content, and map data being read.
 
 Nothing comes from or goes to a path that a client names; a route is known by the hash of its
-bytes, a world by the route and the settings it was read with.
+bytes.
 """
 
 from __future__ import annotations
 
 import hashlib
-import json
 import threading
 from collections import OrderedDict
 from dataclasses import dataclass, field
@@ -19,11 +18,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from resupply.prepare import Prepared
     from resupply.route import Route
-    from resupply.trip import Trip
 
-__all__ = ["Load", "Shelf", "Source", "route_token", "world_key"]
+__all__ = ["Load", "Shelf", "Source", "route_token"]
 
 T = TypeVar("T")
 
@@ -50,33 +47,34 @@ class Shelf(Generic[T]):
             while len(self._kept) > self._size:
                 self._kept.popitem(last=False)
 
+    def drop(self, key: str) -> None:
+        """Forget a value, if it is there."""
+        with self._lock:
+            self._kept.pop(key, None)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Source:
-    """A route and the folder its trip's file names are relative to."""
+    """A route, the name the page knows it by, and where its map data's file names start."""
 
+    token: str
     route: Route
     folder: Path
 
 
 @dataclass(eq=False)
 class Load:
-    """Map data being read for one world. The one mutable value here, guarded by its condition."""
+    """Map data being read in a thread of its own; guarded by its condition."""
 
     key: str
-    what: str = "Waiting"
+    what: str = "Waiting for another load to end"
     share: float | None = None
     steps: int = 0
     """Grows with each change, so that a listener sees what is new."""
-    world: Prepared | None = None
+    done: bool = False
     error: str | None = None
     cancelled: bool = False
     changed: threading.Condition = field(default_factory=threading.Condition)
-
-    @property
-    def done(self) -> bool:
-        """Whether nothing more will change."""
-        return self.world is not None or self.error is not None
 
     def tell(self, what: str, share: float | None) -> None:
         """Note progress; stops the load if it was cancelled."""
@@ -86,27 +84,34 @@ class Load:
             self.what, self.share, self.steps = what, share, self.steps + 1
             self.changed.notify_all()
 
-    def run(self, read: Callable[[Load], Prepared]) -> None:
-        """Read the world, here and now."""
-        try:
-            world, error = read(self), None
-        except ResupplyError as fault:
-            world, error = None, str(fault)
+    def cancel(self) -> None:
+        """Stop at the next step."""
         with self.changed:
-            self.world, self.error, self.steps = world, error, self.steps + 1
-            self.changed.notify_all()
+            self.cancelled = True
+
+    def go_on(self) -> bool:
+        """Take back a cancellation that has not taken effect; whether the load still runs."""
+        with self.changed:
+            if not self.done:
+                self.cancelled = False
+            return not self.done
+
+    def run(self, read: Callable[[Load], None]) -> None:
+        """Read, here and now; whatever happens, those who wait are told."""
+        error: str | None = "the map data could not be read; the server's own window says more"
+        try:
+            read(self)
+            error = None
+        except ResupplyError as fault:
+            error = str(fault)
+        except MemoryError:
+            error = "out of memory: use a smaller map extract, cut to the region you ride"
+        finally:
+            with self.changed:
+                self.done, self.error, self.steps = True, error, self.steps + 1
+                self.changed.notify_all()
 
 
 def route_token(data: bytes) -> str:
     """Name of an uploaded route: the hash of its bytes."""
     return hashlib.sha256(data).hexdigest()[:24]
-
-
-def world_key(token: str, trip: Trip) -> str:
-    """Name of a prepared world: whatever the reading of map data depends on."""
-    read = {
-        "map": trip.map.model_dump(mode="json"),
-        "region": trip.region.model_dump(mode="json"),
-        "gone": sorted(trip.shops.gone),
-    }
-    return hashlib.sha256((token + json.dumps(read, sort_keys=True)).encode()).hexdigest()[:24]
