@@ -150,28 +150,45 @@ def _around(value: Floats, sizes: Ints) -> tuple[Floats, Floats]:
     return before, after
 
 
-def separate_minima(profile_m: Floats, rise_m: float) -> list[int]:
+def separate_minima(profile_m: Floats, sizes: Ints, rise_m: Floats) -> Ints:
     """Find the minima parted by a rise of at least `rise_m` over the higher of the two.
 
-    >>> separate_minima(np.array([5.0, 1.0, 1.5, 0.5, 4.0, 2.0, 3.0]), 1.0)
-    [3, 5]
+    Parameters
+    ----------
+    profile_m
+        Distances along all runs, one run after the other.
+    sizes, rise_m
+        (r,) how many values each run has, and the rise that counts in it.
+
+    Returns
+    -------
+    NDArray
+        Indices into `profile_m`; of equal values the first.
+
+    Examples
+    --------
+    >>> profile_m = np.array([5.0, 1.0, 1.5, 0.5, 4.0, 2.0, 3.0, 9.0, 8.0])
+    >>> separate_minima(profile_m, np.array([7, 2]), np.array([1.0, 1.0])).tolist()
+    [3, 5, 8]
     """
-    turns = np.flatnonzero(np.diff(np.sign(np.diff(profile_m)), prepend=2.0, append=2.0))
-    minima: list[int] = []
-    lowest, highest, falling = np.inf, -np.inf, True
-    where = 0
-    for index in turns.tolist():
-        value = float(profile_m[index])
-        if falling:
-            if value < lowest - _EQUAL_M:
-                lowest, where = value, index
-            elif value >= lowest + rise_m:
-                minima.append(where)
-                highest, falling = value, False
-        elif value > highest:
-            highest = value
-        elif value <= highest - rise_m:
-            lowest, where, falling = value, index, True
-    if falling and np.isfinite(lowest):
-        minima.append(where)
-    return minima
+    # All runs take one step at a time together, longest first, so that those left are in front.
+    order = np.argsort(-sizes, kind="stable")
+    run_from, rise_m = (np.cumsum(sizes) - sizes)[order], rise_m[order]
+    left = np.searchsorted(-sizes[order], -np.arange(sizes.max(initial=0)), side="left")
+    lowest, highest = np.full(len(sizes), np.inf), np.full(len(sizes), -np.inf)
+    where, falling = run_from.copy(), np.ones(len(sizes), dtype=bool)
+    found = []
+    for step, count in enumerate(left.tolist()):
+        value = profile_m[run_from[:count] + step]
+        low, high, down, rise = lowest[:count], highest[:count], falling[:count], rise_m[:count]
+        lower = down & (value < low - _EQUAL_M)
+        turned = ~lower & down & (value >= low + rise)
+        again = ~down & (value <= high - rise)
+        found.append(where[:count][turned])
+        np.maximum(high, value, out=high)
+        high[turned] = value[turned]
+        down ^= turned | again
+        lower |= again
+        low[lower] = value[lower]
+        where[:count][lower] = run_from[:count][lower] + step
+    return np.sort(np.concatenate([*found, where[falling]]))

@@ -13,6 +13,7 @@ place bound its distance, and the bounds settle how many passes there can be
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -45,7 +46,8 @@ _MEAN_RADIUS_M: Final = 6_371_008.77
 _ON_LINE_M: Final = 1.0
 # Longer chunks would make the search for the nearest segment slower than it saves.
 _CHUNK_RISE_M: Final = 1_700.0
-_PLACES_AT_ONCE: Final = 16_384
+# Bounds the memory: some 200 bytes a pair.
+_PAIRS_AT_ONCE: Final = 200_000
 _NONE: Final = np.zeros(0, dtype=np.int64)
 
 
@@ -123,8 +125,7 @@ def _passes_of_class(
     widest_m = float((reach_m[members] + hysteresis_m(reach_m[members])).max())
     cells = near_cells(chunks, place_m[:, members], widest_m)
     place_ix, segment = [_NONE], [_NONE]
-    for at in range(0, len(cells.places), _PLACES_AT_ONCE):
-        batch = slice(at, at + _PLACES_AT_ONCE)
+    for batch in _batches(cells.chunk_count):
         count = cells.chunk_count[batch]
         pairs = gathered(
             chunks,
@@ -140,6 +141,13 @@ def _passes_of_class(
             place_ix.append(place)
             segment.append(nearest)
     return _measured(chunks, place_m, reach_m, np.concatenate(place_ix), np.concatenate(segment))
+
+
+def _batches(pairs: Ints) -> list[slice]:
+    """Cut the places so that each batch has few pairs, whatever the number of a place's own."""
+    total = np.cumsum(pairs)
+    cuts = np.searchsorted(total, np.arange(_PAIRS_AT_ONCE, pairs.sum(), _PAIRS_AT_ONCE))
+    return [slice(a, b) for a, b in pairwise([0, *np.unique(cuts[cuts > 0]), len(pairs)])]
 
 
 def _single_passes(
@@ -170,18 +178,20 @@ def _nearest_in_chunk(
 ) -> tuple[Floats, Ints]:
     """Squared distance and index of the nearest segment of each pair's chunk."""
     squared, segment = np.empty(len(place)), np.empty(len(place), dtype=np.int64)
-    order = np.argsort(chunk, kind="stable")
-    group_from = np.flatnonzero(np.diff(chunk[order], prepend=-1))
-    group_to = np.append(group_from[1:], len(order))
-    for a, b in zip(group_from.tolist(), group_to.tolist(), strict=True):
-        members = order[a:b]
-        this = int(chunk[members[0]])
-        low, high = int(chunks.first[this]), int(chunks.first[this + 1])
-        table = _squared_distances(chunks, low, high, np.take(place_m, place[members], axis=1))
+    for members in _by_value(chunk):
+        low, high = chunks.first[chunk[members[0]] :][:2].tolist()
+        here = np.take(place_m, place[members], axis=1)
+        _, table = _squared_distances(chunks, low, high, here)
         least = table.min(axis=1)
         squared[members] = least
         segment[members] = low + np.argmax(table <= _equal_to(least)[:, None], axis=1)
     return squared, segment
+
+
+def _by_value(chunk: Ints) -> list[Ints]:
+    """Gather the indices of the pairs of each chunk, in their order."""
+    order = np.argsort(chunk, kind="stable")
+    return np.split(order, np.flatnonzero(np.diff(chunk[order])) + 1)
 
 
 def _equal_to(squared: Floats) -> Floats:
@@ -189,47 +199,64 @@ def _equal_to(squared: Floats) -> Floats:
     return squared + 1e-6 + 1e-8 * np.sqrt(np.maximum(squared, 0.0))
 
 
-def _squared_distances(chunks: Chunks, low: int, high: int, place_m: Floats) -> Floats:
-    """(places, segments) squared distances of (3, places) from the segments low:high."""
+def _squared_distances(
+    chunks: Chunks, low: int, high: int, place_m: Floats
+) -> tuple[Floats, Floats]:
+    """(places, segments) squared distances of (3, places) from the segments low:high.
+
+    The first of the two is from the segments' starts, the second from their nearest points.
+    """
     # Relative to a point nearby, so that squares keep their digits.
     origin = chunks.start_m[:, low : low + 1]
     away, start = place_m - origin, chunks.start_m[:, low:high] - origin
     unit, chord_m = chunks.along[:, low:high], chunks.chord_m[low:high]
-    # |p - s|² + t (t - 2 (p - s)·u), with t = (p - s)·u clipped to the chord.
+    to_start = away.T @ (-2.0 * start)
+    to_start += dot(away, away)[:, None]
+    to_start += dot(start, start)
+    # At a way t along it: |p - s|² + t (t - 2 (p - s)·u), least at t = (p - s)·u.
     along = away.T @ unit
     along -= dot(start, unit)
-    table = away.T @ (-2.0 * start)
-    table += dot(away, away)[:, None]
-    table += dot(start, start)
     nearest = np.minimum(np.maximum(along, 0.0), chord_m)
     along *= -2.0
     along += nearest
     along *= nearest
-    table += along
-    return table
+    along += to_start
+    return to_start, along
 
 
 def _repeated_passes(
     chunks: Chunks, place_m: Floats, reach_m: Floats, pairs: Pairs
 ) -> tuple[Ints, Ints]:
     """Place and nearest segment of each pass in the runs that may hold several."""
-    run_to = np.append(pairs.run_from[1:], len(pairs.place)) - 1
-    places, segments = [_NONE], [_NONE]
-    for run in np.flatnonzero(pairs.repeated).tolist():
-        a, b = int(pairs.run_from[run]), int(run_to[run])
-        place = int(pairs.place[a])
-        low, high = int(chunks.first[pairs.chunk[a]]), int(chunks.first[pairs.chunk[b] + 1])
-        here = place_m[:, place : place + 1]
-        nearest = _squared_distances(chunks, low, high, here)[0]
-        start = chunks.start_m[:, low:high] - here
-        end = start + chunks.along[:, low:high] * chunks.chord_m[low:high]
-        # Maxima are at the ends of segments, minima anywhere: three values of each.
-        profile = np.stack([dot(start, start), nearest, dot(end, end)], axis=1).ravel()
-        rise_m = float(hysteresis_m(reach_m[place : place + 1])[0])
-        minima = separate_minima(np.sqrt(np.maximum(profile, 0.0)), rise_m)
-        segments.append(low + np.array(minima, dtype=np.int64) // 3)
-        places.append(np.full(len(minima), place))
-    return np.concatenate(places), np.concatenate(segments)
+    sizes = np.diff(np.append(pairs.run_from, len(pairs.place)))
+    at = np.flatnonzero(np.repeat(pairs.repeated, sizes))
+    if not len(at):
+        return _NONE, _NONE
+    place, chunk, sizes = pairs.place[at], pairs.chunk[at], sizes[pairs.repeated]
+    # In a chunk too short for two passes its lowest and highest points, in their order between
+    # its ends, decide as much as all of them.
+    squared, segment = np.empty((len(at), 4)), np.empty((len(at), 4), dtype=np.int64)
+    for members in _by_value(chunk):
+        low, high = chunks.first[chunk[members[0]] :][:2].tolist()
+        here = np.take(place_m, place[members], axis=1)
+        to_start, to_line = _squared_distances(chunks, low, high, here)
+        end = chunks.start_m[:, high - 1] + chunks.along[:, high - 1] * chunks.chord_m[high - 1]
+        least = to_line.min(axis=1)
+        lowest = np.argmax(to_line <= _equal_to(least)[:, None], axis=1)
+        highest = np.argmax(to_start, axis=1)
+        most = to_start.max(axis=1)
+        first = lowest < highest
+        squared[members, 0] = to_start[:, 0]
+        squared[members, 1] = np.where(first, least, most)
+        squared[members, 2] = np.where(first, most, least)
+        squared[members, 3] = ((here - end[:, None]) ** 2).sum(axis=0)
+        segment[members, 0], segment[members, 3] = low, high - 1
+        segment[members, 1] = low + np.minimum(lowest, highest)
+        segment[members, 2] = low + np.maximum(lowest, highest)
+    run_from = np.cumsum(sizes) - sizes
+    rise_m = hysteresis_m(reach_m[place[run_from]])
+    minima = separate_minima(np.sqrt(np.maximum(squared.ravel(), 0.0)), 4 * sizes, rise_m)
+    return np.repeat(place, 4)[minima], segment.ravel()[minima]
 
 
 def _measured(
