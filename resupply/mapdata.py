@@ -77,7 +77,7 @@ def read_map(
     from resupply.backdrop import backdrop_document, read_extract
 
     if any(path.name.endswith(INDEX_SUFFIX) for path in paths):
-        places, backdrop = _from_index(paths, route, far_m)
+        places, backdrop = _from_index(paths, route, trip.map)
     else:
         places, backdrop = read_extract(paths, route, reach_m=far_m)
     if trip.map.service and places.coverage.unknown:
@@ -87,7 +87,7 @@ def read_map(
     return places, backdrop_document(backdrop)
 
 
-def _from_index(paths: list[Path], route: Route, reach_m: float) -> tuple[PlaceSet, Backdrop]:
+def _from_index(paths: list[Path], route: Route, keys: MapKeys) -> tuple[PlaceSet, Backdrop]:
     from resupply.backdrop import _Collector
     from resupply.places.index import places_from_index
 
@@ -96,8 +96,13 @@ def _from_index(paths: list[Path], route: Route, reach_m: float) -> tuple[PlaceS
             "map.extracts: a regional index stands alone",
             mend="Gather all extracts into one index with: resupply gather",
         )
-    collector = _Collector(route, max(15_000.0, reach_m))
-    places = places_from_index(paths[0], route, reach_m=reach_m, also=collector)
+    far_m = max(reaches_m(keys).values())
+    # A remedy may look twice as far for shops.
+    wide = keys.model_copy(update={"corridor_km": min(2.0 * keys.corridor_km, 50.0)})
+    collector = _Collector(route, max(15_000.0, far_m))
+    places = places_from_index(
+        paths[0], route, reach_m=far_m, of_supply_m=reaches_m(wide), also=collector
+    )
     return places, collector.backdrop()
 
 

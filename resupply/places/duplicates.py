@@ -68,10 +68,10 @@ def _inside_pairs(
     points = shapely.points(np.array([(place.lon, place.lat) for place in ordered]))
     tree = shapely.STRtree(np.asarray(points))
     shapes = [outlines[ordered[index].id] for index in areas]
-    for area, inside in tree.query(shapes, predicate="intersects").T:
-        outer, inner = areas[int(area)], int(inside)
-        if outer == inner:
-            continue
+    found = tree.query(shapes, predicate="intersects")
+    pairs = np.stack([np.array(areas)[found[0]], found[1]], axis=-1)
+    # Nearly all pairs are an area and its own point.
+    for outer, inner in pairs[pairs[:, 0] != pairs[:, 1]].tolist():
         pitch = ordered[outer].kind == "tourism=camp_site" and ordered[inner].kind in _CAMP_KINDS
         same_kind = ordered[outer].kind == ordered[inner].kind
         if pitch or (same_kind and _names_agree(ordered[outer].name, ordered[inner].name)):

@@ -15,10 +15,11 @@ from resupply.places.joined import join_sources
 from resupply.places.reach import make_reach, samples_along
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
     from resupply.places.extract import AlsoSees
-    from resupply.places.model import PlaceSet
+    from resupply.places.model import PlaceSet, Supply
     from resupply.route import Route
 
 __all__ = ["SUFFIX", "build_index", "places_from_index"]
@@ -27,7 +28,12 @@ _SPACING_M = 500.0
 
 
 def places_from_index(
-    path: Path, route: Route, *, reach_m: float, also: AlsoSees | None = None
+    path: Path,
+    route: Route,
+    *,
+    reach_m: float,
+    of_supply_m: Mapping[Supply, float] | None = None,
+    also: AlsoSees | None = None,
 ) -> PlaceSet:
     """Places within reach of a route, from a regional index.
 
@@ -37,6 +43,10 @@ def places_from_index(
         Folder whose name ends in `.places`.
     route, reach_m, also
         As in `places_from_extract`.
+    of_supply_m
+        How far off a place of each supply may be, metres, none above `reach_m`: what lies
+        clearly beyond all of its own is left out. Without it the places are the same as those
+        of `places_from_extract`, one for one.
 
     Raises
     ------
@@ -46,10 +56,10 @@ def places_from_index(
     parts = read_contents(path)
     reach = make_reach(route, reach_m)
     lon, lat, chainage_m = samples_along(route, _SPACING_M)
-    samples = Samples(lon, lat)
+    samples = Samples(lon, lat, chainage_m)
     sources = []
     for part in parts:
-        sources.append(read_source(path / part.folder, part, samples, reach))
+        sources.append(read_source(path / part.folder, part, samples, reach, of_supply_m))
         if also is not None:
             for feature in map_features(path / part.folder, part, also):
                 also.see(feature)

@@ -41,6 +41,11 @@ _TEXT_COLUMNS = ("id", "name", "opening_hours", "tags")
 _CODED_COLUMNS = ("kind", "supplies")
 # A coast of more points is not land drawn around a route, so only what is near is read.
 _WHOLE_COAST_POINTS = 60_000
+_SPACING_M = 500.0
+_SPOTS_AT_ONCE = 64
+# What `Samples.distance_m` may be too much, and as much again for a place that is to be merged
+# into an area whose own point lies farther off.
+_MARGIN_M = 2_000.0
 
 
 class Samples:
@@ -50,11 +55,50 @@ class Samples:
     ----------
     lon, lat
         (n,) degrees.
+    chainage_m
+        (n,) metres, in order, no two neighbours more than 500 m apart.
     """
 
-    def __init__(self, lon: NDArray[np.float64], lat: NDArray[np.float64]) -> None:
+    def __init__(
+        self,
+        lon: NDArray[np.float64],
+        lat: NDArray[np.float64],
+        chainage_m: NDArray[np.float64],
+    ) -> None:
         self.lon, self.lat = lon, lat
-        self.cubes = cube_keys(to_ecef_m(lon, lat), SIDE_M)
+        self._ecef_m = to_ecef_m(lon, lat)
+        self._chainage_m = chainage_m
+        self.cubes = cube_keys(self._ecef_m, SIDE_M)
+
+    def distance_m(
+        self, lon: NDArray[np.float64], lat: NDArray[np.float64], limit_m: float
+    ) -> NDArray[np.float64]:
+        """Straight distance of places from the route, at most a kilometre too much.
+
+        Parameters
+        ----------
+        lon, lat
+            (k,) degrees.
+        limit_m
+            What is clearly farther is given as infinite.
+        """
+        place_m = to_ecef_m(lon, lat)
+        # Of a dense route one point in 500 m is enough.
+        step = np.floor(self._chainage_m / _SPACING_M)
+        spots_m = self._ecef_m[np.append(True, step[1:] != step[:-1])]
+        found_m = np.full(lon.size, np.inf)
+        for block in np.array_split(spots_m, len(spots_m) // _SPOTS_AT_ONCE + 1):
+            centre = block.mean(axis=0)
+            away = place_m - centre
+            radius_m = np.sqrt(((block - centre) ** 2).sum(axis=1).max())
+            squared = np.einsum("ij,ij->i", away, away)
+            some = np.flatnonzero(squared <= (radius_m + limit_m + 2.0 * _SPACING_M) ** 2)
+            spot = block - centre
+            table = away[some] @ (-2.0 * spot.T)
+            table += squared[some, None] + np.einsum("ij,ij->i", spot, spot)
+            nearest_m = np.sqrt(np.maximum(table.min(axis=1), 0.0))
+            found_m[some] = np.minimum(found_m[some], nearest_m)
+        return found_m
 
     def reached(self, box: Box, reach_m: float) -> NDArray[np.bool_]:
         """Whether all the ground within reach of each lies in a box."""
@@ -65,8 +109,21 @@ class Samples:
         return inside & (self.lon - margin_lon >= west) & (self.lon + margin_lon <= east)
 
 
-def read_source(folder: Path, part: Part, samples: Samples, reach: Reach) -> Source:
+def read_source(
+    folder: Path,
+    part: Part,
+    samples: Samples,
+    reach: Reach,
+    of_supply_m: Mapping[Supply, float] | None,
+) -> Source:
     """Read what one extract of an index says about a route.
+
+    Parameters
+    ----------
+    reach
+        Surroundings of the route.
+    of_supply_m
+        How far off a place of each supply may be, metres; None to take all in the surroundings.
 
     Raises
     ------
@@ -77,7 +134,7 @@ def read_source(folder: Path, part: Part, samples: Samples, reach: Reach) -> Sou
 
     try:
         covered = _covered(folder / COVER, part, samples)
-        places, outlines = _places(folder / PLACES, reach)
+        places, outlines = _places(folder / PLACES, reach, samples, of_supply_m)
     except (OSError, pa.ArrowException, ValueError, KeyError) as error:
         raise MapDataError(
             f"the regional index is broken ({part.source})",
@@ -127,14 +184,22 @@ def _covered(path: Path, part: Part, samples: Samples) -> NDArray[np.bool_]:
     return np.asarray(found)
 
 
-def _places(path: Path, reach: Reach) -> tuple[list[Place], dict[str, Polygon | MultiPolygon]]:
+def _places(
+    path: Path, reach: Reach, samples: Samples, of_supply_m: Mapping[Supply, float] | None
+) -> tuple[list[Place], dict[str, Polygon | MultiPolygon]]:
     import pyarrow.parquet as pq
 
     with pq.ParquetFile(path) as file:
         groups = _touched(file, reach)
-        lonlat = file.read_row_groups(groups, columns=["lon", "lat"])
-        lon, lat = (numbers(lonlat.column(name), float) for name in ("lon", "lat"))
+        first = file.read_row_groups(groups, columns=["lon", "lat", "supplies"])
+        lon, lat = (numbers(first.column(name), float) for name in ("lon", "lat"))
         near = reach.near(lon, lat)
+        if of_supply_m is not None:
+            goods = coded_texts(first.column("supplies"), near)
+            widest_m = max(of_supply_m.values())
+            away_m = samples.distance_m(lon[near], lat[near], widest_m) - _MARGIN_M
+            own_m = {text: max(of_supply_m[one] for one in _supplies(text)) for text in set(goods)}
+            near[near] = away_m <= np.array([own_m[text] for text in goods])
         # Of the larger columns only those groups that do hold a place within reach.
         sizes = [file.metadata.row_group(group).num_rows for group in groups]
         edges = np.cumsum([0, *sizes])
@@ -248,10 +313,16 @@ def map_features(folder: Path, part: Part, also: AlsoSees) -> Iterator[Feature]:
     lonlat, at = shapely.get_coordinates(shapes, return_index=True)
     lines = np.split(lonlat, np.searchsorted(at, np.arange(1, len(shapes))))
     layers = coded_texts(table.column("layer"), every)
-    columns = (texts(table.column(name), every) for name in ("id", "name", "people"))
-    for line, layer, own_id, name, people in zip(lines, layers, *columns, strict=True):
+    ids, names, people = (texts(table.column(name), every) for name in ("id", "name", "people"))
+    spots = np.array([line[0] for line in lines]).reshape(-1, 2)
+    near = also.reach.near(*spots.T).tolist()
+    for line, layer, own_id, name, size, here in zip(
+        lines, layers, ids, names, people, near, strict=True
+    ):
         if own_id:
-            tags = {"place": layer, "name": name, "population": people}
+            if not here:
+                continue
+            tags = {"place": layer, "name": name, "population": size}
         else:
             tags = {_TAG_OF.get(layer, "highway"): layer}
         yield Feature(own_id or "way/0", tags, line, layer == "water")
