@@ -4,7 +4,10 @@
 window.Resupply = (function () {
   const SVG = "http://www.w3.org/2000/svg";
   const listeners = new Map();
-  const R = { plan: null, geo: null, prefs: {}, page: { tiles: null } };
+  const R = { plan: null, geo: null, partial: false, prefs: {}, page: { tiles: null } };
+  // What the live page adds to a part: a maker of elements by the part's name.
+  R.actions = {};
+  R.more = (part, about) => (R.actions[part] ? R.actions[part](about) : null);
 
   // el("button.big", { type: "button", onclick: f }, "text", child, [more children])
   R.el = (spec, attributes, ...children) => make(document.createElement.bind(document), spec, attributes, children);
@@ -77,9 +80,10 @@ window.Resupply = (function () {
   };
 
   // Lookups the parts share, made anew for every plan.
-  R.take = (plan, geo) => {
+  R.take = (plan, geo, partial) => {
     R.plan = plan;
     R.geo = geo;
+    R.partial = Boolean(partial);
     R.passById = new Map((plan.passes || []).map((crossing) => [crossing.id, crossing]));
     R.length = plan.route.length_m;
     // Names with digits are kept out of the unit switch (see format.js).

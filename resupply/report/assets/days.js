@@ -39,7 +39,8 @@
         ["Sun", leg.sunrise && leg.sunset ? `up ${F.time(leg.sunrise)}, down ${F.time(leg.sunset)}` : null],
         ["Weather", isNumber(low) && isNumber(high) ? `${F.temp(low)} to ${F.temp(high)}` : null],
         ["Surface", surface(leg.surface)],
-      ]));
+      ]),
+      R.more("day", leg));
   }
   // Weather and water are kept by date of the trip, rest days included.
   function weatherOf(leg) {

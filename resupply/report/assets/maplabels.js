@@ -31,7 +31,7 @@
     const group = L.layerGroup();
     for (const leg of R.plan.legs) {
       const kind = leg === R.plan.legs.at(-1) ? "end" : (leg.night || {}).kind || "plain";
-      const node = R.el(`span.night.night-${kind}`, {}, kind === "end" ? G.supplyGlyph("mark", 15) : kind === "plain" ? null : G.supplyGlyph("camp", 15));
+      const node = R.el(`span.night.night-${kind}`, { "data-day": leg.number }, kind === "end" ? G.supplyGlyph("mark", 15) : kind === "plain" ? null : G.supplyGlyph("camp", 15));
       const marker = L.marker(R.positionAt(leg.end_m), { icon: icon(node, "night-holder", [26, 26], [13, 13]), pane: "pins", zIndexOffset: -400, keyboard: true });
       marker.on("add", () => marker.getElement().setAttribute("aria-label", `End of day ${leg.number}`));
       marker.bindPopup(() => R.popups.night(leg), R.popups.options(300));

@@ -55,16 +55,19 @@
     ruler = L.control.scale({ metric: R.prefs.units !== "imperial", imperial: R.prefs.units === "imperial", position: "bottomleft", maxWidth: 120 }).addTo(V.map);
   }
 
-  // Draw a plan; the view stays as the rider left it unless told to fit.
-  V.draw = () => {
+  // Draw a plan; the view stays as the rider left it unless told to fit. Without `ground` the
+  // land, water and roads under it stay as they are.
+  V.draw = ({ ground = true } = {}) => {
     const { map } = V;
     const put = (name, layer) => {
       if (V.layers[name]) V.layers[name].remove();
       V.layers[name] = layer;
       layer.addTo(map);
     };
-    V.parts = sampleRoute();
-    put("backdrop", D.backdrop(R.geo.backdrop || {}));
+    if (ground) {
+      V.parts = sampleRoute();
+      put("backdrop", D.backdrop(R.geo.backdrop || {}));
+    }
     put("gaps", V.wanted.gaps ? D.gaps() : L.layerGroup());
     put("unknown", D.unknown());
     put("days", D.days());
@@ -135,12 +138,17 @@
     return out;
   }
 
-  V.nearest = (point, reach) => {
+  // `range`, if given, are the chainages among which is looked.
+  V.nearest = (point, reach, range) => {
     if (!V.parts) return null;
     let best = reach * reach;
     let found = null;
     let before = null;
     for (const [chainage, where] of V.parts) {
+      if (range && (chainage < range[0] || chainage > range[1])) {
+        before = null;
+        continue;
+      }
       const p = V.map.latLngToContainerPoint(where);
       if (before) {
         const [dx, dy] = [p.x - before.p.x, p.y - before.p.y];

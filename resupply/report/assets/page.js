@@ -111,6 +111,19 @@
     next.click();
   }
 
+  // While the rider drags only what shows days and stops is drawn; the rest waits, and says so.
+  function redrawInPart() {
+    R.summary.draw();
+    R.strip.take();
+    for (const [id, , sections] of TABS) {
+      const node = R.byId(`panel-${id}`);
+      if (!node) continue;
+      if (id === "days" || id === "stops") Tabs.waiting.set(id, () => R.fill(node, panel({ sections: sections() })));
+      else node.classList.add("stale");
+    }
+    mark();
+  }
+
   function redraw() {
     R.summary.draw();
     R.strip.take();
@@ -120,20 +133,34 @@
     R.sheet.draw();
   }
 
-  // Draw a plan. On the live page this is called after each change: the map keeps its view.
-  R.show = (plan, geo) => {
+  // Draw a plan. On the live page this is called after each change: the map keeps its view, and
+  // the keyboard its place. `partial` plans have neither menu nor comparison.
+  R.show = (plan, geo, { partial = false } = {}) => {
     const first = R.plan === null;
-    R.take(plan, geo);
+    const ground = R.geo !== geo;
+    const held = document.activeElement && document.activeElement.closest("[data-keep]");
+    R.take(plan, geo, partial);
     if (!R.prefs.units) {
       R.prefs = { units: plan.trip.units || "metric", clock: plan.trip.clock || 24, theme: R.prefs.theme, ...R.store.get("prefs", {}) };
       switches();
     }
-    R.draw.unwrap(geo);
-    redraw();
+    if (ground) R.draw.unwrap(geo);
+    if (partial && R.byId("panel-days")) redrawInPart();
+    else redraw();
     document.body.classList.add("drawn");
     R.view.settle(first);
-    R.view.draw();
+    R.view.draw({ ground });
+    if (held && !held.isConnected) {
+      const again = document.querySelector(`[data-keep="${CSS.escape(held.dataset.keep)}"]`);
+      if (again) again.focus({ preventScroll: true });
+    }
     R.tell("plan", plan);
+  };
+
+  // Before a plan of another route: it is looked at afresh.
+  R.forget = () => {
+    R.plan = R.geo = null;
+    R.tell("place", { chainage: null, from: "new" });
   };
 
   function fault(text) {

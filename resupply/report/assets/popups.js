@@ -54,7 +54,8 @@
         ...P.tags(place),
       ]),
       el("p.why", {}, el("b", {}, "Why here: "), F.words(stop.why)),
-      stop.why_not_previous && el("p.why", {}, F.words(stop.why_not_previous)));
+      stop.why_not_previous && el("p.why", {}, F.words(stop.why_not_previous)),
+      R.more("place", stop));
   };
 
   P.pass = (crossing) => {
@@ -74,7 +75,8 @@
         ["Detour", P.detour(crossing)],
         again.length ? ["Also passed", again.map((other) => `${F.at(other.chainage_m)} (${F.when(other.eta)})`).join(", ")] : null,
         ...P.tags(place),
-      ]));
+      ]),
+      R.more("place", crossing));
   };
 
   P.leg = (leg) =>
@@ -85,13 +87,15 @@
         ["Leave", F.time(leg.depart)],
         ["Arrive", F.time(leg.arrive)],
         ["Night", leg.night ? F.words(leg.night.words) : null],
-      ]));
+      ]),
+      R.more("day", leg));
 
   P.night = (leg) =>
     el("article.pop", {},
       head(`End of day ${leg.number} · ${F.at(leg.end_m)}`, (leg.night && leg.night.name) || (leg.night && leg.night.kind === "end" ? "End of the route" : "Night")),
       leg.night && el("p.lead", {}, F.words(leg.night.words)),
-      facts([["Arrive", F.when(leg.arrive)], ["Sunset", leg.sunset ? F.time(leg.sunset) : "not known"], leg.low_c !== null && leg.low_c !== undefined ? ["Low, high", `${F.temp(leg.low_c)}, ${F.temp(leg.high_c)}`] : null]));
+      facts([["Arrive", F.when(leg.arrive)], ["Sunset", leg.sunset ? F.time(leg.sunset) : "not known"], leg.low_c !== null && leg.low_c !== undefined ? ["Low, high", `${F.temp(leg.low_c)}, ${F.temp(leg.high_c)}`] : null]),
+      R.more("day", leg));
 
   P.unknown = (stretch) =>
     el("article.pop", {},

@@ -12,7 +12,7 @@
   Q.draw = () => {
     answer = answer || el("div.road-answer", { "aria-live": "polite" });
     ask = el("input", { type: "number", inputmode: "decimal", min: "0", step: "any", "aria-label": `Your distance on the route in ${F.distanceUnit()}`, onkeydown: (event) => event.key === "Enter" && typed() });
-    R.fill(R.byId("road"), el("details.road-box", { open: answer.childNodes.length > 0 },
+    R.fill(R.byId("road"), el("details.road-box", { open: answer.childNodes.length > 0 || Boolean(document.querySelector(".road-box[open]")) },
       el("summary", {}, G.icon("find"), "On the road: where am I?"),
       el("div.road-ask", {},
         el("button.button.strong", { type: "button", onclick: find }, "Find me"),

@@ -20,7 +20,8 @@
       onkeydown: keys, onpointermove: point, onpointerdown: point,
       onpointerleave: () => R.tell("place", { chainage: null, from: "strip" }),
     });
-    R.fill(R.byId("strip"), el("div.strip-bar", {}, el("div.strip-choose", {}, step(-1, "Day before", "‹"), chooser, step(1, "Next day", "›")), readout), frame);
+    S.stage = el("div.strip-stage", {}, frame);
+    R.fill(R.byId("strip"), el("div.strip-bar", {}, el("div.strip-choose", {}, step(-1, "Day before", "‹"), chooser, step(1, "Next day", "›")), readout), S.stage);
     new ResizeObserver(() => R.plan && S.draw()).observe(frame);
     R.on("place", show);
     R.on("prefs", () => R.plan && S.draw());
@@ -95,13 +96,18 @@
     picture.root.append(cursor);
     R.fill(frame, picture.root);
     show({ chainage: S.chainage });
+    R.tell("strip", picture);
+  };
+
+  S.chainageAt = (clientX) => {
+    const box = frame.getBoundingClientRect();
+    const [from, to] = S.range();
+    const share = (clientX - box.left - LEFT) / (box.width - LEFT - RIGHT);
+    return from + Math.max(0, Math.min(1, share)) * (to - from);
   };
 
   function point(event) {
-    const box = frame.getBoundingClientRect();
-    const [from, to] = S.range();
-    const share = (event.clientX - box.left - LEFT) / (box.width - LEFT - RIGHT);
-    R.tell("place", { chainage: from + Math.max(0, Math.min(1, share)) * (to - from), from: event.type === "pointerdown" ? "tap" : "strip" });
+    R.tell("place", { chainage: S.chainageAt(event.clientX), from: event.type === "pointerdown" ? "tap" : "strip" });
   }
 
   function keys(event) {

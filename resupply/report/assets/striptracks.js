@@ -19,6 +19,9 @@
         group.append(svg(`rect.day-band.${G.dayClass(leg.number)}`, { x: round(a + 1), y: top, width: round(Math.max(1, b - a - 2)), height, rx: 3 }));
         const long = b - a > 128 ? `Day ${leg.number} · ${F.date(leg.date)}` : b - a > 52 ? `Day ${leg.number}` : b - a > 16 ? String(leg.number) : "";
         if (long) group.append(svg("text.day-text", { x: round((a + b) / 2), y: top + height / 2 + 4.5, "text-anchor": "middle" }, long));
+        if (leg.rest_days_before > 0 && a > x(range[0])) {
+          group.append(svg("circle.rest-mark", { cx: round(a), cy: top + height / 2, r: 9 }), svg("text.rest-text", { x: round(a), y: top + height / 2 + 4, "text-anchor": "middle" }, `+${leg.rest_days_before}`));
+        }
       }
     },
   };
@@ -113,10 +116,15 @@
 
   // Cooler temperature is known by hour; the strip shows the hours food that spoils is inside
   // by kilometre. A night or a halt stands at one kilometre: its warmest hour is drawn there.
+  let coolerShown = false;
   T.cooler = {
     title: "Cooler", height: 40,
-    present: () => ((R.plan.cold || {}).coolers || []).some((cooler) => T.coolerByKm(cooler).length > 0),
+    present: () => (R.partial ? coolerShown : (coolerShown = ((R.plan.cold || {}).coolers || []).some((cooler) => T.coolerByKm(cooler).length > 0))),
     draw(group, x, top, height, range) {
+      if (R.partial) {
+        group.append(svg("rect.pending", { x: x(range[0]), y: top, width: x(range[1]) - x(range[0]), height }), svg("text.scale-text", { x: x(range[0]) + 6, y: top + height / 2 + 4 }, "being worked out"));
+        return;
+      }
       const cooler = R.plan.cold.coolers.find((c) => T.coolerByKm(c).length > 0);
       const spans = T.coolerByKm(cooler);
       const most = Math.max(cooler.limit_c * 2, ...spans.flat().map((p) => p.temp_c)) * 1.05;

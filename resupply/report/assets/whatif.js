@@ -10,6 +10,7 @@
     (R.plan.shortfalls || []).length > 0 && { id: "limit", title: "Over the carry limit", short: "Over the limit", draw: shortfalls },
     R.plan.naive && (R.plan.naive.shut || []).length > 0 && { id: "naive", title: "Without opening hours", short: "Blind to hours", draw: naive },
     R.plan.sweep && { id: "daily", title: "Which daily distance", short: "Daily distance", draw: sweep },
+    R.more("whatif"),
   ].filter(Boolean);
 
   function shortfalls() {
