@@ -11,7 +11,6 @@ from pathlib import Path
 import icalendar
 import numpy as np
 import pytest
-from conftest import ROOT
 
 from resupply.errors import OutputError
 from resupply.files import write_together
@@ -24,19 +23,16 @@ from resupply.report.geojson_out import plan_geojson
 from resupply.report.gpx_out import stops_gpx
 from resupply.report.lines import cut_at_antimeridian, position_at, stretch_lines
 from resupply.report.visits import state_words, visits
+from tests.demo_plans import demo_plan
 from tests.output_world import GEO, document
 
-SAMPLES = ROOT / "sample_routes"
 HOSTILE = "=cmd|' /C calc'!A0, \"<b>&;\n\r\tEND:VEVENT\x00\x1b[31m\ud800"
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def demo():
     """The sample trip, planned: its document and geometry."""
-    from resupply.run import plan_files
-    from resupply.trip import load_trip
-
-    return plan_files(load_trip(SAMPLES / "coast_loop.toml"), SAMPLES)
+    return demo_plan()
 
 
 def rows(text: str) -> list[dict[str, str]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from resupply.report.visits import Visit, state_words, visits
 
@@ -13,32 +13,34 @@ if TYPE_CHECKING:
 
 __all__ = ["COLUMNS", "stops_csv"]
 
-COLUMNS = (
-    "stop",
-    "buys",
-    "day",
-    "date",
-    "arrive",
-    "earliest",
-    "latest",
-    "leave",
-    "name",
-    "kind",
-    "state",
-    "hours",
-    "km",
-    "detour_km",
-    "lon",
-    "lat",
-    "carry_meals",
-    "carry_days",
-    "carry_kg",
-    "carry_to_km",
-    "words",
-    "if_shut",
-    "map_id",
-    "map_data",
-)
+COLUMNS: Final = {
+    "stop": "Number of the food stop; 0 is the start, empty where no food is bought",
+    "buys": "Food, ice and fuel, as far as they are bought there",
+    "day": "Riding day",
+    "date": "Date",
+    "arrive": "Local time of arrival",
+    "earliest": "Earliest likely arrival",
+    "latest": "Latest likely arrival",
+    "leave": "Local time of leaving, for food stops",
+    "name": "Name on the map, or kind where it has none",
+    "kind": "Kind of place",
+    "state": "Open, tight, shut or not known on arrival, and what is usual where it is not known",
+    "hours": "Hours in words",
+    "km": "Chainage, kilometres",
+    "detour_km": "Way there and back, kilometres",
+    "lon": "Longitude, degrees (WGS84)",
+    "lat": "Latitude, degrees (WGS84)",
+    "carry_meals": "Meals a person to carry from there",
+    "carry_days": "The same in days",
+    "carry_kg": "Food for all, kilograms",
+    "carry_to_km": "Chainage it must last to, kilometres",
+    "words": "What to carry, how sure the ice is, how far the fuel has to last",
+    "if_shut": "What to do if a food stop is shut",
+    "map_id": "Id of the place on the map",
+    "map_data": "Source and date of the map data",
+}
+"""Every column and its meaning."""
+
 # A cell that starts so is run as a formula, also in full width.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
 
@@ -58,9 +60,9 @@ def stops_csv(document: dict[str, Any]) -> str:
     start = dict.fromkeys(COLUMNS) | {
         "stop": 0,
         "name": "start",
-        "day": 1,
-        "date": document["trip"]["start_date"],
-        "km": 0.0,
+        "day": document["legs"][0]["number"],
+        "date": document["legs"][0]["date"],
+        "km": document["legs"][0]["start_m"] / 1000.0,
         "carry_meals": carry["meals"],
         "carry_days": round(carry["days"], 2),
         "carry_kg": carry["kg"],

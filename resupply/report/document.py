@@ -1,4 +1,4 @@
-"""The plan as one JSON document, schema `resupply-plan/1`: docs/plan-json.md describes it.
+"""The plan as one JSON document, schema `resupply-plan/1`: docs/results.md describes it.
 
 In: a `TripPlan`. Out: plain dicts and lists, SI units in the names, sentences ready to show.
 Every report (map, terminal, GPX, page) is made from this document alone.

@@ -1,0 +1,21 @@
+"""The sample trips, planned once for all tests of a run: treat them as read-only."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+from conftest import ROOT
+
+from resupply.run import plan_files
+from resupply.trip import load_trip
+
+SAMPLES = ROOT / "sample_routes"
+NAMES = ("coast_loop", "there_and_back", "long_moor")
+
+
+@cache
+def demo_plan(name: str = "coast_loop", **overrides: Any) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Plan document and geometry of a sample trip; dots in keys are written as `__`."""
+    keys = {key.replace("__", "."): value for key, value in overrides.items()}
+    return plan_files(load_trip(SAMPLES / f"{name}.toml", keys), SAMPLES)
