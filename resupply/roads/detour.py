@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.roads.quickest import SAVING_S, quickest_until
 from resupply.roads.search import Roads, connected_edges, find_doors, search
 from resupply.roads.trace import Choice, Way, drawn, ridden
 
@@ -33,15 +34,12 @@ STRAIGHT_FACTOR = 1.4
 """Road length over straight length, where no roads are known. Common practice, no source."""
 _WALK_M = 500.0
 _SPAN_M = 30_000.0
-# Most stops are found within the first limit; the few others are sought again.
-_LIMITS_S = (1_200.0, 5_400.0)
+# Most stops are proven best within the first limits; the few others are sought again.
+_LIMITS_S = (900.0, 1_500.0, 2_700.0, 5_400.0)
 _BATCH = 24
 _BATCH_M = 40_000.0
 # Where several ways cost the same, stay on the route as long as possible: seconds per metre.
 _TIE_S_PER_M = 1e-6
-# The route counts as the quickest way if no other saves more than this.
-_QUICKER_S = 5.0
-_QUICKER_SHARE = 0.02
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -147,23 +145,37 @@ def detours(
             found[i] = way
     roads = Roads.of(graph)
     low_m, high_m = _own_stretch(passes)
+    skip_m = np.maximum(window_m, 2.0 * passes.offset_m)
+    widest_m = float(skip_m[np.array(todo, np.int64)].max(initial=window_m))
+    until = quickest_until(roads, matched, window_m=widest_m)
+    waiting: dict[float, list[int]] = {_LIMITS_S[0]: todo}
     for limit_s in _LIMITS_S:
-        again: list[int] = []
-        for batch in _batches(passes, todo):
-            places = sorted({int(passes.place_ix[i]) for i in batch})
-            near = _Nearby(search(roads, doors, places, limit_s=limit_s))
-            for i in batch:
-                which = places.index(int(passes.place_ix[i]))
-                span = _Span(float(low_m[i]), float(high_m[i]), float(passes.chainage_m[i]))
-                skip_m = max(window_m, 2.0 * float(passes.offset_m[i]))
-                choice = _best(matched, near, which, span, skip_m)
-                if limit_s != _LIMITS_S[-1] and (choice is None or choice.needs_s > limit_s):
-                    again.append(i)
-                elif choice is not None:
-                    place = int(passes.place_ix[i])
-                    found[i] = ridden(graph, matched, doors, near.search, place, which, choice)
-        todo = again
+        for batch in _batches(passes, waiting.get(limit_s, [])):
+            near = search(roads, doors, list(batch), limit_s=limit_s)
+            for which, (place, rows) in enumerate(batch.items()):
+                for i in rows:
+                    span = _Span(float(low_m[i]), float(high_m[i]), float(passes.chainage_m[i]))
+                    choice = _best(matched, until, near, which, span, float(skip_m[i]))
+                    if again_s := _next_limit_s(limit_s, choice):
+                        waiting.setdefault(again_s, []).append(i)
+                    elif choice is not None:
+                        found[i] = ridden(graph, matched, doors, near, place, which, choice)
     return _collect(graph, passes, doors, found, (lon_deg, lat_deg))
+
+
+def _next_limit_s(limit_s: float, choice: Choice | None) -> float | None:
+    """How far to search again; None where the choice is proven, or nothing more can be done.
+
+    A detour that costs next to nothing cannot be bettered by more than that.
+    """
+    farther = [other for other in _LIMITS_S if other > limit_s]
+    if not farther:
+        return None
+    if choice is not None and (choice.needs_s <= limit_s or choice.extra_s <= SAVING_S):
+        return None
+    if choice is None:
+        return farther[0]
+    return next((other for other in farther if other >= choice.needs_s), farther[-1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,25 +185,6 @@ class _Span:
     low_m: float
     high_m: float
     pass_m: float
-
-
-class _Nearby:
-    """A search with the quickest ways between route nodes, found when first asked for."""
-
-    def __init__(self, found: Search) -> None:
-        self.search = found
-        self._direct: dict[tuple[int, float], NDArray[np.float64]] = {}
-
-    def direct_s(self, row: int, limit_s: float) -> NDArray[np.float64]:
-        """(n,) quickest rides from a row, infinite beyond the limit."""
-        from scipy.sparse.csgraph import dijkstra
-
-        rounded_s = float(np.ceil(limit_s / 60.0) * 60.0)
-        if (row, rounded_s) not in self._direct:
-            self._direct[row, rounded_s] = dijkstra(
-                self.search.matrix, indices=row, limit=rounded_s
-            )
-        return self._direct[row, rounded_s]
 
 
 def _beside_the_route(matched: MatchedRoute, doors: Doors, passes: Passes, i: int) -> Way | None:
@@ -224,24 +217,34 @@ def _own_stretch(passes: Passes) -> tuple[NDArray[np.float64], NDArray[np.float6
     return low_m, high_m
 
 
-def _batches(passes: Passes, todo: list[int]) -> Iterator[list[int]]:
-    """Yield passes in order of chainage, few enough and near enough together."""
-    batch: list[int] = []
+def _batches(passes: Passes, todo: list[int]) -> Iterator[dict[int, list[int]]]:
+    """Yield places and their passes in riding order, few enough and near enough together."""
+    batch: dict[int, list[int]] = {}
+    start_m = 0.0
+    by_place: dict[int, list[int]] = {}
     for i in sorted(todo, key=lambda i: (float(passes.chainage_m[i]), i)):
-        far = batch and passes.chainage_m[i] - passes.chainage_m[batch[0]] > _BATCH_M
-        if far or len(batch) >= _BATCH:
+        by_place.setdefault(int(passes.place_ix[i]), []).append(i)
+    for place, rows in by_place.items():
+        at_m = float(passes.chainage_m[rows[0]])
+        if batch and (len(batch) >= _BATCH or at_m - start_m > _BATCH_M):
             yield batch
-            batch = []
-        batch.append(i)
+            batch = {}
+        if not batch:
+            start_m = at_m
+        batch[place] = rows
     if batch:
         yield batch
 
 
 def _best(
-    matched: MatchedRoute, near: _Nearby, which: int, span: _Span, skip_m: float
+    matched: MatchedRoute,
+    until: NDArray[np.int64],
+    found: Search,
+    which: int,
+    span: _Span,
+    skip_m: float,
 ) -> Choice | None:
     """Choose the route nodes with the least extra time, exactly, among those found."""
-    found = near.search
     at_m = matched.chainage_m
     low = int(np.searchsorted(at_m, span.pass_m - _SPAN_M, "left"))
     high = int(np.searchsorted(at_m, span.pass_m + _SPAN_M + skip_m, "right"))
@@ -252,40 +255,28 @@ def _best(
     known = rows >= 0
     to_s = np.where(known, found.to_s[which, rows], np.inf)
     from_s = np.where(known, found.from_s[which, rows], np.inf)
-    to_s = np.where((at_m >= span.low_m) & (at_m <= span.high_m), to_s, np.inf)
-    leaves, rejoins = np.flatnonzero(np.isfinite(to_s)), np.flatnonzero(np.isfinite(from_s))
-    if leaves.size == 0 or rejoins.size == 0:
+    to_s[(at_m < span.low_m) | (at_m > span.high_m)] = np.inf
+    in_window = np.searchsorted(at_m, at_m + skip_m, "right") - 1
+    farthest = np.minimum(in_window, until[low:high] - low)
+    leave_cost = to_s + ride_s - _TIE_S_PER_M * at_m
+    rejoin_cost = from_s - ride_s + _TIE_S_PER_M * at_m
+    # The best node to rejoin at, among all up to each node.
+    cheapest = np.minimum.accumulate(rejoin_cost)
+    leave = int(np.argmin(leave_cost + cheapest[farthest]))
+    rejoin = int(np.argmin(rejoin_cost[: farthest[leave] + 1]))
+    if not np.isfinite(to_s[leave] + from_s[rejoin]):
         return None
-    leave_cost = to_s[leaves] + ride_s[leaves] - _TIE_S_PER_M * at_m[leaves]
-    rejoin_cost = from_s[rejoins] - ride_s[rejoins] + _TIE_S_PER_M * at_m[rejoins]
-    extra_s = leave_cost[:, None] + rejoin_cost[None, :]
-    skipped_m = at_m[rejoins][None, :] - at_m[leaves][:, None]
-    extra_s[skipped_m > skip_m] = np.inf
-    skipped_s = ride_s[rejoins][None, :] - ride_s[leaves][:, None]
-    last = np.searchsorted(at_m, at_m + skip_m, "right") - 1
-    most_s = float(np.max(ride_s[last] - ride_s))
-    proven = np.zeros(len(leaves), bool)
-    while True:
-        i, j = divmod(int(np.argmin(extra_s)), len(rejoins))
-        if not np.isfinite(extra_s[i, j]):
-            return None
-        if proven[i] or skipped_s[i, j] <= 0.0:
-            break
-        # Only what is itself the quickest way may be left out.
-        direct_s = near.direct_s(int(rows[leaves[i]]), most_s)[rows[rejoins]]
-        slack_s = _QUICKER_S + _QUICKER_SHARE * skipped_s[i]
-        extra_s[i, (skipped_s[i] > 0.0) & (direct_s < skipped_s[i] - slack_s)] = np.inf
-        proven[i] = True
-    leave, rejoin = int(leaves[i]), int(rejoins[j])
     true_s = float(to_s[leave] + from_s[rejoin] - (ride_s[rejoin] - ride_s[leave]))
-    shortest_s = min(float(to_s[leaves].min()), float(from_s[rejoins].min()))
+    # Without more than 30 s to be saved on what is left out, less than 0 is noise.
+    extra_s = max(true_s, 0.0)
+    most_s = float(np.max(ride_s[farthest] - ride_s))
     return Choice(
         leave=low + leave,
         rejoin=low + rejoin,
         leave_row=int(rows[leave]),
         rejoin_row=int(rows[rejoin]),
-        extra_s=max(true_s, 0.0),
-        needs_s=max(true_s, 0.0) + most_s - shortest_s,
+        extra_s=extra_s,
+        needs_s=extra_s + most_s - min(float(to_s.min()), float(from_s.min())),
     )
 
 

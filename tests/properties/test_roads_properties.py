@@ -90,7 +90,8 @@ def test_a_new_road_never_makes_a_detour_longer(network, ends, kind):
     _, after, _ = stops(spots, [*ways, (list(ends), {"highway": kind})], place)
     for i in np.flatnonzero(before.known):
         assert after.known[i]
-        assert after.extra_s[i] <= before.extra_s[i] + 1.0
+        # A detour of up to 30 s is not sought to the last second.
+        assert after.extra_s[i] <= max(before.extra_s[i], 30.0) + 1.0
 
 
 @settings(max_examples=40, deadline=None)
