@@ -147,7 +147,7 @@ def test_detours_are_the_best_pair_of_leave_and_rejoin(seed, window_m):
     assert checked > 20
 
 
-@pytest.mark.parametrize("seed", [8, 9, 10])
+@pytest.mark.parametrize("seed", [9, 11, 17])
 @pytest.mark.parametrize("window_m", [3_000.0, 8_000.0, 40_000.0])
 def test_only_what_is_the_quickest_way_may_be_left_out(seed, window_m):
     graph, route, _ = country(seed, main="track")
