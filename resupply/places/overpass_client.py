@@ -36,6 +36,9 @@ _BUSY: Final = frozenset((429, 502, 503, 504))
 _ONE_AT_A_TIME: Final = threading.Lock()
 
 
+_UNREACHED_S = 2.0
+
+
 class ServiceError(Exception):
     """Why a question got no whole answer."""
 
@@ -180,7 +183,10 @@ class Client:
         except requests.Timeout as error:
             raise ServiceError("the map service didn't answer in time", again=True) from error
         except (requests.RequestException, urllib3.exceptions.HTTPError, OSError) as error:
-            raise ServiceError("the map service can't be reached", again=True) from error
+            # Often there is no network at all: do not keep the rider waiting for long.
+            raise ServiceError(
+                "the map service can't be reached", again=True, wait_s=_UNREACHED_S
+            ) from error
         return got[-1]
 
     @contextmanager
