@@ -30,6 +30,8 @@ __all__ = [
 
 # A point so near a node needs none of its own.
 _AT_NODE_M = 5.0
+# A recorded line may jump thousands of times by a few metres.
+_MOST_JUMPS = 50
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -182,10 +184,9 @@ def split_at_points(
 
 
 def route_ends(route: Route) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Longitudes and latitudes of the first and last point of every unbroken part."""
-    ix = np.array(
-        [0, *(i for jump in route.breaks for i in (jump.index, jump.index + 1)), len(route.lon) - 1]
-    )
+    """Longitudes and latitudes of the route's ends and of those at its longest jumps."""
+    jumps = sorted(route.breaks, key=lambda jump: -jump.length_m)[:_MOST_JUMPS]
+    ix = [0, *(i for jump in jumps for i in (jump.index, jump.index + 1)), len(route.lon) - 1]
     return route.lon[ix], route.lat[ix]
 
 
