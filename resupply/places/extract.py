@@ -11,9 +11,8 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from resupply.errors import ExtractError
-from resupply.places.covered import RoadEvidence, stretches_where
-from resupply.places.duplicates import merge_duplicates
-from resupply.places.model import Coverage, Place, PlaceSet
+from resupply.places.covered import RoadEvidence
+from resupply.places.model import Place, PlaceSet
 from resupply.places.osmfile import read_features, read_header
 from resupply.places.reach import make_reach
 from resupply.places.tags import TEXT_LIMIT, classify, clean_text, kept_tags, rule_keys
@@ -90,52 +89,32 @@ def places_from_extract(
     if not paths:
         raise ExtractError("no map extract was given", mend="Name at least one .osm.pbf file")
     reach = make_reach(route, reach_m)
-    places: list[Place] = []
-    outlines: dict[str, Polygon | MultiPolygon] = {}
-    dates: list[str | None] = []
-    warnings: list[str] = []
-    covered = at_edge = np.zeros(0, dtype=bool)
+    sources: list[Source] = []
     chainage_m = np.zeros(0)
     for path in paths:
         header, evidence = read_header(path), RoadEvidence(route)
         found = _read_one(
             path, reach, evidence, with_timestamps=header.timestamp is None, also=also
         )
-        places += found.places
-        outlines.update(found.outlines)
-        dates.append((header.timestamp or found.newest or "")[:10] or None)
-        if found.nowhere:
-            warnings.append(
-                f"{path.name}: {found.nowhere} place{'s' * (found.nowhere > 1)} left out because "
-                "the extract doesn't say where"
-            )
-        here = evidence.covered(header.box)
-        if here.any() and not evidence.believable(header.box):
-            warnings.append(
-                f"{path.name}: the extract doesn't say how far it reaches; what it covers is "
-                "judged by its roads alone"
-            )
-        whole = here & evidence.reached(header.box, reach_m)
         chainage_m = evidence.chainage_m
-        covered = here | covered if covered.size else here
-        at_edge = whole | at_edge if at_edge.size else whole
-    names = ", ".join(path.name for path in paths)
-    unknown = stretches_where(
-        ~covered, chainage_m, f"the map extract ({names}) doesn't cover this stretch"
-    )
-    warnings += [
-        f"km {piece.start_m / 1000:.0f} to {piece.end_m / 1000:.0f}: the map extract ends within "
-        f"{reach_m / 1000:g} km of the route, places beyond its edge are not known"
-        for piece in stretches_where(covered & ~at_edge, chainage_m, "")
-    ]
-    return PlaceSet(
-        places=merge_duplicates(places, outlines),
-        coverage=Coverage(
-            source=f"extract {names}" if len(paths) == 1 else f"extracts {names}",
-            data_date=None if None in dates else min(date for date in dates if date),
-            unknown=unknown,
-        ),
-        warnings=tuple(warnings),
+        sources.append(
+            Source(
+                name=path.name,
+                places=found.places,
+                outlines=found.outlines,
+                date=(header.timestamp or found.newest or "")[:10] or None,
+                nowhere=found.nowhere,
+                covered=evidence.covered(header.box),
+                reached=evidence.reached(header.box, reach_m),
+                box_believed=evidence.believable(header.box),
+            )
+        )
+    names = ", ".join(source.name for source in sources)
+    return join_sources(
+        sources,
+        chainage_m,
+        reach_m=reach_m,
+        told_as=f"extract {names}" if len(paths) == 1 else f"extracts {names}",
     )
 
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely import MultiPolygon, Polygon
 
-    from resupply.places.model import Place
+    from resupply.places.model import Place, Stretch
 
 __all__ = ["Source", "join_sources"]
 
@@ -81,11 +81,7 @@ def join_sources(
     unknown = stretches_where(
         ~covered, chainage_m, f"the map extract ({names}) doesn't cover this stretch"
     )
-    warnings += [
-        f"km {piece.start_m / 1000:.0f} to {piece.end_m / 1000:.0f}: the map extract ends within "
-        f"{reach_m / 1000:g} km of the route, places beyond its edge are not known"
-        for piece in stretches_where(covered & ~whole, chainage_m, "")
-    ]
+    warnings += _edge_warning(stretches_where(covered & ~whole, chainage_m, ""), reach_m)
     dates = [source.date for source in sources]
     return PlaceSet(
         places=merge_duplicates([one for source in sources for one in source.places], outlines),
@@ -98,3 +94,17 @@ def join_sources(
         ),
         warnings=tuple(warnings),
     )
+
+
+def _edge_warning(pieces: Sequence[Stretch], reach_m: float) -> list[str]:
+    """One line on all stretches near an edge of the data."""
+    if not pieces:
+        return []
+    spans = [f"{p.start_m / 1000:.0f} to {p.end_m / 1000:.0f}" for p in pieces]
+    shown = ", ".join(spans[:4]) + (f" and {len(spans) - 4} more" if len(spans) > 4 else "")
+    return [
+        (
+            f"km {shown}: the map extract ends within {reach_m / 1000:g} km of the route, places "
+            "beyond its edge are not known"
+        )
+    ]
