@@ -12,6 +12,7 @@ import numpy as np
 
 from resupply.errors import ExtractError
 from resupply.places.covered import RoadEvidence
+from resupply.places.joined import Source, join_sources
 from resupply.places.model import Place, PlaceSet
 from resupply.places.osmfile import read_features, read_header
 from resupply.places.reach import make_reach

@@ -16,9 +16,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 __all__ = [
-    "SPECIALISTS",
     "KEPT_TAGS",
     "RULES",
+    "SPECIALISTS",
     "TEXT_LIMIT",
     "Rule",
     "classify",
