@@ -20,6 +20,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from resupply.errors import ResupplyError
 from resupply.report.page import live_policy, page_assets, render_shell
+from resupply.trip import Trip
 from resupply.web.desk import Desk, RouteGoneError
 from resupply.web.guard import Guard
 from resupply.web.turns import Stale, Turn, Turns
@@ -113,7 +114,8 @@ def make_app(*, samples: Path, own_map: ServerMap, folder: Path, port: int) -> G
     @app.get("/api/map")
     def map_source() -> dict[str, Any]:
         names = [Path(name).name for name in own_map.extracts]
-        return {"extracts": names, "service": own_map.service}
+        defaults = Trip().model_dump(mode="json", exclude_none=True)
+        return {"extracts": names, "service": own_map.service, "defaults": defaults}
 
     @app.post("/api/route")
     async def route(request: Request) -> dict[str, Any]:

@@ -74,7 +74,7 @@
             food.longest.crosses_unknown && el("p.caution", {}, G.icon("caution", 16), el("span", {}, "Part of this stretch has no map data: there may be shops, or none.")),
             showButton(food.longest))
         : el("p", {}, "No gap between shops could be worked out.")),
-      unknown.length > 0 && el("div.unknown-box", {}, el("h4", {}, "Not known"), el("ul", {}, unknown.map((s) => el("li", {}, `${F.at(s.start_m)} to ${F.at(s.end_m)}: no map data. ${F.words(s.reason)}`)))),
+      unknown.length > 0 && el("div.unknown-box", {}, el("h4", {}, "Not known"), el("ul", {}, unknown.map((s) => el("li", {}, `${F.at(s.start_m)} to ${F.at(s.end_m)}: no map data. ${F.words(s.reason)}`))), R.more("unknown", unknown)),
       food && (food.all || []).length > 0 && shopGaps(food.all),
       R.scroll(el("table", {}, el("caption", {}, "Longest stretch without"),
         el("thead", {}, el("tr", {}, ["", "Distance", "Where", "On the way"].map((h) => el("th", { scope: "col" }, h)))),

@@ -100,6 +100,9 @@
     else R.byId("tab-panels").scrollTop = 0;
   };
 
+  // What the tabs show has changed without a new plan.
+  Tabs.refresh = () => R.plan && !R.partial && drawTabs();
+
   function arrows(event) {
     const buttons = [...document.querySelectorAll("[role=tab]")];
     const here = buttons.indexOf(document.activeElement);

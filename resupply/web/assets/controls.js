@@ -1,1 +1,265 @@
+// What riders change: the daily distance beside the map, everything else in a panel that folds.
 "use strict";
+(function (R) {
+  const { el } = R;
+  const F = R.format;
+  const G = R.glyphs;
+  const T = R.trip;
+  const C = { panel: null };
+  const KM_PER_MI = 1.609344;
+  const imperial = () => R.prefs.units === "imperial";
+  const round = (value, step) => Math.round(value / step) * step;
+
+  // One field for each setting: the key of the trip file, and how it is read and shown.
+  const asKm = { read: (text) => Number(text) * (imperial() ? KM_PER_MI : 1), show: (km) => String(Math.round((imperial() ? km / KM_PER_MI : km) * 10) / 10) };
+  const asC = { read: (text) => (imperial() ? (Number(text) - 32) / 1.8 : Number(text)), show: (c) => String(Math.round(imperial() ? c * 1.8 + 32 : c)) };
+  const plain = { read: Number, show: String };
+
+  function numberField(path, label, { unit = "", kind = plain, min, max, step = 1, empty = null, wide }) {
+    const value = T.get(path);
+    const input = el("input", {
+      type: "number", inputmode: "decimal", id: `set-${path}`, "data-keep": `set-${path}`, step: "any", min: min === undefined ? null : kind.show(min), max: max === undefined ? null : kind.show(max), placeholder: empty,
+      onchange: () => {
+        if (input.value === "" && empty !== null) T.change({ [path]: null }, `${label}: ${empty}`);
+        else if (input.value !== "" && input.checkValidity()) T.change({ [path]: Math.round(kind.read(input.value) * 1000) / 1000 }, `${label} ${input.value}${unit ? ` ${unit}` : ""}`);
+        else input.reportValidity();
+      },
+    });
+    if (value !== undefined && value !== null) input.value = kind.show(value);
+    const nudge = (by, sign, word) => el("button.step", { type: "button", "aria-label": `${label}: ${word}`, "data-keep": `nudge-${path}-${by}`, onclick: () => {
+      const from = value ?? min ?? 0;
+      const to = Math.max(min ?? -Infinity, Math.min(max ?? Infinity, round(from + by * step, step)));
+      T.change({ [path]: to }, `${label} ${kind.show(to)}${unit ? ` ${unit}` : ""}`, `nudge-${path}`);
+    } }, sign);
+    return el(`div.setting${wide ? ".wide" : ""}`, {}, el("label", { for: `set-${path}` }, label),
+      el("span.setting-row", {}, nudge(-1, "−", "less"), input, unit && el("span.unit", {}, unit), nudge(1, "+", "more")));
+  }
+
+  function choiceField(path, label, options) {
+    const value = T.get(path);
+    const pick = el("select", { id: `set-${path}`, "data-keep": `set-${path}`, onchange: () => {
+      const [to, word] = options.find(([one]) => String(one) === pick.value);
+      T.change({ [path]: to }, `${label}: ${word}`);
+    } }, options.map(([one, word]) => el("option", { value: String(one) }, word)));
+    if (!options.some(([one]) => String(one) === String(value))) pick.append(el("option", { value: String(value) }, String(value)));
+    pick.value = String(value);
+    return el("div.setting", {}, el("label", { for: `set-${path}` }, label), pick);
+  }
+
+  function timeField(path, label, type) {
+    const value = T.get(path) ?? (path === "start.date" && R.plan ? R.plan.trip.start_date : "");
+    const input = el("input", { type, id: `set-${path}`, "data-keep": `set-${path}`, onchange: () => {
+      if (input.value && input.checkValidity()) T.change({ [path]: type === "time" ? `${input.value.slice(0, 5)}:00` : input.value }, `${label} ${type === "date" ? F.date(input.value) : input.value.slice(0, 5)}`);
+    } });
+    input.value = type === "time" ? String(value).slice(0, 5) : value;
+    return el("div.setting", {}, el("label", { for: `set-${path}` }, label), input);
+  }
+
+  function tickField(path, label) {
+    const box = el("input", { type: "checkbox", "data-keep": `set-${path}`, onchange: () => T.change({ [path]: box.checked }, `${label}: ${box.checked ? "yes" : "no"}`) });
+    box.checked = Boolean(T.get(path));
+    return el("label.setting-tick", {}, box, el("span", {}, label));
+  }
+
+  const CORRIDORS = [1, 2, 3, 5, 7.5, 10, 15, 20, 30, 50];
+  const group = (title, ...fields) => el("fieldset.settings-group", {}, el("legend", {}, title), el("div.settings-grid", {}, fields));
+
+  C.settings = () => {
+    const cooled = T.get("cooler.kind") !== "none";
+    return [
+      group("When", timeField("start.date", "First day", "date"), timeField("pace.depart", "Leave each morning", "time"), timeField("pace.latest_camp", "In camp by", "time")),
+      group("How you ride",
+        numberField("pace.speed_kmh", "Average moving speed", { unit: imperial() ? "mph" : "km/h", kind: asKm, min: 3, max: 150, step: imperial() ? KM_PER_MI * 5 : 5, empty: "by the roads" }),
+        numberField("fuel.range_km", "Full tank lasts", { unit: F.distanceUnit(), kind: asKm, min: 20, max: 3000, step: imperial() ? KM_PER_MI * 10 : 10, empty: "not said" }),
+        tickField("pace.even_days", "Spread the days evenly")),
+      group("Who eats",
+        numberField("party.people", "Riders", { min: 1, max: 40 }),
+        choiceField("party.diet", "All of you eat", [["any", "everything"], ["vegetarian", "vegetarian"], ["vegan", "vegan"]])),
+      group("Food on board",
+        numberField("food.carry_limit_days", "Never more than, days", { min: 1, max: 30, step: 0.5 }),
+        numberField("food.carry_habit_days", "Usually, days", { min: 0, max: 30, step: 0.5 }),
+        choiceField("map.corridor_km", "Shops up to this far off the route", CORRIDORS.map((km) => [km, F.distance(km * 1000, km < 10 ? 1 : 0).replace(".0 ", " ")]))),
+      group("Cooler and weather",
+        choiceField("cooler.kind", "Cooler", [["none", "none"], ["bag", "insulated bag"], ["soft", "soft-sided"], ["hard", "hard-sided"]]),
+        cooled && numberField("cooler.volume_l", "Inside, litres", { min: 1, max: 200, step: 1 }),
+        numberField("weather.low_c", "Nights down to", { unit: imperial() ? "°F" : "°C", kind: asC, min: -40, max: 50, empty: "not said" }),
+        numberField("weather.high_c", "Days up to", { unit: imperial() ? "°F" : "°C", kind: asC, min: -40, max: 55, empty: "not said" }),
+        (T.get("weather.days") || []).length > 0 && el("p.quiet.setting-note", {}, `${F.plural(T.get("weather.days").length, "day")} of this trip ${T.get("weather.days").length === 1 ? "has its" : "have their"} own weather, from the trip file.`)),
+      R.edit.changes(),
+    ];
+  };
+
+  // ---- The pace bar -------------------------------------------------------------------------
+  const LEAST_KM = 40;
+  let bar, slider, typed, unit, told, chart, rows = [], rowsFor = "";
+
+  const most = () => Math.max(640, Math.ceil((T.get("pace.daily_km") * 1.25) / 20) * 20);
+  const fromUnit = (value) => value * (imperial() ? KM_PER_MI : 1);
+
+  C.makeBar = () => {
+    slider = el("input.pace-slider", { type: "range", "aria-label": "Daily distance",
+      oninput: () => {
+        R.asking.hold(true);
+        choose(fromUnit(Number(slider.value)), "drag");
+      },
+      onchange: release,
+      onpointerup: release,
+      onkeyup: release,
+    });
+    typed = el("input", { type: "number", inputmode: "decimal", id: "pace-typed", step: "any", "aria-describedby": "pace-told", onchange: () => {
+      const km = fromUnit(Number(typed.value));
+      if (typed.value !== "" && km >= 5 && km <= 2000) choose(km, null);
+      else paint();
+    } });
+    unit = el("span.unit", {});
+    told = el("p.pace-told", { id: "pace-told" });
+    chart = el("div.pace-chart", { "aria-hidden": "true" });
+    const nudge = (by, sign, word) => el("button.step", { type: "button", "aria-label": `Daily distance: ${word}`, onclick: () => {
+      const step = 5;
+      choose(fromUnit(round(T.get("pace.daily_km") / fromUnit(1) + by * step, step)), "nudge");
+    } }, sign);
+    bar = el("section.pace", { id: "pace", "aria-label": "Daily distance" },
+      el("div.pace-head", {},
+        el("span.pace-typed", {}, nudge(-1, "−", "less"), el("label.pace-label", { for: "pace-typed" }, typed, unit), nudge(1, "+", "more")),
+        el("span.pace-steps", {}, undo, redo),
+        told,
+        R.more("pace")),
+      el("div.pace-rail", {}, chart, slider));
+    document.querySelector(".chart-room").prepend(bar);
+    new ResizeObserver(paintChart).observe(bar);
+  };
+
+  function release() {
+    if (!R.asking.held) return;
+    R.asking.hold(false);
+    T.settle();
+  }
+
+  function choose(km, gesture) {
+    const rounded = Math.round(km * 10) / 10;
+    T.change({ "pace.daily_km": Math.max(5, Math.min(2000, rounded)) }, `${F.distance(rounded * 1000)} a day`, gesture && `daily-${gesture}`);
+  }
+
+  // The bar shows what is wanted at once; the plan follows.
+  function paint() {
+    const per = fromUnit(1);
+    const km = T.get("pace.daily_km");
+    slider.min = String(Math.ceil(LEAST_KM / per / 5) * 5);
+    slider.max = String(Math.floor(most() / per / 5) * 5);
+    slider.step = "5";
+    if (document.activeElement !== slider || !R.asking.held) slider.value = String(km / per);
+    typed.value = String(Math.round((km / per) * 10) / 10);
+    R.fill(unit, `${F.distanceUnit()} a day`);
+    slider.setAttribute("aria-valuetext", `${F.distance(km * 1000)} a day`);
+    const share = (km / per - slider.min) / (slider.max - slider.min);
+    bar.style.setProperty("--share", String(Math.max(0, Math.min(1, share))));
+  }
+
+  function tellPlan() {
+    const { plan } = R;
+    const loads = [plan.start_carry, ...plan.stops.map((stop) => ({ days: stop.carry_days }))].filter(Boolean);
+    const most = Math.max(0, ...loads.map((one) => one.days));
+    const over = plan.shortfalls.length > 0;
+    R.fill(told, el("b", {}, F.plural(plan.trip.days, "day")), el("span", {}, F.plural(plan.stops.length, "stop")),
+      el(`span${over ? ".over-word" : ""}`, {}, over && G.icon("alarm", 15), `${F.days(most)} of food at most`));
+  }
+
+  // What each daily distance would mean, above the slider's own scale. The rows hold for any
+  // daily distance: they are kept until something else changes.
+  function takeRows() {
+    const others = JSON.stringify({ ...T.state, trip: T.put(T.state.trip, "pace.daily_km", undefined) });
+    if (R.plan.sweep && !R.partial) {
+      const first = R.plan.trip.start_date;
+      rows = R.plan.sweep.rows.filter((row) => !row.start_date || row.start_date === first);
+      rowsFor = others;
+    }
+    chart.classList.toggle("stale", rowsFor !== others);
+    paintChart();
+  }
+
+  function paintChart() {
+    if (!rows.length || !bar.clientWidth) return R.fill(chart);
+    const width = chart.clientWidth;
+    const height = 30;
+    const [low, high] = [Number(slider.min), Number(slider.max)];
+    const thumb = 15;
+    const x = (km) => thumb + ((km / fromUnit(1) - low) / (high - low)) * (width - 2 * thumb);
+    const inside = rows.filter((row) => x(row.daily_m / 1000) >= 0 && x(row.daily_m / 1000) <= width);
+    const top = Math.max(R.plan.trip.carry_limit_days || 3, ...inside.map((row) => row.max_carry_days));
+    const root = R.svg("svg", { width, height, viewBox: `0 0 ${width} ${height}`, focusable: "false" });
+    const end = inside.length ? x(inside.at(-1).daily_m / 1000) + 12 : 0;
+    if (width - end > 190) root.append(R.svg("text.scale-text", { x: end, y: height - 4 }, "most food carried; ▾ a best one"));
+    for (const row of inside) {
+      const tall = Math.max(2, (row.max_carry_days / top) * (height - 9));
+      const px = Math.round(x(row.daily_m / 1000) * 10) / 10;
+      root.append(R.svg(`rect.pace-mark${row.excess_meals > 0 ? ".over" : ""}`, { x: px - 1.5, y: height - tall, width: 3, height: tall, rx: 1 }));
+      if (row.best.length) root.append(R.svg("path.best-mark", { d: `M${px} 1l4 6h-8z`, transform: `rotate(180 ${px} 4)` }));
+    }
+    return R.fill(chart, root);
+  }
+
+  // ---- The row of buttons and the panel under it ----------------------------------------------
+  let buttons, panel, undo, redo;
+  C.start = (slot) => {
+    const open = (id, word, icon) => el("button.bar-button", { type: "button", id: `open-${id}`, "aria-expanded": "false", "aria-controls": "live-panel", onclick: () => C.open(C.panel === id ? null : id) }, G.icon(icon, 18), el("span", {}, word));
+    undo = el("button.tool", { type: "button", id: "undo", onclick: () => T.undo() }, G.icon("undo"));
+    redo = el("button.tool", { type: "button", id: "redo", onclick: () => T.redo() }, G.icon("redo"));
+    buttons = el("div.live-bar", { role: "group", "aria-label": "The trip" }, open("routes", "Routes", "map"), open("settings", "Settings", "sliders"), open("save", "Save", "save"));
+    panel = el("div.live-panel", { id: "live-panel", hidden: true });
+    slot.append(buttons, panel);
+    R.on("trip", draw);
+    R.on("plan", () => {
+      tellPlan();
+      takeRows();
+      if (!R.partial && C.panel === "settings") C.refresh();
+    });
+    R.on("prefs", () => {
+      if (!T.state) return;
+      paint();
+      takeRows();
+      C.refresh();
+      R.asking.change();
+    });
+    document.addEventListener("keydown", (event) => {
+      if (!(event.ctrlKey || event.metaKey) || event.altKey || event.key.toLowerCase() !== "z" && event.key.toLowerCase() !== "y") return;
+      if (event.target.closest("input:not([type=range]):not([type=checkbox]), select, textarea")) return;
+      event.preventDefault();
+      if (event.key.toLowerCase() === "y" || event.shiftKey) T.redo();
+      else T.undo();
+    });
+  };
+
+  C.panels = { settings: C.settings };
+  C.open = (id) => {
+    C.panel = id;
+    for (const name of Object.keys(C.panels)) {
+      const button = R.byId(`open-${name}`);
+      if (button) button.setAttribute("aria-expanded", String(name === id));
+    }
+    C.refresh();
+    if (id && R.plan) panel.querySelector("input, button, select")?.focus({ preventScroll: true });
+  };
+  C.refresh = () => {
+    panel.hidden = C.panel === null;
+    if (C.panel === null) return R.fill(panel);
+    const held = document.activeElement?.closest("[data-keep]")?.dataset.keep;
+    R.fill(panel, el(`div.panel-${C.panel}`, {}, C.panels[C.panel]()));
+    if (held) panel.querySelector(`[data-keep="${CSS.escape(held)}"]`)?.focus({ preventScroll: true });
+    return panel;
+  };
+
+  function draw() {
+    document.body.classList.add("has-trip");
+    paint();
+    const [last, next] = [T.past.at(-1), T.future.at(-1)];
+    for (const [button, word, step] of [[undo, "Undo", last], [redo, "Redo", next]]) {
+      // Not disabled: a button that vanishes under the finger loses the keyboard's place.
+      button.setAttribute("aria-disabled", String(!step));
+      button.setAttribute("aria-label", step ? `${word}: ${step.words}` : `Nothing to ${word.toLowerCase()}`);
+      button.title = button.getAttribute("aria-label");
+    }
+    if (C.panel === "settings") C.refresh();
+  }
+
+  R.controls = C;
+})(window.Resupply);

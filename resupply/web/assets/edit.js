@@ -1,1 +1,249 @@
+// Changing the plan where it is shown: shops from their popups, days from theirs, the end of a
+// day by dragging it on the strip or on the map.
 "use strict";
+(function (R) {
+  const { el } = R;
+  const F = R.format;
+  const G = R.glyphs;
+  const T = R.trip;
+  const E = {};
+  const LEAST_M = 5000;
+
+  // ---- Shops --------------------------------------------------------------------------------
+  const list = (key) => T.get(`shops.${key}`) || [];
+  E.isPinned = (id) => list("pinned").includes(id);
+
+  function toggle(key, id, words) {
+    const now = list(key);
+    const keys = { [`shops.${key}`]: now.includes(id) ? now.filter((one) => one !== id) : [...now, id] };
+    if (key === "gone") keys["shops.pinned"] = list("pinned").filter((one) => one !== id);
+    R.edit.names.set(id, R.plan && R.plan.places[id] ? R.placeName(id) : E.names.get(id) || id);
+    E.saveNames();
+    T.change(keys, words);
+    R.view.map.closePopup();
+    R.view.map.getContainer().focus({ preventScroll: true });
+  }
+
+  // Names of the places a change is about; a shop that is gone is not in the plan any more.
+  E.names = new Map(R.store.get("names", []));
+  E.saveNames = () => R.store.set("names", [...E.names].slice(-200));
+
+  R.actions.place = (about) => {
+    if (!T.state) return null;
+    const id = about.place;
+    const name = R.placeName(id);
+    const shop = G.isShop(R.place(id));
+    const pinned = E.isPinned(id);
+    return el("div.pop-actions", {},
+      shop && el(`button.button${pinned ? "" : ".strong"}`, { type: "button", "aria-pressed": String(pinned), onclick: () => toggle("pinned", id, pinned ? `${name}: no need to stop` : `stop at ${name}`) }, G.icon("pin", 16), pinned ? "No need to stop here" : "I’ll stop here"),
+      el("button.button", { type: "button", onclick: () => toggle("gone", id, `${name} is gone`) }, G.icon("cross", 16), "It’s gone"));
+  };
+
+  // ---- Days ---------------------------------------------------------------------------------
+  const daysRest = (day) => T.get(`pace.rest_days.${day}`) || 0;
+  function rest(leg, by) {
+    const days = Math.max(0, Math.min(60, daysRest(leg.number) + by));
+    T.change({ [`pace.rest_days.${leg.number}`]: days || null }, days ? `${F.plural(days, "rest day")} after day ${leg.number}` : `no rest after day ${leg.number}`);
+  }
+
+  // Kilometres of one day; the days after it go on from there.
+  E.setDay = (leg, metres, gesture) => {
+    const whole = Math.max(LEAST_M, Math.min(metres, R.length - leg.start_m - 1000));
+    const km = Math.round(whole / 100) / 10;
+    T.change({ [`pace.own_km.${leg.number}`]: km }, `day ${leg.number}: ${F.distance(km * 1000)}`, gesture);
+  };
+
+  R.actions.day = (leg) => {
+    if (!T.state || !R.plan) return null;
+    const last = leg === R.plan.legs.at(-1);
+    const days = daysRest(leg.number);
+    const own = T.get(`pace.own_km.${leg.number}`);
+    const id = `day-${leg.number}-km-${(R.actions.day.count = (R.actions.day.count || 0) + 1)}`;
+    const typed = el("input", { type: "number", inputmode: "decimal", id, min: "5", step: "any", "data-keep": `day-km-${leg.number}`, onchange: () => {
+      const metres = (Number(typed.value) / F.inUnits(1000)) * 1000;
+      if (typed.value !== "" && metres >= LEAST_M) E.setDay(leg, metres);
+      else typed.reportValidity();
+    } });
+    typed.value = String(Math.round(F.inUnits(leg.length_m) * 10) / 10);
+    return el("div.day-actions", {},
+      !last && el("span.day-action", {}, el("label", { for: id }, "Ride"), el("span.setting-row", {}, typed, el("span.unit", {}, F.distanceUnit())),
+        own !== undefined && el("button.link", { type: "button", "data-keep": `day-usual-${leg.number}`, onclick: () => T.change({ [`pace.own_km.${leg.number}`]: null }, `day ${leg.number} as the others`) }, "as the others")),
+      !last && el("span.day-action", { role: "group", "aria-label": `Rest days after day ${leg.number}` }, el("span", {}, days ? F.plural(days, "rest day") + " after it" : "Rest after it"),
+        days > 0 && el("button.step", { type: "button", "aria-label": "One rest day less", "data-keep": `rest-less-${leg.number}`, onclick: () => rest(leg, -1) }, "−"),
+        el("button.step", { type: "button", "aria-label": "One rest day more", "data-keep": `rest-more-${leg.number}`, onclick: () => rest(leg, 1) }, "+")));
+  };
+
+  // ---- Everything that was changed by hand, and the way back ---------------------------------
+  E.changes = () => {
+    const rows = [
+      ...list("pinned").map((id) => [`Stop at ${E.names.get(id) || (R.plan && R.plan.places[id] ? R.placeName(id) : id)}`, () => T.change({ "shops.pinned": list("pinned").filter((one) => one !== id) }, "a stop less in any case")]),
+      ...list("gone").map((id) => [`${E.names.get(id) || id} is gone`, () => T.change({ "shops.gone": list("gone").filter((one) => one !== id) }, `${E.names.get(id) || id} is there again`)]),
+      ...Object.entries(T.get("pace.own_km") || {}).map(([day, km]) => [`Day ${day}: ${F.distance(km * 1000)}`, () => T.change({ [`pace.own_km.${day}`]: null }, `day ${day} as the others`)]),
+      ...Object.entries(T.get("pace.rest_days") || {}).filter(([, days]) => days).map(([day, days]) => [`${F.plural(days, "rest day")} after day ${day}`, () => T.change({ [`pace.rest_days.${day}`]: null }, `no rest after day ${day}`)]),
+    ];
+    return el("section.changes", { "aria-label": "Changed by hand" }, el("h3", {}, "Changed by hand"),
+      rows.length === 0 ? el("p.quiet", {}, "Nothing yet. Touch a shop to stop there or to leave it out; drag the end of a day on the map or the strip; give a day a rest under Days.")
+        : el("ul.change-list", {}, rows.map(([words, back], i) => el("li", {}, el("span", { dir: "auto" }, words), el("button.step", { type: "button", "aria-label": `Take back: ${words}`, "data-keep": `back-${i}`, onclick: back }, "×")))));
+  };
+
+  // ---- Day ends on the strip ----------------------------------------------------------------
+  const handles = new Map();
+  let rail, ghost, dragging = null;
+
+  E.start = () => {
+    ghost = el("div.drag-tag", { hidden: true, "aria-hidden": "true" });
+    rail = el("div.strip-handles", { role: "group", "aria-label": "Ends of the days" });
+    R.strip.stage.append(rail, ghost);
+    R.on("strip", place);
+    R.strip.stage.addEventListener("click", (event) => {
+      // A touch on the row of days asks about that day.
+      const band = event.target.closest(".day-band, .day-text");
+      if (!band || !R.plan) return;
+      const leg = R.legAt(R.strip.chainageAt(event.clientX));
+      if (leg) E.showDay(leg);
+    });
+    onMap();
+  };
+
+  E.showDay = (leg) => {
+    const at = R.positionAt(leg.start_m + leg.length_m / 2);
+    const { map } = R.view;
+    R.view.moved = true;
+    if (!map.getBounds().contains(at)) map.panTo(at, { animate: false });
+    window.L.popup(R.popups.options(300)).setLatLng(at).setContent(R.popups.leg(leg)).openOn(map);
+  };
+
+  function place(picture) {
+    const [from, to] = R.strip.range();
+    const wanted = R.plan.legs.slice(0, -1).filter((leg) => leg.end_m > from && leg.end_m <= to);
+    const spots = wanted.map((leg) => picture.x(leg.end_m));
+    for (const [number, node] of handles) {
+      if (wanted.some((leg) => leg.number === number) || (dragging && dragging.number === number)) continue;
+      node.remove();
+      handles.delete(number);
+    }
+    wanted.forEach((leg, i) => {
+      let node = handles.get(leg.number);
+      if (!node) {
+        node = makeHandle(leg.number);
+        handles.set(leg.number, node);
+        rail.append(node);
+      }
+      const near = Math.min(spots[i] - (spots[i - 1] ?? -99), (spots[i + 1] ?? spots[i] + 99) - spots[i]);
+      node.style.left = `${spots[i]}px`;
+      node.style.width = `${Math.max(16, Math.min(44, near - 2))}px`;
+      const value = Math.round(F.inUnits(leg.length_m));
+      node.setAttribute("aria-valuenow", String(value));
+      node.setAttribute("aria-valuetext", `day ${leg.number} rides ${F.distance(leg.length_m)}, to ${F.at(leg.end_m)}`);
+      node.setAttribute("aria-valuemax", String(Math.round(F.inUnits(R.length - leg.start_m))));
+    });
+    // Reading order is riding order.
+    [...handles.entries()].sort((a, b) => a[0] - b[0]).forEach(([, node], i) => rail.children[i] !== node && !dragging && rail.insertBefore(node, rail.children[i] || null));
+  }
+
+  const legOf = (number) => R.plan.legs.find((leg) => leg.number === number);
+
+  function makeHandle(number) {
+    const node = el("div.strip-handle", { tabindex: "0", role: "slider", "aria-label": `End of day ${number}`, "aria-valuemin": "5", "aria-orientation": "horizontal", title: `Drag the end of day ${number}` }, el("i", {}));
+    node.addEventListener("pointerdown", (event) => {
+      if (event.button) return;
+      event.preventDefault();
+      event.stopPropagation();
+      node.setPointerCapture(event.pointerId);
+      node.focus({ preventScroll: true });
+      begin(number);
+      const move = (moved) => drag(R.strip.chainageAt(moved.clientX));
+      const end = () => {
+        node.removeEventListener("pointermove", move);
+        finish();
+      };
+      node.addEventListener("pointermove", move);
+      node.addEventListener("lostpointercapture", end, { once: true });
+    });
+    node.addEventListener("keydown", (event) => {
+      const step = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1, PageUp: 20, PageDown: -20 }[event.key];
+      const leg = legOf(number);
+      if (!step || !leg) return;
+      event.preventDefault();
+      event.stopPropagation();
+      E.setDay(leg, leg.length_m + (step * (event.shiftKey ? 10 : 5) * 1000) / F.inUnits(1000), `keys-${number}`);
+    });
+    return node;
+  }
+
+  // ---- What both ways of dragging share -------------------------------------------------------
+  function begin(number) {
+    dragging = { number };
+    R.asking.hold(true);
+    document.body.classList.add("dragging-day");
+  }
+
+  function drag(chainage) {
+    const leg = dragging && legOf(dragging.number);
+    if (!leg) return;
+    const at = Math.max(leg.start_m + LEAST_M, Math.min(chainage, R.length - 1000));
+    E.setDay(leg, at - leg.start_m, `drag-day-${leg.number}`);
+    R.tell("place", { chainage: at, from: "drag" });
+    const [from, to] = R.strip.range();
+    const share = (at - from) / (to - from);
+    ghost.hidden = share < 0 || share > 1;
+    ghost.style.setProperty("--at", String(share));
+    R.fill(ghost, `Day ${leg.number}: ${F.distance(at - leg.start_m)}`);
+  }
+
+  function finish() {
+    if (!dragging) return;
+    dragging = null;
+    ghost.hidden = true;
+    document.body.classList.remove("dragging-day");
+    R.tell("place", { chainage: null, from: "drag" });
+    T.settle();
+    R.asking.hold(false);
+  }
+
+  // ---- Day ends on the map: the signs of the nights can be dragged along the route ------------
+  function onMap() {
+    const { map } = R.view;
+    const box = map.getContainer();
+    box.addEventListener("pointerdown", (event) => {
+      const sign = event.target.closest(".night-holder");
+      const number = sign && Number(sign.querySelector("[data-day]")?.dataset.day);
+      const leg = number && R.plan && T.state ? legOf(number) : null;
+      if (!leg || leg === R.plan.legs.at(-1) || event.button) return;
+      // The map itself must not move while a day's end does.
+      map.dragging.disable();
+      const from = [event.clientX, event.clientY];
+      let started = false;
+      const range = [leg.start_m + LEAST_M, Math.min(R.length - 1000, leg.start_m + Math.max(2.5 * leg.length_m, 2 * T.get("pace.daily_km") * 1000))];
+      const move = (moved) => {
+        if (!started && Math.hypot(moved.clientX - from[0], moved.clientY - from[1]) < 6) return;
+        if (!started) {
+          started = true;
+          map.closePopup();
+          box.setPointerCapture(event.pointerId);
+          begin(number);
+        }
+        const frame = box.getBoundingClientRect();
+        const chainage = R.view.nearest({ x: moved.clientX - frame.left, y: moved.clientY - frame.top }, 400, range);
+        if (chainage !== null) drag(chainage);
+      };
+      const end = () => {
+        document.removeEventListener("pointermove", move);
+        document.removeEventListener("pointerup", end);
+        document.removeEventListener("pointercancel", end);
+        map.dragging.enable();
+        if (!started) return;
+        finish();
+        // The click that ends a drag is none.
+        const swallow = (click) => click.stopPropagation();
+        box.addEventListener("click", swallow, true);
+        setTimeout(() => box.removeEventListener("click", swallow, true), 50);
+      };
+      document.addEventListener("pointermove", move);
+      document.addEventListener("pointerup", end);
+      document.addEventListener("pointercancel", end);
+    }, true);
+  }
+
+  R.edit = E;
+})(window.Resupply);
