@@ -127,7 +127,8 @@ def plan_trip(prepared: Prepared, trip: Trip, *, usual_path: Path | None = None)
         on_board_meals=_on_board(trip),
     )
     timed = supply.clock
-    arrive_s = timed.arrive_s(passes.chainage_m)
+    # At the door: the way there from where the route is left is ridden first.
+    arrive_s = timed.arrive_s(covered.leave_m) + detour_s / 2.0
     half_width_s = timed.half_width_s(passes.chainage_m, arrive_s)
     rows = np.arange(len(passes))
     risk = judge(rows, arrive_s, half_width_s, np.full(len(passes), 900.0))
@@ -304,7 +305,9 @@ def _detours(covered: Prepared, trip: Trip) -> tuple[NDArray[np.float64], NDArra
 
 def _candidates(covered: Prepared, trip: Trip, detour_s: NDArray[np.float64]) -> Candidates:
     here_m = _here_m(trip, covered.route.length_m)
-    rows = np.flatnonzero(covered.food & (covered.passes.chainage_m >= here_m))
+    leave_m = covered.leave_m
+    rows = np.flatnonzero(covered.food & (leave_m >= here_m))
+    rows = rows[np.argsort(leave_m[rows], kind="stable")]
     full = covered.supply[Supply.GROCERIES][rows]
     pins = set(trip.shops.pinned)
     ids = [covered.places.places[ix].id for ix in covered.passes.place_ix[rows]]
@@ -319,7 +322,7 @@ def _candidates(covered: Prepared, trip: Trip, detour_s: NDArray[np.float64]) ->
     weight_min = np.where(full, 0, small_min) + lost * food.unknown_weight_min
     return Candidates(
         row=rows,
-        chainage_m=covered.passes.chainage_m[rows],
+        chainage_m=leave_m[rows],
         full=full,
         detour_s=detour_s[rows],
         stop_min=np.where(full, food.full_stop_min, food.small_stop_min).astype(np.int64),

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from resupply.corridor import Passes, find_passes
-from resupply.errors import TripFileError
+from resupply.errors import MapDataError, TripFileError
 from resupply.mapdata import INDEX_SUFFIX, Progress, reaches_m, read_map
 from resupply.places.model import PlaceSet, Supply
 from resupply.roads.detour import straight_detours
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from resupply.roads.detour import Detours
     from resupply.roads.graph import RoadGraph
     from resupply.roads.match import MatchedRoute
+    from resupply.roads.speeds import Speeds
     from resupply.route import Route
     from resupply.trip import MapKeys, Trip
 
@@ -87,6 +88,11 @@ class Prepared:
         """(m,) True where food can be bought."""
         return self.supply[Supply.GROCERIES] | self.supply[Supply.SMALL_GROCERIES]
 
+    @property
+    def leave_m(self) -> NDArray[np.float64]:
+        """(m,) chainage at which the route is left: by road where known, else the nearest point."""
+        return np.where(self.by_road, self.detours.leave_m, self.passes.chainage_m)
+
     def with_passes(self, passes: Passes, supply: Mapping[Supply, NDArray[np.bool_]]) -> Prepared:
         """Put in the passes of another corridor; detours are straight estimates again."""
         return replace(
@@ -143,13 +149,21 @@ def prepare(
             raise TripFileError("no route is given", mend="Name a route file as the key route")
         tell("Reading the route", None)
         route = read_route(folder / trip.route)
+    from resupply.roads.sources import graph_from_extract
+    from resupply.roads.speeds import load_speeds
+
     tell("Reading the map data", None)
     places, backdrop = read_map(trip, folder, route, tell, stop)
     roads = None
     extracts = [folder / name for name in trip.map.extracts if not name.endswith(INDEX_SUFFIX)]
-    if trip.map.roads and extracts:
+    if trip.map.roads and (extracts or trip.map.service):
         tell("Following the roads", None)
-        roads = _roads_under(extracts, route)
+        speeds = load_speeds(folder / trip.map.speeds if trip.map.speeds else None)
+        if extracts:
+            roads = _roads_under(graph_from_extract(extracts, route, speeds=speeds), route)
+        else:
+            roads, problem = _live_roads(trip, folder, route, speeds, tell, stop)
+            places = replace(places, warnings=(*places.warnings, *problem))
     return Prepared(
         route=route,
         places=places,
@@ -225,11 +239,36 @@ def join_passes(
     return passes, supply
 
 
-def _roads_under(paths: list[Path], route: Route) -> RoadsUnder | None:
-    from resupply.roads.match import match_route
-    from resupply.roads.sources import graph_from_extract
+def _live_roads(
+    trip: Trip,
+    folder: Path,
+    route: Route,
+    speeds: Speeds,
+    tell: Progress,
+    stop: Callable[[], bool] | None,
+) -> tuple[RoadsUnder | None, tuple[str, ...]]:
+    """Roads from the live map service; without them detours are estimates, and that is said."""
+    from resupply.places.overpass import make_client
+    from resupply.roads.live import MOST_M, graph_from_service
 
-    graph = graph_from_extract(paths, route)
+    if route.length_m > MOST_M:
+        return None, ()
+    try:
+        graph = graph_from_service(
+            route,
+            client=make_client(trip.map.service_url, trip.map.contact, stop=stop),
+            cache_dir=folder / "cache",
+            speeds=speeds,
+            on_progress=lambda done, total: tell("Asking for the roads", done / max(total, 1)),
+        )
+    except MapDataError as fault:
+        return None, (f"Detours are estimates: {fault.what}",)
+    return _roads_under(graph, route), ()
+
+
+def _roads_under(graph: RoadGraph, route: Route) -> RoadsUnder | None:
+    from resupply.roads.match import match_route
+
     if len(graph) == 0:
         return None
     matched = match_route(graph, route, average_kmh=USUAL_KMH)

@@ -195,7 +195,9 @@ class MapKeys(_Keys):
     meal_out_km: Annotated[float, Field(gt=0, le=50)] = 3.0
     """The same for meals out."""
     roads: bool = True
-    """Work out detours and riding times by road where the extracts carry roads."""
+    """Work out detours and riding times by road, where the map data has roads."""
+    speeds: _Text | None = None
+    """Own table of speeds by road and surface, a TOML file; relative to the trip file."""
 
 
 class RegionKeys(_Keys):

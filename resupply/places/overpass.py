@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from resupply.places.reach import Reach
     from resupply.route import Route
 
-__all__ = ["places_from_service"]
+__all__ = ["make_client", "places_from_service"]
 
 # One question covers at most this much of the route; the service gives up on larger ones.
 _LONGEST_M: Final = 150_000.0
@@ -91,12 +91,10 @@ def places_from_service(
     MapServiceError
         The address is no web address, or nothing at all could be had.
     """
-    address = endpoint.strip().rstrip("/").removesuffix("/interpreter")
-    _check_address(address)
-    client = Client(
-        endpoint=address,
-        contact=contact,
-        stop=stop or (lambda: False),
+    client = make_client(
+        endpoint,
+        contact,
+        stop=stop,
         deadline_s=deadline_s,
         timeout_s=timeout_s,
         pause_s=pause_s,
@@ -113,10 +111,40 @@ def places_from_service(
     if todo and not survey.answers:
         raise MapServiceError(
             survey.unknown[0].reason,
-            where=address,
+            where=client.endpoint,
             mend="Try again later, or plan with a local map extract",
         )
     return survey.place_set()
+
+
+def make_client(
+    endpoint: str,
+    contact: str = "",
+    *,
+    stop: Callable[[], bool] | None = None,
+    deadline_s: float = 1800.0,
+    timeout_s: float = 120.0,
+    pause_s: float = 5.0,
+    attempts: int = 4,
+) -> Client:
+    """Make a client of a map service; see `places_from_service` for what the figures mean.
+
+    Raises
+    ------
+    MapServiceError
+        The address is no web address.
+    """
+    address = endpoint.strip().rstrip("/").removesuffix("/interpreter")
+    _check_address(address)
+    return Client(
+        endpoint=address,
+        contact=contact,
+        stop=stop or (lambda: False),
+        deadline_s=deadline_s,
+        timeout_s=timeout_s,
+        pause_s=pause_s,
+        attempts=attempts,
+    )
 
 
 def _check_address(address: str) -> None:

@@ -64,14 +64,19 @@ class Candidates:
     row: NDArray[np.int64]
     """(n,) row of the pass."""
     chainage_m: NDArray[np.float64]
+    """(n,) where the route is left for it, non-decreasing."""
     full: NDArray[np.bool_]
     """(n,) a full shop."""
     detour_s: NDArray[np.float64]
-    """(n,) extra riding time there and back."""
+    """(n,) extra riding time there and back; half of it is ridden before arrival."""
     stop_min: NDArray[np.int64]
     """(n,) time in the shop, minutes."""
     weight_min: NDArray[np.int64]
     pinned: NDArray[np.bool_]
+
+    def nominal_s(self, clock: Clock) -> NDArray[np.float64]:
+        """(n,) UTC epoch at each shop's door, if no other stop is made."""
+        return clock.nominal_s(self.chainage_m) + self.detour_s / 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +177,7 @@ def make_problem(
     pinned_steps = int(stop_steps[candidates.pinned].sum())
     steps = _DELAY_STEPS + pinned_steps
     lost_s = np.arange(steps) * STEP_MIN * 60.0
-    arrive_s = clock.nominal_s(candidates.chainage_m)[:, None] + lost_s[None, :]
+    arrive_s = candidates.nominal_s(clock)[:, None] + lost_s[None, :]
     shape = arrive_s.shape
     risk = judge(
         np.broadcast_to(candidates.row[:, None], shape),
@@ -246,7 +251,7 @@ def plan_supply(
     stop_s = problem.stop_steps[chosen] * STEP_MIN * 60.0
     timed = clock.with_stops(stop_m.tolist(), stop_s.tolist())
     lost = [steps for _, steps in walk_steps(problem, chosen)]
-    arrive_s = (clock.nominal_s(stop_m) + np.array(lost) * STEP_MIN * 60.0).tolist()
+    arrive_s = (candidates.nominal_s(clock)[chosen] + np.array(lost) * STEP_MIN * 60.0).tolist()
     counts = [0, *problem.meals[chosen].tolist()]
     counts.append(clock.end_meals)
     to_m = [*stop_m.tolist(), length_m]
@@ -263,7 +268,7 @@ def plan_supply(
                 chainage_m=float(candidates.chainage_m[j]),
                 leg_ix=int(problem.leg_ix[j]),
                 arrive_s=arrive_s[k],
-                leave_s=arrive_s[k] + float(stop_s[k]),
+                leave_s=arrive_s[k] + float(candidates.stop_min[j]) * 60.0,
                 risk=int(problem.risk[j, lost[k]]),
                 full=bool(candidates.full[j]),
                 carry_meals=counts[k + 2] - counts[k + 1],
@@ -353,7 +358,7 @@ def _fallback(
     lost_s = np.where(
         problem.leg_ix[between] == problem.leg_ix[j], lost[k] * STEP_MIN * 60.0 + 900.0, 0.0
     )
-    arrive_s = clock.nominal_s(candidates.chainage_m[between]) + lost_s
+    arrive_s = candidates.nominal_s(clock)[between] + lost_s
     risk = judge(
         candidates.row[between],
         arrive_s,

@@ -129,7 +129,7 @@ def _why_not_previous(
     head = f"Not {name_of(row)}, {back} before it:"
     lost = _lost_before(plan, chosen, k, other)
     risk = int(problem.risk[other, min(lost, problem.steps - 1)])
-    arrive_s = float(plan.clock.nominal_s(candidates.chainage_m[other])[0]) + lost * STEP_MIN * 60.0
+    arrive_s = float(candidates.nominal_s(plan.clock)[other]) + lost * STEP_MIN * 60.0
     if risk == Risk.SHUT:
         return f"{head} {state_of(row, arrive_s)} when you pass."
     swapped = path_cost(problem, [*chosen[:k], other, *chosen[k + 1 :]])

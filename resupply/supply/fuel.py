@@ -58,8 +58,11 @@ def fuel_of(
             mend="The reserve is what stays in the tank",
         )
     passes, places = prepared.passes, prepared.places.places
-    ahead = passes.chainage_m >= start_m
-    rows = np.flatnonzero(prepared.supply[Supply.FUEL] & (risk != Risk.SHUT) & ahead)
+    leave_m = prepared.leave_m
+    reachable = np.array([not why for why in prepared.no_road], dtype=bool)
+    usable = prepared.supply[Supply.FUEL] & (risk != Risk.SHUT) & reachable & (leave_m >= start_m)
+    rows = np.flatnonzero(usable)
+    rows = rows[np.argsort(leave_m[rows], kind="stable")]
     lon = np.array([places[ix].lon for ix in passes.place_ix])
     lat = np.array([places[ix].lat for ix in passes.place_ix])
     shops = np.array([stop.row for stop in stops], dtype=np.int64)
@@ -75,7 +78,7 @@ def fuel_of(
     stations = [
         Station(
             row=int(row),
-            chainage_m=float(passes.chainage_m[row]) - start_m,
+            chainage_m=float(leave_m[row]) - start_m,
             extra_m=0.0 if joined else float(detours.extra_m[row]),
             extra_s=0.0 if joined else float(detours.extra_s[row]),
             joined=bool(joined),

@@ -37,7 +37,7 @@ def naive_plan(problem: StopProblem, candidates: Candidates, clock: Clock) -> Na
     """Choose stops without looking at hours, then look."""
     blind = replace(problem, risk=np.zeros_like(problem.risk))
     steps = walk_steps(blind, list(solve(blind).chosen))
-    nominal_s = clock.nominal_s(candidates.chainage_m)
+    nominal_s = candidates.nominal_s(clock)
     shut, meals = [], [0]
     for j, lost in steps:
         if problem.risk[j, lost] == Risk.SHUT:

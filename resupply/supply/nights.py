@@ -110,7 +110,7 @@ def _between(
 
 
 def _camps(prepared: Prepared, own: set[str]) -> list[Camp]:
-    passes, camps = prepared.passes, []
+    passes, camps, leave_m = prepared.passes, [], prepared.leave_m
     is_camp = prepared.supply[Supply.CAMP]
     for row in range(len(passes)):
         place = prepared.places.places[int(passes.place_ix[row])]
@@ -119,7 +119,7 @@ def _camps(prepared: Prepared, own: set[str]) -> list[Camp]:
         camps.append(
             Camp(
                 row=row,
-                chainage_m=float(passes.chainage_m[row]),
+                chainage_m=float(leave_m[row]),
                 extra_m=float(prepared.detours.extra_m[row]),
                 extra_s=float(prepared.detours.extra_s[row]),
                 doubtful=place.id not in own and _doubtful(place),
