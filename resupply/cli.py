@@ -31,9 +31,12 @@ Option = typer.Option
 
 
 def main() -> None:
-    """Run the command line; exit code 0 done, 1 cannot be done, 2 wrong use, 130 interrupted."""
+    """Run the command line.
+
+    Exit code 0 done, 1 cannot be done, 2 wrong use, 70 a fault of the program, 130 interrupted.
+    """
     try:
-        app()
+        app([word for word in sys.argv[1:] if word != "--debug"])
     except ResupplyError as error:
         _say_error(str(error))
         sys.exit(1)
@@ -43,6 +46,15 @@ def main() -> None:
     except MemoryError:
         _say_error("out of memory. Use a smaller map extract, cut to the region you ride")
         sys.exit(1)
+    except Exception as fault:
+        # The last edge: no traceback reaches a rider.
+        if "--debug" in sys.argv:
+            raise
+        _say_error(
+            f"a fault of the program itself ({type(fault).__name__}: {fault}). Nothing was "
+            "written. Run it again with --debug at the end and report what it prints"
+        )
+        sys.exit(70)
 
 
 def _say_error(text: str) -> None:

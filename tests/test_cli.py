@@ -165,3 +165,22 @@ def test_every_command_has_help_and_is_in_the_readme():
         assert command in shown
         assert f"resupply {command}" in readme
         assert run(command, "--help").returncode == 0
+
+
+def test_a_fault_of_the_program_is_one_line_too(monkeypatch, capsys):
+    from resupply import cli
+
+    def broken(*_args, **_options):
+        raise ZeroDivisionError("by chance")
+
+    monkeypatch.setattr(cli, "app", broken)
+    monkeypatch.setattr(sys, "argv", ["resupply", "demo"])
+    with pytest.raises(SystemExit) as caught:
+        cli.main()
+    assert caught.value.code == 70
+    lines = capsys.readouterr().err.strip().splitlines()
+    assert len(lines) == 1
+    assert "by chance" in lines[0]
+    monkeypatch.setattr(sys, "argv", ["resupply", "demo", "--debug"])
+    with pytest.raises(ZeroDivisionError):
+        cli.main()
