@@ -1,7 +1,8 @@
 """A regional index: making it against C++ decoders, planning from one of two million places.
 
-Run: `python benchmarks/bench_index.py build` and `python benchmarks/bench_index.py plan`. Needs
-osmium-tool for the first, about 1 GB in the temporary folder, and a minute each. Prints tables.
+Run: `python benchmarks/bench_index.py gather` (real extracts, needs osmium-tool), `… memory`
+(copies of a country side by side) and `… plan` (invented places); a minute or two each. Prints
+tables.
 """
 
 from __future__ import annotations
@@ -51,7 +52,10 @@ print(f"{route.length_m / 1000:.0f} km, {len(places.places)} places, {len(passes
 
 
 def timed(command: list[str], *, repeats: int = 3) -> tuple[float, float, float, str]:
-    """Least wall time (s), least CPU time (s), most memory (MB) and the last line printed."""
+    """Least wall time (s), least CPU time (s), most memory (MB) and the last line printed.
+
+    The memory is right only while this process itself is small: a child starts with its peak.
+    """
     wall, cpu, memory, last = [], [], [], ""
     for _ in range(repeats):
         start = time.perf_counter()
@@ -114,7 +118,9 @@ def make_index(out: Path) -> None:
         part.cover.take(line.reshape(-1, 2), np.repeat(np.arange(len(west)), 12))
         if row % 10 == 0:
             for piece in line:
-                shape = shapely.LineString(np.round(piece + [0.0, 1e-3 * np.sin(piece[0, 0])], 7))
+                shape = shapely.LineString(
+                    np.round(piece + np.array([0.0, 1e-3 * np.sin(piece[0, 0])]), 7)
+                )
                 part.light_map.add((("primary", "secondary")[row // 10 % 2], "", "", ""), shape)
     part.finish(cover_least=1)
     box = (WEST, SOUTH, EAST, NORTH)
@@ -156,9 +162,11 @@ def plan() -> None:
     with tempfile.TemporaryDirectory() as scratch:
         index, route = Path(scratch) / "made.places", Path(scratch) / "long.gpx"
         start = time.perf_counter()
-        make_index(index)
+        subprocess.run([sys.executable, __file__, "make", str(index)], check=True)
         size = sum(path.stat().st_size for path in index.rglob("*") if path.is_file())
-        print(f"made {PLACES:,} places, {size / 1e6:.0f} MB, in {time.perf_counter() - start:.0f} s")
+        print(
+            f"made {PLACES:,} places, {size / 1e6:.0f} MB, in {time.perf_counter() - start:.0f} s"
+        )
         write_route(route)
         python = [sys.executable, "-c"]
         alone = timed([*python, PLAN_ALONE, str(route), str(index)])
@@ -170,7 +178,9 @@ def plan() -> None:
             ]
         )  # fmt: skip
         page = Path(f"{scratch}/out/plan.html").stat().st_size
-        imports = timed([*python, "import numpy, pyarrow.parquet, shapely, scipy.spatial, pydantic"])
+        imports = timed(
+            [*python, "import numpy, pyarrow.parquet, shapely, scipy.spatial, pydantic"]
+        )
         print("\n| from process start | wall s | CPU s | peak MB |\n| --- | --- | --- | --- |")
         for name, row in (
             ("imports of the libraries alone", imports),
@@ -180,5 +190,128 @@ def plan() -> None:
             print(f"| {name} | {row[0]:.2f} | {row[1]:.2f} | {row[2]:.0f} |")
 
 
+GATHER = """
+import sys, time
+from pathlib import Path
+from resupply.places.extract import place_of
+from resupply.places.index_build import build_index
+from resupply.places.index_scan import scan
+import osmium, shapely, geopandas, pyarrow.parquet
+path, out = Path(sys.argv[1]), Path(sys.argv[2])
+def places():
+    found = (place_of(one) for one in scan(path))
+    return sum(1 for one in found if one and one[0])
+start = time.perf_counter(), time.process_time()
+count = places() if sys.argv[3] == "places" else build_index([path], out)[0].places
+print(count, time.perf_counter() - start[0], time.process_time() - start[1])
+"""
+
+
+def gather() -> None:
+    """Time reading real extracts, in turns: decoding alone, tag filter, places, whole index."""
+    from resupply.places.tags import RULES
+
+    tags = sorted({f"nwr/{rule.key}={rule.value}" for rule in RULES})
+    # One of the extracts is not in the order that merging wants.
+    files = sorted(set(DATA.glob("*.osm.pbf")) - {DATA / "columbus-ohio.osm.pbf"})
+    print(
+        "| file | program | wall s | CPU s | to decoding alone |\n| --- | --- | --- | --- | --- |"
+    )
+    with tempfile.TemporaryDirectory() as scratch:
+        merged = Path(scratch) / "merged.osm.pbf"
+        run = {"check": True, "capture_output": True}
+        subprocess.run(["osmium", "merge", *map(str, files), "-o", str(merged)], **run)
+        copies = Path(scratch) / "copies.osm.pbf"
+        write_copies(copies, 4)
+        for path in (merged, copies):
+            filtered, index = f"{scratch}/filtered.osm.pbf", f"{scratch}/one.places"
+            python = [sys.executable, "-c", GATHER, str(path), index]
+            programs = {
+                "`osmium fileinfo -e` (decoding alone)": ["osmium", "fileinfo", "-e", str(path)],
+                "`osmium tags-filter`, with references": [
+                    "osmium", "tags-filter", str(path), *tags, "-O", "-o", filtered
+                ],
+                "places with area points": [*python, "places"],
+                "`resupply gather`: places, coverage, light map, written": [*python, "all"],
+            }  # fmt: skip
+            rows: dict[str, list[tuple[float, float]]] = {name: [] for name in programs}
+            for _ in range(5):
+                for name, command in programs.items():
+                    shutil.rmtree(index, ignore_errors=True)
+                    wall, cpu, _, last = timed(command, repeats=1)
+                    if command[0] == sys.executable:
+                        wall, cpu = (float(number) for number in last.split()[1:])
+                    rows[name].append((wall, cpu))
+            base = min(wall for wall, _ in rows["`osmium fileinfo -e` (decoding alone)"])
+            for name, found in rows.items():
+                wall, cpu = (min(column) for column in zip(*found, strict=True))
+                print(f"| {path.name} | {name} | {wall:.2f} | {cpu:.2f} | {wall / base:.1f} |")
+
+
+MEMORY = """
+import sys
+from pathlib import Path
+from resupply.places import index_build
+index_build._NODES_IN_MEMORY_BYTES = 0
+index_build.build_index([Path(sys.argv[1])], Path(sys.argv[2]))
+status = Path("/proc/self/status").read_text().split()
+print(status[status.index("VmHWM:") + 1])
+"""
+
+
+def write_copies(path: Path, copies: int) -> int:
+    """Write a country several times, side by side; returns how many nodes."""
+    import osmium
+    from osmium.osm.mutable import Node, Relation, Way
+
+    kinds: dict[str, list[tuple]] = {"n": [], "w": [], "r": []}
+    for item in osmium.FileProcessor(str(DATA / "andorra-2025-01.osm.pbf")):
+        tags = dict(item.tags)
+        if item.is_node():
+            kinds["n"].append((item.id, item.lon, item.lat, tags))
+        elif item.is_way():
+            kinds["w"].append((item.id, [node.ref for node in item.nodes], tags))
+        elif item.is_relation():
+            members = [(one.type, one.ref, one.role) for one in item.members]
+            kinds["r"].append((item.id, members, tags))
+    step = 10**11
+    shifts = [(copy * step, copy % 4, copy // 4) for copy in range(copies)]
+    with osmium.SimpleWriter(str(path)) as out:
+        for shift, east, north in shifts:
+            for number, lon, lat, tags in kinds["n"]:
+                out.add_node(Node(id=number + shift, location=(lon + east, lat + north), tags=tags))
+        for shift, _, _ in shifts:
+            for number, refs, tags in kinds["w"]:
+                out.add_way(Way(id=number + shift, nodes=[ref + shift for ref in refs], tags=tags))
+        for shift, _, _ in shifts:
+            for number, members, tags in kinds["r"]:
+                parts = [(kind, ref + shift, role) for kind, ref, role in members]
+                out.add_relation(Relation(id=number + shift, members=parts, tags=tags))
+    return len(kinds["n"]) * copies
+
+
+def memory() -> None:
+    """Peak memory of gathering one, four and twelve copies of a country, nodes kept on disk."""
+    print("| nodes | places | wall s | peak MB |\n| --- | --- | --- | --- |")
+    for copies in (1, 4, 12):
+        with tempfile.TemporaryDirectory() as scratch:
+            path, index = Path(scratch) / "copies.osm.pbf", Path(scratch) / "copies.places"
+            make = (
+                f"import bench_index as b; print(b.write_copies(b.Path({str(path)!r}), {copies}))"
+            )
+            nodes = subprocess.run(
+                [sys.executable, "-c", make], cwd=Path(__file__).parent, check=True,
+                capture_output=True, text=True,
+            ).stdout  # fmt: skip
+            gathered = [sys.executable, "-c", MEMORY, str(path), str(index)]
+            wall, _, _, last = timed(gathered, repeats=1)
+            (part,) = json.loads((index / "index.json").read_text())["parts"]
+            count = f"{int(nodes):,} | {part['places']:,}"
+            print(f"| {count} | {wall:.1f} | {int(last) / 1024:.0f} |")
+
+
 if __name__ == "__main__":
-    {"plan": plan}[sys.argv[1]]()
+    if sys.argv[1] == "make":
+        make_index(Path(sys.argv[2]))
+    else:
+        {"gather": gather, "memory": memory, "plan": plan}[sys.argv[1]]()

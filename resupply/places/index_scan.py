@@ -42,8 +42,6 @@ LAYERS: Final = (
 """Layers of the light map, as its reader knows them."""
 _DRAWN_ROADS: Final = frozenset(LAYERS[:5])
 _TOWNS: Final = frozenset(LAYERS[8:])
-_MAP_KEYS: Final = ("highway", "waterway", "natural", "place")
-_WAY_KEYS: Final = ("highway", "waterway")
 _ROADS_AT_ONCE: Final = 4_096
 # Little-endian WKB: byte order, type and count take 9 bytes, then pairs of doubles.
 _WKB_HEAD: Final = 9
@@ -107,24 +105,21 @@ def layer_of(feature: Feature) -> str:
 def scan(
     path: Path,
     *,
-    roads: RoadBatch,
+    roads: RoadBatch | None = None,
     locations: str | None = None,
-    with_map: bool = True,
     with_timestamps: bool = False,
 ) -> Iterator[Feature]:
-    """Yield every feature that is a place or part of the light map.
+    """Yield every feature that may be a place or is part of the light map.
 
     Parameters
     ----------
     roads
-        Given the line of every road.
+        Given the line of every road; without it places alone are yielded.
     locations
         Where node locations are kept, in the words of libosmium; by the size of the file if
         not given.
-    with_map
-        Whether the light map is wanted besides the places.
     with_timestamps
-        Look for the newest edit too.
+        Note the newest edit in `roads` too.
 
     Raises
     ------
@@ -139,24 +134,24 @@ def scan(
         small = path.stat().st_size < LARGE_FILE_BYTES
         locations = "flex_mem" if small else "sparse_file_array"
     try:
-        yield from _items(path, roads, locations, with_map, with_timestamps)
-        roads.flush()
+        yield from _items(path, roads, locations, with_timestamps)
+        if roads is not None:
+            roads.flush()
     except (RuntimeError, ValueError, osmium.InvalidLocationError) as error:
         raise _broken(path, error) from error
 
 
 def _items(
-    path: Path, roads: RoadBatch, locations: str, with_map: bool, with_timestamps: bool
+    path: Path, roads: RoadBatch | None, locations: str, with_timestamps: bool
 ) -> Iterator[Feature]:
     import osmium
 
     osm, key_filter = osmium.osm, osmium.filter.KeyFilter
     keys = rule_keys()
-    map_keys = _MAP_KEYS if with_map else ()
     processor = osmium.FileProcessor(str(path)).with_locations(locations)
     processor.with_filter(osmium.filter.EntityFilter(osm.NODE | osm.WAY | osm.RELATION))
-    node_keys = (*keys, "place") if with_map else keys
-    way_keys = (*keys, *_WAY_KEYS) if with_map else (*keys, "highway")
+    node_keys = keys if roads is None else (*keys, "place")
+    way_keys = keys if roads is None else (*keys, "highway", "waterway")
     for kinds, wanted in ((osm.NODE, node_keys), (osm.WAY, way_keys), (osm.RELATION, keys)):
         only = key_filter(*wanted)
         only.enable_for(kinds)
@@ -168,17 +163,18 @@ def _items(
     # Entities of other kinds don't pass the filter.
     item: Any
     for item in processor:
-        if with_timestamps:
+        if with_timestamps and roads is not None:
             roads.newest = max(roads.newest, item.timestamp)
         find = item.tags.get
         if isinstance(item, node_type):
-            if _may_supply(find) or (map_keys and find("place") in _TOWNS):
+            if _may_supply(find) or (roads is not None and find("place") in _TOWNS):
                 yield Feature(f"node/{item.id}", dict(item.tags), _point(item.location))
         elif isinstance(item, way_type):
-            highway = find("highway")
-            is_road = highway is not None and highway not in NO_ROAD
-            supplies = _may_supply(find)
-            drawn = {} if supplies or not with_map else _drawn_tags(find, highway)
+            supplies, is_road, drawn = _may_supply(find), False, {}
+            if roads is not None:
+                highway = find("highway")
+                is_road = highway is not None and highway not in NO_ROAD
+                drawn = {} if supplies else _drawn_tags(find, highway)
             if not (is_road or supplies or drawn):
                 continue
             try:
@@ -186,10 +182,11 @@ def _items(
                 known = True
             except (osmium.InvalidLocationError, RuntimeError):
                 wkb_hex, known = "", False
-            if is_road and known:
-                roads.add(wkb_hex)
-            elif is_road:
-                roads.add_points(_line(item, factory))
+            if is_road and roads is not None:
+                if known:
+                    roads.add(wkb_hex)
+                else:
+                    roads.add_points(_line(item, factory))
             if supplies or drawn:
                 yield Feature(
                     f"way/{item.id}",
@@ -200,7 +197,7 @@ def _items(
         else:
             tags = dict(item.tags)
             lake = tags.get("natural") == "water" and tags.get("type") == "multipolygon"
-            if classify(tags) is not None or (map_keys and lake):
+            if classify(tags) is not None or (roads is not None and lake):
                 parts = tuple((one.type, one.ref, one.role) for one in item.members)
                 waiting.append(_Relation(item.id, tags, parts))
                 members += len(parts)
@@ -211,12 +208,12 @@ def _items(
 
 
 def _relations(
-    path: Path, waiting: list[_Relation], processor: Any, roads: RoadBatch
+    path: Path, waiting: list[_Relation], processor: Any, roads: RoadBatch | None
 ) -> Iterator[Feature]:
     if not waiting or processor.node_location_storage is None:
         return
     for feature in _with_members(path, waiting, processor.node_location_storage):
-        if feature.tags.get("highway", "no") not in NO_ROAD:
+        if roads is not None and feature.tags.get("highway", "no") not in NO_ROAD:
             roads.add_points(feature.lonlat)
         yield feature
 
@@ -231,9 +228,9 @@ def _drawn_tags(find: Callable[[str], str | None], highway: str | None) -> dict[
     return {"waterway": "river"} if find("waterway") == "river" else {}
 
 
-def _may_supply(find: Callable[[str], str | None]) -> bool:
+def _may_supply(find: Callable[[str], str | None], keys: tuple[str, ...] = rule_keys()) -> bool:
     """Whether any row of the table fits; a first look that copies no tags."""
-    for key in rule_keys():
+    for key in keys:
         value = find(key)
         if value is not None and _fits(key, value):
             return True
