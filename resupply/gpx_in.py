@@ -53,14 +53,16 @@ def read_gpx(path: Path) -> Route:
         The file cannot be read, is no GPX, or holds no usable route.
     """
     shown = _shown_path(path)
+    if "\0" in shown:
+        raise RouteError("the file cannot be read: no path holds a NUL", where=one_line(shown))
     try:
         with Path(path).open("rb") as stream:
             size = os.fstat(stream.fileno()).st_size
             if size > MAX_BYTES:
                 raise too_large(size, shown)
             return _read(iter(lambda: stream.read(_PIECE_BYTES), b""), shown)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
+    except OSError as error:
+        reason = error.strerror or str(error)
         raise RouteError(
             f"the file cannot be read: {reason}", where=shown, mend="Check the path"
         ) from error
