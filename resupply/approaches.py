@@ -35,8 +35,9 @@ __all__ = [
 HYSTERESIS: Final = 0.25
 """The route must go this part of the reach farther away to make the next approach a new pass:
 1.25 km at a reach of 5 km, so 2.5 km ridden at least."""
-HYSTERESIS_MIN_M: Final = 50.0
-"""But no less than this, so that the scatter of recorded positions makes no pass."""
+HYSTERESIS_MIN_M: Final = 150.0
+"""But no less than this: so short a way there and back is no new occasion, and recorded
+positions scatter."""
 LONGEST_CHUNK: Final = 1.9
 """A chunk must be no longer than this many hysteresis widths. Below two, it is too short to go
 from one pass out by the hysteresis and back to another."""

@@ -100,7 +100,7 @@ def find_passes(route: Route, lon: ArrayLike, lat: ArrayLike, *, reach_m: ArrayL
     place_m = np.ascontiguousarray(to_ecef_m(lon_deg, lat_deg).T)
     # Places of like reach share chunks sized for it; the classes are fixed, so that the passes
     # of one place do not depend on which others are asked for.
-    reach_class = np.clip(np.floor(np.log2(np.maximum(reach, 1.0) / 5000.0)), -5, 9)
+    reach_class = np.clip(np.floor(np.log2(np.maximum(reach, 1.0) / 5000.0)), -4, 9)
     found = [
         _passes_of_class(route, place_m, reach, np.flatnonzero(reach_class == wanted), wanted)
         for wanted in np.unique(reach_class)

@@ -23,10 +23,8 @@ from resupply.units import format_distance
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-__all__ = ["MAX_BYTES", "MAX_LENGTH_M", "SPARSE_M", "content_route", "parse_gpx", "read_gpx"]
+__all__ = ["MAX_BYTES", "SPARSE_M", "content_route", "parse_gpx", "read_gpx"]
 
-MAX_LENGTH_M: Final = 1e8
-"""More than twice round the Earth is a fault in the file."""
 SPARSE_M: Final = 5_000.0
 """Where two points are farther apart than this, the road between them may leave the reach
 in which shops are looked for, so a shop on it could be missed: the rider is told."""
@@ -130,12 +128,6 @@ def content_route(content: GpxContent, shown: str) -> Route:
         route = make_route(line.parts(), name=name, marks=content.marks)
     except RouteError as error:
         raise RouteError(error.what, where=shown, mend=error.mend) from error
-    if route.length_m > MAX_LENGTH_M:
-        raise RouteError(
-            f"the route is {route.length_m / 1000.0:,.0f} km long, which no one rides",
-            where=shown,
-            mend="Look for stray points in your planner",
-        )
     own = (*content.notes, *warnings, *_jump_warnings(route), *_sparse_warnings(route))
     return replace(route, warnings=own)
 

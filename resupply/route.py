@@ -13,18 +13,21 @@ import numpy as np
 
 from resupply.errors import RouteError
 from resupply.geodesy import geod, segment_lengths_m
+from resupply.units import format_distance
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["JOIN_M", "Break", "Mark", "Route", "make_route"]
+__all__ = ["JOIN_M", "MAX_LENGTH_M", "Break", "Mark", "Route", "make_route"]
 
 JOIN_M = 30.0
 """A part that starts this near the end of the last one goes on as ridden: two position fixes
 may each be some 10 m off, and a recorder that pauses or splits a file leaves about that much.
 It is less than any crossing worth a ferry, and too little to matter to a day's distance."""
+MAX_LENGTH_M = 1e8
+"""More than twice round the Earth is a fault in the file, and would be followed metre by metre."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +122,7 @@ def make_route(
     Raises
     ------
     RouteError
-        Fewer than two points, or no length at all.
+        Fewer than two points, no length at all, or more than `MAX_LENGTH_M`.
     """
     lon = np.concatenate([np.asarray(part[0], float) for part in parts]) if parts else np.zeros(0)
     lat = np.concatenate([np.asarray(part[1], float) for part in parts]) if parts else np.zeros(0)
@@ -146,6 +149,11 @@ def make_route(
         raise RouteError(
             "the route has no length: all its points are in one place",
             mend="Export the whole route, not a single waypoint",
+        )
+    if chainage_m[-1] > MAX_LENGTH_M:
+        raise RouteError(
+            f"the route is {format_distance(float(chainage_m[-1]))} long, which no one rides",
+            mend="Look for stray points in your planner",
         )
     for array in (lon, lat, ele_m, chainage_m):
         array.flags.writeable = False

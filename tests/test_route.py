@@ -77,6 +77,12 @@ def test_points_in_one_place_are_no_route():
         make_route([([1.0, 1.0, 1.0], [2.0, 2.0, 2.0], None)])
 
 
+def test_a_route_longer_than_twice_round_the_earth_is_none():
+    lon = np.tile([0.0, 120.0, -120.0], 5)
+    with pytest.raises(RouteError, match="which no one rides"):
+        make_route([(lon, np.zeros(15), None)])
+
+
 def test_arrays_cannot_be_changed_and_are_not_the_callers():
     lon = np.array([1.0, 1.1])
     route = make_route([(lon, np.zeros(2), None)])
@@ -106,7 +112,7 @@ def test_a_position_lies_on_the_geodesic_at_its_chainage():
 
 def test_positions_are_the_points_themselves_at_their_chainages():
     rng = np.random.default_rng(3)
-    route = make_route([(rng.uniform(170.0, 180.0, 50), rng.uniform(-90.0, 90.0, 50), None)])
+    route = make_route([(rng.uniform(170.0, 180.0, 50), rng.uniform(60.0, 90.0, 50), None)])
     lon, lat = route.positions_at(route.chainage_m)
     assert lon.tolist() == route.lon.tolist()
     assert lat.tolist() == route.lat.tolist()
