@@ -19,12 +19,20 @@ TRIPS = {
     "coast_loop": "On Sunday the shops on day 3 are shut: the plan buys on Saturday, and passes "
     "the shop across the gorge for one that is nearer by road.",
     "there_and_back": "Out and back on the same road: every place is passed twice.",
-    "long_moor": "Eleven days with a ferry, a stretch beyond the carry limit, and one without fuel.",
+    "long_moor": "Eleven days with a ferry, a stretch over the carry limit, and one without fuel.",
 }
-FLAGS = (
-    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
-    "--disable-component-update --disable-sync"
-).split()
+FLAGS = [
+    f"--{flag}"
+    for flag in (
+        "no-sandbox",
+        "disable-gpu",
+        "disable-quic",
+        "no-first-run",
+        "disable-background-networking",
+        "disable-component-update",
+        "disable-sync",
+    )
+]
 
 
 def main() -> None:
