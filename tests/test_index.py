@@ -156,6 +156,7 @@ def test_the_light_map_is_that_of_the_extract(tmp_path):
 def many_places(tmp_path, monkeypatch):
     """An index of 8,000 places all over half a continent, in groups of 128."""
     monkeypatch.setattr(index_write, "ROWS_IN_GROUP", 128)
+    monkeypatch.setattr(index_write, "_ROWS_IN_RUN", 1_000)
     dice = np.random.default_rng(5)
     drawing = Drawing()
     drawing.road()
@@ -203,15 +204,14 @@ def test_other_readers_understand_the_file_and_its_boxes(many_places):
     assert len(frame) < 40
 
 
-def test_sorted_runs_are_merged_without_loss(tmp_path):
+def test_sorted_runs_are_merged_without_loss(tmp_path, monkeypatch):
     import pyarrow as pa
     import shapely
 
+    monkeypatch.setattr(index_write, "_ROWS_IN_RUN", 300)
     dice = np.random.default_rng(3)
     spots = dice.uniform((-170.0, -80.0), (170.0, 80.0), (5_000, 2))
-    writer = index_write.SpatialWriter(
-        pa.schema([("number", pa.int64())]), tmp_path, rows_in_run=300
-    )
+    writer = index_write.SpatialWriter(pa.schema([("number", pa.int64())]), tmp_path / "runs")
     for number, spot in enumerate(spots):
         writer.add((number,), shapely.Point(spot))
     boxes = writer.finish(tmp_path / "a.parquet", geometry_types=("Point",), about={})

@@ -194,21 +194,25 @@ class PartFiles:
         from resupply.places.index_write import SpatialWriter
 
         self._work = work
-        kinds = pa.dictionary(pa.int32(), pa.string())
         place_columns = pa.schema(
             [
                 ("id", pa.string()),
                 ("lon", pa.float64()),
                 ("lat", pa.float64()),
                 ("name", pa.string()),
-                ("kind", kinds),
-                ("supplies", kinds),
+                ("kind", pa.string()),
+                ("supplies", pa.string()),
                 ("opening_hours", pa.string()),
                 ("tags", pa.string()),
             ]
         )
         map_columns = pa.schema(
-            [("layer", kinds), ("id", pa.string()), ("name", pa.string()), ("people", pa.string())]
+            [
+                ("layer", pa.string()),
+                ("id", pa.string()),
+                ("name", pa.string()),
+                ("people", pa.string()),
+            ]
         )
         self.places = self._writer("places", place_columns, SpatialWriter)
         self.light_map = self._writer("map", map_columns, SpatialWriter)
@@ -218,9 +222,7 @@ class PartFiles:
         self._lines: list[tuple[str, NDArray[np.float64]]] = []
 
     def _writer(self, name: str, columns: object, kind: type[SpatialWriter]) -> SpatialWriter:
-        spill = self._work / f"{name}-runs"
-        spill.mkdir()
-        return kind(columns, spill)
+        return kind(columns, self._work / f"{name}.runs")
 
     def read(self, path: Path, header: OsmHeader, tell: Progress) -> str | None:
         """Read the extract; its newest edit is returned where the header has no date."""
@@ -308,8 +310,6 @@ class PartFiles:
             column_encoding={"cube": "DELTA_BINARY_PACKED"},
             row_group_size=65_536,
         )
-        for spill in self._work.glob("*-runs"):
-            spill.rmdir()
         (self._work / "nodes").unlink(missing_ok=True)
 
 

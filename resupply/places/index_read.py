@@ -189,7 +189,7 @@ def _places(
 ) -> tuple[list[Place], dict[str, Polygon | MultiPolygon]]:
     import pyarrow.parquet as pq
 
-    with pq.ParquetFile(path) as file:
+    with pq.ParquetFile(path, read_dictionary=_CODED_COLUMNS) as file:
         groups = _touched(file, reach)
         first = file.read_row_groups(groups, columns=["lon", "lat", "supplies"])
         lon, lat = (numbers(first.column(name), float) for name in ("lon", "lat"))
@@ -294,7 +294,7 @@ def map_features(folder: Path, part: Part, also: AlsoSees) -> Iterator[Feature]:
     import shapely
 
     try:
-        with pq.ParquetFile(folder / LIGHT_MAP) as file:
+        with pq.ParquetFile(folder / LIGHT_MAP, read_dictionary=["layer"]) as file:
             whole = 0 < part.coast_points <= _WHOLE_COAST_POINTS
             groups = (
                 list(range(file.metadata.num_row_groups)) if whole else _touched(file, also.reach)

@@ -19,7 +19,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -29,7 +29,7 @@ __all__ = ["BOXES_KEY", "ROWS_IN_GROUP", "SpatialWriter"]
 BOXES_KEY: Final = b"row_group_boxes"
 """Key of the file's metadata: (west, south, east, north) of each row group, degrees, JSON."""
 ROWS_IN_GROUP: Final = 2_048
-_ROWS_IN_RUN: Final = 32_768
+_ROWS_IN_RUN: Final = 8_192
 _BBOX: Final = pa.struct([(side, pa.float32()) for side in ("xmin", "ymin", "xmax", "ymax")])
 
 
@@ -41,16 +41,15 @@ class SpatialWriter:
     columns
         Arrow schema without geometry and bounding box; these two are added.
     spill
-        Folder for the sorted runs; must exist. They are deleted after the merge.
+        File for the sorted runs, one record batch each; deleted after the merge.
     """
 
-    def __init__(self, columns: pa.Schema, spill: Path, *, rows_in_run: int = _ROWS_IN_RUN) -> None:
+    def __init__(self, columns: pa.Schema, spill: Path) -> None:
         self._columns = columns
         self._spill = spill
-        self._rows_in_run = rows_in_run
         self._rows: list[tuple[Any, ...]] = []
         self._shapes: list[Any] = []
-        self._runs: list[Path] = []
+        self._runs: pa.ipc.RecordBatchFileWriter | None = None
         self._keys: list[NDArray[np.uint64]] = []
         self.total = 0
 
@@ -58,7 +57,7 @@ class SpatialWriter:
         """Take one row: values in the order of the columns, and its geometry (shapely)."""
         self._rows.append(row)
         self._shapes.append(shape)
-        if len(self._rows) >= self._rows_in_run:
+        if len(self._rows) >= _ROWS_IN_RUN:
             self._write_run()
 
     def _write_run(self) -> None:
@@ -89,10 +88,9 @@ class SpatialWriter:
             ],
             schema=self._schema(),
         )
-        path = self._spill / f"run-{len(self._runs)}.arrow"
-        with pa.ipc.new_file(str(path), batch.schema) as out:
-            out.write_batch(batch.take(pa.array(order)))
-        self._runs.append(path)
+        if self._runs is None:
+            self._runs = pa.ipc.new_file(str(self._spill), batch.schema)
+        self._runs.write_batch(batch.take(pa.array(order)))
         self._keys.append(keys[order])
         self.total += len(self._rows)
         self._rows, self._shapes = [], []
@@ -130,27 +128,29 @@ class SpatialWriter:
                     BOXES_KEY.decode(): json.dumps(boxes),
                 }
             )
-        for run in self._runs:
-            run.unlink()
+        self._spill.unlink(missing_ok=True)
         return whole
 
-    def _groups(self) -> Any:
+    def _groups(self) -> Iterator[pa.Table]:
         """One table after the other, each the rows of a row group in order."""
-        if not self._runs:
+        if self._runs is None:
             return
-        runs = [pa.ipc.open_file(pa.memory_map(str(run))).read_all() for run in self._runs]
+        self._runs.close()
         keys = np.sort(np.concatenate(self._keys))
-        cuts = np.append(keys[::ROWS_IN_GROUP], keys[-1] + np.uint64(1))
-        edges = [np.searchsorted(own, cuts).tolist() for own in self._keys]
-        for group in range(len(cuts) - 1):
+        cuts = np.append(keys[ROWS_IN_GROUP::ROWS_IN_GROUP], keys[-1] + np.uint64(1))
+        # The runs stay on disk: only the slices of one group are ever copied.
+        runs = pa.ipc.open_file(pa.memory_map(str(self._spill)))
+        start = [0] * len(self._keys)
+        for cut in cuts:
             pieces, parts = [], []
-            for run, own, edge in zip(runs, self._keys, edges, strict=True):
-                first, last = edge[group], edge[group + 1]
+            for run, own in enumerate(self._keys):
+                first = start[run]
+                start[run] = last = first + int(np.searchsorted(own[first:], cut))
                 if last > first:
-                    pieces.append(run.slice(first, last - first))
+                    pieces.append(runs.get_batch(run).slice(first, last - first))
                     parts.append(own[first:last])
             order = np.argsort(np.concatenate(parts))
-            yield pa.concat_tables(pieces).take(pa.array(order)).combine_chunks()
+            yield pa.Table.from_batches(pieces).take(pa.array(order)).combine_chunks()
 
 
 def _bounds(group: pa.Table) -> list[float]:
