@@ -73,6 +73,18 @@ def test_an_out_and_back_that_stays_in_the_corridor_still_passes_twice():
     assert passes.chainage_m == pytest.approx([40_000.0, 46_000.0], abs=1.0)
 
 
+@pytest.mark.parametrize("lat", [-60.0, -17.3, 0.0, 12.2, 47.0, 71.0])
+@pytest.mark.parametrize("beyond_m", [300.0, 700.0, 1_100.0])
+def test_of_two_equally_near_points_of_one_approach_the_first_is_taken(lat, beyond_m):
+    for azimuth in range(0, 360, 15):
+        out = ride(10.0, lat, (float(azimuth), 20_000.0), step_m=333.0)
+        route = route_of((out[0] + out[0][::-1], out[1] + out[1][::-1]))
+        at_m = 20_000.0 - beyond_m
+        x, y = beside(route, at_m, 900.0, azimuth + 90.0)
+        passes = find_passes(route, x, y, reach_m=5_000.0)
+        assert passes.chainage_m == pytest.approx([at_m], abs=20.0)
+
+
 @pytest.mark.parametrize("turn_m", [1_150.0, 1_450.0, 2_000.0])
 def test_a_turn_is_judged_the_same_wherever_the_route_starts(turn_m):
     # How the route falls into chunks must not matter.
