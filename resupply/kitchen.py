@@ -3,97 +3,78 @@
 In: a supply plan with its clock, the trip's cooler, weather and party. Out: a `KitchenPlan`.
 
 What is in the cooler decides its temperature, and its temperature decides what may be in it.
-That loop is cut here: the menu is planned as if the cooler stayed cold, and the ice for that
-food; then the menu for the temperature this gives. If the food changed, the ice bought stays as
-it is, and temperature and menu are worked out again, for the warmest of all rounds and a few
-times at most. The supply plan is never edited.
+That loop is cut here. The menu is planned as if the cooler stayed cold, and the ice for that food.
+If that holds, it is done. If not, the menu is planned for the temperature that all that ice gives,
+a few times at most and for the warmest of all rounds, until it no longer changes; then the ice is
+planned once more, for this menu alone. The supply plan is never edited.
 """
 
 from __future__ import annotations
 
-import datetime as dt
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from resupply.cold.balance import IceLoad
-from resupply.cold.cooler import IceTest, make_cooler
-from resupply.cold.iceplan import plan_ice
-from resupply.cold.icesearch import IceStop as IceChance
-from resupply.cold.timeline import Need, Stored
-from resupply.cold.weather import DayWeather, make_ambient, sun_spans
-from resupply.errors import TripFileError
-from resupply.food.classes import load_storage
-from resupply.food.dishes import Allergen, MealKind, load_cookbook
+from resupply.cold.timeline import Stored
+from resupply.cooking import lay_table
+from resupply.coolers import DRINKS_NOTE, FoodCooler, plan_drinks
 from resupply.food.history import make_history
-from resupply.food.menu import plan_menu
-from resupply.food.model import Diet, MealSlot, Stop
-from resupply.food.model import Kitchen as Cooking
-from resupply.places.model import Confidence
+from resupply.food.load import make_load
+from resupply.food.menu import reserve_dishes
+from resupply.food.shopping import make_shopping
+from resupply.food.storage import make_storage
+from resupply.food.tell import Tell
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
-    from resupply.clock import Clock
-    from resupply.cold.cooler import Cooler
     from resupply.cold.iceplan import IcePlan
-    from resupply.cold.weather import Ambient
-    from resupply.food.classes import StorageTable
-    from resupply.food.dishes import Cookbook
+    from resupply.cold.icesearch import IceStop as IceChance
+    from resupply.cold.weather import DayWeather
+    from resupply.cooking import Table
+    from resupply.food.dishes import Dish
     from resupply.food.history import TempHistory
     from resupply.food.model import Menu
+    from resupply.food.shopping import Shopping
     from resupply.supply.choose import SupplyPlan
-    from resupply.trip import CoolerKeys, Trip
+    from resupply.trip import Trip
 
-__all__ = ["KitchenPlan", "day_weather", "history_of", "plan_kitchen", "trip_dates"]
+__all__ = ["KitchenPlan", "history_of", "plan_kitchen"]
 
 _COLD_C = 3.0
 """Inside of the cooler in the first round, before it is worked out."""
+_WARM_C = 4.5
+"""A cooler without ice counts as this warm at least: published guidance discards then."""
 _ROUNDS = 4
-_DRINKS_C = 10.0
-"""Drinks are wanted at or below this while riding: comfort, not safety (an assumption)."""
-_DRINKS_L = 1.5
-"""Litres of drinks a person in the drinks cooler each morning (an assumption)."""
+_OWN_KG = 1.0
+"""Perishable food a person where no menu tells it (an assumption)."""
+_AFTER_S = 400 * 86_400.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class KitchenPlan:
     """Food, its cold and its order."""
 
+    table: Table
     weather: tuple[DayWeather, ...]
     food_ice: IcePlan
     """Of the food cooler; kind "none" without one."""
+    other_ice: IcePlan | None
+    """The same food with blocks instead of cubes, or the reverse; None where no ice is bought."""
     drinks_ice: IcePlan | None
     menu: Menu | None
-    slots: tuple[MealSlot, ...]
-    stops: tuple[Stop, ...]
-    """Home first, then the plan's food stops."""
-    cookbook: Cookbook
-    storage: StorageTable
-    diet: Diet
+    shopping: Shopping | None
+    reserve: tuple[Dish, ...]
+    carried_kg: tuple[float, ...]
+    """Food on board leaving each of the table's stops, reserve included; empty without a menu."""
+    first_stop: int
+    """Number of the plan's stop that the first of the table's stops is; 0 is home."""
+    assumed: tuple[str, ...] = ()
+    """What was taken for granted about the food; sentences."""
     problems: tuple[str, ...] = ()
     """What could not be had, e.g. a forecast; sentences."""
-
-
-def day_weather(trip: Trip, dates: Sequence[dt.date]) -> tuple[DayWeather, ...]:
-    """Low and high of each date as the trip states them; not known where it states none."""
-    first = dates[0]
-    own = {
-        row.date or first + dt.timedelta(days=(row.day or 1) - 1): row for row in trip.weather.days
-    }
-    out = []
-    for date in dates:
-        row = own.get(date)
-        if row is not None:
-            out.append(DayWeather(date, row.low_c, row.high_c, "stated for the day"))
-        elif trip.weather.low_c is not None and trip.weather.high_c is not None:
-            low, high = trip.weather.low_c, trip.weather.high_c
-            out.append(DayWeather(date, low, high, "stated for the trip"))
-        else:
-            out.append(DayWeather(date, None, None, "not stated"))
-    return tuple(out)
 
 
 def plan_kitchen(
@@ -106,7 +87,7 @@ def plan_kitchen(
     problems: tuple[str, ...] = (),
     dishes_path: Path | None = None,
 ) -> KitchenPlan:
-    """Plan ice, temperature and menu.
+    """Plan ice, temperature, menu and lists.
 
     Parameters
     ----------
@@ -115,7 +96,7 @@ def plan_kitchen(
     ice
         Where ice can be had on the way.
     weather
-        One row per date of the trip; see `day_weather`.
+        One row per date of the trip; see `resupply.coolers.day_weather`.
     problems
         What could not be had for it.
     dishes_path
@@ -127,316 +108,188 @@ def plan_kitchen(
         A wrong cooler, allergen or dish file.
     """
     clock = supply.clock
-    storage = load_storage()
-    cookbook = load_cookbook(storage, dishes_path)
-    stops = _stops(supply, stop_names)
-    slots = _slots(trip, supply)
-    diet = _diet(trip)
-    ambient = make_ambient(weather, lambda date: _zone_on(clock, date))
-    cooler = _cooler(trip.cooler, "food")
-    ice_plan = _IcePlanner(trip, clock, ambient, cooler, ice)
-
-    def menu_for(history: TempHistory) -> Menu:
-        return plan_menu(
-            slots,
-            stops,
-            cookbook=cookbook,
-            storage_table=storage,
-            history=history,
-            diet=diet,
-            kitchen=Cooking(fire=not trip.food.fire_ban, late_minutes=trip.food.cook_late_min),
-        )
-
+    table = lay_table(trip, supply, stop_names, dishes_path)
+    box = FoodCooler.of(trip, clock, weather, ice)
+    has_menu = trip.food.plan_menu and bool(table.slots)
+    own, assumed = _own_food(trip, supply, box, has_menu=has_menu)
     menu: Menu | None = None
-    wants_menu = trip.food.plan_menu and bool(slots)
-    stored: tuple[Stored, ...] = ()
-    if wants_menu and cooler.kind != "none":
-        stored = _stored(menu_for(_steady(clock)), stops, cookbook, storage, trip.party.people)
-    food_ice = ice_plan.plan(stored)
-    if wants_menu:
-        history = history_of(food_ice)
-        for _ in range(_ROUNDS):
-            menu = menu_for(history)
-            other = _stored(menu, stops, cookbook, storage, trip.party.people)
-            if other == stored:
-                break
-            stored, food_ice = other, ice_plan.follow(other, food_ice)
-            # The warmest of all rounds, so that each menu is at least as careful as the last.
-            history = _warmest(history, history_of(food_ice))
-        else:
-            problems = (*problems, "Menu and cooler did not settle: check the cooler by hand.")
+    if has_menu:
+        settled = _settle(table, box, own)
+        menu, food_ice = settled.menu, settled.ice
+        problems = (*problems, *settled.problems)
+    else:
+        food_ice = box.plan(own)
+    drinks_ice = plan_drinks(trip, clock, weather, ice)
+    if drinks_ice is not None:
+        assumed = (*assumed, DRINKS_NOTE)
+    reserve: tuple[Dish, ...] = ()
+    shopping = None
+    if menu is not None:
+        reserve = reserve_dishes(table.cookbook, table.diet, supply.reserve_meals)
+        shopping = make_shopping(
+            menu,
+            table.stops,
+            cookbook=table.cookbook,
+            storage=make_storage(table.storage, history_of(food_ice)),
+            people=table.people,
+            reserve=reserve,
+        )
     return KitchenPlan(
+        table=table,
         weather=weather,
         food_ice=food_ice,
-        drinks_ice=_drinks(trip, clock, ambient, ice),
+        other_ice=_with_other_ice(table, box, own, menu, food_ice),
+        drinks_ice=drinks_ice,
         menu=menu,
-        slots=slots,
-        stops=stops,
-        cookbook=cookbook,
-        storage=storage,
-        diet=diet,
-        problems=problems,
+        shopping=shopping,
+        reserve=reserve,
+        carried_kg=_carried_kg(table, menu, shopping),
+        first_stop=int(supply.problem.on_board_meals is not None),
+        assumed=assumed,
+        problems=(*problems, *_unknown_weather(supply, weather)),
     )
 
 
-class _IcePlanner:
-    """The food cooler's surroundings, for planning its ice more than once."""
-
-    def __init__(
-        self,
-        trip: Trip,
-        clock: Clock,
-        ambient: Ambient,
-        cooler: Cooler,
-        ice: Sequence[IceChance],
-    ) -> None:
-        self._cooler, self._ambient = cooler, ambient
-        self._start_s, self._end_s = _span_s(clock)
-        self._sun = _sun(trip.cooler, clock)
-        keys = trip.cooler
-        start_kg = keys.ice_start_kg if trip.now.at_km is None else trip.now.ice_kg
-        self._fixed = (IceLoad(self._start_s, start_kg),) if start_kg is not None else ()
-        home = IceChance(
-            self._start_s,
-            "home",
-            Confidence.STATED,
-            bag_kg=keys.bag_kg,
-            form=keys.form,
-            counts=False,
-        )
-        has_cooler = cooler.kind != "none"
-        from_home = () if self._fixed else (home,)
-        self._chances = (*from_home, *ice) if has_cooler else ()
-
-    def plan(self, stored: Sequence[Stored]) -> IcePlan:
-        """Ice for this food."""
-        return plan_ice(
-            self._cooler,
-            self._ambient,
-            start_s=self._start_s,
-            end_s=self._end_s,
-            stored=stored,
-            stops=self._chances,
-            sun=self._sun,
-            fixed=self._fixed,
-        )
-
-    def follow(self, stored: Sequence[Stored], bought: IcePlan) -> IcePlan:
-        """Other food with the ice already planned: the same purchases, another temperature."""
-        loads = tuple(IceLoad(p.stop.at_s, p.kg) for p in bought.purchases)
-        followed = plan_ice(
-            self._cooler,
-            self._ambient,
-            start_s=self._start_s,
-            end_s=self._end_s,
-            stored=stored,
-            stops=(),
-            sun=self._sun,
-            fixed=(*self._fixed, *loads),
-        )
-        return replace(followed, purchases=bought.purchases, without=bought.without)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Settled:
+    menu: Menu
+    ice: IcePlan
+    problems: tuple[str, ...] = ()
 
 
-def _span_s(clock: Clock) -> tuple[float, float]:
-    """From departure to the midnight after the last arrival, UTC epoch."""
-    last = clock.legs[-1]
-    arrive = clock.local(last.end_m, float(clock.arrive_s(last.end_m)[0]))
-    midnight = dt.datetime.combine(
-        arrive.date() + dt.timedelta(days=1), dt.time(), tzinfo=arrive.tzinfo
-    )
-    return float(clock.depart_s[0]), midnight.timestamp()
+def _settle(table: Table, box: FoodCooler, own: tuple[Stored, ...]) -> _Settled:
+    """Menu and ice that agree with each other; see the module's docstring."""
+    if box.cooler.kind == "none":
+        ice = box.plan(())
+        return _Settled(table.menu(history_of(ice), strict=False), ice)
+    steady = make_history([box.start_s - 3600.0, box.end_s + _AFTER_S], [_COLD_C, _COLD_C])
+    wanted = table.menu(steady, strict=True)
+    stored = table.stored(wanted)
+    ice = box.plan((*own, *stored))
+    told = table.retold(wanted, history_of(ice))
+    if told is not None:
+        return _Settled(told, ice)
+    problems: tuple[str, ...] = ()
+    history = history_of(ice, planning=True)
+    for _ in range(_ROUNDS):
+        menu = table.menu(history, strict=True, keep=wanted)
+        other = table.stored(menu)
+        if other == stored:
+            break
+        stored, ice = other, box.follow((*own, *other), ice)
+        # The warmest of all rounds, so that each menu is at least as careful as the last.
+        history = _warmest(history, history_of(ice, planning=True))
+    else:
+        problems = ("Menu and cooler did not settle: check the cooler by hand.",)
+    for found in (box.plan((*own, *stored)), ice):
+        told = table.retold(menu, history_of(found))
+        if told is not None:
+            return _Settled(told, found, problems)
+    return _Settled(menu, ice, problems)
 
 
-def _cooler(keys: CoolerKeys, name: str) -> Cooler:
-    test = None
-    if keys.test_ice_kg is not None and keys.test_hours is not None:
-        test = IceTest(keys.test_ice_kg, keys.test_hours, keys.test_ambient_c or 0.0)
-    return make_cooler(
-        keys.kind,
-        keys.volume_l,
-        name=name,
-        ice_test=test,
-        pre_chilled=keys.pre_chilled,
-        packs_kg=keys.packs_kg,
-        openings_per_day=float(keys.openings_per_day),
-    )
+def history_of(plan: IcePlan, *, planning: bool = False) -> TempHistory:
+    """Temperature inside a cooler as the menu reads it.
 
+    A cooler without ice, pack or frozen food counts as warm. After the trip it stays as it was
+    at its end: what is not eaten by then is no longer this plan's business.
 
-def _sun(keys: CoolerKeys, clock: Clock) -> tuple[tuple[float, float], ...]:
-    rides = [
-        (float(clock.depart_s[k]), float(clock.arrive_s(leg.end_m)[0]))
-        for k, leg in enumerate(clock.legs)
-    ]
-    return sun_spans(
-        rides,
-        trip_dates(clock),
-        lambda date: _zone_on(clock, date),
-        shaded_riding=keys.shaded_riding,
-        shaded_camp=keys.shaded_camp,
-    )
-
-
-def trip_dates(clock: Clock) -> list[dt.date]:
-    """Every date of the trip, rest days included, and the day after."""
-    first, last = clock.legs[0].date, clock.legs[-1].date
-    # One more: a late arrival may run past midnight.
-    return [first + dt.timedelta(days=n) for n in range((last - first).days + 2)]
-
-
-def _zone_on(clock: Clock, date: dt.date) -> dt.tzinfo:
-    leg = next((leg for leg in reversed(clock.legs) if leg.date <= date), clock.legs[0])
-    zone = leg.depart.tzinfo
-    if zone is None:
-        raise ValueError("a leg's times are aware")
-    return zone
-
-
-def _stops(supply: SupplyPlan, names: Sequence[str]) -> tuple[Stop, ...]:
-    bought = [
-        Stop(name, supply.clock.local(stop.chainage_m, stop.arrive_s), full=stop.full)
-        for stop, name in zip(supply.stops, names, strict=True)
-    ]
-    if supply.problem.on_board_meals is not None:
-        # Under way there is no kitchen at home to buy from.
-        return tuple(bought)
-    return (Stop("home", supply.clock.legs[0].depart, full=True), *bought)
-
-
-def _slots(trip: Trip, supply: SupplyPlan) -> tuple[MealSlot, ...]:
-    clock, food = supply.clock, trip.food
-    bounds = [0, supply.start_carry_meals]
-    for stop in supply.stops:
-        bounds.append(bounds[-1] + stop.carry_meals)
-    first = clock.legs[0].date
-    under_way = supply.problem.on_board_meals is not None
-    slots: list[MealSlot] = []
-    for meal in clock.meals:
-        stretch = int(np.searchsorted(bounds[1:], meal.index, side="right"))
-        if under_way and stretch == 0:
-            continue  # eaten from what is on board, which only the rider knows
-        day = (meal.date - first).days + 1
-        leg = clock.legs[meal.leg_ix]
-        slots.append(
-            MealSlot(
-                index=len(slots),
-                when=meal.when,
-                kind=MealKind(meal.kind),
-                stretch=stretch - under_way,
-                day=day,
-                late=meal.late,
-                fire_ban=food.fire_ban,
-                no_cook=leg.number in food.no_cook_days or day in food.no_cook_days,
-            )
-        )
-    return tuple(slots)
-
-
-def _diet(trip: Trip) -> Diet:
-    party = trip.party
-    try:
-        avoid = frozenset(Allergen(name.strip().lower()) for name in party.allergens)
-    except ValueError as error:
-        known = ", ".join(allergen.value for allergen in Allergen)
-        raise TripFileError(
-            f"party.allergens: {error}", mend=f"Use these names: {known}"
-        ) from error
-    return Diet(
-        vegetarian=party.diet != "any",
-        vegan=party.diet == "vegan",
-        avoid=avoid,
-        leave_out=frozenset(party.leave_out),
-    )
-
-
-def _steady(clock: Clock) -> TempHistory:
-    start_s, end_s = _span_s(clock)
-    return make_history([start_s - 3600.0, end_s + 86_400.0], [_COLD_C, _COLD_C])
-
-
-def history_of(plan: IcePlan) -> TempHistory:
-    """Temperature inside a cooler as the menu reads it."""
-    times_s, keep = np.unique(plan.trace.times_s[::-1], return_index=True)
+    Parameters
+    ----------
+    planning
+        The reasons then speak of all the ice that could be had, not of the ice in the plan.
+    """
+    trace = plan.trace
+    times_s, temp_c = trace.times_s.copy(), trace.temp_c.copy()
+    if plan.cooler.kind != "none":
+        bare = trace.store_kg <= 0.0
+        # The very moment the last ice melts is a sample of its own: a jump, not a slope to it.
+        melted = np.flatnonzero(bare[1:] & ~bare[:-1]) + 1
+        times_s = np.insert(times_s, melted, times_s[melted])
+        temp_c = np.insert(np.where(bare, np.maximum(temp_c, _WARM_C), temp_c), melted, 0.0)
     # Of two samples at one time the later one holds: what was put in is in.
-    return make_history(times_s, plan.trace.temp_c[::-1][keep])
+    twins = np.flatnonzero(np.diff(times_s) <= 0.0)
+    times_s[twins] -= 1e-4
+    keep = np.append(np.diff(times_s) > 0.0, True)
+    times_s = np.append(times_s[keep], times_s[-1] + _AFTER_S)
+    temp_c = np.append(temp_c[keep], temp_c[-1])
+    spell = "the ice in the cooler is gone"
+    if planning:
+        spell = "even with all the ice that fits, none is left"
+    if plan.cooler.kind == "none":
+        return make_history(times_s, temp_c, name="the food bag")
+    return make_history(times_s, temp_c, spell=spell)
 
 
 def _warmest(one: TempHistory, other: TempHistory) -> TempHistory:
     """At each moment the warmer of two histories; not known where either is not."""
     times_s = np.union1d(one.time_s, other.time_s)
     temps = [np.interp(times_s, h.time_s, h.temp_c) for h in (one, other)]
-    return make_history(times_s, np.maximum(*temps))
+    return make_history(times_s, np.maximum(*temps), name=one.name, spell=one.spell)
 
 
-def _stored(
-    menu: Menu,
-    stops: Sequence[Stop],
-    cookbook: Cookbook,
-    storage: StorageTable,
-    people: int,
-) -> tuple[Stored, ...]:
-    """Everything of the menu that must be kept cold, from shop to meal."""
-    stored = []
-    for meal in menu.meals:
-        if meal.dish is None:
-            continue
-        mass_kg = {p.use: p.amount for p in meal.dish.portions}
-        for item in meal.bought:
-            ingredient = cookbook.ingredients[item.ingredient]
-            if not storage.classes[ingredient.storage].needs_cold:
-                continue
-            kg = mass_kg.get(item.ingredient, 0.0) * ingredient.unit_kg * people
-            if kg > 0.0:
-                stored.append(
-                    Stored(
-                        ingredient.name,
-                        kg,
-                        stops[item.stop].when.timestamp(),
-                        meal.slot.when.timestamp(),
-                        volume_l=kg * ingredient.l_per_kg,
-                    )
-                )
-    return tuple(stored)
-
-
-def _drinks(trip: Trip, clock: Clock, ambient: Ambient, ice: Sequence[IceChance]) -> IcePlan | None:
-    keys = trip.drinks_cooler
-    if keys.kind == "none":
-        return None
-    start_s, end_s = _span_s(clock)
-    litres = _DRINKS_L * trip.party.people
-    rides = [
-        (float(clock.depart_s[k]), min(float(clock.depart_s[k]) + 9 * 3600.0, end_s))
-        for k in range(len(clock.legs))
-    ]
-    stored = [
-        Stored(
-            "drinks",
-            litres,
-            a,
-            b,
-            temp_c=20.0 if n else 5.0,
-            cp_kj_per_kg_k=4.19,
-            volume_l=litres,
-            perishable=False,
+def _own_food(
+    trip: Trip, supply: SupplyPlan, box: FoodCooler, *, has_menu: bool
+) -> tuple[tuple[Stored, ...], tuple[str, ...]]:
+    """Food that needs cold and that no menu tells of, and the sentence that says so."""
+    if box.cooler.kind == "none":
+        return (), ()
+    kg = _OWN_KG * trip.party.people
+    mass = Tell(trip.show.units).mass(kg)
+    last_s = float(supply.clock.arrive_s(supply.clock.legs[-1].end_m)[0])
+    if not has_menu and trip.now.at_km is None:
+        said = (
+            f"No menu is planned: {mass} of food that must stay cold counts as inside from start "
+            "to end (our assumption)."
         )
-        for n, (a, b) in enumerate(rides)
-        if b > a
-    ]
-    home = IceChance(
-        start_s, "home", Confidence.STATED, bag_kg=keys.bag_kg, form=keys.form, counts=False
+        return (Stored("your own food", kg, box.start_s, last_s),), (said,)
+    if trip.now.at_km is not None and trip.now.food_meals > 0:
+        until_s = supply.stops[0].arrive_s if supply.stops else last_s
+        said = (
+            f"What is on board now counts as {mass} of food that must stay cold until the next "
+            "stop (our assumption). Whether it was warm before is yours to know."
+        )
+        return (Stored("food on board", kg, box.start_s, until_s),), (said,)
+    return (), ()
+
+
+def _with_other_ice(
+    table: Table,
+    box: FoodCooler,
+    own: tuple[Stored, ...],
+    menu: Menu | None,
+    ice: IcePlan,
+) -> IcePlan | None:
+    if not ice.purchases:
+        return None
+    form = ice.purchases[0].stop.form
+    stored = table.stored(menu) if menu is not None else ()
+    return box.plan((*own, *stored), "block" if form == "cube" else "cube")
+
+
+def _carried_kg(table: Table, menu: Menu | None, shopping: Shopping | None) -> tuple[float, ...]:
+    if menu is None or shopping is None:
+        return ()
+    load = make_load(
+        menu,
+        shopping,
+        table.stops,
+        cookbook=table.cookbook,
+        table=table.storage,
+        cooler_l=None,
     )
-    fixed = (IceLoad(start_s, keys.ice_start_kg),) if keys.ice_start_kg is not None else ()
-    return plan_ice(
-        _cooler(keys, "drinks"),
-        ambient,
-        start_s=start_s,
-        end_s=end_s,
-        stored=stored,
-        # Warm drinks put in need an hour to cool before they are wanted cold.
-        needs=[Need(a + 2 * 3600.0, b, "drinks") for a, b in rides if b > a + 2 * 3600.0],
-        stops=(*(() if fixed else (home,)), *ice),
-        sun=_sun(keys, clock),
-        fixed=fixed,
-        limit_c=_DRINKS_C,
-        keep_kg=0.0,
+    return tuple(point.mass_kg for point in load.points if point.change.kind == "stop")
+
+
+def _unknown_weather(supply: SupplyPlan, weather: Sequence[DayWeather]) -> tuple[str, ...]:
+    last = supply.clock.legs[-1].date
+    days = [day for day in weather if day.date <= last]
+    unknown = sum(not day.known for day in days)
+    if not unknown:
+        return ()
+    part = "any day" if unknown == len(days) else f"{unknown} of {len(days)} days"
+    said = (
+        f"No weather is known for {part}, so how long ice lasts there is not known either: "
+        "give weather.low_c and weather.high_c, or a row for each day."
     )
+    return (said,)

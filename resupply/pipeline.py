@@ -21,6 +21,7 @@ from resupply.legs import Leg, RideTime, leg_ends_m, make_legs
 from resupply.places.model import Supply
 from resupply.places.tags import SPECIALISTS
 from resupply.prepare import USUAL_KMH, Prepared, cover_span, join_passes, zone_at
+from resupply.roads.water import water_mask
 from resupply.supply.choose import Candidates, SupplyPlan, make_problem, plan_supply
 from resupply.supply.fuel import fuel_of
 from resupply.supply.gaps import MEALS_PER_DAY, Gap, find_gaps
@@ -149,7 +150,9 @@ def plan_trip(prepared: Prepared, trip: Trip, *, usual_path: Path | None = None)
     gaps = {
         Supply.GROCERIES: gaps_of(covered.food, judged=True),
         Supply.ICE: gaps_of(covered.supply[Supply.ICE], judged=True),
-        Supply.WATER: gaps_of(covered.supply[Supply.WATER], judged=False),
+        Supply.WATER: gaps_of(
+            water_mask(covered, untreated=trip.food.untreated_water), judged=False
+        ),
         Supply.FUEL: gaps_of(covered.supply[Supply.FUEL], judged=True),
         Supply.CAMP: gaps_of(covered.supply[Supply.CAMP], judged=False),
         Supply.MEAL_OUT: gaps_of(covered.supply[Supply.MEAL_OUT], judged=True),

@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from resupply.cold.icesearch import IceStop as IceChance
-from resupply.kitchen import day_weather, plan_kitchen, trip_dates
+from resupply.coolers import day_weather, trip_dates
+from resupply.kitchen import plan_kitchen
 from resupply.pipeline import plan_trip
 from resupply.places.model import Confidence, Supply
 from resupply.prepare import Progress, prepare
 from resupply.report.document import plan_document
 from resupply.report.geo import geo_document
+from resupply.report.passes import pass_id
 from resupply.report.words import Words
 from resupply.supply.solve import Risk
 
@@ -115,6 +117,7 @@ def ice_chances(plan: TripPlan) -> tuple[IceChance, ...]:
             prepared.places.places[int(passes.place_ix[row])].supplies[Supply.ICE],
             bag_kg=keys.bag_kg,
             form=keys.form,
+            key=pass_id(row),
         )
         for row in sorted(rows, key=lambda row: float(plan.arrive_s[row]))
     )

@@ -165,10 +165,14 @@ class FoodKeys(_Keys):
     """Own dishes, a TOML file; relative to the trip file."""
     cook_late_min: Annotated[int, Field(ge=0, le=240)] = 20
     """Longest cooking on a late arrival, minutes."""
+    stove: bool = True
+    """There is a stove to cook on."""
     fire_ban: bool = False
     """No open fire on the whole trip."""
     no_cook_days: tuple[int, ...] = ()
     """Day numbers without any cooking."""
+    untreated_water: bool = True
+    """Springs and other untreated water count as water, to be treated; `false` counts taps only."""
 
 
 class MapKeys(_Keys):
@@ -209,6 +213,8 @@ class RegionKeys(_Keys):
     """Time zone name; found from the position where not given."""
     usual_hours: _Text | None = None
     """Own table of usual shop hours, a TOML file; relative to the trip file."""
+    bears: Literal["yes", "no", "unknown"] = "unknown"
+    """Whether there are bears; their cautions are left out only for `"no"`."""
 
 
 class DayWeatherKeys(_Keys):

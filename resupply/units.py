@@ -16,6 +16,7 @@ __all__ = [
     "Units",
     "c_to_f",
     "f_to_c",
+    "format_amount",
     "format_distance",
     "format_hours",
     "format_mass",
@@ -66,6 +67,16 @@ def format_mass(mass_kg: float, units: Units = "metric") -> str:
     '2.2 lb'
     """
     return f"{mass_kg / KG_PER_LB:.1f} lb" if units == "imperial" else f"{mass_kg:.1f} kg"
+
+
+def format_amount(mass_kg: float, units: Units = "metric") -> str:
+    """Mass as one buys it: a decimal only where there is one.
+
+    >>> format_amount(2.0), format_amount(7.12), format_amount(2.0, "imperial")
+    ('2 kg', '7.1 kg', '4.4 lb')
+    """
+    value, unit = format_mass(mass_kg, units).split(" ")
+    return f"{value.removesuffix('.0')} {unit}"
 
 
 def format_volume(volume_l: float, units: Units = "metric") -> str:

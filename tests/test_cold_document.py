@@ -129,7 +129,7 @@ def test_part_bag_is_told():
         [food("meat", 0, 20, mass_kg=0.5, volume_l=1.0)],
         [home(bag_kg=5.0)],
     )
-    assert "Only 3.5 kg will fit" in one(found)["purchases"][0]["words"]
+    assert one(found)["purchases"][0]["words"] == "Ice from home: 3.5 kg, as much as fits."
 
 
 def test_ice_gone_with_perishables_inside_quotes_the_guidance():
@@ -141,7 +141,7 @@ def test_more_than_a_week_of_cold_food_states_the_work():
     stops = [home(), *(ice_stop(h, f"s{h}") for h in range(24, 216, 24))]
     found = plan(bare_cooler(0.5), steady(25.0), 220, [food("milk", 0, 216)], stops)
     words = one(found)["words"]
-    assert f"9 days of cold food take {found.stops} ice stops" in words
+    assert "9 days of cold food take 1 ice stop and 30 kg of ice" in words
 
 
 def test_imperial_sentences_use_the_published_limit(failing):

@@ -75,7 +75,8 @@ def test_a_hot_day_moves_the_chicken_and_says_so():
     assert (move.from_slot, move.to_slot) == (0, 1)
     assert move.why.startswith("chicken moved from Friday dinner to Saturday dinner: ")
     assert "the cooler passes 4 °C Friday 14:00" in move.why
-    assert "because the cooler passes 4 °C Friday 14:00" in menu.meals[0].why
+    assert "Not chicken: the cooler passes 4 °C Friday 14:00" in menu.meals[0].why
+    assert "Moved here from Friday dinner." in menu.meals[1].why
 
 
 def test_a_dish_the_warmth_drives_out_altogether_is_named():

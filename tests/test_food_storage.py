@@ -7,8 +7,9 @@ from kitchen_world import FRIDAY, cold, history, moment, table, warm_from
 from resupply.errors import TripFileError
 from resupply.food.classes import class_of, parse_storage
 from resupply.food.sources import Status, load_sources, said_by
-from resupply.food.storage import Limit, Verdict, judge, make_storage, say_time
+from resupply.food.storage import Limit, Verdict, judge, make_storage
 from resupply.food.tables import read_data
+from resupply.food.tell import Tell
 
 
 def use_by(class_id, kept, bought=FRIDAY, opened=None):
@@ -133,5 +134,6 @@ def test_what_was_not_read_at_the_publisher_says_so():
 
 
 def test_a_far_day_is_told_with_its_date():
-    assert say_time(moment(7, 9), near=moment(0)) == "Friday 16. 09:00"
-    assert say_time(moment(5, 9), near=moment(0)) == "Wednesday 09:00"
+    assert Tell().time(moment(7, 9), near=moment(0)) == "Friday 16 July 09:00"
+    assert Tell().time(moment(5, 9), near=moment(0)) == "Wednesday 09:00"
+    assert Tell(clock=12).time(moment(5, 0.5)) == "Wednesday 12:30 AM"

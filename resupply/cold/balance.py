@@ -20,6 +20,7 @@ from resupply.cold.heat import CP_WATER_KJ_PER_KG_K, LATENT_KJ_PER_KG
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from resupply.cold.cooler import IceForm
     from resupply.cold.timeline import Move, Timeline
 
 __all__ = [
@@ -39,6 +40,9 @@ class IceLoad:
 
     at_s: float
     kg: float
+    form: IceForm = "cube"
+    label: str = "home"
+    """Where it comes from; shown to the rider."""
 
 
 @dataclass(frozen=True, slots=True)

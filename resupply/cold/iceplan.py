@@ -15,7 +15,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from resupply.cold.balance import IceLoad
-from resupply.cold.icesearch import IceStop, choose, excuse, make_problem
+from resupply.cold.icesearch import IceStop, choose, excuse, fit_loads, make_problem
 from resupply.cold.timeline import make_timeline, needs_of
 from resupply.cold.trace import LIMIT_C, ColdTrace, simulate
 from resupply.places.model import Confidence
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from resupply.cold.timeline import Need, Stored
     from resupply.cold.weather import Ambient, Span
 
-__all__ = ["KEEP_KG", "IcePlan", "IceState", "IceStop", "Purchase", "Without", "plan_ice"]
+__all__ = ["KEEP_KG", "IcePlan", "IceState", "IceStop", "Purchase", "Stated", "Without", "plan_ice"]
 
 KEEP_KG = 0.5
 """Ice that must still be there while perishables are inside (our margin, no source)."""
@@ -58,6 +58,15 @@ class Purchase:
 
 
 @dataclass(frozen=True, slots=True)
+class Stated:
+    """Ice put in whatever the plan, such as a stated load from home."""
+
+    load: IceLoad
+    loaded_kg: float
+    """What fits."""
+
+
+@dataclass(frozen=True, slots=True)
 class Without:
     """What happens if a likely ice stop has none, found out on arrival."""
 
@@ -79,6 +88,8 @@ class IcePlan:
     needs: tuple[Need, ...]
     need_spans: tuple[Span, ...]
     """The needs within the trip, merged."""
+    stated: tuple[Stated, ...]
+    """Ice put in whatever the plan."""
     purchases: tuple[Purchase, ...]
     trace: ColdTrace
     above: tuple[Span, ...]
@@ -121,6 +132,7 @@ def plan_ice(
     fixed: Sequence[IceLoad] = (),
     limit_c: float = LIMIT_C,
     keep_kg: float = KEEP_KG,
+    slack_c: float = 0.5,
 ) -> IcePlan:
     """Plan the ice of one cooler.
 
@@ -136,11 +148,13 @@ def plan_ice(
     sun
         When the cooler stands in the sun.
     fixed
-        Ice put in whatever the plan, such as a stated load from home.
+        Ice put in whatever the plan, such as a stated load from home; as much as fits.
     limit_c
         Highest temperature during a need.
     keep_kg
         Ice, packs or frozen food that must be left during a need; 0 plans on the limit alone.
+    slack_c
+        Where even full loads fail, so much warmer than they would be is good enough.
 
     Returns
     -------
@@ -162,8 +176,10 @@ def plan_ice(
             sun=sun,
             marks_s=[*(s.at_s for s in stops), *(load.at_s for load in fixed)],
         )
-        problem = make_problem(line, stops, fixed=fixed, keep_kg=keep_kg, limit_c=limit_c)
-        return _checked(problem, wanted, fixed)
+        loads = fit_loads(line, fixed)
+        problem = make_problem(line, stops, fixed=loads, keep_kg=keep_kg, limit_c=limit_c)
+        stated = tuple(Stated(a, b.kg) for a, b in zip(fixed, loads, strict=True))
+        return replace(_checked(problem, wanted, loads, slack_c), stated=stated)
 
     first = plan(usable, fixed, end_s)
     without = []
@@ -183,12 +199,14 @@ def plan_ice(
     return replace(first, without=tuple(without))
 
 
-def _checked(problem: Problem, needs: tuple[Need, ...], fixed: Sequence[IceLoad]) -> IcePlan:
+def _checked(
+    problem: Problem, needs: tuple[Need, ...], fixed: Sequence[IceLoad], slack_c: float
+) -> IcePlan:
     """Search, then simulate what was found; the simulation has the last word."""
     line = problem.line
     purchases: tuple[Purchase, ...] = ()
     if math.isfinite(line.cooler.ua_w_per_k) and any(line.needed):
-        chosen = choose(excuse(problem)) or ()
+        chosen = choose(excuse(problem, slack_c)) or ()
         purchases = tuple(
             Purchase(
                 problem.stops[c.stop_ix],
@@ -220,6 +238,7 @@ def _checked(problem: Problem, needs: tuple[Need, ...], fixed: Sequence[IceLoad]
         keep_kg=problem.keep_kg,
         needs=needs,
         need_spans=tuple(spans),
+        stated=(),
         purchases=purchases,
         trace=trace,
         above=tuple(above),

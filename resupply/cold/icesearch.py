@@ -18,7 +18,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from resupply.cold.balance import State, add_ice, advance, apply_moves, first_state
+from resupply.cold.balance import State, add_ice, advance, apply_moves, first_state, step
 from resupply.cold.cooler import stowage_l_per_kg
 from resupply.cold.heat import LATENT_KJ_PER_KG
 from resupply.errors import TripFileError
@@ -31,11 +31,10 @@ if TYPE_CHECKING:
     from resupply.cold.cooler import IceForm
     from resupply.cold.timeline import Timeline
 
-__all__ = ["Choice", "IceStop", "Problem", "choose", "excuse", "make_problem"]
+__all__ = ["Choice", "IceStop", "Problem", "choose", "excuse", "fit_loads", "make_problem"]
 
 _MIN_BAG_KG = 0.25
 _ROUNDING_KJ = 1e-9
-_SLACK_C = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +50,8 @@ class IceStop:
     form: IceForm = "cube"
     counts: bool = True
     """False for the freezer at home: it is no stop on the way."""
+    key: str = ""
+    """The caller's own mark of the occasion, handed through."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,11 +134,31 @@ def make_problem(
     )
 
 
-def excuse(problem: Problem) -> Problem:
+def fit_loads(line: Timeline, loads: Sequence[IceLoad]) -> tuple[IceLoad, ...]:
+    """Cut loads put in whatever the plan to the room there is, each in its turn.
+
+    Their times must be marks of the timeline. Past the known weather a load stays as it is.
+    """
+    fitted = list(loads)
+    waiting = sorted(range(len(fitted)), key=lambda k: fitted[k].at_s)
+    state = first_state(line)
+    for n in range(line.steps_known):
+        state = apply_moves(state, line.moves.get(n, ()))
+        while waiting and line.index(fitted[waiting[0]].at_s) <= n:
+            k = waiting.pop(0)
+            room_l = line.cooler.volume_l - line.used_l[n]
+            room_kg = max(room_l / stowage_l_per_kg(fitted[k].form) - state.ice_kg, 0.0)
+            fitted[k] = replace(fitted[k], kg=min(fitted[k].kg, room_kg))
+            state = add_ice(state, fitted[k].kg, line.capacity_kj_per_k[n])
+        state = step(line, n, state)
+    return tuple(fitted)
+
+
+def excuse(problem: Problem, slack_c: float = 0.5) -> Problem:
     """Allow what cannot be kept even by filling up everywhere, and no more than that.
 
-    Where full loads fail, half a degree more than they reach is allowed, so that a plan need
-    not stop everywhere for nothing; the limit itself is given up only where full loads break it.
+    Where full loads fail, `slack_c` more than they reach is allowed, so that a plan need not
+    stop everywhere for nothing; the limit itself is given up only where full loads break it.
     """
     line = problem.line
     ceiling_kj = list(problem.ceiling_kj)
@@ -151,7 +172,7 @@ def excuse(problem: Problem) -> Problem:
         after_kj = advance(state.heat_kj, capacity, line.outside_c[n], line.leak_kj_per_k[n])
         highest_kj = max(state.heat_kj, after_kj)
         if highest_kj > ceiling_kj[n] + _ROUNDING_KJ:
-            allowed_kj = highest_kj + capacity * _SLACK_C
+            allowed_kj = highest_kj + capacity * slack_c
             limit_kj = capacity * problem.limit_c
             ceiling_kj[n] = min(allowed_kj, limit_kj) if highest_kj <= limit_kj else allowed_kj
         state = State(after_kj, state.ice_kg)

@@ -7,11 +7,12 @@ unescaped.
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING, Any
 
-from resupply.food.amounts import say_amount
 from resupply.food.care import boil_minutes
 from resupply.food.sources import said_by
+from resupply.food.tell import METRIC
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from resupply.food.rations import FuelUse, WaterNeed
     from resupply.food.shopping import Line, Shopping
     from resupply.food.sources import Source
+    from resupply.food.tell import Tell
 
 __all__ = [
     "care_document",
@@ -38,12 +40,26 @@ Document = dict[str, Any]
 
 
 def menu_document(
-    menu: Menu, *, cookbook: Cookbook, table: StorageTable, people: int, care: CareTable
+    menu: Menu,
+    *,
+    cookbook: Cookbook,
+    table: StorageTable,
+    people: int,
+    care: CareTable,
+    tell: Tell = METRIC,
+    first_stop: int = 0,
 ) -> Document:
-    """Write the menu by day."""
+    """Write the menu by day.
+
+    Parameters
+    ----------
+    first_stop
+        Number of the plan's stop that the first of the kitchen's stops is; 0 is home.
+    """
     days: dict[int, list[Document]] = {}
     for meal in menu.meals:
-        days.setdefault(meal.slot.day, []).append(_meal(meal, cookbook, table, people, care))
+        row = _meal(meal, cookbook, table, people, care, tell, first_stop)
+        days.setdefault(meal.slot.day, []).append(row)
     return {
         "people": people,
         "days": [
@@ -66,26 +82,28 @@ def shopping_document(
     *,
     cookbook: Cookbook,
     reserve: Sequence[Dish] = (),
+    tell: Tell = METRIC,
+    first_stop: int = 0,
 ) -> Document:
     """Write the list of every stop, in walking order, and the reserve."""
     return {
         "people": shopping.people,
         "stops": [
             {
-                "stop": listed.stop,
+                "stop": listed.stop + first_stop,
                 "name": stops[listed.stop].name,
                 "when": stops[listed.stop].when.isoformat(),
                 "full": stops[listed.stop].full,
                 "words": ""
                 if stops[listed.stop].full
                 else "A small shop: what it has is a guess (common practice, no source).",
-                "lines": [_line(line, cookbook) for line in listed.lines],
+                "lines": [_line(line, cookbook, tell) for line in listed.lines],
             }
             for listed in shopping.stops
         ],
         "reserve": {
             "dishes": [{"id": dish.id, "name": dish.name} for dish in reserve],
-            "lines": [_line(line, cookbook) for line in shopping.reserve],
+            "lines": [_line(line, cookbook, tell) for line in shopping.reserve],
             "words": "Kept apart and eaten only if a shop lets you down: no cooking, no cooling.",
         },
     }
@@ -98,21 +116,23 @@ def packing_document(
     cookbook: Cookbook,
     rules: Mapping[str, Rule],
     sources: Mapping[str, Source],
+    tell: Tell = METRIC,
+    first_stop: int = 0,
 ) -> Document:
     """Write the layers after every stop, bottom first."""
     used = {key for packing in packings for key in packing.rules}
     return {
         "stops": [
             {
-                "stop": packing.stop,
+                "stop": packing.stop + first_stop,
                 "name": stops[packing.stop].name,
                 "when": stops[packing.stop].when.isoformat(),
-                "cooler": [_layer(layer, cookbook) for layer in packing.cooler],
-                "food_bag": [_item(item, cookbook) for item in packing.food_bag],
-                "spice_bag": [_item(item, cookbook) for item in packing.spice_bag],
+                "cooler": [_layer(layer, cookbook, tell) for layer in packing.cooler],
+                "food_bag": [_item(item, cookbook, tell) for item in packing.food_bag],
+                "spice_bag": [_item(item, cookbook, tell) for item in packing.spice_bag],
                 "over_l": round(packing.over_l, 2),
                 "rules": list(packing.rules),
-                "words": f"{packing.over_l:.1f} L more than the cooler holds."
+                "words": f"{tell.room(packing.over_l)} more than the cooler holds."
                 if packing.over_l > 0.0
                 else "",
             }
@@ -133,6 +153,9 @@ def load_document(
     fuel: Sequence[FuelUse],
     rations: Mapping[str, Rule],
     sources: Mapping[str, Source],
+    tell: Tell = METRIC,
+    first_date: dt.date | None = None,
+    first_stop: int = 0,
 ) -> Document:
     """Write the load after every event, its peaks, water by day and stove fuel.
 
@@ -140,25 +163,30 @@ def load_document(
     ----------
     water
         Day of the trip to its need.
+    first_date
+        Of the trip, for the dates of its days.
     """
     over = [
         text
         for text, amount in (
-            (f"{load.over_kg:.1f} kg more than the luggage may carry", load.over_kg),
-            (f"{load.over_bag_l:.1f} L more than the food bag holds", load.over_bag_l),
-            (f"{load.over_cooler_l:.1f} L more than the cooler holds", load.over_cooler_l),
+            (f"{tell.mass(load.over_kg)} more than the luggage may carry", load.over_kg),
+            (f"{tell.room(load.over_bag_l)} more than the food bag holds", load.over_bag_l),
+            (f"{tell.room(load.over_cooler_l)} more than the cooler holds", load.over_cooler_l),
         )
         if amount > 0.0
     ]
     return {
-        "points": [_point(point) for point in load.points],
-        "peak_kg": _point(load.peak_kg) if load.peak_kg else None,
-        "peak_bag_l": _point(load.peak_bag_l) if load.peak_bag_l else None,
-        "peak_cooler_l": _point(load.peak_cooler_l) if load.peak_cooler_l else None,
+        "points": [_point(point, first_stop) for point in load.points],
+        "peak_kg": _point(load.peak_kg, first_stop) if load.peak_kg else None,
+        "peak_bag_l": _point(load.peak_bag_l, first_stop) if load.peak_bag_l else None,
+        "peak_cooler_l": _point(load.peak_cooler_l, first_stop) if load.peak_cooler_l else None,
         "over": over,
         "water": [
             {
                 "day": day,
+                "date": (first_date + dt.timedelta(days=day - 1)).isoformat()
+                if first_date
+                else None,
                 "drink_l": round(need.drink_l, 2),
                 "cook_l": round(need.cook_l, 2),
                 "ceiling_l": round(need.ceiling_l, 2),
@@ -213,7 +241,13 @@ def care_document(
 
 
 def _meal(
-    meal: Meal, cookbook: Cookbook, table: StorageTable, people: int, care: CareTable
+    meal: Meal,
+    cookbook: Cookbook,
+    table: StorageTable,
+    people: int,
+    care: CareTable,
+    tell: Tell,
+    first_stop: int,
 ) -> Document:
     slot, dish = meal.slot, meal.dish
     use_by = meal.use_by.when if meal.use_by is not None else None
@@ -253,9 +287,9 @@ def _meal(
                 "name": cookbook.ingredients[portion.use].name,
                 "amount": round(portion.amount * people, 3),
                 "unit": portion.unit,
-                "words": say_amount(portion.amount * people, portion.unit),
+                "words": tell.amount(portion.amount * people, portion.unit),
                 "storage": table.classes[cookbook.ingredients[portion.use].storage].name,
-                "stop": bought.stop,
+                "stop": bought.stop + first_stop,
                 "use_by": bought.use_by.when.isoformat() if bought.use_by.when else None,
                 "doubtful": bought.doubtful,
             }
@@ -276,10 +310,10 @@ def _move(move: Move, cookbook: Cookbook) -> Document:
     }
 
 
-def _line(line: Line, cookbook: Cookbook) -> Document:
+def _line(line: Line, cookbook: Cookbook, tell: Tell) -> Document:
     part = cookbook.ingredients[line.ingredient]
     packs = [{"size": size, "count": count} for size, count in line.packs]
-    said = " + ".join(_say_packs(size, count, part.unit) for size, count in line.packs)
+    said = " + ".join(_say_packs(size, count, part.unit, tell) for size, count in line.packs)
     left = line.left_over
     return {
         "id": part.id,
@@ -298,36 +332,36 @@ def _line(line: Line, cookbook: Cookbook) -> Document:
         "words": said or "nothing: enough is left from before",
         "left_words": ""
         if left < 0.5 * (part.unit != "piece") + 0.05
-        else f"{say_amount(left, part.unit)} left over"
+        else f"{tell.amount(left, part.unit)} left over"
         + ("" if line.keeps else ", eat it up or throw it out in time"),
         "doubt_words": "the small shop may not have it" if line.doubtful else "",
     }
 
 
-def _say_packs(size: int, count: int, unit: str) -> str:
+def _say_packs(size: int, count: int, unit: str, tell: Tell) -> str:
     if unit != "piece":
-        return f"{count} × {say_amount(size, unit)}"
+        return f"{count} × {tell.amount(size, unit)}"
     if size == 1:
         return str(count)
     return f"{count} {'pack' if count == 1 else 'packs'} of {size}"
 
 
-def _item(item: Item, cookbook: Cookbook) -> Document:
+def _item(item: Item, cookbook: Cookbook, tell: Tell) -> Document:
     part = cookbook.ingredients[item.ingredient]
     return {
         "id": part.id,
         "name": part.name,
-        "words": say_amount(item.amount, part.unit),
+        "words": tell.amount(item.amount, part.unit),
         "first_use": item.first_use.isoformat(),
         "mass_kg": round(item.mass_kg, 3),
         "volume_l": round(item.volume_l, 3),
     }
 
 
-def _layer(layer: Layer, cookbook: Cookbook) -> Document:
+def _layer(layer: Layer, cookbook: Cookbook, tell: Tell) -> Document:
     words = {
         "raw": "Raw meat and fish, bagged twice",
-        "ice": f"Ice in its own bag, {layer.ice_kg:.1f} kg",
+        "ice": f"Ice in its own bag, {tell.mass(layer.ice_kg)}",
         "food": "Food",
         "fill": "Fill up: more ice or a towel",
     }
@@ -336,16 +370,16 @@ def _layer(layer: Layer, cookbook: Cookbook) -> Document:
         "volume_l": round(layer.volume_l, 3),
         "ice_kg": round(layer.ice_kg, 3),
         "first_use": layer.first_use.isoformat() if layer.first_use else None,
-        "items": [_item(item, cookbook) for item in layer.items],
+        "items": [_item(item, cookbook, tell) for item in layer.items],
         "words": words[layer.kind],
     }
 
 
-def _point(point: LoadPoint) -> Document:
+def _point(point: LoadPoint, first_stop: int) -> Document:
     return {
         "when": point.change.when.isoformat(),
         "kind": point.change.kind,
-        "index": point.change.index,
+        "index": point.change.index + (first_stop if point.change.kind == "stop" else 0),
         "label": point.change.label,
         "mass_kg": round(point.mass_kg, 3),
         "bag_l": round(point.bag_l, 3),

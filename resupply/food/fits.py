@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from resupply.food.classes import class_of
 from resupply.food.dishes import Heat
 from resupply.food.model import Bought, Cause, Fit, Misfit
-from resupply.food.storage import Limit, UseBy, say_time
+from resupply.food.storage import Limit, UseBy
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from resupply.food.dishes import Cookbook, Dish, Ingredient
     from resupply.food.model import Diet, Kitchen, MealSlot, Stop
     from resupply.food.storage import Storage
+    from resupply.food.tell import Tell
 
 __all__ = ["Fits", "find_fits", "minutes_limit", "sells"]
 
@@ -78,7 +79,7 @@ def find_fits(
                 continue
             limit = use_by(part.storage, stop)
             if not limit.allows(slot.when):
-                past = past or _past(part, limit, slot)
+                past = past or _past(part, limit, slot, storage.tell)
                 continue
             if sold == "yes":
                 return Bought(part.id, stop, limit, doubtful=False)
@@ -172,6 +173,8 @@ def _stale(
     return None if limit.allows(slot.when) else Misfit(Cause.LEFTOVER, limit.why)
 
 
-def _past(part: Ingredient, limit: UseBy, slot: MealSlot) -> Misfit:
-    until = f", so {part.name} until {say_time(limit.when, slot.when)}" if limit.when else ""
+def _past(part: Ingredient, limit: UseBy, slot: MealSlot, tell: Tell) -> Misfit:
+    until = ""
+    if limit.when is not None and limit.when != limit.warm_from:
+        until = f", so {part.name} would have to be eaten by {tell.time(limit.when, slot.when)}"
     return Misfit(_CAUSES[limit.limit], f"{limit.why}{until}", limit.warm_from)

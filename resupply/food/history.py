@@ -30,6 +30,8 @@ class TempHistory:
     """(n,) °C at each time, straight lines between; NaN is not known."""
     name: str = "the cooler"
     """What is measured, as said in sentences."""
+    spell: str = ""
+    """What a warm moment means there, e.g. "no ice is left"; empty: it passes the limit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +100,9 @@ class WarmClock:
         return float(self.knots_s[after - 1] + used_s - self.used_s[after - 1])
 
 
-def make_history(time_s: ArrayLike, temp_c: ArrayLike, *, name: str = "the cooler") -> TempHistory:
+def make_history(
+    time_s: ArrayLike, temp_c: ArrayLike, *, name: str = "the cooler", spell: str = ""
+) -> TempHistory:
     """Check and freeze a history.
 
     Parameters
@@ -120,7 +124,7 @@ def make_history(time_s: ArrayLike, temp_c: ArrayLike, *, name: str = "the coole
     if not np.isfinite(times).all() or (np.diff(times) <= 0.0).any():
         raise ValueError("time_s must be finite and strictly increasing")
     times.flags.writeable = temps.flags.writeable = False
-    return TempHistory(times, temps, name)
+    return TempHistory(times, temps, name, spell)
 
 
 def start_clock(history: TempHistory | None, *, above_c: float, hot_c: float) -> WarmClock:

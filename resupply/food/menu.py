@@ -7,14 +7,23 @@ its limit. A meal for which nothing fits is part of the result, not an error.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from resupply.food.assign import Choice, assign, total_cost
 from resupply.food.fits import Fits, find_fits
 from resupply.food.history import make_history
 from resupply.food.model import Cause, Diet, Fit, Kitchen, Meal, Menu, Move
-from resupply.food.reasons import say_choice, say_empty, say_move
+from resupply.food.reasons import (
+    say_choice,
+    say_empty,
+    say_move,
+    say_moved_from,
+    say_moved_to,
+    told_first,
+)
 from resupply.food.storage import make_storage
+from resupply.food.tell import METRIC
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -23,8 +32,9 @@ if TYPE_CHECKING:
     from resupply.food.dishes import Cookbook, Dish
     from resupply.food.history import TempHistory
     from resupply.food.model import MealSlot, Misfit, Stop
+    from resupply.food.tell import Tell
 
-__all__ = ["plan_menu", "reserve_dishes"]
+__all__ = ["plan_menu", "reserve_dishes", "retell_menu"]
 
 # Weights below those of `assign`: at most 2 for fresh food, less for when it is eaten.
 _FRESH = 1.0
@@ -32,6 +42,7 @@ _URGENT = 2.0
 _DOUBTFUL = 1.5
 _HEAVY_PER_KG_DAY = 0.001
 
+_KEPT = 0.2  # a meal that need not change stays as it was
 _ORDER = 0.0001  # among equals, what stands first in the collection
 
 _UNKNOWN_WARNING = (
@@ -50,6 +61,9 @@ def plan_menu(
     diet: Diet | None = None,
     kitchen: Kitchen | None = None,
     variety_meals: int = 6,
+    strict: bool = False,
+    keep: Menu | None = None,
+    tell: Tell = METRIC,
 ) -> Menu:
     """Assign a dish to every slot.
 
@@ -66,6 +80,13 @@ def plan_menu(
         None for a party that eats everything, with a stove and a fire.
     variety_meals
         Number of consecutive meals in which no dish should come twice.
+    strict
+        Plan without the warm time that published rules allow; see `make_storage`.
+    keep
+        The menu of the same meals for food that stays cold, to stay close to; None to work it
+        out where it is needed.
+    tell
+        Units and clock of the reasons.
 
     Returns
     -------
@@ -77,39 +98,84 @@ def plan_menu(
         slots,
         stops,
         cookbook=cookbook,
-        storage=make_storage(storage_table, history),
+        storage=make_storage(storage_table, history, strict=strict, tell=tell),
         diet=diet,
         kitchen=kitchen,
     )
     leftovers = _leftovers(cookbook)
     choices = _choices(slots, stops, fits, cookbook)
+    wanted = None if keep is None else _picked(keep)
+    if wanted is not None:
+        choices = [
+            replace(c, cost=c.cost - _KEPT) if wanted.get(c.slot) == c.dish else c for c in choices
+        ]
     picked = assign(len(slots), choices, window=variety_meals, leftovers=leftovers)
-    meals = tuple(_meal(n, slots, picked, fits, cookbook, kitchen) for n in range(len(slots)))
     moves: tuple[Move, ...] = ()
     causes = {m.cause for n in range(len(slots)) for m in fits.misfits(n).values()}
     if Cause.WARM in causes:
         # What would be eaten if the food stayed cold: the difference is what the warmth moved.
-        cold = find_fits(
-            slots,
-            stops,
-            cookbook=cookbook,
-            storage=make_storage(storage_table, make_history([0.0, 1.6e10], [0.0, 0.0])),
-            diet=diet,
-            kitchen=kitchen,
-        )
-        wanted = assign(
-            len(slots),
-            _choices(slots, stops, cold, cookbook),
-            window=variety_meals,
-            leftovers=leftovers,
-        )
+        if wanted is None:
+            cold = find_fits(
+                slots,
+                stops,
+                cookbook=cookbook,
+                storage=make_storage(storage_table, make_history([0.0, 1.6e10], [0.0, 0.0])),
+                diet=diet,
+                kitchen=kitchen,
+            )
+            wanted = assign(
+                len(slots),
+                _choices(slots, stops, cold, cookbook),
+                window=variety_meals,
+                leftovers=leftovers,
+            )
         moves = _moves(slots, wanted, picked, fits, cookbook)
     return Menu(
-        meals=meals,
+        meals=_told(slots, picked, fits, moves, cookbook, kitchen, tell),
         moves=moves,
         cost=total_cost(len(slots), choices, picked, window=variety_meals),
         warnings=(_UNKNOWN_WARNING,) if Cause.UNKNOWN in causes else (),
     )
+
+
+def retell_menu(
+    menu: Menu,
+    stops: Sequence[Stop],
+    *,
+    cookbook: Cookbook,
+    storage_table: StorageTable,
+    history: TempHistory,
+    diet: Diet,
+    kitchen: Kitchen,
+    tell: Tell = METRIC,
+) -> Menu | None:
+    """Tell the same menu for another temperature, planned strictly.
+
+    Returns
+    -------
+    Menu or None
+        The same dishes from the same shops with their times and reasons; None if one of them
+        may not be eaten then, or would have to come from elsewhere.
+    """
+    slots = [meal.slot for meal in menu.meals]
+    fits = find_fits(
+        slots,
+        stops,
+        cookbook=cookbook,
+        storage=make_storage(storage_table, history, strict=True, tell=tell),
+        diet=diet,
+        kitchen=kitchen,
+    )
+    picked = _picked(menu)
+    for n, dish in picked.items():
+        fit = fits.at(n).get(dish)
+        if fit is None or [b.stop for b in fit.bought] != [b.stop for b in menu.meals[n].bought]:
+            return None
+    told = _told(slots, picked, fits, menu.moves, cookbook, kitchen, tell)
+    meals = tuple(
+        old if old.dish is None else new for old, new in zip(menu.meals, told, strict=True)
+    )
+    return replace(menu, meals=meals)
 
 
 def reserve_dishes(cookbook: Cookbook, diet: Diet, meals: int) -> tuple[Dish, ...]:
@@ -131,6 +197,10 @@ def reserve_dishes(cookbook: Cookbook, diet: Diet, meals: int) -> tuple[Dish, ..
     ]
     fitting.sort(key=lambda dish: (cookbook.mass_kg(dish), dish.id))
     return tuple(fitting[n % len(fitting)] for n in range(meals)) if fitting else ()
+
+
+def _picked(menu: Menu) -> dict[int, str]:
+    return {n: meal.dish.id for n, meal in enumerate(menu.meals) if meal.dish is not None}
 
 
 def _choices(
@@ -178,6 +248,27 @@ def _leftovers(cookbook: Cookbook) -> dict[str, frozenset[str]]:
     return {maker: frozenset(ids) for maker, ids in users.items()}
 
 
+def _told(
+    slots: Sequence[MealSlot],
+    picked: Mapping[int, str],
+    fits: Fits,
+    moves: Sequence[Move],
+    cookbook: Cookbook,
+    kitchen: Kitchen,
+    tell: Tell,
+) -> tuple[Meal, ...]:
+    meals = [_meal(n, slots, picked, fits, cookbook, kitchen, tell) for n in range(len(slots))]
+    place = {slot.index: n for n, slot in enumerate(slots)}
+    for move in moves:
+        n, dish = place[move.from_slot], cookbook.dishes[move.dish]
+        said = say_moved_from(dish, move.because)
+        meals[n] = replace(meals[n], why=f"{meals[n].why} {said}")
+        if move.to_slot is not None:
+            to = place[move.to_slot]
+            meals[to] = replace(meals[to], why=f"{meals[to].why} {say_moved_to(slots[n])}")
+    return tuple(meals)
+
+
 def _meal(
     n: int,
     slots: Sequence[MealSlot],
@@ -185,6 +276,7 @@ def _meal(
     fits: Fits,
     cookbook: Cookbook,
     kitchen: Kitchen,
+    tell: Tell,
 ) -> Meal:
     slot = slots[n]
     misfits = fits.misfits(n)
@@ -201,8 +293,9 @@ def _meal(
         kitchen=kitchen,
         misfits=misfits,
         eaten_before=before[-1] if before else None,
+        tell=tell,
     )
-    first = fit.first
+    first = told_first(fit)
     return Meal(slot, dish, fit.bought, first.use_by if first else None, why)
 
 
@@ -234,5 +327,6 @@ def _move(slots: Sequence[MealSlot], n: int, to: int | None, dish: Dish, misfit:
         from_slot=slots[n].index,
         to_slot=None if to is None else slots[to].index,
         warm_from=misfit.warm_from,
+        because=misfit.why,
         why=say_move(dish, slots[n], None if to is None else slots[to], misfit),
     )

@@ -161,6 +161,8 @@ class Move:
     to_slot: int | None
     """None: it is left out altogether."""
     warm_from: dt.datetime | None
+    because: str
+    """One clause: what the heat would have done to it."""
     why: str
 
 

@@ -83,6 +83,7 @@ def pack(
     people: int,
     cooler_l: float | None,
     ice_kg: float = 0.0,
+    ice_l_per_kg: float | None = None,
 ) -> Packing:
     """Pack for the meals after one stop.
 
@@ -94,6 +95,8 @@ def pack(
         Inner volume; None without a cooler: then everything is in the bags.
     ice_kg
         Ice on board when leaving, in its own bags.
+    ice_l_per_kg
+        Room it takes; None for the figure of `packing.toml`.
     """
     items = _on_board(menu, stops, stop, cookbook, people)
     cool: list[Item] = []
@@ -110,7 +113,8 @@ def pack(
     applying = ["apart", "wash_hands_first"]
     layers: tuple[Layer, ...] = ()
     if cooler_l is not None:
-        layers = _layers(cool, cookbook, table, cooler_l, ice_kg, rules)
+        ice_l = ice_kg * (ice_l_per_kg or rules["ice_l_per_kg"].value)
+        layers = _layers(cool, cookbook, table, cooler_l, ice_kg, ice_l)
         applying += ["reverse", "cold_in", "shade", "thermometer", "full"]
         applying += ["raw_bottom", "double_bag"] if layers and layers[0].kind == "raw" else []
         perishable_kg = sum(item.mass_kg for item in cool)
@@ -158,7 +162,7 @@ def _layers(
     table: StorageTable,
     cooler_l: float,
     ice_kg: float,
-    rules: Mapping[str, Rule],
+    ice_l: float,
 ) -> tuple[Layer, ...]:
     raw: list[Item] = []
     ready: list[Item] = []
@@ -168,7 +172,6 @@ def _layers(
         drips = class_of(table, part.storage).kind == "raw" and part.aisle in ("meat", "fish")
         (raw if drips else ready).append(item)
     # Half the ice over the raw meat, half on top: cold air sinks.
-    ice_l = ice_kg * rules["ice_l_per_kg"].value
     ice = [Layer("ice", ice_l / 2, ice_kg=ice_kg / 2)] if ice_kg > 0.0 else []
     bottom = [_layer("raw", raw)] if raw else []
     days = sorted({item.first_use.date() for item in ready}, reverse=True)

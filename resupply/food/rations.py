@@ -12,11 +12,13 @@ from typing import TYPE_CHECKING
 from resupply.food.classes import Rule
 from resupply.food.dishes import Heat
 from resupply.food.tables import check_table, read_data
+from resupply.food.tell import METRIC
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from resupply.food.model import Kitchen, Menu
+    from resupply.food.tell import Tell
 
 __all__ = ["FuelUse", "WaterNeed", "cooking_water_l", "load_rations", "stove_fuel", "water_need"]
 
@@ -57,6 +59,7 @@ def water_need(
     riding_h: float,
     people: int,
     cook_l: float = 0.0,
+    tell: Tell = METRIC,
 ) -> WaterNeed:
     """Estimate the water of one day.
 
@@ -83,19 +86,23 @@ def water_need(
             rate_l, step = rations[f"heat_{number}_l_per_h"].value, number
     ceiling_l = rations["ceiling_l_per_day"].value
     each_l = min(base_l + rate_l * riding_h, ceiling_l)
-    why = f"{base_l:g} L each to drink and in food {rations['water_base_l'].by.status.note}"
+    why = f"{tell.water(base_l)} each to drink and in food {rations['water_base_l'].by.status.note}"
     if high_c is None:
         why += "; the day's heat is not known, so plan more if it is hot"
     elif step:
         note = rations[f"heat_{step}_l_per_h"].by.status.note
-        why += f", and {rate_l:g} L an hour while riding at {high_c:.0f} °C {note}; "
+        why += f", and {tell.water(rate_l)} an hour while riding at {_heat(high_c, tell)} {note}; "
         why += f"the air's heat stands in for WBGT {rations['air_for_wbgt'].by.status.note}"
     per_hour = rations["ceiling_l_per_h"]
     why += (
-        f". No more than {per_hour.value:g} L an hour {per_hour.by.status.note} or "
-        f"{ceiling_l:g} L a day each: too much is dangerous too."
+        f". No more than {tell.water(per_hour.value)} an hour {per_hour.by.status.note} or "
+        f"{tell.water(ceiling_l)} a day each: too much is dangerous too."
     )
     return WaterNeed(each_l * people, cook_l, ceiling_l * people, why)
+
+
+def _heat(high_c: float, tell: Tell) -> str:
+    return tell.temp(round(high_c)) if tell.units == "metric" else tell.temp(high_c)
 
 
 def cooking_water_l(menu: Menu, people: int) -> dict[int, float]:

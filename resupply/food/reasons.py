@@ -1,4 +1,4 @@
-"""Plain sentences for the menu: why this dish, why none, what a warm spell moved.
+"""Plain sentences for the menu: why this dish, why none, what the heat moved.
 
 In: the values the menu was planned from. Out: text with the rider's and the map's own names in it,
 to be escaped where it is shown.
@@ -11,16 +11,25 @@ from typing import TYPE_CHECKING
 
 from resupply.food.dishes import Heat
 from resupply.food.fits import minutes_limit
-from resupply.food.model import Cause
-from resupply.food.storage import Limit, say_time
+from resupply.food.model import Cause, Fit
+from resupply.food.storage import Limit
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from resupply.food.dishes import Cookbook, Dish
-    from resupply.food.model import Fit, Kitchen, MealSlot, Misfit
+    from resupply.food.model import Bought, Kitchen, MealSlot, Misfit
+    from resupply.food.tell import Tell
 
-__all__ = ["say_choice", "say_empty", "say_meal", "say_move"]
+__all__ = [
+    "say_choice",
+    "say_empty",
+    "say_meal",
+    "say_move",
+    "say_moved_from",
+    "say_moved_to",
+    "told_first",
+]
 
 _WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
@@ -45,6 +54,12 @@ def say_meal(slot: MealSlot) -> str:
     return f"{_WEEKDAYS[slot.when.weekday()]} {slot.kind}"
 
 
+def told_first(fit: Fit) -> Bought | None:
+    """Pick the ingredient whose time is told: what must be kept cold before bread and fruit."""
+    cold = Fit(tuple(b for b in fit.bought if b.use_by.limit is not Limit.ROOM))
+    return cold.first or fit.first
+
+
 def say_choice(
     dish: Dish,
     slot: MealSlot,
@@ -54,22 +69,24 @@ def say_choice(
     kitchen: Kitchen,
     misfits: Mapping[str, Misfit],
     eaten_before: MealSlot | None,
+    tell: Tell,
 ) -> str:
     """Say why a dish was given to a meal."""
     said = []
-    first = fit.first
+    first = told_first(fit)
     if dish.leftover_of is not None:
         maker = cookbook.dishes[dish.leftover_of]
         said.append(f"Uses up what was made with {maker.name} the meal before.")
     if first is not None and first.use_by.when is not None:
         name = cookbook.ingredients[first.ingredient].name
-        by = say_time(first.use_by.when, slot.when)
+        by = tell.time(first.use_by.when, slot.when)
         said.append(f"{name}: eat by {by} ({first.use_by.why}).")
     else:
         said.append("Dry and tinned food, which keeps: it comes after the fresh food.")
-    warm = _warmest(misfits)
-    if warm is not None and all(b.use_by.limit in (Limit.NONE, Limit.ROOM) for b in fit.bought):
-        said.append(f"Nothing that needs cold, because {_spell(warm)}.")
+    unknown = next((m for m in misfits.values() if m.cause is Cause.UNKNOWN), None)
+    lasting = all(b.use_by.limit in (Limit.NONE, Limit.ROOM) for b in fit.bought)
+    if unknown is not None and lasting:
+        said.append(f"Nothing that needs cold, because {_spell(unknown)}.")
     limit = minutes_limit(slot, kitchen)
     if slot.no_cook:
         said.append("No cooking that day.")
@@ -99,20 +116,23 @@ def say_empty(slot: MealSlot, misfits: Mapping[str, Misfit], *, n_fits: int) -> 
 
 
 def say_move(dish: Dish, slot: MealSlot, to: MealSlot | None, misfit: Misfit) -> str:
-    """Say where a warm spell moved a dish."""
-    moved = (
-        f"moved from {say_meal(slot)} to {say_meal(to)}"
-        if to
-        else (f"left out on {say_meal(slot)}")
-    )
-    return f"{dish.name} {moved}: {misfit.why}."
+    """Say where the heat moved a dish."""
+    where = f"left out on {say_meal(slot)}"
+    if to is not None:
+        where = f"moved from {say_meal(slot)} to {say_meal(to)}"
+    return f"{dish.name} {where}: {misfit.why}."
 
 
-def _warmest(misfits: Mapping[str, Misfit]) -> Misfit | None:
-    found = (m for m in misfits.values() if m.cause in (Cause.WARM, Cause.UNKNOWN))
-    return next(found, None)
+def say_moved_from(dish: Dish, because: str) -> str:
+    """Say at a meal what would have been eaten there without the heat."""
+    return f"Not {dish.name}: {because}."
+
+
+def say_moved_to(slot: MealSlot) -> str:
+    """Say at a meal where its dish comes from."""
+    return f"Moved here from {say_meal(slot)}."
 
 
 def _spell(misfit: Misfit) -> str:
     # The clause about the temperature stands first; what follows is about one food.
-    return misfit.why.split(";", 1)[0]
+    return misfit.why.split(";", 1)[0].split(", so ", 1)[0]

@@ -4,6 +4,9 @@ In: a class, when it was bought (or opened) and the temperature it was kept at. 
 which it must be eaten, with the reason. Ranges are read at their low end; warm time adds up; an
 unknown temperature counts as the worst. Food past a limit is thrown out: reheating does not make
 it safe.
+
+A menu is planned stricter than it is judged: without the two hours that published rules allow
+above 4 °C, except for the first hour from the shop, which holds in any heat.
 """
 
 from __future__ import annotations
@@ -17,6 +20,7 @@ import numpy as np
 
 from resupply.food.classes import Keeping, class_of
 from resupply.food.history import start_clock
+from resupply.food.tell import METRIC
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -24,12 +28,15 @@ if TYPE_CHECKING:
     from resupply.food.classes import StorageClass, StorageTable
     from resupply.food.history import TempHistory, WarmClock
     from resupply.food.sources import Backing
+    from resupply.food.tell import Tell
 
-__all__ = ["Limit", "Storage", "UseBy", "Verdict", "judge", "make_storage", "say_days", "say_time"]
+__all__ = ["Limit", "Storage", "UseBy", "Verdict", "judge", "make_storage", "say_days"]
 
 _HOUR_S = 3_600.0
 # Year 2500: later than any trip, and within what a datetime holds.
 _FAR_S = 1.67e10
+# Food bought at the moment the ice goes in is not warm for the rounding of a clock.
+_BLINK_S = 1.0
 
 
 class Limit(StrEnum):
@@ -84,6 +91,11 @@ class Storage:
     """Warm time by threshold, °C."""
     name: str
     """Where the food is kept, as said in sentences."""
+    spell: str = ""
+    """What a warm moment means there; empty: it passes the limit."""
+    strict: bool = False
+    """No warm time is allowed, but for the first hour from the shop."""
+    tell: Tell = METRIC
 
     def use_by(
         self, class_id: str, bought: dt.datetime, *, opened: dt.datetime | None = None
@@ -137,17 +149,16 @@ class Storage:
         warm_from = self.warm_from(bought)
         if warm_from is None:
             return cold
-        return _earlier(cold, _room(row, warm_from, f"from {say_time(warm_from)}"))
+        return _earlier(cold, _room(row, warm_from, f"from {self.tell.time(warm_from)}"))
 
     def _warm(self, row: StorageClass, start: dt.datetime) -> UseBy:
         above_c, warm_h, hot_h = _warm_rule(self.table, row)
+        if self.strict and row.warm_above_c is None:
+            return self._strict(start, above_c, hot_h)
         end = self.clocks[above_c].run_out(start.timestamp(), warm_h * _HOUR_S, hot_h * _HOUR_S)
         hours = hot_h if end.hot else warm_h
         warm_from = _instant(end.warm_from_s, start)
-        at = f" {say_time(warm_from)}" if warm_from else ""
-        spell = f"{self.name} passes {above_c:g} °C{at}"
-        if end.unknown:
-            spell = f"nobody can tell how warm {self.name} is from{at} on"
+        spell = self._said(warm_from, above_c, unknown=end.unknown)
         return UseBy(
             _instant(end.deadline_s, start),
             Limit.UNKNOWN if end.unknown else Limit.WARM,
@@ -155,8 +166,34 @@ class Storage:
             warm_from,
         )
 
+    def _strict(self, start: dt.datetime, above_c: float, first_h: float) -> UseBy:
+        start_s = start.timestamp()
+        end = self.clocks[above_c].run_out(start_s, _BLINK_S, _BLINK_S)
+        warm_from_s = end.deadline_s - _BLINK_S
+        warm_from = _instant(warm_from_s, start)
+        return UseBy(
+            _instant(max(warm_from_s, start_s + first_h * _HOUR_S), start),
+            Limit.UNKNOWN if end.unknown else Limit.WARM,
+            self._said(warm_from, above_c, unknown=end.unknown),
+            warm_from,
+        )
 
-def make_storage(table: StorageTable, history: TempHistory | None) -> Storage:
+    def _said(self, warm_from: dt.datetime | None, above_c: float, *, unknown: bool) -> str:
+        at = self.tell.time(warm_from) if warm_from else ""
+        if unknown:
+            return f"nobody can tell how warm {self.name} is from {at} on"
+        if self.spell and above_c == self.table.rule["cold_c"].value:
+            return f"{self.spell} from {at} on"
+        return f"{self.name} passes {self.tell.temp(above_c)} {at}"
+
+
+def make_storage(
+    table: StorageTable,
+    history: TempHistory | None,
+    *,
+    strict: bool = False,
+    tell: Tell = METRIC,
+) -> Storage:
     """Join the limits with the temperature at which the food is kept.
 
     Parameters
@@ -165,6 +202,10 @@ def make_storage(table: StorageTable, history: TempHistory | None) -> Storage:
         Limits by class.
     history
         None where nothing is known about the temperature.
+    strict
+        Plan without the warm time that published rules allow.
+    tell
+        Units and clock of the reasons.
     """
     hot_c = table.rule["hot_c"].value
     levels = {_warm_rule(table, row)[0] for row in table.classes.values()}
@@ -172,7 +213,14 @@ def make_storage(table: StorageTable, history: TempHistory | None) -> Storage:
     clocks = {
         level: start_clock(history, above_c=level, hot_c=max(hot_c, level)) for level in levels
     }
-    return Storage(table, clocks, history.name if history is not None else "the food bag")
+    return Storage(
+        table,
+        clocks,
+        name=history.name if history is not None else "the food bag",
+        spell=history.spell if history is not None else "",
+        strict=strict,
+        tell=tell,
+    )
 
 
 def judge(use_by: UseBy, at: dt.datetime) -> Verdict:
@@ -183,24 +231,6 @@ def judge(use_by: UseBy, at: dt.datetime) -> Verdict:
     if use_by.when is None:
         return Verdict.KEEP
     return Verdict.EAT_BY if use_by.allows(at) else Verdict.THROW_OUT
-
-
-def say_time(when: dt.datetime, near: dt.datetime | None = None) -> str:
-    """Weekday and time, floored to the minute: never later than it is.
-
-    Parameters
-    ----------
-    near
-        With a moment six days away or more the day of the month is told too.
-
-    Examples
-    --------
-    >>> say_time(dt.datetime(2027, 7, 11, 14, 0, 59))
-    'Sunday 14:00'
-    """
-    days = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-    far = near is not None and abs(when - near) >= dt.timedelta(days=6)
-    return f"{days[when.weekday()]} {f'{when.day}. ' if far else ''}{when:%H:%M}"
 
 
 def say_days(days: float) -> str:

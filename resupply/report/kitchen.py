@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from resupply.cold.cooler import stowage_l_per_kg
 from resupply.cold.document import cold_document
 from resupply.food.care import care_for, load_care, situation_of
 from resupply.food.document import (
@@ -16,34 +17,39 @@ from resupply.food.document import (
     shopping_document,
 )
 from resupply.food.load import LoadChange, make_load
-from resupply.food.menu import reserve_dishes
-from resupply.food.model import Kitchen as Cooking
 from resupply.food.packing import load_packing_rules, pack
 from resupply.food.rations import cooking_water_l, load_rations, stove_fuel, water_need
-from resupply.food.shopping import make_shopping
 from resupply.food.sources import load_sources
-from resupply.food.storage import make_storage
-from resupply.kitchen import history_of
-from resupply.report.supplies import water_block
+from resupply.report.ices import add_ice, coolers_of, ice_at, ice_changes
+from resupply.report.supplies import gaps_of_water, trip_day, water_block
 
 if TYPE_CHECKING:
-    from resupply.cold.iceplan import IcePlan
+    import datetime as dt
+    from collections.abc import Mapping, Sequence
+
+    from resupply.food.care import CareTable
+    from resupply.food.classes import Rule
     from resupply.food.rations import WaterNeed
+    from resupply.food.sources import Source
     from resupply.kitchen import KitchenPlan
     from resupply.pipeline import TripPlan
     from resupply.report.words import Words
+    from resupply.roads.water import WaterGap
 
 __all__ = ["kitchen_blocks"]
+
+_NO_COOLER = (
+    "No cooler: food that needs cold is planned only where it is eaten within 2 hours of the "
+    "shop, 1 hour in the heat."
+)
+_UNDER_WAY = "The menu begins at the next stop; until then eat what is on board."
 
 
 def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> dict[str, Any]:
     """Blocks `cold`, `water`, `menu`, `shopping`, `packing`, `load`, `care`, where planned."""
-    trip, sources = plan.trip, load_sources()
-    has_cooler = kitchen.food_ice.cooler.kind != "none"
+    sources, care, rations = load_sources(), load_care(), load_rations()
     blocks: dict[str, Any] = {}
-    coolers = [
-        ice for ice in (kitchen.food_ice, kitchen.drinks_ice) if ice and ice.cooler.kind != "none"
-    ]
+    coolers = coolers_of(kitchen)
     if coolers:
         blocks["cold"] = cold_document(
             coolers,
@@ -52,96 +58,152 @@ def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> dict[s
             say_time=words.day_clock,
             units=words.units,
             problems=kitchen.problems,
+            other=kitchen.other_ice,
+            assumed=kitchen.assumed,
         )
-    care = load_care()
-    cooking = Cooking(fire=not trip.food.fire_ban)
-    highs = [day.high_c for day in kitchen.weather]
+    blocks["care"] = _care(plan, kitchen, care, sources)
+    water = _water(plan, kitchen, rations)
+    gaps = gaps_of_water(plan, water, words)
+    blocks["water"] = water_block(plan, water, gaps, words)
+    if kitchen.menu is not None:
+        blocks |= _menu_blocks(plan, kitchen, sources, care, words)
+        blocks["load"] = _load(plan, kitchen, water, gaps, rations, sources)
+    elif coolers:
+        lists = add_ice([], plan, kitchen, words)
+        reserve: dict[str, Any] = {"dishes": [], "lines": [], "words": ""}
+        people = kitchen.table.people
+        if lists:
+            blocks["shopping"] = {"people": people, "stops": lists, "reserve": reserve}
+    return blocks
+
+
+def _care(
+    plan: TripPlan, kitchen: KitchenPlan, care: CareTable, sources: Mapping[str, Source]
+) -> dict[str, Any]:
+    trip, table = plan.trip, kitchen.table
+    highs = [day.high_c for day in kitchen.weather if day.date <= plan.legs[-1].date]
+    highest_m = _highest_m(plan)
     situation = situation_of(
         kitchen.menu,
-        cookbook=kitchen.cookbook,
-        table=kitchen.storage,
-        kitchen=cooking,
-        diet=kitchen.diet,
-        cooler=has_cooler,
-        highest_m=_highest_m(plan),
+        cookbook=table.cookbook,
+        table=table.storage,
+        kitchen=table.cooking,
+        diet=table.diet,
+        cooler=kitchen.food_ice.cooler.kind != "none",
+        untreated_water=trip.food.untreated_water,
+        highest_m=highest_m,
         hottest_c=None if None in highs else max(h for h in highs if h is not None),
+        bears=trip.region.bears,
     )
-    blocks["care"] = care_document(
-        care_for(situation, care), care=care, sources=sources, highest_m=_highest_m(plan)
+    document = care_document(
+        care_for(situation, care), care=care, sources=sources, highest_m=highest_m
     )
-    water = _water(plan, kitchen, load_rations())
-    blocks["water"] = water_block(plan, water, words)
-    if kitchen.menu is not None:
-        blocks |= _menu_blocks(plan, kitchen, sources, care, cooking, water)
-    return blocks
+    if not trip.food.untreated_water:
+        document["boil_min"] = None
+    return document
 
 
 def _menu_blocks(
     plan: TripPlan,
     kitchen: KitchenPlan,
-    sources: Any,
-    care: Any,
-    cooking: Cooking,
-    water: dict[int, WaterNeed],
+    sources: Mapping[str, Source],
+    care: CareTable,
+    words: Words,
 ) -> dict[str, Any]:
-    menu, book, table = kitchen.menu, kitchen.cookbook, kitchen.storage
-    if menu is None:
+    menu, shopping, table = kitchen.menu, kitchen.shopping, kitchen.table
+    if menu is None or shopping is None:
         return {}
-    people, trip = plan.trip.party.people, plan.trip
-    reserve = reserve_dishes(book, kitchen.diet, plan.supply.reserve_meals)
-    shopping = make_shopping(
-        menu,
-        kitchen.stops,
-        cookbook=book,
-        storage=make_storage(table, history_of(kitchen.food_ice)),
-        people=people,
-        reserve=reserve,
-    )
-    has_cooler = kitchen.food_ice.cooler.kind != "none"
-    cooler_l = trip.cooler.volume_l if has_cooler else None
-    rules, rations = load_packing_rules(), load_rations()
+    book, first, tell = table.cookbook, kitchen.first_stop, table.tell
+    rules = load_packing_rules()
     packings = [
         pack(
             menu,
-            kitchen.stops,
+            table.stops,
             stop,
             cookbook=book,
-            table=table,
+            table=table.storage,
             rules=rules,
-            people=people,
-            cooler_l=cooler_l,
-            ice_kg=_ice_at(kitchen.food_ice, kitchen.stops[stop].when.timestamp()),
+            people=table.people,
+            cooler_l=_cooler_l(plan, kitchen),
+            ice_kg=ice_at(kitchen.food_ice, table.stops[stop].when.timestamp()),
+            ice_l_per_kg=stowage_l_per_kg(plan.trip.cooler.form),
         )
-        for stop in range(len(kitchen.stops))
+        for stop in range(len(table.stops))
     ]
-    load = make_load(
+    told = menu_document(
         menu,
-        shopping,
-        kitchen.stops,
         cookbook=book,
-        table=table,
-        cooler_l=cooler_l,
-        limit_kg=trip.luggage.food_kg,
-        limit_bag_l=trip.luggage.food_l,
-        others=[*_ice_changes(plan, kitchen), *_water_changes(plan, water)],
+        table=table.storage,
+        people=table.people,
+        care=care,
+        tell=tell,
+        first_stop=first,
     )
+    if kitchen.food_ice.cooler.kind == "none":
+        told["warnings"].append(_NO_COOLER)
+    if first:
+        told["warnings"].append(_UNDER_WAY)
+    lists = shopping_document(
+        shopping, table.stops, cookbook=book, reserve=kitchen.reserve, tell=tell, first_stop=first
+    )
+    lists["stops"] = add_ice(lists["stops"], plan, kitchen, words)
+    if first:
+        lists["reserve"]["words"] += " You should have it on board already."
     return {
-        "menu": menu_document(menu, cookbook=book, table=table, people=people, care=care),
-        "shopping": shopping_document(shopping, kitchen.stops, cookbook=book, reserve=reserve),
+        "menu": told,
+        "shopping": lists,
         "packing": packing_document(
-            packings, kitchen.stops, cookbook=book, rules=rules, sources=sources
-        ),
-        "load": load_document(
-            load,
-            water=water,
-            fuel=stove_fuel(menu, rations, kitchen=cooking, people=people),
-            rations=rations,
+            packings,
+            table.stops,
+            cookbook=book,
+            rules=rules,
             sources=sources,
+            tell=tell,
+            first_stop=first,
         ),
     }
 
 
-def _local(plan: TripPlan, at_s: float) -> Any:
+def _load(
+    plan: TripPlan,
+    kitchen: KitchenPlan,
+    water: Mapping[int, WaterNeed],
+    gaps: Sequence[WaterGap],
+    rations: Mapping[str, Rule],
+    sources: Mapping[str, Source],
+) -> dict[str, Any]:
+    menu, shopping, table, trip = kitchen.menu, kitchen.shopping, kitchen.table, plan.trip
+    if menu is None or shopping is None:
+        return {}
+    others = ice_changes(kitchen, lambda at_s: _local(plan, at_s))
+    load = make_load(
+        menu,
+        shopping,
+        table.stops,
+        cookbook=table.cookbook,
+        table=table.storage,
+        cooler_l=_cooler_l(plan, kitchen),
+        limit_kg=trip.luggage.food_kg,
+        limit_bag_l=trip.luggage.food_l,
+        others=[*others, *_water_changes(plan, water, gaps)],
+    )
+    return load_document(
+        load,
+        water=water,
+        first_date=trip.start.date or plan.legs[0].date,
+        fuel=stove_fuel(menu, rations, kitchen=table.cooking, people=table.people),
+        rations=rations,
+        sources=sources,
+        tell=table.tell,
+        first_stop=kitchen.first_stop,
+    )
+
+
+def _cooler_l(plan: TripPlan, kitchen: KitchenPlan) -> float | None:
+    return plan.trip.cooler.volume_l if kitchen.food_ice.cooler.kind != "none" else None
+
+
+def _local(plan: TripPlan, at_s: float) -> dt.datetime:
     starts = plan.clock.depart_s
     leg = plan.legs[max(int(np.searchsorted(starts, at_s, side="right")) - 1, 0)]
     return plan.clock.local(leg.end_m, at_s)
@@ -152,62 +214,49 @@ def _highest_m(plan: TripPlan) -> float | None:
     return float(np.nanmax(ele_m)) if np.isfinite(ele_m).any() else None
 
 
-def _ice_at(ice: IcePlan, at_s: float) -> float:
-    """Ice on board just after an instant; 0 where it is not known."""
-    trace = ice.trace
-    last = int(np.searchsorted(trace.times_s, at_s + 1.0, side="right")) - 1
-    kg = float(trace.ice_kg[max(last, 0)])
-    return kg if np.isfinite(kg) else 0.0
-
-
-def _ice_changes(plan: TripPlan, kitchen: KitchenPlan) -> list[LoadChange]:
-    """Ice on board as it is after each purchase; what melts between is not yet taken off."""
-    changes = []
-    for ice in (kitchen.food_ice, kitchen.drinks_ice):
-        if ice is None:
-            continue
-        before_kg = 0.0
-        for purchase in ice.purchases:
-            at_s = purchase.stop.at_s
-            now_kg = max(_ice_at(ice, at_s), purchase.kg)
-            label = f"ice for {ice.cooler.name}"
-            when = _local(plan, at_s)
-            changes.append(LoadChange(when, "other", 0, label, now_kg - before_kg, 0.0, 0.0))
-            before_kg = now_kg
-    return changes
-
-
-def _water(plan: TripPlan, kitchen: KitchenPlan, rations: Any) -> dict[int, WaterNeed]:
-    first = plan.legs[0].date
+def _water(
+    plan: TripPlan, kitchen: KitchenPlan, rations: Mapping[str, Rule]
+) -> dict[int, WaterNeed]:
+    """Water by day of the trip."""
     cooking: dict[int, float] = {}
     if kitchen.menu is not None:
         by_slot = cooking_water_l(kitchen.menu, plan.trip.party.people)
-        for slot in kitchen.slots:
-            cooking[slot.day] = cooking.get(slot.day, 0.0) + by_slot.get(slot.index, 0.0)
-    riding = {(leg.date - first).days + 1: leg.ride_s / 3600.0 for leg in plan.legs}
+        for slot in kitchen.table.slots:
+            day = trip_day(plan, slot.when.date())
+            cooking[day] = cooking.get(day, 0.0) + by_slot.get(slot.index, 0.0)
+    riding = {trip_day(plan, leg.date): leg.ride_s / 3600.0 for leg in plan.legs}
     return {
-        (day.date - first).days + 1: water_need(
+        (day := trip_day(plan, weather.date)): water_need(
             rations,
-            high_c=day.high_c,
-            riding_h=riding.get((day.date - first).days + 1, 0.0),
+            high_c=weather.high_c,
+            riding_h=riding.get(day, 0.0),
             people=plan.trip.party.people,
-            cook_l=cooking.get((day.date - first).days + 1, 0.0),
+            cook_l=cooking.get(day, 0.0),
+            tell=kitchen.table.tell,
         )
-        for day in kitchen.weather
-        if day.date <= plan.legs[-1].date
+        for weather in kitchen.weather
+        if weather.date <= plan.legs[-1].date
     }
 
 
-def _water_changes(plan: TripPlan, water: dict[int, WaterNeed]) -> list[LoadChange]:
-    """Take on a whole day's water each morning and use it up by the evening: the cautious case."""
-    first = plan.legs[0].date
+def _water_changes(
+    plan: TripPlan, water: Mapping[int, WaterNeed], gaps: Sequence[WaterGap]
+) -> list[LoadChange]:
+    """Take on at each place with water what is needed to the next, as the water block tells.
+
+    It counts as used up on arrival there: the cautious case. Where the map is missing nobody can
+    tell how far it must last; a day's water is counted then.
+    """
+    day_l = max((need.total_l for need in water.values()), default=0.0)
     changes = []
-    for leg in plan.legs:
-        need = water.get((leg.date - first).days + 1)
-        if need is None:
+    for gap in gaps:
+        kg = min(gap.litres, day_l) if gap.crosses_unknown else gap.litres
+        if kg < 0.05:
             continue
-        kg = need.drink_l + need.cook_l
-        arrive = plan.clock.local(leg.end_m, float(plan.clock.arrive_s(leg.end_m)[0]))
-        changes.append(LoadChange(leg.depart, "other", 0, "water for the day", kg, 0.0, 0.0))
-        changes.append(LoadChange(arrive, "other", 0, "water used", -kg, 0.0, 0.0))
+        times_s = plan.clock.arrive_s(np.array([gap.start_m, gap.end_m]))
+        start_s = max(float(times_s[0]), float(plan.clock.depart_s[0]))
+        end_s = max(float(times_s[1]), start_s)
+        filled, empty = plan.clock.local(gap.start_m, start_s), plan.clock.local(gap.end_m, end_s)
+        changes.append(LoadChange(empty, "other", 0, "water used", -kg, 0.0, 0.0))
+        changes.append(LoadChange(filled, "other", 0, "filling up water", kg, 0.0, 0.0))
     return changes

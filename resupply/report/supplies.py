@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from resupply.places.model import Supply
 from resupply.report.passes import iso, pass_id
 from resupply.report.words import Words, state_word
-from resupply.roads.water import WaterGap, needs_treating, split_day, water_gaps
+from resupply.roads.water import WaterGap, needs_treating, split_day, water_gaps, water_mask
 from resupply.units import format_volume
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    import datetime as dt
+    from collections.abc import Mapping, Sequence
 
     from resupply.food.rations import WaterNeed
+    from resupply.legs import Leg
     from resupply.pipeline import TripPlan
     from resupply.roads.fuel import FuelGap, FuelPlan
 
-__all__ = ["fuel_block", "water_block"]
+__all__ = ["fuel_block", "gaps_of_water", "trip_day", "water_block"]
 
 
 def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> dict[str, Any]:
@@ -72,52 +74,68 @@ def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> dict[str, Any]:
     }
 
 
-def water_block(plan: TripPlan, needs: Mapping[int, WaterNeed], words: Words) -> dict[str, Any]:
-    """Litres by day, and what to take on from each place with water to the next.
+def trip_day(plan: TripPlan, date: dt.date) -> int:
+    """Day of the trip, from 1, rest days counted, also on a trip under way."""
+    return (date - (plan.trip.start.date or plan.legs[0].date)).days + 1
+
+
+def gaps_of_water(plan: TripPlan, needs: Mapping[int, WaterNeed], words: Words) -> list[WaterGap]:
+    """Stretches between places to fill up, chainage as on the route.
 
     Parameters
     ----------
     needs
         Day of the trip (from 1, rest days count) to its water.
     """
-    first, passes = plan.legs[0].date, plan.prepared.passes
-    days, rows = [], []
+    passes, start_m = plan.prepared.passes, plan.legs[0].start_m
+    days = []
     for leg in plan.legs:
-        need = needs[(leg.date - first).days + 1]
+        need = needs[trip_day(plan, leg.date)]
         riding_h = leg.ride_s / 3600.0
         days.append(split_day(drink_l=need.drink_l, cook_l=need.cook_l, riding_h=riding_h))
-        litres = need.drink_l + need.cook_l
-        rows.append({"leg": leg.number, "litres": round(litres, 1), "words": need.why})
-    start_m = plan.legs[0].start_m
-    at = np.flatnonzero(plan.prepared.supply[Supply.WATER] & (passes.chainage_m >= start_m))
+    mask = water_mask(plan.prepared, untreated=plan.trip.food.untreated_water)
+    at = np.flatnonzero(mask & (passes.chainage_m >= start_m))
     gaps = water_gaps(
         (passes.chainage_m[at] - start_m).tolist(),
         at.tolist(),
         [needs_treating(words.place(row)) for row in at.tolist()],
         legs=plan.legs if start_m == 0.0 else _from_here(plan, start_m),
         days=days,
-        unknown=plan.prepared.places.coverage.unknown,
+        unknown=[
+            replace(hole, start_m=hole.start_m - start_m, end_m=hole.end_m - start_m)
+            for hole in plan.prepared.places.coverage.unknown
+        ],
     )
+    return [replace(gap, start_m=gap.start_m + start_m, end_m=gap.end_m + start_m) for gap in gaps]
+
+
+def water_block(
+    plan: TripPlan, needs: Mapping[int, WaterNeed], gaps: Sequence[WaterGap], words: Words
+) -> dict[str, Any]:
+    """Litres by day, and what to take on from each place with water to the next."""
+    rows = []
+    for leg in plan.legs:
+        need = needs[trip_day(plan, leg.date)]
+        litres = need.drink_l + need.cook_l
+        rows.append({"leg": leg.number, "litres": round(litres, 1), "words": need.why})
     most = max(gaps, key=lambda gap: gap.litres)
     return {
         "litres_by_day": rows,
-        "gaps": [_gap_row(gap, start_m, words) for gap in gaps if gap.litres >= 1.0],
-        "longest": _gap_row(most, start_m, words),
-        "words": f"The most to carry at once: {_gap_row(most, start_m, words)['words']}",
+        "gaps": [_gap_row(gap, words) for gap in gaps if gap.litres >= 1.0],
+        "longest": _gap_row(most, words),
+        "words": f"The most to carry at once: {_gap_row(most, words)['words']}",
     }
 
 
-def _from_here(plan: TripPlan, start_m: float) -> Any:
-    from dataclasses import replace
-
+def _from_here(plan: TripPlan, start_m: float) -> list[Leg]:
     return [
         replace(leg, start_m=leg.start_m - start_m, end_m=leg.end_m - start_m) for leg in plan.legs
     ]
 
 
-def _gap_row(gap: WaterGap, start_m: float, words: Words) -> dict[str, Any]:
+def _gap_row(gap: WaterGap, words: Words) -> dict[str, Any]:
     source = "the start" if gap.start_row < 0 else words.name(gap.start_row)
-    begin_m, end_m = gap.start_m + start_m, gap.end_m + start_m
+    begin_m, end_m = gap.start_m, gap.end_m
     said = (
         f"{format_volume(gap.litres, words.units)} for all from {source} ({words.at(begin_m)}) to "
         f"{words.at(end_m)}"

@@ -17,10 +17,13 @@ from resupply.places.model import Confidence, Supply
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from numpy.typing import NDArray
+
     from resupply.legs import Leg
     from resupply.places.model import Place, Stretch
+    from resupply.prepare import Prepared
 
-__all__ = ["WaterDay", "WaterGap", "needs_treating", "split_day", "water_gaps"]
+__all__ = ["WaterDay", "WaterGap", "needs_treating", "split_day", "water_gaps", "water_mask"]
 
 _WAKING_H = 16.0
 """Hours of the day over which drinking is spread. Common practice, no source."""
@@ -80,6 +83,16 @@ def needs_treating(place: Place) -> bool:
     if place.tags.get("drinking_water") in _TREATED:
         return False
     return place.kind in _RAW_KINDS or place.supplies.get(Supply.WATER) != Confidence.STATED
+
+
+def water_mask(prepared: Prepared, *, untreated: bool) -> NDArray[np.bool_]:
+    """Which passes have water (m,); only what needs no treating unless `untreated`."""
+    mask: NDArray[np.bool_] = prepared.supply[Supply.WATER]
+    if untreated:
+        return mask
+    raw = np.array([needs_treating(place) for place in prepared.places.places], dtype=bool)
+    treated: NDArray[np.bool_] = mask & ~raw[prepared.passes.place_ix]
+    return treated
 
 
 def water_gaps(
