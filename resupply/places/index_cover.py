@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 __all__ = ["ROADS_WITHOUT_BOX", "SIDE_M", "CoverGrid", "believable", "cube_boxes", "on_surface"]
 
-_PAIRS_AT_ONCE: Final = 2_000_000
+_PAIRS_AT_ONCE: Final = 500_000
 _ROADS_AT_ONCE: Final = 50_000
 
 
@@ -58,7 +58,7 @@ class CoverGrid:
         fresh = pairs[np.append(True, (pairs[1:] != pairs[:-1]).any(axis=1))]
         self._fresh.append(fresh)
         self._fresh_rows += len(fresh)
-        if self._fresh_rows > _PAIRS_AT_ONCE:
+        if self._fresh_rows > max(_PAIRS_AT_ONCE, len(self._pairs) // 2):
             self._settle()
 
     def _settle(self) -> None:
