@@ -117,7 +117,8 @@ def cut_route(route: Route, *, chunk_m: float, piece_m: float) -> Chunks:
 
 def dot(a: Floats, b: Floats) -> Floats:
     """Scalar products of (3, n) vectors."""
-    return np.einsum("ij,ij->j", a, b)
+    products: Floats = np.einsum("ij,ij->j", a, b)
+    return products
 
 
 def _unit(vectors: Floats) -> tuple[Floats, Floats]:
@@ -189,7 +190,8 @@ def _chunk_starts(chainage_m: Floats, part: Ints, chunk_m: float) -> Ints:
 
 def _last_true(flags: NDArray[np.bool_]) -> Ints:
     """Index of the last True at or before each element; the first is True."""
-    return np.flatnonzero(flags)[np.cumsum(flags) - 1]
+    last: Ints = np.flatnonzero(flags)[np.cumsum(flags) - 1]
+    return last
 
 
 @dataclass(frozen=True, slots=True, eq=False)
