@@ -8,7 +8,6 @@ converted on reading. Errors name the file, the line and the key.
 from __future__ import annotations
 
 import datetime as dt
-import re
 import tomllib
 from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
@@ -435,7 +434,14 @@ def parse_trip(
         raise TripFileError(
             f"is no valid TOML: {error}", where=where, mend="Look at that line for a missing quote"
         ) from error
-    return make_trip(data, where=where, text=text, overrides=overrides)
+    try:
+        return make_trip(data, where=where, text=text, overrides=overrides)
+    except RecursionError as error:
+        raise TripFileError(
+            "holds tables within tables without end",
+            where=where,
+            mend="The keys and their values are listed in docs/trip-file.md",
+        ) from error
 
 
 def make_trip(
@@ -523,12 +529,16 @@ def _lines_of(text: str, keys: list[str]) -> Iterator[int]:
     table: tuple[str, ...] = ()
     for number, line in enumerate(text.splitlines(), start=1):
         stripped = line.strip()
-        if header := re.match(r"\[\[?\s*([^\]]+?)\s*\]\]?", stripped):
-            if "=" not in stripped.split("]")[0]:
-                table = _parts(header.group(1))
+        # Plain splitting: no line of a made-up file may keep a pattern busy.
+        if stripped.startswith("["):
+            header, closed, _ = stripped.lstrip("[").partition("]")
+            if closed and "=" not in header:
+                table = _parts(header)
                 found.setdefault(table, number)
-        elif assigned := re.match(r"([A-Za-z0-9_.\"' -]+?)\s*=", stripped):
-            found.setdefault(table + _parts(assigned.group(1)), number)
+            continue
+        key, equals, _ = stripped.partition("=")
+        if equals:
+            found.setdefault(table + _parts(key), number)
     spellings = [tuple(wanted)]
     for suffix, (own_suffix, _) in _OTHER_UNITS.items():
         if wanted and wanted[-1].endswith(own_suffix):

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import datetime as dt
 import importlib.util
+import time
 
 import pytest
 from conftest import ROOT
@@ -109,3 +110,17 @@ def test_every_key_is_documented():
         inner = getattr(field.annotation, "model_fields", {})
         for key, sub in inner.items():
             assert sub.description, f"{name}.{key} has no description"
+
+
+@pytest.mark.parametrize("line", ["[" + " " * 4000 + "x", "a" + " " * 200_000 + "x"])
+def test_no_made_up_line_keeps_the_reader_busy(line):
+    started = time.monotonic()
+    with pytest.raises(TripFileError):
+        parse_trip(f'name = """\n{line}\n"""\nnot_a_key = 1\n')
+    assert time.monotonic() - started < 2.0
+
+
+@pytest.mark.parametrize("text", ["a." * 3000 + "b = 1", f"[{'.'.join('a' * 3000)}]"])
+def test_tables_within_tables_without_end_are_one_clear_line(text):
+    with pytest.raises(TripFileError, match="without end"):
+        parse_trip(text)
