@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import contextlib
 import os
-import tempfile
-from pathlib import Path
+import secrets
 from typing import TYPE_CHECKING
 
 from resupply.errors import OutputError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from pathlib import Path
 
 __all__ = ["write_atomic", "write_together"]
 
@@ -49,13 +49,14 @@ def write_together(contents: Mapping[Path, str | bytes]) -> None:
         comes between two renames: then each file is the old one or the new one, none is half.
     """
     ready: dict[Path, Path] = {}
-    path = Path()
+    path: Path | None = None
     try:
         for path, content in contents.items():
             path.parent.mkdir(parents=True, exist_ok=True)
-            handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-            ready[path] = Path(name)
-            with os.fdopen(handle, "wb") as stream:
+            temporary = path.with_name(f".{path.name}.{secrets.token_hex(8)}")
+            # "x" follows no link and takes no file that is there; the mode is the rider's usual.
+            with temporary.open("xb") as stream:
+                ready[path] = temporary
                 stream.write(
                     content.encode("utf-8", "backslashreplace")
                     if isinstance(content, str)
@@ -63,10 +64,6 @@ def write_together(contents: Mapping[Path, str | bytes]) -> None:
                 )
                 stream.flush()
                 os.fsync(stream.fileno())
-            # mkstemp makes private files; a result should have the rider's usual mode.
-            umask = os.umask(0)
-            os.umask(umask)
-            ready[path].chmod(0o666 & ~umask)
         for path in contents:
             ready[path].replace(path)
             del ready[path]

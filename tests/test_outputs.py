@@ -363,3 +363,12 @@ def test_results_have_the_riders_usual_mode(tmp_path):
     os.umask(umask)
     for path in (tmp_path / "x" / "a", Path(tmp_path / "b")):
         assert path.stat().st_mode & 0o777 == 0o666 & ~umask
+
+
+def test_the_mode_of_other_files_made_meanwhile_is_left_alone(tmp_path, monkeypatch):
+    def refuse(_mask):
+        raise AssertionError("the mask belongs to the whole process")
+
+    monkeypatch.setattr(os, "umask", refuse)
+    write_together({tmp_path / "a.txt": "a"})
+    assert [path.name for path in tmp_path.iterdir()] == ["a.txt"]
