@@ -7,7 +7,7 @@ at the average moving speed, with a rest after every so many hours.
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -115,7 +115,10 @@ class Leg:
 
     def eta(self, chainage_m: float) -> dt.datetime:
         """Nominal time at a chainage, without shop stops."""
-        return self.depart + dt.timedelta(seconds=float(self.elapsed_s(chainage_m)))
+        # Through UTC: local clock times may jump on the way.
+        utc = self.depart.astimezone(dt.UTC)
+        passed = dt.timedelta(seconds=float(self.elapsed_s(chainage_m)))
+        return (utc + passed).astimezone(self.depart.tzinfo)
 
 
 def leg_ends_m(
@@ -199,15 +202,15 @@ def make_legs(
         waited = rests.get(number - 1, 0) if number > first_number else 0
         date += dt.timedelta(days=waited)
         zone = zone_at(start_m)
-        # Naive local time plus zone, then through UTC, so that a clock change is right.
+        # Through UTC, so that a time skipped by a clock change becomes a real one.
         time = first_depart if number == first_number and first_depart else pace.depart
-        depart = dt.datetime.combine(date, time, tzinfo=zone)
+        depart = dt.datetime.combine(date, time, tzinfo=zone).astimezone(dt.UTC).astimezone(zone)
         leg = Leg(
             number=number,
             date=date,
             start_m=start_m,
             end_m=float(end_m),
-            depart=depart.astimezone(dt.UTC),
+            depart=depart,
             arrive=depart,
             rest_days_before=waited,
             ride_s=float(ride_time.at(end_m) - ride_time.at(start_m)),
@@ -215,13 +218,6 @@ def make_legs(
             rest_s=pace.rest_min * 60.0,
             ride_time=ride_time,
         )
-        arrive = leg.eta(float(end_m)).astimezone(zone)
-        legs.append(_with_times(leg, depart=leg.depart.astimezone(zone), arrive=arrive))
+        legs.append(replace(leg, arrive=leg.eta(float(end_m))))
         start_m, date = float(end_m), date + dt.timedelta(days=1)
     return tuple(legs)
-
-
-def _with_times(leg: Leg, *, depart: dt.datetime, arrive: dt.datetime) -> Leg:
-    from dataclasses import replace
-
-    return replace(leg, depart=depart, arrive=arrive)

@@ -8,7 +8,7 @@ from builders import FRIDAY, straight_legs
 from hypothesis import given
 from hypothesis import strategies as st
 
-from resupply.legs import Pace, leg_ends_m
+from resupply.legs import Pace, RideTime, leg_ends_m, make_legs
 
 
 def test_last_day_is_a_stub_unless_days_are_evened():
@@ -54,3 +54,19 @@ def test_a_clock_change_at_night_leaves_the_departure_at_the_local_hour():
     legs = straight_legs(300, 100, pace=pace, zone_at=lambda _m: zone)
     assert {leg.depart.hour for leg in legs} == {8}
     assert all(leg.arrive - leg.depart == dt.timedelta(hours=2) for leg in legs)
+
+
+def test_riding_through_a_clock_change_takes_as_long_as_it_takes():
+    zone = ZoneInfo("Europe/Lisbon")
+    pace = Pace(rest_every_h=0.0, depart=dt.time(0, 30))
+    # Clocks in Lisbon go from 01:00 to 02:00 on Sunday 2027-03-28.
+    (leg,) = make_legs(
+        (200e3,),
+        start_date=dt.date(2027, 3, 28),
+        pace=pace,
+        ride_time=RideTime.constant(200e3, 50.0),
+        zone_at=lambda _m: zone,
+    )
+    assert leg.eta(100e3).hour == 3
+    assert leg.eta(200e3) == leg.arrive
+    assert leg.arrive.timestamp() - leg.depart.timestamp() == 4 * 3600
