@@ -22,7 +22,7 @@ from resupply.places.model import Supply
 from resupply.places.tags import SPECIALISTS
 from resupply.prepare import USUAL_KMH, Prepared, cover_span, join_passes, zone_at
 from resupply.roads.water import water_mask
-from resupply.supply.choose import Candidates, SupplyPlan, make_problem, plan_supply
+from resupply.supply.choose import Candidates, SupplyPlan, make_problem, plan_supply, walk_steps
 from resupply.supply.fuel import fuel_of
 from resupply.supply.gaps import MEALS_PER_DAY, Gap, find_gaps
 from resupply.supply.ice import IceStop, choose_ice
@@ -94,8 +94,11 @@ def span_of(prepared: Prepared, trip: Trip) -> tuple[dt.date, dt.date]:
     """Dates that any plan of this trip may touch, the sweep's slowest pace included."""
     slowest_m = trip.pace.daily_km * 500.0
     days = math.ceil(prepared.route.length_m / slowest_m) + sum(trip.pace.rest_days.values())
-    first = start_date(trip)
-    return first, first + dt.timedelta(days=days + len(trip.pace.own_km) + 8)
+    planned = start_date(trip)
+    # A trip under way may be early or late by any number of days.
+    now = trip.now.time.date() if trip.now.time is not None else planned
+    last = max(planned, now) + dt.timedelta(days=days + len(trip.pace.own_km) + 8)
+    return min(planned, now), last
 
 
 def plan_trip(prepared: Prepared, trip: Trip, *, usual_path: Path | None = None) -> TripPlan:
@@ -106,6 +109,8 @@ def plan_trip(prepared: Prepared, trip: Trip, *, usual_path: Path | None = None)
     TripFileError
         No start date, or a time zone that does not exist.
     """
+    if prepared.zone:
+        _zone_info(prepared.zone)
     covered = cover_span(prepared, *span_of(prepared, trip), usual_path=usual_path)
     route, passes = covered.route, covered.passes
     legs, nights = _lay_legs(covered, trip, trip.pace.daily_km * 1000.0, start_date(trip))
@@ -130,7 +135,7 @@ def plan_trip(prepared: Prepared, trip: Trip, *, usual_path: Path | None = None)
     timed = supply.clock
     # At the door: the way there from where the route is left is ridden first.
     arrive_s = timed.arrive_s(covered.leave_m) + detour_s / 2.0
-    half_width_s = timed.half_width_s(passes.chainage_m, arrive_s)
+    half_width_s = timed.half_width_s(covered.leave_m, arrive_s)
     rows = np.arange(len(passes))
     risk = judge(rows, arrive_s, half_width_s, np.full(len(passes), 900.0))
     unknown = covered.places.coverage.unknown
@@ -157,11 +162,7 @@ def plan_trip(prepared: Prepared, trip: Trip, *, usual_path: Path | None = None)
         Supply.CAMP: gaps_of(covered.supply[Supply.CAMP], judged=False),
         Supply.MEAL_OUT: gaps_of(covered.supply[Supply.MEAL_OUT], judged=True),
     }
-    ice = tuple(
-        stop
-        for stop in choose_ice(covered, timed, supply, risk)
-        if passes.chainage_m[stop.row] >= here_m
-    )
+    ice = choose_ice(covered, timed, supply, risk)
     ice_rows = [stop.row for stop in ice]
     return TripPlan(
         trip=trip,
@@ -367,16 +368,22 @@ def _outcome(
     chosen = list(found.chosen)
     counts = [0, *problem.meals[chosen].tolist()]
     counts.append(clock.end_meals)
+    walked = walk_steps(problem, chosen)
+    # Every shop at the time this plan comes by, its earlier stops of the day included.
+    stop_s = problem.stop_steps[chosen] * STEP_MIN * 60.0
+    timed = clock.with_stops(candidates.chainage_m[chosen].tolist(), stop_s.tolist())
+    lost = np.rint(timed.delay_s(candidates.chainage_m) / (STEP_MIN * 60.0)).astype(np.int64)
+    passed = problem.risk[np.arange(len(lost)), np.minimum(lost, problem.steps - 1)]
     return Outcome(
         daily_m=daily_m,
-        start_date=date,
+        start_date=legs[0].date,
         days=(legs[-1].date - legs[0].date).days + 1,
         stops=len(chosen),
         max_carry_meals=max(b - a for a, b in pairwise(counts)),
         excess_meals=found.cost.excess,
         extra_min=int(problem.stop_steps[chosen].sum()) * STEP_MIN,
-        shut_on_arrival=int((problem.risk[:, 0] == Risk.SHUT).sum()),
-        doubtful_stops=sum(int(problem.risk[j, 0]) != Risk.OPEN for j in chosen),
+        shut_on_arrival=int((passed == Risk.SHUT).sum()),
+        doubtful_stops=sum(int(problem.risk[j, steps]) != Risk.OPEN for j, steps in walked),
     )
 
 
@@ -384,7 +391,8 @@ def _sweep(
     covered: Prepared, trip: Trip, candidates: Candidates, weights: Weights
 ) -> tuple[SweepRow, ...]:
     first = start_date(trip)
-    days = range(7) if trip.show.sweep_weekdays else range(1)
+    # A trip under way has started on its day.
+    days = range(7) if trip.show.sweep_weekdays and trip.now.at_km is None else range(1)
     dates = tuple(first + dt.timedelta(days=n) for n in days)
     distances_m = daily_distances_m(trip.pace.daily_km * 1000.0, length_m=covered.route.length_m)
     return sweep(
@@ -441,7 +449,7 @@ def _changes(trip: Trip) -> tuple[Change, ...]:
         km = round(pace.daily_km * ratio)
         words = f"{'longer' if ratio > 1 else 'shorter'} days of {km} km"
         changes.append(Change(words, (("pace.daily_km", float(km)),), 3 if ratio > 1 else 2))
-    for days in range(1, 7):
+    for days in range(1, 7) if trip.now.at_km is None else ():
         other = first + dt.timedelta(days=days)
         words = f"start on {other:%A} {other.isoformat()}"
         changes.append(Change(words, (("start.date", other),), 4))

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -8,7 +9,7 @@ from worlds import FULL, prepared_world, shop, shops_along, trip_of, winding_rou
 
 from resupply.errors import TripFileError
 from resupply.pipeline import plan_trip
-from resupply.places.model import Stretch, Supply
+from resupply.places.model import Confidence, Stretch, Supply
 from resupply.report.document import plan_document, to_json
 from resupply.supply.solve import Risk
 
@@ -154,8 +155,6 @@ def test_two_time_zones_on_the_way_are_each_local():
     )
     prepared = prepared_world(ROUTE, places, trip)
     # By position: the west of the road lies in another zone than the east.
-    from dataclasses import replace
-
     from resupply.prepare import zone_at
 
     free = replace(prepared, zone=None)
@@ -174,8 +173,6 @@ def test_a_plan_needs_a_date_and_a_real_time_zone():
     undated = trip.model_copy(update={"start": trip.start.model_copy(update={"date": None})})
     with pytest.raises(TripFileError, match=r"start\.date"):
         plan_trip(world(trip), undated)
-    from dataclasses import replace
-
     with pytest.raises(TripFileError, match="no such time zone"):
         plan_trip(replace(world(trip), zone="Atlantis/Deep"), trip)
 
@@ -189,8 +186,6 @@ def test_a_plan_without_any_shop_is_a_result():
 
 
 def test_ice_is_stated_before_likely_and_late_before_early():
-    from resupply.places.model import Confidence
-
     stated = {Supply.ICE: Confidence.STATED}
     trip = trip_of(pace={"daily_km": 400.0, "speed_kmh": 50.0})
     places = (
@@ -210,3 +205,79 @@ def test_arrays_of_a_plan_line_up():
     for array in (plan.arrive_s, plan.half_width_s, plan.risk, plan.detour_s, plan.detour_m):
         assert array.shape == (m,)
     assert np.isfinite(plan.arrive_s).all()
+
+
+def test_the_doubt_of_an_arrival_is_that_of_the_day_it_falls_on():
+    # The road to the shop leaves on day 1; the shop is nearest to the route on day 2.
+    trip = trip_of(pace={"daily_km": 200.0, "speed_kmh": 50.0})
+    prepared = prepared_world(ROUTE, (shop(1, *_near(ROUTE, 201), hours="24/7"),), trip)
+    detours = replace(prepared.detours, leave_m=np.array([198e3]))
+    plan = plan_trip(replace(prepared, detours=detours, by_road=np.array([True])), trip)
+    hours = (plan.arrive_s[0] - plan.legs[0].depart.timestamp()) / 3600.0
+    assert plan.half_width_s[0] == pytest.approx(600.0 + 360.0 * hours)
+
+
+def test_a_folder_of_time_zones_is_no_time_zone():
+    trip = trip_of(pace={"daily_km": 200.0})
+    with pytest.raises(TripFileError, match="no such time zone"):
+        plan_trip(replace(world(trip), zone="Europe"), trip)
+
+
+def test_sweep_counts_doubtful_and_shut_shops_at_the_times_of_its_plan():
+    # An hour in the first shop makes the rider late for the others of the same day.
+    trip = trip_of(
+        pace={"daily_km": 400.0, "speed_kmh": 50.0},
+        food={"full_stop_min": 60},
+        shops={"pinned": ["node/1", "node/2"]},
+        show={"sweep": True},
+    )
+    places = (
+        shop(1, *_near(ROUTE, 100), hours="24/7"),
+        shop(2, *_near(ROUTE, 150), hours="08:00-13:00"),
+        shop(3, *_near(ROUTE, 200), hours="08:00-13:15"),
+    )
+    plan = plan_trip(prepared_world(ROUTE, places, trip), trip)
+    (own,) = [row.outcome for row in plan.sweep if row.outcome.daily_m == 400e3]
+    assert own.doubtful_stops == sum(stop.risk != Risk.OPEN for stop in plan.supply.stops) == 1
+    assert own.shut_on_arrival == int((plan.risk == Risk.SHUT).sum()) == 1
+
+
+def test_a_pinned_shop_that_is_shut_is_no_mere_doubt():
+    plan = planned(hours=("Mo 03:00-04:00",), shops={"pinned": ["node/3"]})
+    cautions = plan_document(plan)["summary"]["cautions"]
+    assert any("Shop 3 is shut when you arrive" in text for text in cautions)
+    assert not any("Not sure" in text and "Shop 3" in text for text in cautions)
+
+
+def test_a_pin_that_cannot_be_kept_is_said():
+    plan = planned(shops={"pinned": ["node/999"]})
+    cautions = plan_document(plan)["summary"]["cautions"]
+    assert any("asked to stop at node/999" in text for text in cautions)
+    assert not any("asked to stop" in c for c in plan_document(planned())["summary"]["cautions"])
+
+
+def test_a_day_that_lasts_into_the_next_departure_is_said():
+    trip = trip_of(pace={"daily_km": 600.0, "speed_kmh": 20.0})
+    document = plan_document(plan_trip(world(trip), trip))
+    assert document["legs"][0]["cautions"][0].startswith("This day cannot be ridden")
+    assert not any("cannot be ridden" in text for text in document["legs"][-1]["cautions"])
+    fine = plan_document(planned())
+    assert not any("cannot be ridden" in t for leg in fine["legs"] for t in leg["cautions"])
+
+
+def test_finding_a_shut_door_costs_the_way_to_it_and_back():
+    # Shop 1 is the stop; a kitchen further on serves until 13:00, by when only a rider who had
+    # not first gone to the shut door would be there.
+    trip = trip_of(pace={"daily_km": 400.0, "speed_kmh": 50.0}, shops={"pinned": ["node/1"]})
+    meal = {Supply.MEAL_OUT: Confidence.STATED}
+    places = (
+        shop(1, *_near(ROUTE, 100), hours="24/7"),
+        shop(2, *_near(ROUTE, 160), hours="10:00-13:00", kind="amenity=cafe", supplies=meal),
+    )
+    prepared = prepared_world(ROUTE, places, trip)
+    free = plan_trip(prepared, trip).supply.stops[0].meal_out
+    far = replace(prepared.detours, extra_s=np.array([7200.0, 0.0]))
+    late = plan_trip(replace(prepared, detours=far), trip).supply.stops[0].meal_out
+    assert free.kind == "meal_out"
+    assert free.risk != Risk.SHUT
+    assert late.kind == "none"

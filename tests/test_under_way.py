@@ -7,11 +7,14 @@ import json
 
 import pytest
 from test_cli import SAMPLES, fails, run
-from worlds import prepared_world, shops_along, trip_of, winding_route
+from worlds import prepared_world, shop, shops_along, trip_of, winding_route
 
 from resupply.errors import TripFileError
 from resupply.pipeline import plan_trip
+from resupply.places.model import Confidence, Supply
 from resupply.report.document import plan_document
+from resupply.run import ice_chances
+from resupply.supply.solve import Risk
 
 ROUTE = winding_route(1000)
 KM = (40, 150, 260, 380, 470, 620, 700, 790, 930)
@@ -91,3 +94,62 @@ def test_a_wrong_time_is_one_line():
     fails(
         "here", SAMPLES / "coast_loop.toml", "--at-km", 500, "--time", "noon", says="noon"
     )  # fmt: skip
+
+
+STATED = {Supply.GROCERIES: Confidence.STATED, Supply.ICE: Confidence.STATED}
+LIKELY = {Supply.GROCERIES: Confidence.STATED, Supply.ICE: Confidence.LIKELY}
+
+
+def _with_ice_behind():
+    """Stated ice at km 100 and likely ice at km 500; the rider is at km 430."""
+    places = tuple(
+        shop(number, *_beside(km), hours="24/7", supplies=supplies)
+        for number, (km, supplies) in enumerate(((100, STATED), (500, LIKELY), (700, STATED)), 1)
+    )
+    trip = trip_of(
+        pace={"daily_km": 200.0, "speed_kmh": 50.0},
+        cooler={"kind": "hard"},
+        now={"at_km": 430, "time": "2027-07-11T14:10:00", "food_meals": 3},
+    )
+    return plan_trip(prepared_world(ROUTE, places, trip), trip)
+
+
+def _beside(km):
+    lon, lat = ROUTE.position_at(km * 1000.0)
+    return lon, lat + 0.005
+
+
+def test_ice_behind_does_not_hide_the_ice_ahead_on_the_same_day():
+    plan = _with_ice_behind()
+    assert [(stop.leg_ix, stop.row) for stop in plan.ice] == [(0, 1), (1, 2)]
+
+
+def test_ice_is_never_bought_behind():
+    assert [chance.label for chance in ice_chances(_with_ice_behind())] == ["Shop 2", "Shop 3"]
+
+
+def test_the_document_holds_only_what_is_ahead():
+    document = plan_document(_with_ice_behind())
+    assert [row["place"] for row in document["passes"]] == ["node/2", "node/3"]
+    assert document["carry_profile"][0]["chainage_m"] == 430_000
+    left_km = round((ROUTE.length_m - 430e3) / 1000.0)
+    assert document["summary"]["headline"].startswith(f"{left_km} km ")
+
+
+def test_a_rider_weeks_late_still_learns_the_opening_hours():
+    plan = planned(at_km=430, time="2027-09-11T14:10:00", food_meals=3)
+    assert plan.supply.stops
+    assert all(stop.risk == Risk.OPEN for stop in plan.supply.stops)
+
+
+def test_nobody_under_way_is_told_to_start_on_another_day():
+    trip = trip_of(
+        pace={"daily_km": 200.0, "speed_kmh": 50.0},
+        now={"at_km": 430, "time": "2027-07-11T14:10:00", "food_meals": 1},
+        show={"sweep": True, "sweep_weekdays": True},
+    )
+    places = shops_along(ROUTE, (900,), hours=("24/7",))
+    plan = plan_trip(prepared_world(ROUTE, places, trip), trip)
+    assert {row.outcome.start_date for row in plan.sweep} == {dt.date(2027, 7, 11)}
+    assert sum(row["chosen"] for row in plan_document(plan)["sweep"]["rows"]) == 1
+    assert not any("start on" in remedy.change.words for remedy in plan.remedies)

@@ -25,7 +25,15 @@ def day_rows(
 ) -> list[dict[str, Any]]:
     """Rows of the riding days, in order; weather is not known where none is given."""
     by_date = {day.date: day for day in weather}
-    return [_row(plan, words, leg, by_date.get(leg.date)) for leg in plan.legs]
+    rows = [_row(plan, words, leg, by_date.get(leg.date)) for leg in plan.legs]
+    for row, leg, after in zip(rows, plan.legs, plan.legs[1:], strict=False):
+        if float(plan.clock.arrive_s(leg.end_m)[0]) >= after.depart.timestamp():
+            row["cautions"].insert(
+                0,
+                "This day cannot be ridden: you would arrive after the next day's departure. "
+                "Ride less a day.",
+            )
+    return rows
 
 
 def _row(plan: TripPlan, words: Words, leg: Leg, weather: DayWeather | None) -> dict[str, Any]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from resupply.places.model import Supply
 from resupply.places.tags import kind_words
 from resupply.report.words import Words, state_word
@@ -48,12 +50,16 @@ def pass_id(row: int) -> str:
 
 
 def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> list[dict[str, Any]]:
-    """Rows of all passes, in order of chainage; quick ones have words for the stops only."""
+    """Rows of all passes ahead, in order of chainage; quick ones have words for the stops only.
+
+    What is behind a rider under way is no pass any more.
+    """
     passes, clock = plan.prepared.passes, plan.clock
     leg_ix = clock.leg_ix(passes.chainage_m)
     roles = _roles(plan)
     out: list[dict[str, Any]] = []
-    for row in range(len(passes)):
+    ahead = np.maximum(passes.chainage_m, plan.prepared.leave_m) >= plan.legs[0].start_m
+    for row in np.flatnonzero(ahead).tolist():
         risk, role = int(plan.risk[row]), roles.get(row, "other")
         told: dict[str, Any] = {
             "id": pass_id(row),

@@ -208,7 +208,9 @@ def naive_block(plan: TripPlan, words: Words) -> dict[str, Any]:
 def carry_profile(plan: TripPlan) -> list[dict[str, Any]]:
     """Food on board as a step line: falls at each meal, jumps at each stop."""
     clock, supply = plan.clock, plan.supply
-    knots = [(0.0, clock.legs[0].depart.timestamp(), supply.start_carry_meals, True)]
+    knots = [
+        (clock.legs[0].start_m, clock.legs[0].depart.timestamp(), supply.start_carry_meals, True)
+    ]
     knots += [(s.chainage_m, s.arrive_s, s.carry_meals, True) for s in supply.stops]
     for meal in clock.meals:
         leg = clock.legs[meal.leg_ix]

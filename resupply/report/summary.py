@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from resupply.report.pins import pin_cautions
 from resupply.supply.explain import food_words
 from resupply.supply.solve import Risk
 
@@ -22,8 +23,9 @@ def summary(plan: TripPlan, document: dict[str, Any], words: Words) -> dict[str,
     stated = sum(s.risk == Risk.OPEN for s in supply.stops)
     days = document["trip"]["days"]
     count = len(supply.stops)
+    ridden_m = plan.legs[-1].end_m - plan.legs[0].start_m
     headline = (
-        f"{words.km(plan.prepared.route.length_m)} in {days} day{'' if days == 1 else 's'} with "
+        f"{words.km(ridden_m)} in {days} day{'' if days == 1 else 's'} with "
         f"{count} food stop{'' if count == 1 else 's'}. "
         f"The most you carry is {food_words(most)} a person."
     )
@@ -51,7 +53,8 @@ def summary(plan: TripPlan, document: dict[str, Any], words: Words) -> dict[str,
     cautions += plan.prepared.route.warnings
     if document["naive"]["shut"]:
         cautions.append(document["naive"]["words"])
-    doubtful = [s for s in document["stops"] if s["state"] != "open"]
+    cautions += pin_cautions(plan, document)
+    doubtful = [s for s in document["stops"] if s["state"] not in ("open", "shut")]
     if doubtful:
         names = ", ".join(s["name"] for s in doubtful[:4])
         more = f" and {len(doubtful) - 4} more" if len(doubtful) > 4 else ""

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 __all__ = ["plain", "print_summary", "progress_bar"]
 
+_FEW = ("nothing", "⅓ day", "⅔ day", "1 day")
 _MARK = {"open": "● open", "tight": "◐ tight", "shut": "✕ shut", "unknown": "? not known"}
 
 
@@ -104,7 +105,9 @@ def _stops(document: dict[str, Any]) -> Table:
     for column in ("No", "At", "Shop", "Arrive", "State", "Carry from here"):
         table.add_column(column, justify="right" if column in ("No", "At") else "left")
     start = document["start_carry"]
-    table.add_row("–", format_distance(0.0, units), "home", "", "", _carried(start, units))
+    start_m = document["legs"][0]["start_m"]
+    place = "where you are" if start_m else "home"
+    table.add_row("–", format_distance(start_m, units), place, "", "", _carried(start, units))
     for stop in document["stops"]:
         arrive = dt.datetime.fromisoformat(stop["arrive"])
         usual = {True: ", usually open", False: ", usually shut", None: ""}[stop["usual"]]
@@ -121,5 +124,6 @@ def _stops(document: dict[str, Any]) -> Table:
 
 def _carried(carry: dict[str, Any], units: Any) -> str:
     days, rest = divmod(carry["meals"], 3)
-    text = f"{days}{('', '⅓', '⅔')[rest]} days" if carry["meals"] != 3 else "1 day"
+    few = carry["meals"] < len(_FEW)
+    text = _FEW[carry["meals"]] if few else f"{days}{('', '⅓', '⅔')[rest]} days"
     return f"{text} ({format_mass(carry['kg'], units)})"

@@ -275,7 +275,14 @@ def plan_supply(
                 to_m=to_m[k + 1],
                 fallback=fallback,
                 meal_out=_meal_out(
-                    candidates.chainage_m[j], after, arrive_s[k], clock, judge, meal_out
+                    candidates.chainage_m[j],
+                    after,
+                    arrive_s[k],
+                    clock,
+                    judge,
+                    meal_out,
+                    leg_ix=int(problem.leg_ix[j]),
+                    lost_s=_lost_at_shut_door_s(lost[k], float(candidates.detour_s[j])),
                 ),
                 if_shut_meals=fallback_meals - counts[k],
             )
@@ -353,11 +360,8 @@ def _fallback(
     here_m = float(candidates.chainage_m[j])
     until = chosen[k + 1] if k + 1 < len(chosen) else len(candidates.row)
     between = np.arange(j + 1, min(until + 1, len(candidates.row)))
-    # Nobody shopped here, so on this day only the stops before it have cost time; a quarter of
-    # an hour goes on finding the door shut.
-    lost_s = np.where(
-        problem.leg_ix[between] == problem.leg_ix[j], lost[k] * STEP_MIN * 60.0 + 900.0, 0.0
-    )
+    shut_s = _lost_at_shut_door_s(lost[k], float(candidates.detour_s[j]))
+    lost_s = np.where(problem.leg_ix[between] == problem.leg_ix[j], shut_s, 0.0)
     arrive_s = candidates.nominal_s(clock)[between] + lost_s
     risk = judge(
         candidates.row[between],
@@ -386,6 +390,15 @@ def _fallback(
     )
 
 
+def _lost_at_shut_door_s(lost_steps: int, detour_s: float) -> float:
+    """Seconds lost by then on the day of a shut shop.
+
+    Nobody shopped there, so only the stops before it have cost time, the way there and back, and
+    a quarter of an hour to find the door shut.
+    """
+    return lost_steps * STEP_MIN * 60.0 + detour_s + 900.0
+
+
 def _meals_at(fallback: Fallback, clock: Clock) -> int:
     if fallback.kind == "none":
         return clock.end_meals
@@ -399,14 +412,24 @@ def _meal_out(
     clock: Clock,
     judge: Judge,
     meal_out: tuple[NDArray[np.int64], NDArray[np.float64]],
+    *,
+    leg_ix: int,
+    lost_s: float,
 ) -> Fallback:
-    """First meal out after the stop that is not known to be shut, before the fallback shop."""
+    """First meal out after the stop that is not known to be shut, before the fallback shop.
+
+    Parameters
+    ----------
+    leg_ix, lost_s
+        Leg of the stop, and seconds lost on it when its door is found shut.
+    """
     rows, at_m = meal_out
     ahead = np.flatnonzero((at_m > here_m - 2000.0) & (at_m < until_m))
     none = Fallback("none", -1, float(here_m), 0.0, now_s, Risk.UNKNOWN)
     if ahead.size == 0:
         return none
-    arrive_s = np.maximum(clock.nominal_s(at_m[ahead]), now_s)
+    late_s = np.where(clock.leg_ix(at_m[ahead]) == leg_ix, lost_s, 0.0)
+    arrive_s = np.maximum(clock.nominal_s(at_m[ahead]) + late_s, now_s)
     risk = judge(
         rows[ahead],
         arrive_s,

@@ -42,9 +42,11 @@ def choose_ice(
     Stated ice wins over likely ice; then surer hours; then a place where the rider stops
     anyway; then the pass nearest to the day's end, so that the ice is fresh in camp.
     """
-    rows = np.flatnonzero(prepared.supply[Supply.ICE] & (risk != Risk.SHUT))
-    stops = {stop.row for stop in supply.stops}
     passes = prepared.passes
+    # On a trip under way all that is behind would fall into its first leg.
+    ahead = passes.chainage_m >= clock.legs[0].start_m
+    rows = np.flatnonzero(prepared.supply[Supply.ICE] & (risk != Risk.SHUT) & ahead)
+    stops = {stop.row for stop in supply.stops}
     legs = clock.leg_ix(passes.chainage_m[rows]) if rows.size else rows
     chosen = []
     for leg in range(len(clock.legs)):
