@@ -72,6 +72,8 @@ class Clock:
     """(s,) chainage of the stops made, increasing."""
     stop_s: NDArray[np.float64]
     """(s,) seconds each takes."""
+    start_s: float
+    """UTC epoch at which the plan begins: the first departure; for a rider in camp, now."""
 
     def leg_ix(self, chainage_m: ArrayLike) -> NDArray[np.int64]:
         """Index of the leg in which each chainage lies; a day's end belongs to that day."""
@@ -144,11 +146,19 @@ class Clock:
         )
 
 
-def make_clock(legs: Sequence[Leg], pace: Pace, times: MealTimes) -> Clock:
+def make_clock(
+    legs: Sequence[Leg], pace: Pace, times: MealTimes, *, since: dt.datetime | None = None
+) -> Clock:
     """Lay the meals on the legs.
 
     The trip begins at the first departure and ends at the last arrival: breakfast of the first
     day is eaten at home, and after the last arrival nothing more is planned.
+
+    Parameters
+    ----------
+    since
+        For a trip under way: now, aware, at or before the first departure. Meals from then on
+        count.
     """
     meals: list[Meal] = []
     base: list[int] = []
@@ -171,11 +181,19 @@ def make_clock(legs: Sequence[Leg], pace: Pace, times: MealTimes) -> Clock:
             add("breakfast", at(day, times.breakfast), resting=True)
             add("lunch", at(day, times.lunch), resting=True)
             add("dinner", at(day, times.dinner), resting=True)
-        if ix > 0:
-            breakfast = min(at(leg.date, times.breakfast), leg.depart)
-            add("breakfast", breakfast)
+        waiting = since if ix == 0 else None
+        if waiting is not None:
+            for waited in range((leg.date - waiting.date()).days, 0, -1):
+                day = leg.date - dt.timedelta(days=waited)
+                for kind in ("breakfast", "lunch", "dinner"):
+                    when = at(day, getattr(times, kind))
+                    if when >= waiting:
+                        add(kind, when)
+        breakfast = at(leg.date, times.breakfast)
+        if ix > 0 or (waiting is not None and breakfast >= waiting):
+            add("breakfast", min(breakfast, leg.depart))
         noon, last = at(leg.date, times.lunch), ix == len(legs) - 1
-        if noon <= leg.depart and ix > 0:
+        if noon <= leg.depart and (ix > 0 or (waiting is not None and noon >= waiting)):
             add("lunch", noon)
         base.append(len(meals))
         on_road = leg.depart < noon < leg.arrive
@@ -196,4 +214,5 @@ def make_clock(legs: Sequence[Leg], pace: Pace, times: MealTimes) -> Clock:
         drift_per_s=pace.drift_min_per_h / 60.0,
         stop_m=np.zeros(0),
         stop_s=np.zeros(0),
+        start_s=(since or legs[0].depart).timestamp(),
     )

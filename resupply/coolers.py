@@ -68,19 +68,19 @@ def day_weather(trip: Trip, dates: Sequence[dt.date]) -> tuple[DayWeather, ...]:
 
 def trip_dates(clock: Clock) -> list[dt.date]:
     """Every date of the trip, rest days included, and the day after."""
-    first, last = clock.legs[0].date, clock.legs[-1].date
+    first, last = clock.local(clock.legs[0].start_m, clock.start_s).date(), clock.legs[-1].date
     # One more: a late arrival may run past midnight.
     return [first + dt.timedelta(days=n) for n in range((last - first).days + 2)]
 
 
 def span_s(clock: Clock) -> tuple[float, float]:
-    """From departure to the midnight after the last arrival, UTC epoch."""
+    """From departure (for a rider in camp: now) to midnight after the last arrival, UTC epoch."""
     last = clock.legs[-1]
     arrive = clock.local(last.end_m, float(clock.arrive_s(last.end_m)[0]))
     midnight = dt.datetime.combine(
         arrive.date() + dt.timedelta(days=1), dt.time(), tzinfo=arrive.tzinfo
     )
-    return float(clock.depart_s[0]), midnight.timestamp()
+    return clock.start_s, midnight.timestamp()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

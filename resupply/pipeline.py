@@ -231,16 +231,18 @@ def _lay_legs(
     )
     if nights:
         ends_m = (*(night.end_m for night in nights), length_m)
-    now, start_m, first_number = trip.now, 0.0, 1
+    now, start_m, first_number, first_depart = trip.now, 0.0, 1, pace.depart
     if now.at_km is not None and now.time is not None:
         # The day that is being ridden ends where it would have; a camp just reached is behind.
-        start_m, date = _here_m(trip, length_m), now.time.date()
+        start_m = _here_m(trip, length_m)
         first_number = 1 + sum(end_m <= start_m + _ARRIVED_M for end_m in ends_m[:-1])
+        in_camp = first_number > 1 and ends_m[first_number - 2] >= start_m - _ARRIVED_M
+        date, first_depart = _leaving(now.time, trip, in_camp=in_camp)
         ends_m, nights = ends_m[first_number - 1 :], nights[first_number - 1 :]
     legs = make_legs(
         ends_m,
         start_m=start_m,
-        first_depart=now.time.time() if now.time is not None else None,
+        first_depart=first_depart,
         first_number=first_number,
         start_date=date,
         pace=pace.pace(),
@@ -252,6 +254,19 @@ def _lay_legs(
 
 
 _ARRIVED_M = 1000.0
+
+
+def _leaving(now: dt.datetime, trip: Trip, *, in_camp: bool) -> tuple[dt.date, dt.time]:
+    """When a rider under way rides on: at once, or from camp at the usual time.
+
+    In camp after lunch the day is over.
+    """
+    usual = trip.pace.depart
+    if in_camp and now.time() < usual:
+        return now.date(), usual
+    if in_camp and now.time() > trip.food.lunch:
+        return now.date() + dt.timedelta(days=1), usual
+    return now.date(), now.time()
 
 
 def _here_m(trip: Trip, length_m: float) -> float:
@@ -282,8 +297,10 @@ def _on_board(trip: Trip) -> int | None:
 
 
 def _clock(legs: tuple[Leg, ...], trip: Trip) -> Clock:
-    food = trip.food
-    return make_clock(legs, trip.pace.pace(), MealTimes(food.breakfast, food.lunch, food.dinner))
+    food, now = trip.food, trip.now.time
+    times = MealTimes(food.breakfast, food.lunch, food.dinner)
+    since = now.replace(tzinfo=legs[0].depart.tzinfo) if now is not None else None
+    return make_clock(legs, trip.pace.pace(), times, since=since)
 
 
 def _weights(trip: Trip) -> Weights:

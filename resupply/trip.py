@@ -334,7 +334,8 @@ class NowKeys(_Keys):
     at_km: _NotNegative | None = None
     """Where you are, by the route's kilometres; the plan then goes on from there."""
     time: dt.datetime | None = None
-    """Local date and time there, e.g. `2027-07-12T14:10:00`."""
+    """Local date and time there, e.g. `2027-07-12T14:10:00`. Where a day ends you are in camp:
+    after lunch the plan goes on next morning, and rest days there count as over."""
     food_meals: Annotated[int, Field(ge=0, le=300)] = 0
     """Meals a person still on board."""
     ice_kg: _NotNegative = 0.0

@@ -9,12 +9,14 @@ import pytest
 from test_cli import SAMPLES, fails, run
 from worlds import prepared_world, shop, shops_along, trip_of, winding_route
 
+from resupply.coolers import span_s, trip_dates
 from resupply.errors import TripFileError
 from resupply.pipeline import plan_trip
 from resupply.places.model import Confidence, Supply
 from resupply.report.document import plan_document
-from resupply.run import ice_chances
+from resupply.run import ice_chances, plan_files
 from resupply.supply.solve import Risk
+from resupply.trip import load_trip
 
 ROUTE = winding_route(1000)
 KM = (40, 150, 260, 380, 470, 620, 700, 790, 930)
@@ -153,3 +155,49 @@ def test_nobody_under_way_is_told_to_start_on_another_day():
     assert {row.outcome.start_date for row in plan.sweep} == {dt.date(2027, 7, 11)}
     assert sum(row["chosen"] for row in plan_document(plan)["sweep"]["rows"]) == 1
     assert not any("start on" in remedy.change.words for remedy in plan.remedies)
+
+
+def _meals(plan):
+    return [(meal.kind, meal.when.day) for meal in plan.clock.meals]
+
+
+def test_in_camp_in_the_evening_the_ride_goes_on_next_morning():
+    plan = planned(at_km=400, time="2027-07-10T18:30:00", food_meals=4)
+    first = plan.legs[0]
+    assert (first.number, first.start_m) == (3, 400e3)
+    assert (first.depart.day, first.depart.hour) == (11, 8)
+    # Dinner tonight and breakfast are eaten from what is on board.
+    assert _meals(plan)[:3] == [("dinner", 10), ("breakfast", 11), ("lunch", 11)]
+    assert plan.clock.base_meals[0] == 2
+    assert plan.gaps[Supply.GROCERIES][0].meals >= 2
+
+
+def test_in_camp_after_dinner_only_breakfast_is_to_come():
+    plan = planned(at_km=400, time="2027-07-10T21:00:00", food_meals=4)
+    assert _meals(plan)[:2] == [("breakfast", 11), ("lunch", 11)]
+
+
+def test_before_the_usual_departure_breakfast_is_still_to_come():
+    in_camp = planned(at_km=400, time="2027-07-11T06:00:00", food_meals=4)
+    assert (in_camp.legs[0].depart.day, in_camp.legs[0].depart.hour) == (11, 8)
+    assert _meals(in_camp)[0] == ("breakfast", 11)
+    on_the_road = planned(at_km=430, time="2027-07-11T06:00:00", food_meals=4)
+    assert on_the_road.legs[0].depart.hour == 6
+    assert _meals(on_the_road)[0] == ("breakfast", 11)
+
+
+def test_ice_on_board_melts_through_the_night_before_the_ride():
+    plan = planned(at_km=400, time="2027-07-10T18:30:00", food_meals=4)
+    assert span_s(plan.clock)[0] == plan.legs[0].depart.timestamp() - 14 * 3600
+    assert trip_dates(plan.clock)[0] == dt.date(2027, 7, 10)
+    profile = plan_document(plan)["carry_profile"]
+    assert [point["chainage_m"] for point in profile[:3]] == [400_000] * 3
+
+
+def test_a_plan_from_camp_has_all_its_blocks():
+    trip = load_trip(SAMPLES / "coast_loop.toml")
+    at_km = plan_files(trip, SAMPLES)[0]["legs"][1]["end_m"] / 1000.0
+    evening = {"now.at_km": at_km, "now.time": "2027-07-10T18:00:00", "now.ice_kg": 2.0}
+    document, _ = plan_files(load_trip(SAMPLES / "coast_loop.toml", evening), SAMPLES)
+    assert document["legs"][0]["date"] == "2027-07-11"
+    assert {"menu", "cold", "water", "load"} <= set(document)

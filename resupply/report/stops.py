@@ -208,9 +208,7 @@ def naive_block(plan: TripPlan, words: Words) -> dict[str, Any]:
 def carry_profile(plan: TripPlan) -> list[dict[str, Any]]:
     """Food on board as a step line: falls at each meal, jumps at each stop."""
     clock, supply = plan.clock, plan.supply
-    knots = [
-        (clock.legs[0].start_m, clock.legs[0].depart.timestamp(), supply.start_carry_meals, True)
-    ]
+    knots = [(clock.legs[0].start_m, clock.start_s, supply.start_carry_meals, True)]
     knots += [(s.chainage_m, s.arrive_s, s.carry_meals, True) for s in supply.stops]
     for meal in clock.meals:
         leg = clock.legs[meal.leg_ix]
@@ -220,7 +218,7 @@ def carry_profile(plan: TripPlan) -> list[dict[str, Any]]:
             grid_m = np.linspace(leg.start_m, leg.end_m, 200)
             passed = clock.nominal_s(grid_m) - clock.depart_s[meal.leg_ix]
             at_m = float(np.interp(lost_s, passed, grid_m))
-        elif meal.kind == "breakfast" and not meal.resting:
+        elif not meal.resting and (meal.kind == "breakfast" or meal.when < leg.depart):
             at_m = leg.start_m
         knots.append((at_m, meal.when.timestamp(), 0, False))
     on_board, out = 0, []
