@@ -40,7 +40,7 @@ SAMPLES = ("coast_loop", "there_and_back", "long_moor")
 
 # Keys that name files or addresses; a client never sets them.
 _SERVER_KEYS: Mapping[str, tuple[str, ...]] = {
-    "map": ("extracts", "service", "service_url", "contact"),
+    "map": ("extracts", "service", "service_url", "contact", "speeds"),
     "region": ("usual_hours",),
     "food": ("dishes",),
     "weather": ("forecast", "forecast_url"),
