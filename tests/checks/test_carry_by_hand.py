@@ -98,9 +98,9 @@ def test_the_judge_is_asked_with_the_time_lost_in_earlier_shops():
         asked.append((rows, arrive_s))
         return judge_all({})(rows, arrive_s, half_width_s, stay_s)
 
-    from resupply.supply.choose import make_problem
-
     import datetime as dt
+
+    from resupply.supply.choose import make_problem
 
     clock = straight_clock(400, 200)
     make_problem(candidates_at(50, 100), clock, judge, latest_camp=dt.time(20), weights=Weights())
