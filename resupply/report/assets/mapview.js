@@ -138,12 +138,14 @@
     return out;
   }
 
-  // `range`, if given, are the chainages among which is looked.
-  V.nearest = (point, reach, range) => {
+  // For something dragged along the route: `range` are the chainages it may go to, and what is
+  // near `from` along the route counts as nearer, so that it does not leap across a bend.
+  V.nearest = (point, reach, { range = null, from = null } = {}) => {
     if (!V.parts) return null;
-    let best = reach * reach;
+    let best = reach;
     let found = null;
     let before = null;
+    const perMetre = 2 ** (V.map.getZoom() + 8) / (40075017 * Math.cos((V.map.getCenter().lat * Math.PI) / 180));
     for (const [chainage, where] of V.parts) {
       if (range && (chainage < range[0] || chainage > range[1])) {
         before = null;
@@ -153,10 +155,12 @@
       if (before) {
         const [dx, dy] = [p.x - before.p.x, p.y - before.p.y];
         const t = Math.max(0, Math.min(1, ((point.x - before.p.x) * dx + (point.y - before.p.y) * dy) / (dx * dx + dy * dy || 1)));
-        const away = (point.x - before.p.x - t * dx) ** 2 + (point.y - before.p.y - t * dy) ** 2;
+        const at = before.chainage + t * (chainage - before.chainage);
+        const leap = from === null ? 0 : 0.3 * perMetre * Math.abs(at - from);
+        const away = Math.hypot(point.x - before.p.x - t * dx, point.y - before.p.y - t * dy) + leap;
         if (away < best) {
           best = away;
-          found = before.chainage + t * (chainage - before.chainage);
+          found = at;
         }
       }
       before = { p, chainage };

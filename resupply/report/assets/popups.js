@@ -43,6 +43,7 @@
     return el("article.pop", {},
       head(`Stop ${stop.number} · ${where(stop)}`, R.placeName(stop.place), G.badge(stop)),
       el("p.lead", {}, F.words(stop.carry_words)),
+      R.more("place", stop),
       facts([
         ["What", `${place.kind_words || place.kind || ""}: ${P.supplies(place)}`],
         ["You arrive", `${F.when(stop.arrive)}${crossing.eta_early ? ` (${F.window(crossing)})` : ""}`],
@@ -54,8 +55,7 @@
         ...P.tags(place),
       ]),
       el("p.why", {}, el("b", {}, "Why here: "), F.words(stop.why)),
-      stop.why_not_previous && el("p.why", {}, F.words(stop.why_not_previous)),
-      R.more("place", stop));
+      stop.why_not_previous && el("p.why", {}, F.words(stop.why_not_previous)));
   };
 
   P.pass = (crossing) => {
@@ -64,6 +64,7 @@
     const timed = crossing.state !== "untimed";
     return el("article.pop", {},
       head(`${place.kind_words || place.kind} · ${where(crossing)}`, R.placeName(crossing.place), timed && G.badge(crossing)),
+      R.more("place", crossing),
       facts([
         ["Has", P.supplies(place)],
         ["You pass", `${F.weekday(crossing.eta)} ${F.window(crossing)}`],
@@ -75,8 +76,7 @@
         ["Detour", P.detour(crossing)],
         again.length ? ["Also passed", again.map((other) => `${F.at(other.chainage_m)} (${F.when(other.eta)})`).join(", ")] : null,
         ...P.tags(place),
-      ]),
-      R.more("place", crossing));
+      ]));
   };
 
   P.leg = (leg) =>

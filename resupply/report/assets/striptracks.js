@@ -20,7 +20,7 @@
         const long = b - a > 128 ? `Day ${leg.number} · ${F.date(leg.date)}` : b - a > 52 ? `Day ${leg.number}` : b - a > 16 ? String(leg.number) : "";
         if (long) group.append(svg("text.day-text", { x: round((a + b) / 2), y: top + height / 2 + 4.5, "text-anchor": "middle" }, long));
         if (leg.rest_days_before > 0 && a > x(range[0])) {
-          group.append(svg("circle.rest-mark", { cx: round(a), cy: top + height / 2, r: 9 }), svg("text.rest-text", { x: round(a), y: top + height / 2 + 4, "text-anchor": "middle" }, `+${leg.rest_days_before}`));
+          group.append(svg("circle.rest-mark", { cx: round(a + 17), cy: top + height / 2, r: 9 }), svg("text.rest-text", { x: round(a + 17), y: top + height / 2 + 4, "text-anchor": "middle" }, `+${leg.rest_days_before}`));
         }
       }
     },

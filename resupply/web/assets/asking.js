@@ -41,6 +41,7 @@
     pump();
   };
   A.hold = (held) => {
+    if (A.held === held) return;
     A.held = held;
     if (!held) pump();
   };

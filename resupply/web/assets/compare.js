@@ -72,7 +72,7 @@
     const { kept } = P;
     const parts = [];
     const add = (difference, words) => difference && parts.push(words(Math.abs(difference), difference > 0 ? "more" : "less"));
-    add(now.days - kept.days, (n, way) => `${F.plural(n, "day")} ${way}`);
+    add(now.days - kept.days, (n, way) => `${F.plural(n, "day")} ${way === "more" ? "more" : "fewer"}`);
     add(now.stops.length - kept.stops.length, (n, way) => `${F.plural(n, "stop")} ${way === "more" ? "more" : "fewer"}`);
     add(Math.round((mostDays(now) - mostDays(kept)) * 10) / 10, (n, way) => `${F.days(n)} of food ${way} at most`);
     add(extraMin(now) - extraMin(kept), (n, way) => `${F.hours(n * 60)} ${way} at shops`);
@@ -87,8 +87,7 @@
     line.hidden = !P.kept || !R.plan || !T.state;
     if (line.hidden) return;
     const parts = changes(digest(R.plan));
-    R.fill(line, el("span", {}, el("b", {}, `Against the kept plan, ${title(P.kept)}: `), parts.length ? `${parts.join(", ")}.` : "no difference."),
-      el("button.link", { type: "button", onclick: () => R.tabs.open("whatif", "compare") }, "Compare"));
+    R.fill(line, el("button.link", { type: "button", "data-keep": "compare", onclick: () => R.tabs.open("whatif", "compare") }, `Against ${P.kept.start === R.plan.trip.start_date ? `${F.distance(P.kept.daily_m)} a day` : title(P.kept)}`), `: ${parts.length ? parts.join(", ") : "no difference"}.`);
   }
 
   // ---- On the strip: the kept plan's stops and day ends ------------------------------------------

@@ -46,13 +46,33 @@
     return el("div.setting", {}, el("label", { for: `set-${path}` }, label), pick);
   }
 
-  function timeField(path, label, type) {
-    const value = T.get(path) ?? (path === "start.date" && R.plan ? R.plan.trip.start_date : "");
-    const input = el("input", { type, id: `set-${path}`, "data-keep": `set-${path}`, onchange: () => {
-      if (input.value && input.checkValidity()) T.change({ [path]: type === "time" ? `${input.value.slice(0, 5)}:00` : input.value }, `${label} ${type === "date" ? F.date(input.value) : input.value.slice(0, 5)}`);
+  function dateField(path, label) {
+    const input = el("input", { type: "date", id: `set-${path}`, "data-keep": `set-${path}`, min: "1970-01-01", max: "2199-12-31", onchange: () => {
+      if (input.value && input.checkValidity()) T.change({ [path]: input.value }, `${label} ${F.date(input.value)}`);
     } });
-    input.value = type === "time" ? String(value).slice(0, 5) : value;
+    input.value = T.get(path) ?? (R.plan ? R.plan.trip.start_date : "");
     return el("div.setting", {}, el("label", { for: `set-${path}` }, label), input);
+  }
+
+  // Typed, not the browser's own field: that has the clock of its own language.
+  function timeField(path, label) {
+    const [hour, minute] = String(T.get(path)).split(":").map(Number);
+    const input = el("input", { type: "text", id: `set-${path}`, "data-keep": `set-${path}`, autocomplete: "off", oninput: () => input.setCustomValidity(""), onchange: () => {
+      const time = readTime(input.value);
+      input.setCustomValidity(time ? "" : `Write a time like ${F.clock(8, 30)}`);
+      if (time) T.change({ [path]: `${time}:00` }, `${label} ${F.clock(...time.split(":").map(Number))}`);
+      else input.reportValidity();
+    } });
+    input.value = F.clock(hour, minute);
+    return el("div.setting", {}, el("label", { for: `set-${path}` }, label), input);
+  }
+  function readTime(text) {
+    const m = /^\s*(\d{1,2})(?:[:.h ]?(\d\d))?\s*([ap])?\.?m?\.?\s*$/i.exec(text);
+    if (!m) return null;
+    const [given, minute, half] = [Number(m[1]), Number(m[2] || 0), (m[3] || "").toLowerCase()];
+    const hour = half ? (given % 12) + (half === "p" ? 12 : 0) : given;
+    if (hour > 23 || minute > 59 || (half && (given < 1 || given > 12))) return null;
+    return `${String(hour).padStart(2, "0")}:${String(minute).padStart(2, "0")}`;
   }
 
   function tickField(path, label) {
@@ -67,7 +87,7 @@
   C.settings = () => {
     const cooled = T.get("cooler.kind") !== "none";
     return [
-      group("When", timeField("start.date", "First day", "date"), timeField("pace.depart", "Leave each morning", "time"), timeField("pace.latest_camp", "In camp by", "time")),
+      group("When", dateField("start.date", "First day"), timeField("pace.depart", "Leave each morning"), timeField("pace.latest_camp", "In camp by")),
       group("How you ride",
         numberField("pace.speed_kmh", "Average moving speed", { unit: imperial() ? "mph" : "km/h", kind: asKm, min: 3, max: 150, step: imperial() ? KM_PER_MI * 5 : 5, empty: "by the roads" }),
         numberField("fuel.range_km", "Full tank lasts", { unit: F.distanceUnit(), kind: asKm, min: 20, max: 3000, step: imperial() ? KM_PER_MI * 10 : 10, empty: "not said" }),
@@ -102,9 +122,9 @@
         R.asking.hold(true);
         choose(fromUnit(Number(slider.value)), "drag");
       },
-      onchange: release,
+      onchange: () => R.asking.hold(false),
       onpointerup: release,
-      onkeyup: release,
+      onkeyup: () => R.asking.hold(false),
     });
     typed = el("input", { type: "number", inputmode: "decimal", id: "pace-typed", step: "any", "aria-describedby": "pace-told", onchange: () => {
       const km = fromUnit(Number(typed.value));
@@ -130,7 +150,6 @@
   };
 
   function release() {
-    if (!R.asking.held) return;
     R.asking.hold(false);
     T.settle();
   }
@@ -205,7 +224,7 @@
     undo = el("button.tool", { type: "button", id: "undo", onclick: () => T.undo() }, G.icon("undo"));
     redo = el("button.tool", { type: "button", id: "redo", onclick: () => T.redo() }, G.icon("redo"));
     buttons = el("div.live-bar", { role: "group", "aria-label": "The trip" }, open("routes", "Routes", "map"), open("settings", "Settings", "sliders"), open("save", "Save", "save"));
-    panel = el("div.live-panel", { id: "live-panel", hidden: true });
+    panel = el("div.live-panel", { id: "live-panel", tabindex: "-1", hidden: true });
     slot.append(buttons, panel);
     R.on("trip", draw);
     R.on("plan", () => {
@@ -237,7 +256,7 @@
       if (button) button.setAttribute("aria-expanded", String(name === id));
     }
     C.refresh();
-    if (id && R.plan) panel.querySelector("input, button, select")?.focus({ preventScroll: true });
+    if (id && R.plan) panel.focus({ preventScroll: true });
   };
   C.refresh = () => {
     panel.hidden = C.panel === null;

@@ -93,24 +93,40 @@
   E.start = () => {
     ghost = el("div.drag-tag", { hidden: true, "aria-hidden": "true" });
     rail = el("div.strip-handles", { role: "group", "aria-label": "Ends of the days" });
-    R.strip.stage.append(rail, ghost);
+    card = el("div.day-pop", { role: "dialog", "aria-label": "This day", tabindex: "-1", hidden: true, onkeydown: (event) => event.key === "Escape" && E.hideDay() });
+    R.strip.stage.append(rail, ghost, card);
     R.on("strip", place);
+    R.on("strip", () => {
+      const leg = shown && legOf(shown);
+      if (leg) E.showDay(leg, { focus: false });
+      else if (shown) E.hideDay();
+    });
     R.strip.stage.addEventListener("click", (event) => {
-      // A touch on the row of days asks about that day.
-      const band = event.target.closest(".day-band, .day-text");
-      if (!band || !R.plan) return;
+      // A touch on the row of days, the topmost, asks about that day.
+      const below = event.clientY - R.strip.stage.getBoundingClientRect().top;
+      if (!R.plan || below > R.tracks.days.height || event.target.closest(".strip-handle, .day-pop")) return;
       const leg = R.legAt(R.strip.chainageAt(event.clientX));
       if (leg) E.showDay(leg);
     });
     onMap();
   };
 
-  E.showDay = (leg) => {
-    const at = R.positionAt(leg.start_m + leg.length_m / 2);
-    const { map } = R.view;
-    R.view.moved = true;
-    if (!map.getBounds().contains(at)) map.panTo(at, { animate: false });
-    window.L.popup(R.popups.options(300)).setLatLng(at).setContent(R.popups.leg(leg)).openOn(map);
+  // A card over the strip; it stays while its day is changed.
+  let card, shown = null;
+  E.showDay = (leg, { focus = true } = {}) => {
+    shown = leg.number;
+    const [from, to] = R.strip.range();
+    const middle = (Math.max(from, leg.start_m) + Math.min(to, leg.end_m)) / 2;
+    card.style.setProperty("--at", String((middle - from) / (to - from)));
+    R.fill(card, el("button.tool.day-card-close", { type: "button", "aria-label": "Close", onclick: E.hideDay }, G.icon("cross", 16)), R.popups.leg(leg));
+    card.hidden = false;
+    if (focus) card.focus({ preventScroll: true });
+  };
+  E.hideDay = () => {
+    const inside = card.contains(document.activeElement);
+    shown = null;
+    card.hidden = true;
+    if (inside) document.querySelector(".strip-frame").focus({ preventScroll: true });
   };
 
   function place(picture) {
@@ -131,7 +147,7 @@
       }
       const near = Math.min(spots[i] - (spots[i - 1] ?? -99), (spots[i + 1] ?? spots[i] + 99) - spots[i]);
       node.style.left = `${spots[i]}px`;
-      node.style.width = `${Math.max(16, Math.min(44, near - 2))}px`;
+      node.style.width = `${Math.max(20, Math.min(44, near * 0.55))}px`;
       const value = Math.round(F.inUnits(leg.length_m));
       node.setAttribute("aria-valuenow", String(value));
       node.setAttribute("aria-valuetext", `day ${leg.number} rides ${F.distance(leg.length_m)}, to ${F.at(leg.end_m)}`);
@@ -214,6 +230,7 @@
       map.dragging.disable();
       const from = [event.clientX, event.clientY];
       let started = false;
+      let at = leg.end_m;
       const range = [leg.start_m + LEAST_M, Math.min(R.length - 1000, leg.start_m + Math.max(2.5 * leg.length_m, 2 * T.get("pace.daily_km") * 1000))];
       const move = (moved) => {
         if (!started && Math.hypot(moved.clientX - from[0], moved.clientY - from[1]) < 6) return;
@@ -224,8 +241,8 @@
           begin(number);
         }
         const frame = box.getBoundingClientRect();
-        const chainage = R.view.nearest({ x: moved.clientX - frame.left, y: moved.clientY - frame.top }, 400, range);
-        if (chainage !== null) drag(chainage);
+        const chainage = R.view.nearest({ x: moved.clientX - frame.left, y: moved.clientY - frame.top }, Infinity, { range, from: at });
+        if (chainage !== null) drag((at = chainage));
       };
       const end = () => {
         document.removeEventListener("pointermove", move);

@@ -132,7 +132,7 @@
     const trip = waiting || {};
     waiting = null;
     clear("busy");
-    T.open({ route, file, trip }, `open ${file}`);
+    T.open({ route, file, trip }, `${file} opened`);
     C.open(null);
   }
 
@@ -144,7 +144,7 @@
     const kept = told.file ? (await T.routes.all().catch(() => [])).find((one) => one.file === told.file) : null;
     const route = told.route || (kept && kept.route) || (T.state && (!told.file || T.state.file === told.file) ? T.state.route : null);
     if (route) {
-      T.open({ route, file: told.route ? "" : told.file || T.state.file, trip: told.trip }, `open ${file.name}`);
+      T.open({ route, file: told.route ? "" : told.file || T.state.file, trip: told.trip }, `${file.name} opened`);
       C.open(null);
       return;
     }
@@ -159,7 +159,7 @@
         : el("p", {}, el("b", {}, "Drop your route here"), el("span.quiet", {}, "GPX, KML, KMZ, GeoJSON or FIT; or a trip file (TOML)")),
       el("div.card-buttons", {}, el("button.button.strong", { type: "button", id: "choose-route", onclick: () => choose(ROUTE_FILES) }, "Choose a route"), el("button.button", { type: "button", id: "choose-trip", onclick: () => choose(".toml") }, "Open a trip file"))),
     el("div.route-lists", {}, recentBox, el("section", {}, el("h3", {}, "Or look at a sample"), el("ul.route-list", {}, samples.map((sample) => el("li", {}, el("button.route-card", { type: "button", "data-sample": sample.route, onclick: () => {
-      T.open({ route: sample.route, file: "", trip: sample.trip }, `open ${sample.name}`);
+      T.open({ route: sample.route, file: "", trip: sample.trip }, `${sample.name} opened`);
       C.open(null);
     } }, el("b", {}, sample.name), el("span.quiet", {}, `${F.distance(sample.length_m)}, ${F.distance(sample.trip.pace.daily_km * 1000)} a day from ${F.date(sample.trip.start.date)}`))))),
     el("p.quiet", {}, "Invented trips on an invented island."))),

@@ -4,6 +4,7 @@
 (function (R) {
   const T = { defaults: {}, base: {}, state: null, past: [], future: [] };
   const MOST_STEPS = 200;
+  const PAUSE_MS = 1500;
   const HISTORY = "resupply:history";
 
   const isTable = (value) => value !== null && typeof value === "object" && !Array.isArray(value);
@@ -23,8 +24,8 @@
 
   T.get = (path) => T.at(T.state ? T.state.trip : {}, path) ?? T.at(T.defaults, path);
 
-  // A change of one or more keys. Changes with the same `gesture` (one drag, one typing) are one
-  // step of the history.
+  // A change of one or more keys. Changes with the same `gesture` (one drag, presses of one key
+  // without a pause) are one step of the history.
   T.change = (keys, words, gesture) => {
     let trip = T.state.trip;
     for (const [path, value] of Object.entries(keys)) {
@@ -32,9 +33,11 @@
       trip = T.put(trip, path, plain ? undefined : value);
     }
     if (same(trip, T.state.trip)) return;
-    const going = gesture && T.past.length && T.past.at(-1).gesture === gesture && !T.future.length;
-    if (!going) T.past.push({ state: T.state, words, gesture });
-    else T.past.at(-1).words = words;
+    const last = T.past.at(-1);
+    const now = performance.now();
+    const going = gesture && last && last.gesture === gesture && !T.future.length && (R.asking.held || now - last.when < PAUSE_MS);
+    if (going) Object.assign(last, { words, when: now });
+    else T.past.push({ state: T.state, words, gesture, when: now });
     if (T.past.length > MOST_STEPS) T.past.shift();
     T.future = [];
     // A drag tells itself by what moves.
