@@ -207,7 +207,8 @@ class _Collector:
         parts = [np.asarray(part.coords) for part in shapely.get_parts(whole)]
         rings = [line for line in parts if len(line) > 3 and np.array_equal(line[0], line[-1])]
         if len(rings) == len(parts) and sum(map(len, rings)) <= _MOST_POINTS // 2:
-            ground = shapely.union_all([shapely.make_valid(shapely.Polygon(one)) for one in rings])
+            areas = [shapely.Polygon(one) for one in rings]
+            ground = shapely.union_all([one for one in areas if shapely.is_valid(one)])
             step = max(1, self.route.lon.size // 500)
             on_land = shapely.contains_xy(ground, self.route.lon[::step], self.route.lat[::step])
             if on_land.mean() > _ON_LAND_SHARE:

@@ -6,8 +6,11 @@ file's own header. Nothing is kept but node locations, which go to disk for larg
 
 from __future__ import annotations
 
+import bz2
+import gzip
+import zlib
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Protocol
+from typing import TYPE_CHECKING, Any, Final, Protocol
 
 import numpy as np
 
@@ -25,6 +28,12 @@ __all__ = ["Box", "Feature", "OsmHeader", "TagLookup", "read_features", "read_he
 # About 8 million nodes, 130 MB in memory.
 _LARGE_FILE_BYTES: Final = 64_000_000
 _KINDS: Final = (".pbf", ".osm", ".osm.bz2", ".osm.gz")
+# Maps as XML shrink to a tenth or a twentieth; what grows more than this was made to.
+_MOST_GROWTH: Final = 100
+# XML of which so much is one tag, or blank, is no map; osmium would read it again and again.
+_PIECE_BYTES: Final = 1 << 20
+# Numbers in use have 34 bits; a filter by number takes a bit of memory for each up to the largest.
+_MOST_ID: Final = 1 << 40
 
 Box = tuple[float, float, float, float]
 """West, south, east, north, degrees."""
@@ -76,6 +85,8 @@ def read_header(path: Path) -> OsmHeader:
     import osmium
 
     _check_kind(path)
+    if not path.name.lower().endswith(".pbf"):
+        _check_xml(path)
     try:
         with osmium.io.Reader(str(path), osmium.osm.NOTHING) as reader:
             header = reader.header()
@@ -83,7 +94,7 @@ def read_header(path: Path) -> OsmHeader:
             raise ExtractError(
                 "the map extract has nothing in it", where=str(path), mend="Download it again"
             )
-    except (RuntimeError, ValueError) as error:
+    except (RuntimeError, ValueError, osmium.InvalidLocationError) as error:
         raise _broken(path, error) from error
     box = header.box()
     corners = None
@@ -151,7 +162,7 @@ def read_features(
             )
         if relations and processor.node_location_storage is not None:
             yield from _with_members(path, relations, processor.node_location_storage)
-    except (RuntimeError, ValueError) as error:
+    except (RuntimeError, ValueError, osmium.InvalidLocationError) as error:
         raise _broken(path, error) from error
 
 
@@ -199,7 +210,8 @@ def _member_lines(
     """Coordinates of all ways that are members, by way number."""
     import osmium
 
-    wanted = {ref for relation in relations for kind, ref, _ in relation.members if kind == "w"}
+    refs = {ref for relation in relations for kind, ref, _ in relation.members if kind == "w"}
+    wanted = {ref for ref in refs if 0 < ref <= _MOST_ID}
     if not wanted:
         return {}
     lines: dict[int, NDArray[np.float64]] = {}
@@ -254,6 +266,37 @@ def _check_kind(path: Path) -> None:
         )
     if path.stat().st_size == 0:
         raise ExtractError("the file is empty", where=str(path), mend="Download it again")
+
+
+def _check_xml(path: Path) -> None:
+    """Refuse a file made to unpack without end, or to keep the reader busy with one tag.
+
+    Raises
+    ------
+    ExtractError
+        It is one, or cannot be unpacked.
+    """
+    openers: dict[str, Callable[..., Any]] = {".gz": gzip.open, ".bz2": bz2.open}
+    most = max(_MOST_GROWTH * path.stat().st_size, 20 * _PIECE_BYTES)
+    size = 0
+    try:
+        with openers.get(path.suffix.lower(), open)(path, "rb") as stream:
+            while piece := stream.read(_PIECE_BYTES):
+                size += len(piece)
+                if size > most:
+                    raise ExtractError(
+                        f"unpacks to more than {_MOST_GROWTH} times its size, as no map does",
+                        where=str(path),
+                        mend="Download it again, best as .osm.pbf",
+                    )
+                if len(piece) == _PIECE_BYTES and b">" not in piece:
+                    raise ExtractError(
+                        "the map extract holds a tag longer than 1 MB",
+                        where=str(path),
+                        mend="Download it again",
+                    )
+    except (OSError, EOFError, zlib.error) as error:
+        raise _broken(path, error) from error
 
 
 def _broken(path: Path, error: Exception) -> ExtractError:

@@ -72,6 +72,8 @@ def graph_from_extract(
     ExtractError
         A file is missing, broken or of an unknown kind.
     """
+    import osmium
+
     table = speeds or load_speeds()
     gathered = _Gathered(route, reach_m)
     for path in paths:
@@ -79,7 +81,7 @@ def graph_from_extract(
             raise ExtractError("no such file", where=str(path), mend="Check the path")
         try:
             _read(path, gathered, table)
-        except (RuntimeError, OSError) as fault:
+        except (RuntimeError, ValueError, OSError, osmium.InvalidLocationError) as fault:
             raise ExtractError(
                 f"the extract cannot be read ({fault})",
                 where=str(path),
