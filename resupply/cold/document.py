@@ -125,6 +125,7 @@ def _cooler(plan: IcePlan, say: _Sayer) -> dict[str, Any]:
         "ua_w_per_k": round(cooler.ua_w_per_k, 3) if math.isfinite(cooler.ua_w_per_k) else None,
         "ua_source": cooler.ua_source,
         "limit_c": plan.limit_c,
+        "limit_words": say.temp(plan.limit_c),
         "state": str(plan.state),
         "needs": [{"from": say.iso(a), "to": say.iso(b)} for a, b in plan.need_spans],
         "fails_at": say.iso(plan.fails_at_s),
@@ -143,6 +144,7 @@ def _cooler(plan: IcePlan, say: _Sayer) -> dict[str, Any]:
         ],
         "safety": plan.limit_c <= LIMIT_C,
         "trace": _trace(plan, say),
+        "verdict": _verdict(plan, say) if plan.need_spans else "",
         "words": _words(plan, say),
     }
 
@@ -206,6 +208,7 @@ def _on_board(stated: Stated, say: _Sayer) -> dict[str, Any]:
         "confidence": "stated",
         "on_the_way": False,
         "if_none_fails_at": None,
+        "doubt_words": "",
         "words": words,
     }
 
@@ -223,8 +226,9 @@ def _purchase(plan: IcePlan, purchase: Purchase, say: _Sayer) -> dict[str, Any]:
     else:
         words = f"Ice from home: {say.mass(purchase.loaded_kg)}"
         words += ", as much as fits." if part else "."
-    if doubt is not None:
-        words += f" Ice here is likely, not certain. {_if_none(plan, doubt, say)}"
+    doubts = "" if doubt is None else _if_none(plan, doubt, say)
+    if doubts:
+        words += f" Ice here is likely, not certain. {doubts}"
     return {
         "at": say.iso(stop.at_s),
         "label": stop.label,
@@ -237,6 +241,7 @@ def _purchase(plan: IcePlan, purchase: Purchase, say: _Sayer) -> dict[str, Any]:
         "confidence": str(stop.confidence),
         "on_the_way": stop.counts,
         "if_none_fails_at": say.iso(None if doubt is None else doubt.fails_at_s),
+        "doubt_words": doubts,
         "words": words,
     }
 

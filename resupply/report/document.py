@@ -13,10 +13,11 @@ from typing import TYPE_CHECKING, Any
 from resupply import __version__
 from resupply.report.days import day_rows
 from resupply.report.gaps import gap_block, ice_block
+from resupply.report.ices import ice_buys
 from resupply.report.passes import pass_rows, place_rows
 from resupply.report.stops import (
+    carried,
     carry_profile,
-    food_kg,
     naive_block,
     reserve_block,
     shortfall_rows,
@@ -52,7 +53,9 @@ def plan_document(
         While the rider drags: without the words of passes that are no stops, and of short gaps.
     """
     words = Words(plan)
-    stops = stop_rows(plan, words)
+    weights = carried(plan, kitchen)
+    buys = ice_buys(kitchen, words) if kitchen is not None else None
+    stops = stop_rows(plan, words, weights, buys or {})
     document: dict[str, Any] = {
         "schema": SCHEMA,
         "made_with": f"resupply {__version__}",
@@ -66,7 +69,8 @@ def plan_document(
         "start_carry": {
             "meals": plan.supply.start_carry_meals,
             "days": plan.supply.start_carry_meals / MEALS_PER_DAY,
-            "kg": food_kg(plan, plan.supply.start_carry_meals),
+            "kg": weights.start_kg,
+            "kg_words": weights.words(weights.start_kg, words),
             "words": _start_words(plan),
             "to_chainage_m": round(plan.supply.start_to_m),
         },
@@ -74,9 +78,9 @@ def plan_document(
         "carry_profile": carry_profile(plan),
         "gaps": {str(kind): gap_block(plan, words, kind, quick=quick) for kind in plan.gaps},
         "shortfalls": shortfall_rows(plan, words),
-        "reserve": reserve_block(plan, words),
+        "reserve": reserve_block(plan, words, weights),
         "naive": naive_block(plan, words),
-        "ice": ice_block(plan, words),
+        "ice": ice_block(plan, words, buys),
         "explain": {"rules": list(_RULES)},
         "attribution": {
             "text": "© OpenStreetMap contributors, ODbL",

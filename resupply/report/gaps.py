@@ -8,9 +8,11 @@ from resupply.places.model import Confidence, Supply
 from resupply.report.passes import iso, pass_id
 from resupply.report.words import Words, state_word
 from resupply.supply.gaps import Gap, longest_gap
-from resupply.units import format_hours
+from resupply.units import format_amount, format_hours
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
     from resupply.pipeline import TripPlan
 
 __all__ = ["gap_block", "gap_words", "ice_block"]
@@ -67,40 +69,87 @@ def _row(gap: Gap, words: Words, kind: Supply, *, quick: bool) -> dict[str, Any]
     return told
 
 
-def ice_block(plan: TripPlan, words: Words) -> dict[str, Any]:
-    """Where to buy ice, day by day."""
-    rows = []
-    for stop in plan.ice:
-        arrive_s, risk = float(plan.arrive_s[stop.row]), int(plan.risk[stop.row])
-        stated = stop.confidence is Confidence.STATED
-        chainage_m = float(plan.prepared.passes.chainage_m[stop.row])
-        sure = (
-            "ice is on the map" if stated else "likely, not on the map: ask before you rely on it"
-        )
-        rows.append(
-            {
-                "leg": plan.legs[stop.leg_ix].number,
-                "pass": pass_id(stop.row),
-                "confidence": str(stop.confidence),
-                "chainage_m": round(chainage_m),
-                "eta": iso(words.local(stop.row, arrive_s)),
-                "state": state_word(risk),
-                "state_words": words.state(stop.row, arrive_s, risk),
-                "at_food_stop": stop.at_food_stop,
-                "words": f"Day {plan.legs[stop.leg_ix].number}: {words.name(stop.row)}, "
-                f"{words.at(chainage_m)} ({sure}).",
-            }
-        )
+def ice_block(
+    plan: TripPlan,
+    words: Words,
+    buys: Mapping[str, Sequence[dict[str, Any]]] | None = None,
+) -> dict[str, Any]:
+    """Where to buy ice.
+
+    Parameters
+    ----------
+    buys
+        Ice to buy by pass id, where the cold chain tells: then those places are the stops, and
+        the others are spare. None where it does not: then there is one a day.
+    """
+    daily = {stop.row: stop.at_food_stop for stop in plan.ice}
+    food = {stop.row for stop in plan.supply.stops}
+    rows = set(daily) | {int(key.removeprefix("p")) for key in buys or ()}
+    told = [
+        _ice_row(plan, words, row, row in food, (buys or {}).get(pass_id(row), ()))
+        for row in sorted(rows, key=lambda row: (float(plan.arrive_s[row]), row))
+    ]
     longest_s = max((gap.wall_s for gap in plan.ice_gaps), default=0.0)
-    said = (
-        f"Longest time between ice stops: {format_hours(longest_s)}."
-        if rows
-        else "No place with ice is known along the route."
-    )
-    return {
-        "stops": rows,
-        "longest_gap_h": round(longest_s / 3600.0, 1) if rows else None,
-        "words": said,
-        "rule_words": "Rule of thumb (common practice, no source): a bag of about 2 kg for each "
-        "day until the next ice, twice that on hot days.",
+    stops = told if buys is None else [row for row in told if row["buy"]]
+    block = {
+        "stops": stops,
+        "spare": [row for row in told if row not in stops],
+        "longest_gap_h": round(longest_s / 3600.0, 1) if daily else None,
+        "words": _ice_words(told, stops, longest_s, words, planned=buys is not None),
     }
+    if buys is None:
+        block["rule_words"] = (
+            "Rule of thumb (common practice, no source): a bag of about 2 kg for each day until "
+            "the next ice, twice that on hot days."
+        )
+    return block
+
+
+def _ice_row(
+    plan: TripPlan, words: Words, row: int, at_food_stop: bool, buys: Sequence[dict[str, Any]]
+) -> dict[str, Any]:
+    arrive_s, risk = float(plan.arrive_s[row]), int(plan.risk[row])
+    confidence = words.place(row).supplies[Supply.ICE]
+    chainage_m = float(plan.prepared.passes.chainage_m[row])
+    day = plan.legs[int(plan.clock.leg_ix([chainage_m])[0])].number
+    sure = (
+        "ice is on the map"
+        if confidence is Confidence.STATED
+        else "likely, not on the map: ask before you rely on it"
+    )
+    said = f"Day {day}: {words.name(row)}, {words.at(chainage_m)} ({sure})."
+    for buy in buys:
+        said += f" Buy {buy['words']}"
+    return {
+        "leg": day,
+        "pass": pass_id(row),
+        "confidence": str(confidence),
+        "chainage_m": round(chainage_m),
+        "eta": iso(words.local(row, arrive_s)),
+        "state": state_word(risk),
+        "state_words": words.state(row, arrive_s, risk),
+        "at_food_stop": at_food_stop,
+        "buy": list(buys),
+        "words": said,
+    }
+
+
+def _ice_words(
+    told: Sequence[dict[str, Any]],
+    stops: Sequence[dict[str, Any]],
+    longest_s: float,
+    words: Words,
+    *,
+    planned: bool,
+) -> str:
+    if not told:
+        return "No place with ice is known along the route."
+    if not planned:
+        return f"Longest time between ice stops: {format_hours(longest_s)}."
+    if not stops:
+        return "No ice need be bought on the way."
+    kg = sum(buy["kg"] for row in stops for buy in row["buy"])
+    where = "1 place" if len(stops) == 1 else f"{len(stops)} places"
+    likely = sum(row["confidence"] != "stated" for row in stops)
+    doubt = f"; at {likely} of them ice is likely, not certain" if likely else ""
+    return f"Buy {format_amount(kg, words.units)} of ice at {where} on the way{doubt}."

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from resupply.pipeline import TripPlan
     from resupply.report.words import Words
 
-__all__ = ["add_ice", "coolers_of", "ice_at", "ice_changes"]
+__all__ = ["add_ice", "coolers_of", "ice_at", "ice_buys", "ice_changes"]
 
 Rows = list[dict[str, Any]]
 
@@ -32,6 +32,30 @@ def coolers_of(kitchen: KitchenPlan) -> list[IcePlan]:
     """Plans of the coolers there are, food first."""
     both = (kitchen.food_ice, kitchen.drinks_ice)
     return [ice for ice in both if ice is not None and ice.cooler.kind != "none"]
+
+
+def ice_buys(kitchen: KitchenPlan, words: Words) -> dict[str, Rows] | None:
+    """Ice to buy on the way by pass id; None without a cooler, or where nothing is known."""
+    coolers = coolers_of(kitchen)
+    if not coolers or all(not ice.trace.known_until_s > ice.trace.times_s[0] for ice in coolers):
+        return None
+    buys: dict[str, Rows] = {}
+    for ice in coolers:
+        for purchase in ice.purchases:
+            if purchase.stop.counts:
+                line = _line(ice, purchase, words)
+                doubt = f"; {line['doubt_words']}" if line["doubt_words"] else ""
+                fits = f" ({line['left_words']})" if line["left_words"] else ""
+                buys.setdefault(purchase.stop.key, []).append(
+                    {
+                        "cooler": ice.cooler.name,
+                        "kg": line["bought"],
+                        "bags": purchase.bags,
+                        "confidence": str(purchase.stop.confidence),
+                        "words": f"{line['words']}{fits} for the {ice.cooler.name} cooler{doubt}.",
+                    }
+                )
+    return buys
 
 
 def add_ice(lists: Rows, plan: TripPlan, kitchen: KitchenPlan, words: Words) -> Rows:

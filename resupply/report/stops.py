@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,12 +16,16 @@ from resupply.supply.solve import Risk
 from resupply.units import format_mass
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from resupply.kitchen import KitchenPlan
     from resupply.pipeline import TripPlan
     from resupply.supply.choose import Fallback
 
 __all__ = [
+    "Carried",
+    "carried",
     "carry_profile",
-    "food_kg",
     "naive_block",
     "reserve_block",
     "shortfall_rows",
@@ -28,13 +33,59 @@ __all__ = [
 ]
 
 
-def food_kg(plan: TripPlan, meals: int) -> float:
-    """Mass of so many meals for the whole party, kg, by the trip's stated mass of a meal."""
-    return round(meals * plan.trip.party.people * plan.trip.food.kg_per_meal, 2)
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """Food on board for the whole party, kg."""
+
+    start_kg: float
+    stops_kg: tuple[float, ...]
+    """Leaving each stop."""
+    reserve_kg: float
+    by_menu: bool
+    """Added up over the menu's packs, the reserve included; else so much a meal."""
+    kg_per_meal: float
+
+    def words(self, kg: float, words: Words) -> str:
+        """Say the mass and what it rests on."""
+        mass = format_mass(kg, words.units)
+        if self.by_menu:
+            return f"{mass} of food on board by the menu, in packs as sold, the reserve included."
+        each = format_mass(self.kg_per_meal, words.units)
+        return f"About {mass} of food, at {each} a meal (no source)."
 
 
-def stop_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
-    """Rows of the chosen stops, in order."""
+def carried(plan: TripPlan, kitchen: KitchenPlan | None = None) -> Carried:
+    """Weigh the food: by the menu where one is planned, else by the trip's mass of a meal."""
+    each_kg = plan.trip.food.kg_per_meal
+
+    def guess_kg(meals: int) -> float:
+        return round(meals * plan.trip.party.people * each_kg, 2)
+
+    stops_kg = tuple(guess_kg(stop.carry_meals) for stop in plan.supply.stops)
+    start_kg = guess_kg(plan.supply.start_carry_meals)
+    reserve_kg = guess_kg(plan.supply.reserve_meals)
+    if kitchen is None or kitchen.shopping is None:
+        return Carried(start_kg, stops_kg, reserve_kg, by_menu=False, kg_per_meal=each_kg)
+    parts = kitchen.table.cookbook.ingredients
+    told = tuple(round(kg, 2) for kg in kitchen.carried_kg)
+    if kitchen.shopping.reserve:
+        lines = kitchen.shopping.reserve
+        reserve_kg = round(sum(ln.bought * parts[ln.ingredient].unit_kg for ln in lines), 2)
+    if not kitchen.first_stop:
+        start_kg, told = told[0], told[1:]
+    return Carried(start_kg, told, reserve_kg, by_menu=True, kg_per_meal=each_kg)
+
+
+def stop_rows(
+    plan: TripPlan, words: Words, weights: Carried, ice: Mapping[str, Sequence[dict[str, Any]]]
+) -> list[dict[str, Any]]:
+    """Rows of the chosen stops, in order.
+
+    Parameters
+    ----------
+    ice
+        Ice to buy by pass id; see `resupply.report.ices.ice_buys`.
+    """
     reasons = explain_stops(
         plan.supply,
         name_of=words.name,
@@ -42,7 +93,8 @@ def stop_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
         distance=words.km,
     )
     out = []
-    for stop, reason in zip(plan.supply.stops, reasons, strict=True):
+    masses = weights.stops_kg
+    for stop, reason, kg in zip(plan.supply.stops, reasons, masses, strict=True):
         out.append(
             {
                 "number": stop.number,
@@ -63,7 +115,9 @@ def stop_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
                 "why_not_previous": reason.why_not_previous,
                 "carry_meals": stop.carry_meals,
                 "carry_days": stop.carry_days,
-                "carry_kg": food_kg(plan, stop.carry_meals),
+                "carry_kg": kg,
+                "carry_kg_words": weights.words(kg, words),
+                "ice": list(ice.get(pass_id(stop.row), ())),
                 "carry_words": f"Carry {food_words(stop.carry_meals)} a person "
                 f"to {words.at(stop.to_m)}.",
                 "to_chainage_m": round(stop.to_m),
@@ -148,10 +202,10 @@ def shortfall_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
     ]
 
 
-def reserve_block(plan: TripPlan, words: Words) -> dict[str, Any]:
+def reserve_block(plan: TripPlan, words: Words, weights: Carried) -> dict[str, Any]:
     """Say what to hold in reserve."""
     supply = plan.supply
-    kg = food_kg(plan, supply.reserve_meals)
+    kg = weights.reserve_kg
     if not supply.stops:
         said = "No stop is planned, so nothing can be shut."
     elif supply.reserve_meals == 0:
@@ -191,12 +245,12 @@ def naive_block(plan: TripPlan, words: Words) -> dict[str, Any]:
         first = shut[0]
         when = words.day_clock(dt.datetime.fromisoformat(first["arrive"]))
         said = (
-            f"A plan that ignores opening hours would stand before {doors}, first at "
-            f"{first['name']} ({words.at(first['chainage_m'])}, {when}), and go "
-            f"{food_words(naive.longest_meals)} without a shop."
+            f"Planned without opening hours, you would stand before {doors}, first at "
+            f"{first['name']} ({words.at(first['chainage_m'])}, {when}), and need "
+            f"{food_words(naive.longest_meals)}. This plan avoids that."
         )
     else:
-        said = "A plan that ignores opening hours would meet no door known to be shut here."
+        said = "Planned without opening hours, you would meet no door known to be shut here."
     return {
         "stops": [pass_id(row) for row in naive.rows],
         "shut": shut,

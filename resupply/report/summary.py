@@ -2,25 +2,28 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from resupply.report.pins import pin_cautions
 from resupply.supply.explain import food_words
 from resupply.supply.solve import Risk
+from resupply.units import format_amount
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from resupply.pipeline import TripPlan
     from resupply.report.words import Words
 
 __all__ = ["summary"]
 
+Tone = Literal["plain", "caution", "alarm"]
+
 
 def summary(plan: TripPlan, document: dict[str, Any], words: Words) -> dict[str, Any]:
     """Headline, facts and cautions of a plan document."""
     supply = plan.supply
-    longest = document["gaps"]["groceries"]["longest"]
     most = max([supply.start_carry_meals, *(s.carry_meals for s in supply.stops)])
-    stated = sum(s.risk == Risk.OPEN for s in supply.stops)
     days = document["trip"]["days"]
     count = len(supply.stops)
     ridden_m = plan.legs[-1].end_m - plan.legs[0].start_m
@@ -29,42 +32,112 @@ def summary(plan: TripPlan, document: dict[str, Any], words: Words) -> dict[str,
         f"{count} food stop{'' if count == 1 else 's'}. "
         f"The most you carry is {food_words(most)} a person."
     )
-    limit = supply.weights.limit_meals
+    return {
+        "headline": headline,
+        "facts": list(_facts(plan, document, words, most)),
+        "cautions": list(_cautions(plan, document)),
+    }
+
+
+def _facts(
+    plan: TripPlan, document: dict[str, Any], words: Words, most: int
+) -> Iterator[dict[str, str]]:
+    """Give a label and a few words each; the sentences stand in their own blocks."""
+    supply, limit = plan.supply, plan.supply.weights.limit_meals
+    longest = document["gaps"]["groceries"]["longest"]
+    said = f"{words.km(longest['length_m'])}, {_meals(longest['meals'])}"
+    if longest["crosses_unknown"]:
+        said += ", or less: map data is missing"
+    caution = longest["meals"] > limit or longest["crosses_unknown"]
+    yield _fact("Longest stretch without a shop", said, "caution" if caution else "plain")
+    masses = [document["start_carry"]["kg"], *(stop["carry_kg"] for stop in document["stops"])]
+    mass = format_amount(max(masses), words.units)
+    carried = f"{_meals(most)} a person, {mass} in all"
+    yield _fact("Most food on board", carried, "caution" if most > limit else "plain")
+    count, stated = len(supply.stops), sum(s.risk == Risk.OPEN for s in supply.stops)
+    rest = f"{count}, {stated} by stated hours" if count else "none"
+    yield _fact("Food stops", rest, "caution" if stated < count else "plain")
+    reserve = document["reserve"]
+    kept = f"{_meals(reserve['meals'])} a person, {format_amount(reserve['kg'], words.units)}"
+    yield _fact("Reserve", kept if reserve["meals"] else "none needed", "plain")
+    yield _ice(document, words)
+    yield from _cold(document)
     missing = bool(document["coverage"]["unknown"])
-    facts = [
-        _fact("Longest stretch without a shop", longest["words"], caution=longest["meals"] > limit),
-        _fact("Most food on board", food_words(most), caution=most > limit),
-        _fact(
-            "Food stops",
-            f"{count}, of which {stated} rest on stated opening hours",
-            caution=stated < count,
-        ),
-        _fact("Reserve", document["reserve"]["words"], caution=False),
-        _fact("Ice", document["ice"]["words"], caution=not document["ice"]["stops"]),
-        _fact("Map data", document["coverage"]["words"], caution=missing),
-    ]
-    cautions = []
+    yield _fact("Map data", *(("missing in part", "caution") if missing else ("complete", "plain")))
+
+
+def _ice(document: dict[str, Any], words: Words) -> dict[str, str]:
+    stops = document["ice"]["stops"]
+    kg = sum(buy["kg"] for row in stops for buy in row["buy"])
+    if kg:
+        likely = any(row["confidence"] != "stated" for row in stops)
+        where = "1 stop" if len(stops) == 1 else f"{len(stops)} stops"
+        said = f"buy {format_amount(kg, words.units)} at {where}"
+        return _fact("Ice", f"{said}, some likely only" if likely else said, _tone(likely))
+    if stops:
+        said = f"{len(stops)} place{'' if len(stops) == 1 else 's'} on the way"
+        return _fact("Ice", said, "plain")
+    if document["ice"]["spare"]:
+        return _fact("Ice", "none to buy", "plain")
+    return _fact("Ice", "no place known", "caution")
+
+
+def _cold(document: dict[str, Any]) -> Iterator[dict[str, str]]:
+    """Whether the food stays cold; nothing without a cooler or a need."""
+    for cooler in document.get("cold", {}).get("coolers", []):
+        said = {
+            "holds": (f"at or below {cooler['limit_words']}", "plain"),
+            "fails": (f"above {cooler['limit_words']} for a time", "alarm"),
+            "not known": ("not known: weather is missing", "caution"),
+        }.get(cooler["state"])
+        if cooler["safety"] and said is not None:
+            yield _fact("Cold food", said[0], said[1])
+
+
+def _cautions(plan: TripPlan, document: dict[str, Any]) -> Iterator[str]:
     if document.get("fuel", {}).get("exceeded"):
-        cautions.append(document["fuel"]["words"])
-    cautions += [s["words"] for s in document["shortfalls"]]
-    if missing:
-        cautions.append(document["coverage"]["words"])
-    cautions += document["coverage"]["warnings"]
-    cautions += plan.prepared.route.warnings
-    if document["naive"]["shut"]:
-        cautions.append(document["naive"]["words"])
-    cautions += pin_cautions(plan, document)
+        yield document["fuel"]["words"]
+    yield from (short["words"] for short in document["shortfalls"])
+    if document["coverage"]["unknown"]:
+        yield document["coverage"]["words"]
+    yield from document["coverage"]["warnings"]
+    cold = document.get("cold", {})
+    yield from cold.get("weather", {}).get("problems", [])
+    for cooler in cold.get("coolers", []):
+        if cooler["safety"] and cooler["state"] == "fails":
+            yield f"Food cooler: {cooler['verdict']}"
+    yield from pin_cautions(plan, document)
     doubtful = [s for s in document["stops"] if s["state"] not in ("open", "shut")]
     if doubtful:
         names = ", ".join(s["name"] for s in doubtful[:4])
         more = f" and {len(doubtful) - 4} more" if len(doubtful) > 4 else ""
-        cautions.append(
+        yield (
             f"Not sure to be open when you arrive: {names}{more}. Ring ahead or carry the reserve."
         )
+    for cooler in cold.get("coolers", []):
+        for buy in cooler["purchases"]:
+            if cooler["safety"] and buy["doubt_words"]:
+                yield f"Ice at {buy['label']} is likely, not certain. {buy['doubt_words']}"
+    menu = document.get("menu", {})
+    if menu.get("unfilled"):
+        count = len(menu["unfilled"])
+        yield f"{_meals(count).capitalize()} without a dish: see the menu for the reason."
+    for over in document.get("load", {}).get("over", []):
+        yield f"At its heaviest the load is {over}."
+    yield from plan.prepared.route.warnings
     for leg in document["legs"]:
-        cautions += [f"Day {leg['number']}: {text}" for text in leg["cautions"]]
-    return {"headline": headline, "facts": facts, "cautions": cautions}
+        yield from (f"Day {leg['number']}: {text}" for text in leg["cautions"])
+    if document["naive"]["shut"]:
+        yield document["naive"]["words"]
 
 
-def _fact(label: str, value: str, *, caution: bool) -> dict[str, str]:
-    return {"label": label, "value_words": value, "tone": "caution" if caution else "plain"}
+def _meals(count: int) -> str:
+    return f"{count} meal{'' if count == 1 else 's'}"
+
+
+def _tone(caution: bool) -> Tone:
+    return "caution" if caution else "plain"
+
+
+def _fact(label: str, value: str, tone: str) -> dict[str, str]:
+    return {"label": label, "value_words": value, "tone": tone}

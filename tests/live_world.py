@@ -1,0 +1,78 @@
+"""An invented road with shops for the live page: a GPX file and the extract that covers it."""
+
+from __future__ import annotations
+
+import contextlib
+import socket
+import threading
+import time
+from pathlib import Path
+
+import numpy as np
+from conftest import ROOT
+from extract_files import Drawing
+from worlds import winding_route
+
+HOURS = ("Mo-Sa 08:00-19:00", None, "Mo-Fr 08:00-12:30,15:00-19:00; Sa 08:00-13:00", "24/7")
+SAMPLES = ROOT / "sample_routes"
+
+
+def write_world(folder: Path, *, length_km: float, shops: int, points: int = 4000):
+    """Write `road.gpx` and `road.osm.pbf`; returns both paths."""
+    route = winding_route(length_km, points=points)
+    gpx = folder / "road.gpx"
+    rows = "".join(
+        f'<trkpt lat="{lat:.6f}" lon="{lon:.6f}"><ele>{200 + 150 * np.sin(k / 40):.0f}</ele></trkpt>'  # noqa: E501
+        for k, (lon, lat) in enumerate(zip(route.lon, route.lat, strict=True))
+    )
+    gpx.write_text(
+        '<gpx version="1.1" creator="invented" xmlns="http://www.topografix.com/GPX/1/1">'
+        f"<trk><name>Winding road</name><trkseg>{rows}</trkseg></trk></gpx>"
+    )
+    drawing = Drawing()
+    line = [drawing.node(lon, lat) for lon, lat in zip(route.lon, route.lat, strict=True)]
+    for k in range(0, len(line) - 1, 10):
+        drawing.way(line[k : k + 11], highway="secondary")
+    at_km = np.sort(np.random.default_rng(1).uniform(5, length_km - 5, shops))
+    for n, km in enumerate(at_km):
+        lon, lat = route.position_at(km * 1000.0)
+        nearest = int(np.argmin(np.abs(route.lon - lon)))
+        away = 0.004 + 0.012 * (n % 4) / 4
+        side = drawing.node(lon, lat + away)
+        drawing.way([line[nearest], side], highway="residential")
+        hours = HOURS[n % len(HOURS)]
+        kind = {"shop": "bakery" if n % 3 == 2 else "supermarket", "name": f"Shop {n + 1}"}
+        drawing.node(lon, lat + away, **kind, **({"opening_hours": hours} if hours else {}))
+        if n % 5 == 0:
+            drawing.node(lon, lat - away, amenity="fuel", name=f"Fuel {n + 1}")
+        if n % 7 == 0:
+            drawing.node(lon, lat - 2 * away, tourism="camp_site", name=f"Camp {n + 1}")
+    west, east = float(route.lon.min()) - 0.3, float(route.lon.max()) + 0.3
+    box = (west, 45.5, east, 46.5)
+    return gpx, drawing.write(folder / "road.osm.pbf", box=box, stamp="2027-03-01T00:00:00Z")
+
+
+@contextlib.contextmanager
+def serving(own_map, folder: Path):
+    """Serve the live page in a thread; gives its address."""
+    import uvicorn
+
+    from resupply.web.app import make_app
+
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    application = make_app(samples=SAMPLES, own_map=own_map, folder=folder, port=port)
+    server = uvicorn.Server(
+        uvicorn.Config(application, host="127.0.0.1", port=port, log_level="error")
+    )
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    deadline = time.monotonic() + 20.0
+    while not server.started and time.monotonic() < deadline:
+        time.sleep(0.02)
+    try:
+        yield f"http://127.0.0.1:{port}"
+    finally:
+        server.should_exit = True
+        thread.join(timeout=10.0)
