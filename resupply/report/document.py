@@ -50,7 +50,8 @@ def plan_document(
     Parameters
     ----------
     quick
-        While the rider drags: without the words of passes that are no stops, and of short gaps.
+        While the rider drags: without places (they stay), the words of passes that are no stops,
+        and those of short gaps.
     """
     words = Words(plan)
     weights = carried(plan, kitchen)
@@ -64,7 +65,7 @@ def plan_document(
         "route": _route(plan),
         "coverage": _coverage(plan, words),
         "legs": day_rows(plan, words, kitchen.weather if kitchen else ()),
-        "places": place_rows(plan),
+        "places": {} if quick else place_rows(plan),
         "passes": pass_rows(plan, words, quick=quick),
         "start_carry": {
             "meals": plan.supply.start_carry_meals,
