@@ -119,13 +119,19 @@ class Desk:
         found = self.worlds.find(trip, source, again=asked.again)
         if isinstance(found, Load):
             return 202, to_bytes({"seq": asked.seq, "load": found.key})
-        plan, world = make_plan(found, trip, source.folder, quick=asked.quick, step=turn.step)
-        self.worlds.keep(trip, source, world)
         key = self.worlds.key(trip, source)
+        known = asked.have == key
+        plan, world = make_plan(
+            found,
+            trip,
+            source.folder,
+            quick=asked.quick,
+            with_places=not known,
+            step=turn.step,
+        )
+        self.worlds.keep(trip, source, world)
         answer: dict[str, Any] = {"seq": asked.seq, "world": key, "plan": plan}
-        if asked.have == key:
-            del plan["places"]
-        else:
+        if not known:
             from resupply.report.geo import geo_document
 
             answer["geo"] = geo_document(world)
@@ -152,7 +158,7 @@ class Desk:
         found = self.worlds.find(trip, source)
         if isinstance(found, Load):
             found = prepare(trip, source.folder, route=source.route)
-        plan, world = make_plan(found, trip, source.folder, quick=False, step=Turn().step)
+        plan, world = make_plan(found, trip, source.folder, step=Turn().step)
         return MEDIA_TYPES[asked.name], make_result(asked.name, plan, geo_document(world))
 
     def _settled(self, asked: PlanRequest | ExportRequest) -> tuple[Trip, Source]:

@@ -127,7 +127,13 @@ def file_name(path: str) -> str:
 
 
 def make_plan(
-    world: Prepared, trip: Trip, folder: Path, *, quick: bool, step: Callable[[], None]
+    world: Prepared,
+    trip: Trip,
+    folder: Path,
+    *,
+    quick: bool = False,
+    with_places: bool = True,
+    step: Callable[[], None],
 ) -> tuple[dict[str, Any], Prepared]:
     """Plan and describe; the world comes back with the timetable it needed.
 
@@ -135,6 +141,8 @@ def make_plan(
     ----------
     quick
         While dragging: days, stops, gaps and carry only; no menu, no sweep, no remedies.
+    with_places
+        Tell the places too; else `places` is empty.
     step
         Called between the stages; what it raises ends the work.
 
@@ -145,6 +153,7 @@ def make_plan(
     """
     from resupply.pipeline import plan_trip
     from resupply.report.document import plan_document
+    from resupply.report.passes import place_rows
     from resupply.run import cook
 
     world = _covered(world, trip)
@@ -156,6 +165,8 @@ def make_plan(
     kitchen = None if quick else cook(plan, folder)
     step()
     document = plan_document(plan, kitchen, quick=quick)
+    if quick or not with_places:
+        document["places"] = place_rows(plan) if with_places else {}
     step()
     return document, plan.prepared
 
