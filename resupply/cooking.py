@@ -59,6 +59,7 @@ class Table:
             kitchen=self.cooking,
             strict=strict,
             keep=keep,
+            say_moves=strict,
             tell=self.tell,
         )
 

@@ -119,6 +119,10 @@ def plan_kitchen(
         problems = (*problems, *settled.problems)
     else:
         food_ice = box.plan(own)
+    bought = {purchase.stop.key for purchase in food_ice.purchases}
+    if box.cooler.kind != "none":
+        # Comfort is worth no stop of its own: drinks are iced where food or its ice is bought.
+        ice = [chance for chance in ice if chance.anyway or chance.key in bought]
     drinks_ice = plan_drinks(trip, clock, weather, ice)
     if drinks_ice is not None:
         assumed = (*assumed, DRINKS_NOTE)

@@ -111,6 +111,7 @@ def ice_chances(plan: TripPlan) -> tuple[IceChance, ...]:
         is Confidence.STATED
     }
     keys, words = plan.trip.cooler, Words(plan)
+    stops = {stop.row for stop in plan.supply.stops}
     return tuple(
         IceChance(
             float(plan.arrive_s[row]),
@@ -119,6 +120,7 @@ def ice_chances(plan: TripPlan) -> tuple[IceChance, ...]:
             bag_kg=keys.bag_kg,
             form=keys.form,
             key=pass_id(row),
+            anyway=row in stops,
         )
         for row in sorted(rows, key=lambda row: float(plan.arrive_s[row]))
     )

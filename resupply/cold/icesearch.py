@@ -52,6 +52,8 @@ class IceStop:
     """False for the freezer at home: it is no stop on the way."""
     key: str = ""
     """The caller's own mark of the occasion, handed through."""
+    anyway: bool = False
+    """The rider stops there for food in any case."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -63,6 +63,7 @@ def plan_menu(
     variety_meals: int = 6,
     strict: bool = False,
     keep: Menu | None = None,
+    say_moves: bool = True,
     tell: Tell = METRIC,
 ) -> Menu:
     """Assign a dish to every slot.
@@ -85,6 +86,8 @@ def plan_menu(
     keep
         The menu of the same meals for food that stays cold, to stay close to; None to work it
         out where it is needed.
+    say_moves
+        Whether to tell what the warmth moved; without a cooler it moves everything.
     tell
         Units and clock of the reasons.
 
@@ -112,7 +115,7 @@ def plan_menu(
     picked = assign(len(slots), choices, window=variety_meals, leftovers=leftovers)
     moves: tuple[Move, ...] = ()
     causes = {m.cause for n in range(len(slots)) for m in fits.misfits(n).values()}
-    if Cause.WARM in causes:
+    if say_moves and Cause.WARM in causes:
         # What would be eaten if the food stayed cold: the difference is what the warmth moved.
         if wanted is None:
             cold = find_fits(
