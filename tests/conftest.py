@@ -6,6 +6,11 @@ import socket
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+# Machines differ and are shared: how long one example takes says nothing of right or wrong.
+settings.register_profile("shared machine", deadline=None)
+settings.load_profile("shared machine")
 
 ROOT = Path(__file__).parents[1]
 SHARED_DATA = ROOT.parent / "shared" / "data"
