@@ -95,8 +95,9 @@
   }
 
   V.settle = (first) => {
+    if (!first) return;
     V.map.invalidateSize({ pan: false });
-    if (first) V.fit();
+    V.fit();
   };
 
   V.fit = (from, to) => {

@@ -22,7 +22,11 @@
     });
     S.stage = el("div.strip-stage", {}, frame);
     R.fill(R.byId("strip"), el("div.strip-bar", {}, el("div.strip-choose", {}, step(-1, "Day before", "‹"), chooser, step(1, "Next day", "›")), readout), S.stage);
-    new ResizeObserver(() => R.plan && S.draw()).observe(frame);
+    // Asking for the width while drawing would make the browser lay out the whole page first.
+    new ResizeObserver(() => {
+      S.width = frame.clientWidth;
+      if (R.plan) S.draw();
+    }).observe(frame);
     R.on("place", show);
     R.on("prefs", () => R.plan && S.draw());
   };
@@ -89,7 +93,7 @@
 
   S.draw = () => {
     if (!R.plan) return;
-    const width = Math.max(280, Math.floor(frame.clientWidth));
+    const width = Math.max(280, Math.floor(S.width || frame.clientWidth));
     chooser.value = String(S.day);
     picture = S.picture(width, S.range(), "hatch-strip");
     cursor = svg("line.strip-cursor", { y1: 0, y2: picture.bottom, x1: -9, x2: -9 });

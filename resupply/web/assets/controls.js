@@ -111,7 +111,7 @@
 
   // ---- The pace bar -------------------------------------------------------------------------
   const LEAST_KM = 40;
-  let bar, slider, typed, unit, told, chart, rows = [], rowsFor = "";
+  let bar, slider, typed, unit, told, chart, rows = [], rowsFor = "", wide = 0;
 
   const most = () => Math.max(640, Math.ceil((T.get("pace.daily_km") * 1.25) / 20) * 20);
   const fromUnit = (value) => value * (imperial() ? KM_PER_MI : 1);
@@ -146,7 +146,10 @@
         R.more("pace")),
       el("div.pace-rail", {}, chart, slider));
     document.querySelector(".chart-room").prepend(bar);
-    new ResizeObserver(paintChart).observe(bar);
+    new ResizeObserver(() => {
+      wide = chart.clientWidth;
+      if (R.plan) paintChart();
+    }).observe(bar);
   };
 
   function release() {
@@ -197,8 +200,8 @@
   }
 
   function paintChart() {
-    if (!rows.length || !bar.clientWidth) return R.fill(chart);
-    const width = chart.clientWidth;
+    if (!rows.length || !wide) return R.fill(chart);
+    const width = wide;
     const height = 30;
     const [low, high] = [Number(slider.min), Number(slider.max)];
     const thumb = 15;
