@@ -91,8 +91,8 @@ def test_map_names_pass_unescaped_to_whoever_shows_them(documents):
 
 def test_lists_say_packs_as_bought(documents):
     lines = [line for stop in documents["shopping"]["stops"] for line in stop["lines"]]
-    words = {line["id"]: line["words"] for line in lines}
-    assert words["foil"] == "1 pack of 10"
+    words = {line["id"]: line["words"] for line in reversed(lines)}
+    assert words["foil"] == "1 pack of 20"
     for line in lines:
         # What is in hand and bought is what is needed and left.
         total = line["need"] + line["used_later"] + line["left_over"]

@@ -18,8 +18,9 @@ from kitchen_world import (
 )
 
 from resupply.food.dishes import Allergen, Heat, MealKind
-from resupply.food.menu import reserve_dishes
+from resupply.food.menu import reserve_dishes, retell_menu
 from resupply.food.model import Diet, Kitchen, Stop
+from resupply.food.tell import Tell
 
 
 def names(menu):
@@ -245,3 +246,62 @@ def test_a_fortnight_is_planned_well_within_a_second(kept):
     plan(slots, stops, history=kept)
     # Aim 0.3 s; the test leaves room for a busy machine.
     assert time.perf_counter() - start < 1.5
+
+
+def test_a_strict_menu_uses_no_warm_time_but_the_first_hour():
+    book = tiny_cookbook(steak=("dinner", "beef-steak"), tin=("dinner", "tinned-stew"))
+    slots = [slot(0, 0, "dinner")]
+    # Warm from 18:00: an hour before dinner is within the two hours that published rules allow.
+    kept = warm_from(18.0)
+    assert names(plan(slots, [home()], cookbook=book, history=kept)) == ["steak"]
+    assert names(plan(slots, [home()], cookbook=book, history=kept, strict=True)) == ["tin"]
+    near = [Stop("Shop by the camp", moment(0, 18.2), full=True)]
+    assert names(plan(slots, near, cookbook=book, history=kept, strict=True)) == ["steak"]
+
+
+def test_a_menu_kept_close_changes_only_what_the_heat_drives_out():
+    slots = make_slots(4)
+    wanted = plan(slots, [home()])
+    kept = warm_from(24 * 2 + 16.0)
+    menu = plan(slots, [home()], history=kept, keep=wanted, strict=True)
+    driven = {move.from_slot for move in menu.moves}
+    landed = {move.to_slot for move in menu.moves}
+    assert driven
+    for n, (old, new) in enumerate(zip(names(wanted), names(menu), strict=True)):
+        if n < min(driven) and n not in landed:
+            assert old == new
+
+
+def test_a_menu_is_told_again_only_where_it_may_still_be_eaten():
+    slots, stops = make_slots(2), [home()]
+    menu = plan(slots, stops, strict=True)
+    args = {
+        "cookbook": cookbook(),
+        "storage_table": table(),
+        "diet": Diet(),
+        "kitchen": Kitchen(),
+    }
+    told = retell_menu(menu, stops, history=warm_from(90.0), **args)
+    assert names(told) == names(menu)
+    assert any("the cooler passes 4 °C Monday 18:00" in meal.why for meal in told.meals)
+    assert retell_menu(menu, stops, history=warm_from(9.0), **args) is None
+
+
+def test_lunch_on_the_road_is_not_cooked_where_cold_food_is_as_fresh():
+    book = tiny_cookbook(cold=("lunch", "hard-cheese"), warm=("lunch", "hard-cheese"))
+    warm = replace(book.dishes["warm"], method="pan", heat=Heat.STOVE, minutes=15)
+    book = replace(book, dishes={"warm": warm, "cold": book.dishes["cold"]})
+    assert names(plan([slot(0, 0, "lunch")], [home()], cookbook=book)) == ["cold"]
+
+
+def test_units_and_clock_of_the_reasons_are_the_riders():
+    book = tiny_cookbook(chicken=("dinner", "chicken-thigh"), tin=("dinner", "tinned-stew"))
+    menu = plan(
+        [slot(0, 0, "dinner")],
+        [home()],
+        cookbook=book,
+        history=warm_from(10.0),
+        tell=Tell("imperial", 12),
+    )
+    assert "the cooler passes 40 °F Friday 10:00 AM" in menu.moves[0].why
+    assert "°C" not in menu.moves[0].why

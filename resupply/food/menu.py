@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from resupply.food.assign import Choice, assign, total_cost
+from resupply.food.dishes import Heat, MealKind
 from resupply.food.fits import Fits, find_fits
 from resupply.food.history import make_history
 from resupply.food.model import Cause, Diet, Fit, Kitchen, Meal, Menu, Move
@@ -42,7 +43,9 @@ _URGENT = 2.0
 _DOUBTFUL = 1.5
 _HEAVY_PER_KG_DAY = 0.001
 
+_ROADSIDE = 0.15  # a lunch on the road that needs cooking
 _KEPT = 0.2  # a meal that need not change stays as it was
+_MOVED = 0.4  # what the heat drives out is eaten earlier rather than not at all
 _ORDER = 0.0001  # among equals, what stands first in the collection
 
 _UNKNOWN_WARNING = (
@@ -109,9 +112,7 @@ def plan_menu(
     choices = _choices(slots, stops, fits, cookbook)
     wanted = None if keep is None else _picked(keep)
     if wanted is not None:
-        choices = [
-            replace(c, cost=c.cost - _KEPT) if wanted.get(c.slot) == c.dish else c for c in choices
-        ]
+        choices = _close_to(wanted, choices, slots, fits)
     picked = assign(len(slots), choices, window=variety_meals, leftovers=leftovers)
     moves: tuple[Move, ...] = ()
     causes = {m.cause for n in range(len(slots)) for m in fits.misfits(n).values()}
@@ -202,6 +203,22 @@ def reserve_dishes(cookbook: Cookbook, diet: Diet, meals: int) -> tuple[Dish, ..
     return tuple(fitting[n % len(fitting)] for n in range(meals)) if fitting else ()
 
 
+def _close_to(
+    wanted: Mapping[int, str], choices: Sequence[Choice], slots: Sequence[MealSlot], fits: Fits
+) -> list[Choice]:
+    """Make a menu cheaper the less it differs from the wanted one."""
+    driven = {dish: slots[n].stretch for n, dish in wanted.items() if dish not in fits.at(n)}
+    found = []
+    for choice in choices:
+        bonus = 0.0
+        if wanted.get(choice.slot) == choice.dish:
+            bonus = _KEPT
+        elif driven.get(choice.dish) == slots[choice.slot].stretch:
+            bonus = _MOVED
+        found.append(replace(choice, cost=choice.cost - bonus))
+    return found
+
+
 def _picked(menu: Menu) -> dict[int, str]:
     return {n: meal.dish.id for n, meal in enumerate(menu.meals) if meal.dish is not None}
 
@@ -215,6 +232,8 @@ def _choices(
     for n, slot in enumerate(slots):
         for key, fit in fits.at(n).items():
             cost = _cost(slot, stops, fit, mass_kg[key]) + order[key]
+            if slot.kind is MealKind.LUNCH and cookbook.dishes[key].heat is not Heat.NONE:
+                cost += _ROADSIDE
             choices.append(Choice(n, key, cost))
     return choices
 
