@@ -219,7 +219,7 @@ def history_of(plan: IcePlan, *, planning: bool = False) -> TempHistory:
     temp_c = np.append(temp_c[keep], temp_c[-1])
     spell = "the ice in the cooler is gone"
     if planning:
-        spell = "even with all the ice that fits, none is left"
+        spell = "with that food in the cooler, all the ice that fits is gone"
     if plan.cooler.kind == "none":
         return make_history(times_s, temp_c, name="the food bag")
     return make_history(times_s, temp_c, spell=spell)

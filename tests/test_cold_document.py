@@ -80,7 +80,7 @@ def test_failure_names_the_time_the_food_and_the_degrees(failing):
     assert row["warmest_c"] > 4.0
     assert "chicken inside" in row["words"]
     assert "does not stay cold" in row["words"]
-    assert "even when filled up at every ice stop" in row["words"]
+    assert "even with all the ice that fits" in row["words"]
 
 
 def test_failure_is_never_worded_as_fine(failing):

@@ -318,7 +318,7 @@ def _verdict(plan: IcePlan, say: _Sayer) -> str:
             f"to {warmest}: a matter of comfort, not of safety."
         )
     inside = _listed(n.what for n in plan.needs if n.start_s <= plan.fails_at_s < n.end_s)
-    though = "even when filled up at every ice stop" if plan.purchases else "with no ice to add"
+    though = "even with all the ice that fits" if plan.purchases else "with no ice to add"
     return (
         f"It does not stay cold: above {limit} from {when}"
         + (f" with {inside} inside" if inside else "")

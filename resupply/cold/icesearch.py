@@ -35,6 +35,7 @@ __all__ = ["Choice", "IceStop", "Problem", "choose", "excuse", "fit_loads", "mak
 
 _MIN_BAG_KG = 0.25
 _ROUNDING_KJ = 1e-9
+_SLACK_KG = 0.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,8 +160,9 @@ def fit_loads(line: Timeline, loads: Sequence[IceLoad]) -> tuple[IceLoad, ...]:
 def excuse(problem: Problem, slack_c: float = 0.5) -> Problem:
     """Allow what cannot be kept even by filling up everywhere, and no more than that.
 
-    Where full loads fail, `slack_c` more than they reach is allowed, so that a plan need not
-    stop everywhere for nothing; the limit itself is given up only where full loads break it.
+    Where full loads fail, `slack_c` more than they reach is allowed, and a quarter of a kilogram
+    less of the ice that should be left, so that a plan need not stop everywhere for nothing; the
+    limit itself is given up only where full loads break it.
     """
     line = problem.line
     ceiling_kj = list(problem.ceiling_kj)
@@ -174,9 +176,11 @@ def excuse(problem: Problem, slack_c: float = 0.5) -> Problem:
         after_kj = advance(state.heat_kj, capacity, line.outside_c[n], line.leak_kj_per_k[n])
         highest_kj = max(state.heat_kj, after_kj)
         if highest_kj > ceiling_kj[n] + _ROUNDING_KJ:
-            allowed_kj = highest_kj + capacity * slack_c
             limit_kj = capacity * problem.limit_c
-            ceiling_kj[n] = min(allowed_kj, limit_kj) if highest_kj <= limit_kj else allowed_kj
+            ceiling_kj[n] = highest_kj + capacity * slack_c
+            if highest_kj <= limit_kj:
+                spare_kj = max(capacity * slack_c, _SLACK_KG * LATENT_KJ_PER_KG)
+                ceiling_kj[n] = min(highest_kj + spare_kj, limit_kj)
         state = State(after_kj, state.ice_kg)
     return replace(problem, ceiling_kj=tuple(ceiling_kj))
 

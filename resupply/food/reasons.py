@@ -80,7 +80,7 @@ def say_choice(
     if first is not None and first.use_by.when is not None:
         name = cookbook.ingredients[first.ingredient].name
         by = tell.time(first.use_by.when, slot.when)
-        said.append(f"{name}: eat by {by} ({first.use_by.why}).")
+        said.append(f"{name}: eat by {by}; {first.use_by.why}.")
     else:
         said.append("Dry and tinned food, which keeps: it comes after the fresh food.")
     unknown = next((m for m in misfits.values() if m.cause is Cause.UNKNOWN), None)
