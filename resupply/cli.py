@@ -242,6 +242,59 @@ def gather(
     print(f"The index is in {out}; plan with --extract {out}")
 
 
+@app.command()
+def club(
+    routes: Annotated[list[Path], typer.Argument(help="Routes (.gpx, …) or trip files (.toml).")],
+    extract: Annotated[
+        Optional[list[Path]],
+        Option(help="OpenStreetMap extract or regional index. Key: map.extracts"),
+    ] = None,
+    daily_km: Annotated[Optional[float], Option(help="Distance a day. Key: pace.daily_km")] = None,
+    start: Annotated[Optional[str], Option(help="First riding day. Key: start.date")] = None,
+    set_: Annotated[
+        Optional[list[str]], Option("--set", help="Any other key, for all. May be repeated.")
+    ] = None,
+    cluster: Annotated[
+        Optional[str], Option(help="Address of a dask scheduler; else this machine plans.")
+    ] = None,
+    out: Annotated[Path, Option(help="Folder for the results.")] = Path("club"),
+) -> None:
+    """Plan many routes: writes one table of all and a page that sums them up."""
+    import datetime as dt
+
+    from rich.console import Console
+
+    from resupply.report.text import plain, progress_bar
+
+    try:
+        import distributed  # noqa: F401
+        import pyarrow as pa  # noqa: F401
+    except ModuleNotFoundError as error:
+        raise ResupplyError(
+            f"planning many routes needs the package {error.name}",
+            mend="Install it with: pip install 'resupply[many]'",
+        ) from error
+    from resupply.many import PAGE, jobs_of, plan_many
+
+    given: dict[str, object] = {
+        "pace.daily_km": daily_km,
+        "start.date": start,
+        "map.extracts": [str(path.resolve()) for path in extract] if extract else None,
+    }
+    overrides = {key: value for key, value in given.items() if value is not None}
+    overrides |= _assignments(set_ or [])
+    tomorrow = dt.datetime.now().astimezone().date() + dt.timedelta(days=1)
+    jobs, failures = jobs_of(routes, overrides, start=tomorrow)
+    with progress_bar(Console(stderr=True)) as progress:
+        outcomes = plan_many(jobs, out, failures=failures, cluster=cluster, progress=progress)
+    failed = [one for one in outcomes if one.error]
+    for one in failed:
+        print(plain(f"{one.file}: not planned: {one.error}"), file=sys.stderr)
+    print(f"{len(outcomes) - len(failed)} of {len(outcomes)} routes planned: {out / PAGE}")
+    if failed:
+        raise typer.Exit(1)
+
+
 def samples_folder() -> Path:
     """Folder of the sample trips: inside the installed package, or beside it in a checkout."""
     package = Path(__file__).parent

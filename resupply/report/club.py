@@ -1,0 +1,95 @@
+"""Many plans side by side: the key figures of each, and a page that sums them up.
+
+In: plan documents (`resupply-plan/1`), one at a time. Out: an `Outcome` each, and HTML of all.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from resupply.report.lines import cut_at_antimeridian, route_lines
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+__all__ = ["Outcome", "outcome_of", "render_club"]
+
+Line = tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """One row: the figures of a plan, or why there is none. Texts may be hostile."""
+
+    file: str
+    name: str = ""
+    error: str = ""
+    """Why it was not planned; "" if it was."""
+    start_date: str | None = None
+    days: int | None = None
+    length_m: int | None = None
+    stops: int | None = None
+    most_carried_days: float | None = None
+    carry_limit_days: float | None = None
+    limit_kept: bool | None = None
+    """None where it is not known, for want of map data."""
+    longest_gap_m: int | None = None
+    """Longest stretch on which no food shop is known."""
+    gap_certain: bool | None = None
+    """False where map data is missing on part of that stretch."""
+    unknown_m: int | None = None
+    """Length of route of which the map data says nothing."""
+    data_date: str | None = None
+    source: str = ""
+    headline: str = ""
+    lines: tuple[Line, ...] = ()
+    """The route, degrees."""
+
+
+def outcome_of(file: str, document: dict[str, Any], geo: dict[str, Any]) -> Outcome:
+    """Take the key figures out of a plan document."""
+    unknown_m = sum(part["end_m"] - part["start_m"] for part in document["coverage"]["unknown"])
+    longest = document["gaps"]["groceries"]["longest"]
+    loads = [document["start_carry"], *document["stops"]]
+    carried = max(load["carry_days"] if "carry_days" in load else load["days"] for load in loads)
+    kept = not document["shortfalls"]
+    return Outcome(
+        file=file,
+        name=document["trip"]["name"] or document["route"]["name"],
+        start_date=document["trip"]["start_date"],
+        days=document["trip"]["days"],
+        length_m=document["route"]["length_m"],
+        stops=len(document["stops"]),
+        most_carried_days=carried,
+        carry_limit_days=document["trip"]["carry_limit_days"],
+        limit_kept=kept if kept or not unknown_m else None,
+        longest_gap_m=longest["length_m"] if longest else None,
+        gap_certain=not longest["crosses_unknown"] if longest else None,
+        unknown_m=unknown_m,
+        data_date=document["coverage"]["data_date"],
+        source=document["coverage"]["source"],
+        headline=document["summary"]["headline"],
+        lines=tuple(tuple(line) for line in cut_at_antimeridian(route_lines(geo))),
+    )
+
+
+def render_club(outcomes: Sequence[Outcome]) -> str:
+    """Write the page: totals, what failed and why, then a row for each route."""
+    import jinja2
+
+    environment = jinja2.Environment(
+        loader=jinja2.PackageLoader("resupply.report"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    planned = [one for one in outcomes if not one.error]
+    return environment.get_template("club.html.j2").render(
+        planned=planned,
+        failed=[one for one in outcomes if one.error],
+        total_km=round(sum(one.length_m or 0 for one in planned) / 1000.0),
+        over=[one for one in planned if one.limit_kept is False],
+        unsure=[one for one in planned if one.unknown_m],
+    )

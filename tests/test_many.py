@@ -1,0 +1,198 @@
+"""Many routes at once: every outcome listed, failures too; nothing finished is done again."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import re
+import subprocess
+import sys
+
+import pytest
+from conftest import ROOT
+
+from resupply.errors import ResupplyError
+from resupply.many import Job, jobs_of, plan_many, plan_one
+from resupply.report.club import Outcome, render_club
+from resupply.trip import make_trip
+
+pytest.importorskip("distributed")
+geopandas = pytest.importorskip("geopandas")
+
+SAMPLES = ROOT / "sample_routes"
+START = dt.date(2027, 7, 9)
+PLAIN = {"map.roads": False, "show.sweep": False, "show.remedies": False, "food.plan_menu": False}
+GPX = """<gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>
+<trkpt lat="46.5" lon="-26"/><trkpt lat="46.6" lon="-25"/></trkseg></trk></gpx>"""
+
+
+@pytest.fixture
+def routes(tmp_path):
+    good, bad = tmp_path / "good <b>.gpx", tmp_path / "bad.gpx"
+    good.write_text(GPX)
+    bad.write_text("<gpx/>")
+    return [SAMPLES / "coast_loop.toml", bad, good]
+
+
+def planned(paths, out, **keys):
+    jobs, failures = jobs_of(paths, {**PLAIN, **keys}, start=START)
+    told = []
+    outcomes = plan_many(
+        jobs, out, failures=failures, progress=lambda what, share: told.append((what, share))
+    )
+    return outcomes, told
+
+
+@pytest.fixture(scope="module")
+def world(tmp_path_factory):
+    """The sample trip, a route without map data and two that fail, planned once."""
+    folder = tmp_path_factory.mktemp("many")
+    good, bad, wrong = (folder / name for name in ("good <b>.gpx", "bad.gpx", "wrong.toml"))
+    good.write_text(GPX)
+    bad.write_text("<gpx/>")
+    wrong.write_text("route = 'x.gpx'\n[pace]\ndaily = 3\n")
+    paths = [SAMPLES / "coast_loop.toml", wrong, bad, good]
+    outcomes, told = planned(paths, folder / "out")
+    return paths, folder / "out", outcomes, told
+
+
+def test_failures_are_told_route_by_route_and_stop_nothing(world):
+    _, _, outcomes, told = world
+    by_name = {outcome.file.rsplit("/", 1)[-1]: outcome for outcome in outcomes}
+    assert "points" in by_name["bad.gpx"].error
+    assert "pace.daily" in by_name["wrong.toml"].error
+    assert by_name["coast_loop.toml"].error == by_name["good <b>.gpx"].error == ""
+    assert [outcome.file for outcome in outcomes] == sorted(outcome.file for outcome in outcomes)
+    assert told[0] == ("Planning 3 routes", 0.0)
+    assert told[-1] == ("Planning 3 routes", 1.0)
+
+
+def test_the_figures_are_those_of_the_single_plan(world, tmp_path):
+    _, _, outcomes, _ = world
+    (found,) = [one for one in outcomes if one.file.endswith("coast_loop.toml")]
+    trip, folder = SAMPLES / "coast_loop.toml", tmp_path / "one"
+    options = [f"--set={key}={str(value).lower()}" for key, value in PLAIN.items()]
+    subprocess.run(
+        [sys.executable, "-m", "resupply", "plan", trip, *options, "--out", folder],
+        check=True,
+        capture_output=True,
+    )
+    plan = json.loads((folder / "plan.json").read_text())
+    assert found.days == plan["trip"]["days"]
+    assert found.stops == len(plan["stops"]) > 0
+    assert found.longest_gap_m == plan["gaps"]["groceries"]["longest"]["length_m"]
+    assert found.most_carried_days == max(
+        plan["start_carry"]["days"], *(stop["carry_days"] for stop in plan["stops"])
+    )
+    assert found.limit_kept is True
+
+
+def test_a_route_without_map_data_is_not_known_rather_than_fine(world):
+    _, out, outcomes, _ = world
+    (found,) = [one for one in outcomes if "good" in one.file]
+    assert found.unknown_m == found.length_m
+    assert found.gap_certain is False
+    page = (out / "index.html").read_text()
+    assert "not known, up to" in page
+
+
+def test_the_table_has_a_row_and_a_line_for_each_route(world):
+    paths, out, outcomes, _ = world
+    table = geopandas.read_parquet(out / "routes.parquet")
+    assert sorted(table["file"]) == sorted(map(str, paths))
+    assert table.crs.equals("OGC:CRS84")
+    failed = table[table["error"] != ""]
+    assert failed.geometry.isna().all()
+    assert (table[table["error"] == ""].geometry.geom_type == "MultiLineString").all()
+    assert list(table["days"].dropna()) == [one.days for one in outcomes if not one.error]
+
+
+def test_the_page_escapes_names_and_loads_nothing(world):
+    page = (world[1] / "index.html").read_text()
+    assert "good <b>" not in page
+    assert "good &lt;b&gt;" in page
+    assert not re.search(r"<script|src=|<link|@import|url\(", page)
+    assert "2 of 4 routes planned" in page
+
+
+def test_a_second_run_plans_only_what_failed_and_what_changed(world, tmp_path):
+    paths, out, outcomes, _ = world
+    again, told = planned(paths, out)
+    assert told[0][0] == "Planning 1 route"
+    assert again == outcomes
+    other, told = planned([paths[0]], out, **{"pace.daily_km": 400.0})
+    assert told[0][0] == "Planning 1 route"
+    assert other[0].days != outcomes[0].days
+
+
+def test_half_a_result_file_is_made_again(world):
+    paths, out, _, _ = world
+    for done in (out / "routes").glob("*.json"):
+        done.write_text(done.read_text()[:50])
+    _, told = planned([paths[3]], out)
+    assert told[0][0] == "Planning 1 route"
+
+
+def test_a_fault_of_the_program_in_one_route_is_an_outcome(tmp_path):
+    broken = Job("broken.gpx", trip=None, folder=tmp_path, key="broken")
+    (outcome,) = plan_many([broken], tmp_path / "out")
+    assert outcome.error.startswith("fault of the program: ")
+    assert not list((tmp_path / "out").glob("routes/*"))
+
+
+def test_an_outcome_is_planned_in_this_process_too(routes):
+    jobs, _ = jobs_of(routes, PLAIN, start=START)
+    outcomes = [plan_one(job) for job in jobs]
+    assert [bool(outcome.error) for outcome in outcomes].count(True) == 1
+
+
+def test_a_cluster_by_address_is_used_and_a_missing_one_is_one_line(tmp_path):
+    from distributed import LocalCluster
+
+    route = tmp_path / "a.gpx"
+    route.write_text(GPX)
+    jobs, _ = jobs_of([route], PLAIN, start=START)
+    with LocalCluster(
+        n_workers=1, processes=False, dashboard_address=None, protocol="tcp://"
+    ) as cluster:
+        (outcome,) = plan_many(jobs, tmp_path / "out", cluster=cluster.scheduler_address)
+    assert outcome.error == ""
+    with pytest.raises(ResupplyError, match="cluster cannot be reached"):
+        plan_many(jobs, tmp_path / "other", cluster="nonsense://127.0.0.1:1")
+
+
+def test_the_key_changes_with_the_route_and_the_settings(tmp_path):
+    route = tmp_path / "a.gpx"
+    route.write_text(GPX)
+
+    def key(**keys):
+        return jobs_of([route], {**PLAIN, **keys}, start=START)[0][0].key
+
+    first = key()
+    assert first == key()
+    assert first != key(**{"pace.daily_km": 300.0})
+    route.write_text(GPX.replace("46.6", "46.7"))
+    assert first != key()
+
+
+def test_the_limit_is_not_known_where_map_data_is_missing():
+    page = render_club(
+        [
+            Outcome(
+                "a.gpx", name="A", start_date="2027-07-09", days=2, length_m=1000, stops=0,
+                most_carried_days=4.0, carry_limit_days=3.0, limit_kept=None, longest_gap_m=900,
+                gap_certain=False, unknown_m=500,
+            )
+        ]
+    )  # fmt: skip
+    assert "<td>not known</td>" in page
+    assert "the map data does not cover the whole route" in page
+
+
+def test_a_trip_without_a_start_gets_the_given_one(tmp_path):
+    route = tmp_path / "a.gpx"
+    route.write_text(GPX)
+    ((job,), failures) = jobs_of([route], PLAIN, start=START)
+    assert job.trip.start.date == START
+    assert failures == ()
+    assert make_trip({}).start.date is None
