@@ -178,7 +178,8 @@ def _layers(
     middle = [_layer("food", [i for i in ready if i.first_use.date() == day]) for day in days]
     stacked = [*bottom, *ice, *middle, *ice]
     room_l = cooler_l - sum(layer.volume_l for layer in stacked)
-    return tuple([*stacked, Layer("fill", room_l)] if room_l > 0.0 else stacked)
+    # A hand's breadth needs no filling.
+    return tuple([*stacked, Layer("fill", room_l)] if room_l > 0.03 * cooler_l else stacked)
 
 
 def _layer(kind: Literal["raw", "food"], items: Sequence[Item]) -> Layer:

@@ -48,7 +48,9 @@
     const needs = cooler.needs || [{ from: trace[0].t, to: trace.at(-1).t }];
     for (const need of needs) root.append(svg("rect.too-warm", { x: x(need.from), y: top, width: Math.max(1, round(x(need.to) - x(need.from))), height: Math.max(0, limit - top) }));
     const needed = needs.map((need) => [Date.parse(need.from), Date.parse(need.to)]);
-    const inNeed = (p) => needed.some(([a, b]) => Date.parse(p.t) >= a - 1 && Date.parse(p.t) <= b + 1);
+    // Of two samples at the start of a need the first is before the ice and the food went in.
+    const before = (i) => i + 1 < trace.length && trace[i + 1].t === trace[i].t;
+    const inNeed = (p, i) => needed.some(([a, b]) => Date.parse(p.t) >= a - 1 && Date.parse(p.t) <= b + 1 && !(Date.parse(p.t) === a && before(i)));
     for (const [a, b] of runs(trace, (p) => p.temp_c === null)) {
       root.append(svg("rect.not-known", { x: x(trace[a].t), y: top, width: Math.max(2, x(trace[b].t) - x(trace[a].t)), height: floor - top }), svg("text.unknown-text", { x: (x(trace[a].t) + x(trace[b].t)) / 2, y: mid - 40, "text-anchor": "middle" }, "not known"));
     }
@@ -58,9 +60,9 @@
     }
     const line = (spec, key, fy) => runs(trace, (p) => p[key] !== null && p[key] !== undefined).forEach(([a, b]) => root.append(svg(spec, { d: path(trace.slice(a, b + 1), (p) => x(p.t), (p) => fy(p[key])) })));
     line("path.ambient-line", "ambient_c", y);
-    root.append(svg("line.limit", { x1: left, x2: width - right, y1: limit, y2: limit }), svg("text.limit-text", { x: left + 5, y: limit - 5 }, `safe limit ${F.temp(cooler.limit_c)}`));
+    root.append(svg("line.limit", { x1: left, x2: width - right, y1: limit, y2: limit }), svg("text.limit-text", { x: left + 5, y: limit - 5 }, `${cooler.safety === false ? "wanted below" : "safe limit"} ${F.temp(cooler.limit_c)}`));
     line("path.temp-idle", "temp_c", y);
-    for (const [a, b] of runs(trace, (p) => p.temp_c !== null && inNeed(p))) root.append(svg("path.temp-line", { d: path(trace.slice(a, b + 1), (p) => x(p.t), (p) => y(p.temp_c)) }));
+    for (const [a, b] of runs(trace, (p, i) => p.temp_c !== null && inNeed(p, i))) root.append(svg("path.temp-line", { d: path(trace.slice(a, b + 1), (p) => x(p.t), (p) => y(p.temp_c)) }));
     for (const [a, b] of runs(trace, (p) => p.ice_kg !== null)) {
       root.append(svg("path.ice-area", { d: `${path(trace.slice(a, b + 1), (p) => x(p.t), (p) => yIce(p.ice_kg))}L${x(trace[b].t)} ${floor}L${x(trace[a].t)} ${floor}z` }));
     }
@@ -76,7 +78,7 @@
   function runs(rows, holds) {
     const out = [];
     rows.forEach((row, i) => {
-      if (!holds(row)) return;
+      if (!holds(row, i)) return;
       if (out.length && out.at(-1)[1] === i - 1) out.at(-1)[1] = i;
       else out.push([i, i]);
     });

@@ -16,21 +16,29 @@
   function coolers() {
     const { cold } = R.plan;
     return [
+      ((cold.weather || {}).problems || []).map((text) => el("p.caution", {}, G.icon("caution", 16), el("span", {}, F.words(text)))),
       (cold.coolers || []).map((cooler) => el("div.cooler", {},
         el("h3", {}, `${cooler.name.charAt(0).toUpperCase()}${cooler.name.slice(1)} cooler`, el("span.quiet", {}, ` ${cooler.kind}`)),
         el("p.lead", {}, F.words(cooler.words)),
-        (cooler.trace || []).length > 1 && [R.charts.cooler(cooler), el("p.chart-key", {}, el("span.key-temp", {}, "inside, food that spoils in it"), el("span.key-idle", {}, "inside, nothing that spoils"), el("span.key-ambient", {}, "outside"), el("span.key-ice", {}, "ice left"), el("span.key-buy", {}, "ice bought"))],
+        (cooler.trace || []).length > 1 && [R.charts.cooler(cooler), el("p.chart-key", {}, ...keys(cooler), el("span.key-ambient", {}, "outside"), el("span.key-ice", {}, "ice left"), el("span.key-buy", {}, "ice bought"))],
         R.popups.facts([
-          ["Must stay cold", (cooler.needs || []).length ? cooler.needs.map((need) => `${F.when(need.from)} to ${F.when(need.to)}`).join("; ") : null],
+          [safety(cooler) ? "Must stay cold" : "Wanted cold", (cooler.needs || []).length ? cooler.needs.map((need) => `${F.when(need.from)} to ${F.when(need.to)}`).join("; ") : null],
           ["Warmer than the limit", cooler.hours_above > 0 ? `${F.number(cooler.hours_above, 0)} h in all${cooler.fails_at ? `, from ${F.when(cooler.fails_at)}` : ""}` : "never while it matters, by this reckoning"],
-          ["Ice all melted", cooler.ice_gone ? F.when(cooler.ice_gone) : "not before the end"],
+          ["First without ice", cooler.ice_gone ? F.when(cooler.ice_gone) : "not before the end"],
           typeof cooler.ua_w_per_k === "number" ? ["Heat leak", `${F.number(cooler.ua_w_per_k, 2)} W per degree: ${cooler.ua_source}`] : null,
         ]),
-        (cooler.purchases || []).length > 0 && [el("h4", {}, "Ice to buy"), el("ol.plain-list.buys", {}, cooler.purchases.map(purchase))])),
+        (cooler.purchases || []).length > 0 && [el("h4", {}, "Ice"), el("ol.plain-list.buys", {}, cooler.purchases.map(purchase))],
+        cooler.other_form && el("p", {}, F.words(cooler.other_form.words)))),
       notes("Taken for granted", cold.assumptions),
       notes("Sources", cold.sources),
     ];
   }
+  // Drinks are a matter of comfort: nothing in their cooler spoils.
+  const safety = (cooler) => cooler.safety !== false;
+  const keys = (cooler) => (safety(cooler)
+    ? [el("span.key-temp", {}, "inside, food that spoils in it"), el("span.key-idle", {}, "inside, nothing that spoils")]
+    : [el("span.key-temp", {}, "inside, wanted cold"), el("span.key-idle", {}, "inside, other times")]);
+
   // Ice that the map does not state is never shown without that word.
   function purchase(buy) {
     const likely = buy.confidence !== "stated";
@@ -42,9 +50,12 @@
 
   function ice() {
     const block = R.plan.ice;
+    const card = (stop) => el("li.line-card", {}, el("span.line-main", {}, G.supplyGlyph("ice", 18), el("b", { dir: "auto" }, R.passName(stop.pass)), el("span.quiet", {}, `${F.at(stop.chainage_m)}, ${F.when(stop.eta)}`)), G.badge(stop), el("p", {}, F.words(stop.words)));
+    const spare = block.spare || [];
     return [
       el("p.lead", {}, F.words(block.words)),
-      el("ol.plain-list", {}, (block.stops || []).map((stop) => el("li.line-card", {}, el("span.line-main", {}, G.supplyGlyph("ice", 18), el("b", { dir: "auto" }, R.passName(stop.pass)), el("span.quiet", {}, `${F.at(stop.chainage_m)}, ${F.when(stop.eta)}`)), G.badge(stop), el("p", {}, F.words(stop.words))))),
+      el("ol.plain-list", {}, (block.stops || []).map(card)),
+      spare.length > 0 && el("details", {}, el("summary", {}, "More places with ice"), el("ol.plain-list", {}, spare.map(card))),
       block.rule_words && el("p.quiet", {}, F.words(block.rule_words)),
     ];
   }

@@ -78,11 +78,11 @@
   // Sentences come in the trip's own units; the rider may have switched since. Only a number
   // with its unit is rewritten, and never inside a place name.
   const QUANTITY =
-    /(\bkm |\bmile )?(?:(\d+(?:,\d{3})*(?:\.\d+)?)( to | or |–))?(−|-)?(\d+(?:,\d{3})*(?:\.\d+)?)(?:( ?)(km\/h|mph|km|mi|°C|°F|kg|lb|L|gal)(?![\w/]))?/g;
-  const CLOCK = /\b([01]?\d|2[0-3]):([0-5]\d)(?: ?([ap]m))?\b/g;
+    /(\bkm |\bmile )?(?:(\d+(?:,\d{3})*(?:\.\d+)?)( to | or |–))?(−|-)?(\d+(?:,\d{3})*(?:\.\d+)?)(?:( ?)(km\/h|mph|km|mi|°C|°F|kg|lb|L|qt|gal)(?![\w/]))?/g;
+  const CLOCK = /\b([01]?\d|2[0-3]):([0-5]\d)(?: ?([ap]m))?\b/gi;
   const TO_METRIC = {
     mi: ["km", (v) => v * KM_PER_MI], mile: ["km", (v) => v * KM_PER_MI], mph: ["km/h", (v) => v * KM_PER_MI], "°F": ["°C", (v) => (v - 32) / 1.8],
-    lb: ["kg", (v) => v * KG_PER_LB], gal: ["L", (v) => v * L_PER_GAL],
+    lb: ["kg", (v) => v * KG_PER_LB], gal: ["L", (v) => v * L_PER_GAL], qt: ["L", (v) => (v * L_PER_GAL) / 4],
   };
   const TO_IMPERIAL = {
     km: ["mi", (v) => v / KM_PER_MI], "km/h": ["mph", (v) => v / KM_PER_MI], "°C": ["°F", fahrenheit],
@@ -106,8 +106,9 @@
       })
       .replace(CLOCK, (whole, hour, minute, half) => {
         let h = Number(hour);
-        if (half === "pm" && h < 12) h += 12;
-        if (half === "am" && h === 12) h = 0;
+        const part = (half || "").toLowerCase();
+        if (part === "pm" && h < 12) h += 12;
+        if (part === "am" && h === 12) h = 0;
         return F.clock(h, minute);
       });
   }
@@ -116,7 +117,8 @@
     if (!text) return "";
     const plain = String(text);
     const { units, clock } = R.plan.trip;
-    if (R.prefs.units === units && R.prefs.clock === clock) return plain;
+    // Sentences tell noon as PM, the page as pm: on a 12 hour clock all go through.
+    if (R.prefs.units === units && R.prefs.clock === clock && clock !== 12) return plain;
     let pieces = [plain];
     for (const name of R.digitNames || []) {
       if (!plain.includes(name)) continue;

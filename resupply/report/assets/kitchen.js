@@ -25,7 +25,7 @@
     const keep = () => {
       if (!R.store.set(ticksKey(), ticks)) R.fill(note, "This browser does not let a file remember ticks: they last until you close the page.");
     };
-    const all = stops.map((list) => oneList(`${list.stop}`, list.stop, title(list), list, ticks, keep));
+    const all = stops.map((list) => oneList(`${list.stop ?? list.pass}`, list.stop, title(list), list, ticks, keep));
     if (reserve && reserve.lines.length) all.push(oneList("reserve", null, "Reserve", reserve, ticks, keep));
     return [note, all];
   }
@@ -48,7 +48,9 @@
         line.doubt_words && el("span.tick-note", {}, line.doubt_words))));
     }))));
     recount();
-    return el("details.list", { open: true }, el("summary", {}, el("span.list-title", {}, number ? el("b.num", {}, number) : null, el("span", { dir: "auto" }, name)), count),
+    const mark = number ? el("b.num", {}, number) : list.pass ? G.supplyGlyph("ice", 18) : null;
+    const place = list.pass && el("p.quiet", {}, `${F.at(list.chainage_m)}, ${F.when(list.when)}`);
+    return el("details.list", { open: true }, el("summary", {}, el("span.list-title", {}, mark, el("span", { dir: "auto" }, name)), count), place,
       list.words && el("p.quiet", {}, F.words(list.words)), rows,
       have.length > 0 && el("p.aboard", {}, el("b", {}, "Enough on board: "), have.map((line, i) => [i ? ", " : "", el("span", { dir: "auto" }, line.name)])));
   }
@@ -66,12 +68,12 @@
   };
   K.title = title;
 
-  const HEAT = { none: "no cooking", stove: "stove", coals: "coals", fire: "fire" };
+  const HEAT = { none: "no cooking", stove: "stove", coals: "coals", fire: "fire or coals", either: "stove or fire" };
 
   function menu() {
     const block = R.plan.menu;
     return [
-      (block.moves || []).map((move) => el("p.caution", {}, G.icon("caution", 16), el("span", {}, F.words(move.why)))),
+      moved(block.moves || []),
       (block.warnings || []).map((text) => el("p.caution", {}, G.icon("caution", 16), el("span", {}, F.words(text)))),
       block.days.map((day) => {
         const leg = R.plan.legs.find((one) => one.date === day.date);
@@ -81,6 +83,14 @@
       }),
       Object.values(block.words || {}).map((text) => el("p.quiet", {}, F.words(text))),
     ];
+  }
+
+  // What the heat changed, the first few in full.
+  const MOST_MOVES = 3;
+  function moved(moves) {
+    const say = (move) => el("p.caution", {}, G.icon("caution", 16), el("span", {}, F.words(move.why)));
+    const rest = moves.slice(MOST_MOVES);
+    return [moves.slice(0, MOST_MOVES).map(say), rest.length > 0 && el("details", {}, el("summary", {}, `${F.plural(rest.length, "more dish", "more dishes")} moved or left out`), rest.map(say))];
   }
 
   function meal(one) {
@@ -116,7 +126,7 @@
   const waterTable = (rows) => [
     R.scroll(el("table", {}, el("caption", {}, "Water by day, for all of you"),
       el("thead", {}, el("tr", {}, ["Day", "To drink", "To cook"].map((h) => el("th", { scope: "col" }, h)))),
-      el("tbody", {}, rows.map((row) => el("tr", {}, el("th", { scope: "row" }, row.day), el("td.n", {}, F.volume(row.drink_l)), el("td.n", {}, F.volume(row.cook_l))))))),
+      el("tbody", {}, rows.map((row) => el("tr", {}, el("th", { scope: "row" }, row.date ? F.date(row.date) : row.day), el("td.n", {}, F.volume(row.drink_l)), el("td.n", {}, F.volume(row.cook_l))))))),
     el("details", {}, el("summary", {}, "Why so much"), el("ul", {}, [...new Set(rows.map((row) => row.why))].map((why) => el("li", {}, F.words(why))))),
   ];
 

@@ -26,7 +26,7 @@
         el("div.sheet-strip", {}, R.strip.picture(760, [0, R.length], "hatch-sheet", [R.tracks.days, R.tracks.shops, R.tracks.gaps, R.tracks.food]).root),
         days(), stops(),
         el("p.sheet-foot", {}, `${attribution ? `${attribution.text}, ${attribution.url}` : ""}${attribution && attribution.data_date ? `, data of ${F.date(attribution.data_date, true)}` : ""}`)),
-      el("section.sheet-page", {}, el("header.sheet-head", {}, el("h2", {}, "Lists"), el("p", { dir: "auto" }, trip.name)), lists(), menu(), ice()));
+      el("section.sheet-page", {}, el("header.sheet-head", {}, el("h2", {}, "Lists"), el("p", { dir: "auto" }, trip.name)), lists(), menu(), packing()));
   }
 
   const table = (caption, head, rows) => el("table.sheet-table", {}, el("caption", {}, caption), el("thead", {}, el("tr", {}, head.map((h) => el("th", { scope: "col" }, h)))), el("tbody", {}, rows));
@@ -39,27 +39,34 @@
   const stops = () => table("Stops", ["", "Shop", "Where, when", "Then", "Leave with", "If it is shut"], (R.plan.stops || []).map((stop) => {
     const fallback = stop.fallback || {};
     const raw = R.place(stop.place).opening_hours;
-    return cells(el("b", {}, stop.number), [el("b", { dir: "auto" }, R.placeName(stop.place)), el("br"), el("span", { dir: "auto" }, raw || "no hours on the map")], `${F.at(stop.chainage_m)}, ${F.when(stop.arrive)}`, G.badge(stop), F.mealsDays(stop.carry_meals, stop.carry_days),
+    return cells(el("b", {}, stop.number), [el("b", { dir: "auto" }, R.placeName(stop.place)), el("br"), el("span", { dir: "auto" }, raw || "no hours on the map")], `${F.at(stop.chainage_m)}, ${F.when(stop.arrive)}`, G.badge(stop), [F.mealsDays(stop.carry_meals, stop.carry_days), stop.carry_kg ? `, ${F.mass(stop.carry_kg)}` : ""],
       fallback.pass && R.passById.has(fallback.pass) ? `${R.passName(fallback.pass)}, ${F.distance(fallback.distance_m)} on` : "nothing on the rest of the route");
   }));
 
   function lists() {
     const { stops, reserve } = R.plan.shopping || { stops: [] };
-    const all = [...stops.map((list) => ({ title: R.kitchen.title(list), number: list.stop, lines: list.lines })), reserve && reserve.lines.length ? { title: "Reserve", number: 0, lines: reserve.lines } : null];
+    const all = [...stops.map((list) => ({ title: heading(list), number: list.stop, lines: list.lines })), reserve && reserve.lines.length ? { title: "Reserve", number: 0, lines: reserve.lines } : null];
     return el("div.sheet-lists", {}, all.filter(Boolean).map((list) => el("div.sheet-list", {}, el("h3", { dir: "auto" }, `${list.number ? `${list.number}  ` : ""}${list.title}`),
-      el("ul", {}, R.kitchen.toBuy(list.lines)[0].map((line) => el("li", { dir: "auto" }, `${line.name}, ${F.words(line.words)}`))))));
+      el("ul", {}, R.kitchen.toBuy(list.lines)[0].map(bought)))));
   }
+  const heading = (list) => (list.pass ? `${R.kitchen.title(list)}, ${F.when(list.when)}` : R.kitchen.title(list));
+  const bought = (line) => el("li", { dir: "auto" }, `${line.name}, ${F.words(line.words)}`, line.aisle === "ice" && line.doubtful && " (likely there)");
 
+  // How a dish is cooked, short: what to have at hand that evening.
+  const HOW = { foil: "foil, coals", pot: "pot", pan: "pan" };
   function menu() {
     const block = R.plan.menu;
     if (!block) return null;
-    const dish = (day, kind) => day.meals.filter((meal) => meal.kind === kind).map((meal) => (meal.dish ? meal.dish.name : "no dish fits")).join("; ");
+    const how = (dish) => (HOW[dish.method] ? ` (${HOW[dish.method]}, ${F.number(dish.minutes, 0)} min)` : "");
+    const dish = (day, kind) => day.meals.filter((meal) => meal.kind === kind).map((meal) => (meal.dish ? `${meal.dish.name}${how(meal.dish)}` : "no dish fits")).join("; ");
     return table("Menu", ["Date", "Breakfast", "Lunch", "Dinner"], block.days.map((day) => cells(F.date(day.date), dish(day, "breakfast"), dish(day, "lunch"), dish(day, "dinner"))));
   }
 
-  function ice() {
-    const buys = ((R.plan.cold || {}).coolers || []).flatMap((cooler) => (cooler.purchases || []).map((buy) => cells(F.when(buy.at), buy.label, `${F.plural(buy.bags, buy.kind === "block" ? "block" : "bag")}, ${F.mass(buy.kg)}`, buy.on_the_way === false ? "from home" : buy.confidence)));
-    return buys.length ? table("Ice", ["When", "Where", "How much", "Has ice"], buys) : null;
+  // The cooler after each stop, from the bottom up.
+  function packing() {
+    const rows = ((R.plan.packing || {}).stops || []).filter((stop) => (stop.cooler || []).length);
+    const layer = (one) => (one.items.length ? `${one.kind === "raw" ? "raw, bagged twice: " : ""}${one.items.map((item) => item.name).join("; ")}` : one.kind === "ice" ? F.words(one.words) : "fill up");
+    return rows.length ? table("Cooler, from the bottom up", ["Packed at", "Layers"], rows.map((stop) => cells(stop.stop ? `${stop.stop}  ${stop.name}` : "home", stop.cooler.map(layer).join("  /  ")))) : null;
   }
 
   // The route as a small line drawing: the map's canvas does not print well.

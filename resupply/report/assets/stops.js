@@ -15,7 +15,7 @@
   function stops() {
     const start = R.plan.start_carry;
     return [
-      start && el("p.start-carry", {}, el("b", {}, "At the start: "), F.words(start.words)),
+      start && el("p.start-carry", {}, el("b", {}, "At the start: "), F.words(start.words), start.kg_words && el("span.quiet", {}, ` ${F.words(start.kg_words)}`)),
       el("ol.stop-list", {}, (R.plan.stops || []).map(stopCard)),
       (R.plan.stops || []).length === 0 && el("p", {}, "No shop stop is planned on this route."),
     ];
@@ -29,7 +29,8 @@
         el("b.num.num-big", { "aria-label": `Stop ${stop.number}` }, stop.number),
         el("div", {}, el("h3", { dir: "auto" }, R.placeName(stop.place)), el("p.quiet", {}, `${place.kind_words || ""} · ${F.at(stop.chainage_m)}, day ${stop.leg}`)),
         G.badge(stop)),
-      el("p.carry", {}, F.words(stop.carry_words), stop.carry_kg ? el("span.quiet", {}, ` About ${F.mass(stop.carry_kg)}.`) : null),
+      el("p.carry", {}, F.words(stop.carry_words), weight(stop)),
+      (stop.ice || []).map((buy) => el("p.buy-ice", {}, G.supplyGlyph("ice", 18), el("span", {}, el("b", {}, "Ice: "), F.words(buy.words)))),
       R.popups.facts([
         ["Arrive, leave", `${F.when(stop.arrive)}, ${F.time(stop.leave)}`],
         ["Then", F.words(stop.state_words)],
@@ -41,6 +42,11 @@
       stop.why_not_previous && el("p.why", {}, F.words(stop.why_not_previous)),
       el("button.button", { type: "button", onclick: () => R.view.openStop(stop) }, "Show on the map"));
   }
+
+  const weight = (stop) => {
+    const said = stop.carry_kg_words ? F.words(stop.carry_kg_words) : stop.carry_kg ? `About ${F.mass(stop.carry_kg)}.` : null;
+    return said && el("span.quiet", {}, ` ${said}`);
+  };
 
   const FALLBACK = { shop: "Next shop", meal_out: "A meal out", none: "Nothing" };
 
