@@ -145,7 +145,8 @@ class _Collector:
         elif tags.get("natural") == "water":
             self._see_lake(feature)
         elif tags.get("natural") == "coastline":
-            self._coast += _thinned([feature.lonlat], _READ_TOLERANCE_M)
+            if len(feature.lonlat) > 1:  # a clipped extract may know one node only
+                self._coast += _thinned([feature.lonlat], _READ_TOLERANCE_M)
         elif (kind := tags.get("highway", tags.get("waterway", ""))) in self._roads:
             self._roads[kind].add(feature.lonlat)
 

@@ -11,7 +11,7 @@ import datetime as dt
 import tomllib
 from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from resupply.errors import TripFileError
 from resupply.legs import Pace
@@ -35,6 +35,15 @@ _OTHER_UNITS: dict[str, tuple[str, Callable[[float], float]]] = {
 _Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 _NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 _Celsius = Annotated[float, Field(ge=-60, le=60, allow_inf_nan=False)]
+
+
+def _local(time: dt.time) -> dt.time:
+    if time.tzinfo is not None:
+        raise ValueError("time is local: write it without an offset")
+    return time
+
+
+_LocalTime = Annotated[dt.time, AfterValidator(_local)]
 _Text = Annotated[str, Field(max_length=500)]
 _FIRST_DATE, _LAST_DATE = dt.date(1970, 1, 1), dt.date(2199, 12, 31)
 
@@ -85,7 +94,7 @@ class PaceKeys(_Keys):
     """Spread the days evenly so that the last is not a stub."""
     speed_kmh: Annotated[float, Field(ge=3, le=150)] | None = None
     """Your average moving speed. Without it the roads' own, and 60 km/h where none are known."""
-    depart: dt.time = dt.time(8, 30)
+    depart: _LocalTime = dt.time(8, 30)
     """Departure each morning, local time."""
     rest_every_h: Annotated[float, Field(ge=0, le=24)] = 2.0
     """A rest after each so many hours of riding; 0 for none."""
@@ -95,7 +104,7 @@ class PaceKeys(_Keys):
     """How far off an ETA may be just after departure, minutes either way."""
     drift_min_per_h: Annotated[float, Field(ge=0, le=60)] = 6.0
     """How much that grows per hour since departure."""
-    latest_camp: dt.time = dt.time(20, 0)
+    latest_camp: _LocalTime = dt.time(20, 0)
     """Latest time in camp, local; later arrivals cost extra and are cautioned."""
     own_km: dict[Annotated[int, Field(ge=1, le=1000)], Annotated[float, Field(ge=1, le=3000)]] = {}
     """Own distance of single days: day number to km."""
@@ -134,11 +143,11 @@ class FoodKeys(_Keys):
     """Never more days of food on board than this, if the route allows (common practice)."""
     carry_habit_days: Annotated[float, Field(ge=0, le=30)] = 2.0
     """Days of food usually carried; more costs `habit_weight_min` a meal (common practice)."""
-    breakfast: dt.time = dt.time(7, 30)
+    breakfast: _LocalTime = dt.time(7, 30)
     """Eaten in camp before departure."""
-    lunch: dt.time = dt.time(12, 30)
+    lunch: _LocalTime = dt.time(12, 30)
     """Eaten on the road at this time."""
-    dinner: dt.time = dt.time(19, 0)
+    dinner: _LocalTime = dt.time(19, 0)
     """Eaten in camp at this time, or on arrival if that is later."""
     full_stop_min: Annotated[int, Field(ge=0, le=240)] = 30
     """Time in a full shop, minutes."""

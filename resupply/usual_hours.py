@@ -24,6 +24,7 @@ __all__ = ["UsualHours", "UsualRow", "read_usual_hours", "table_markdown"]
 
 PACKAGED: Final = "usual_hours.toml"
 ANYWHERE: Final = ""
+MAX_BYTES: Final = 1_000_000
 _EXAMPLE: Final = (
     'Write [[row]] with kinds = ["shop=bakery"], hours = "Tu-Sa 08:00-12:00", '
     'source = "own experience" and, if you like, countries = ["FR"]'
@@ -82,6 +83,12 @@ def read_usual_hours(path: Path | None = None) -> UsualHours:
     tables = [_table(packaged, PACKAGED)]
     if path is not None:
         try:
+            if path.stat().st_size > MAX_BYTES:
+                raise TripFileError(
+                    "is larger than 1 MB, which no table of usual hours is",
+                    where=str(path),
+                    mend="Keep only your own rows in it",
+                )
             own = path.read_bytes()
         except OSError as error:
             raise TripFileError(
@@ -112,7 +119,7 @@ def table_markdown(usual: UsualHours) -> str:
 def _table(data: bytes, where: str) -> Mapping[tuple[str, str], UsualRow]:
     try:
         content = tomllib.loads(data.decode("utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except (RecursionError, ValueError) as error:
         raise TripFileError(f"is no TOML file ({error})", where=where, mend=_EXAMPLE) from error
     rows = content.pop("row", [])
     if content or not isinstance(rows, list):
@@ -143,7 +150,7 @@ def _row(row: object, where: str) -> tuple[list[str], list[str], UsualRow]:
         )
     known = {f"{rule.key}={rule.value}" for rule in RULES}
     for kind in kinds:
-        if kind not in known:
+        if not isinstance(kind, str) or kind not in known:
             raise TripFileError(f"{kind!r} is no kind of place", where=where, mend=_EXAMPLE)
     if not isinstance(countries, list):
         raise TripFileError("countries is no list", where=where, mend=_EXAMPLE)

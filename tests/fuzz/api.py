@@ -1,0 +1,206 @@
+"""The live page's API: requests made from its own OpenAPI document, answered in this process.
+
+Bodies are read by hand in the application, so the document says nothing of them; their models are
+put in here. Requests come from schemathesis: such as the document allows, and such as it does not.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import tempfile
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import httpx
+from hypothesis import strategies as st
+
+from tests.fuzz import inputs as made
+
+if TYPE_CHECKING:
+    from hypothesis.strategies import SearchStrategy
+
+    from resupply.web.guard import Guard
+
+ADDRESS = "http://127.0.0.1:8327"
+MAY = {200, 202, 400, 403, 404, 405, 409, 410, 422}
+"""Status codes that say something the page understands."""
+ROUTES = ("sample:coast_loop", "sample:there_and_back", "sample:long_moor")
+
+Asked = tuple[str, str, dict[str, str], bytes]
+"""Method, address, headers and body."""
+
+
+@cache
+def application() -> Guard:
+    """Serve three small trips on an island with a handful of shops; nothing is asked outside."""
+    from resupply.web.app import make_app
+    from resupply.web.plans import ServerMap
+    from tests.gpx_text import gpx, track
+
+    folder = Path(tempfile.mkdtemp(prefix="resupply-fuzz-"))
+    island = Path(__file__).parent / "corpus" / "extract" / "island.osm"
+    (folder / "island.osm").write_bytes(island.read_bytes())
+    ride = [(-25.95 + 0.01 * n, 46.5 + 0.002 * (n % 3)) for n in range(90)]
+    (folder / "ride.gpx").write_bytes(gpx(track(ride, name="<b>Ride</b>")))
+    for name in ROUTES:
+        text = 'route = "ride.gpx"\n[start]\ndate = 2027-07-09\n[map]\nextracts = ["island.osm"]\n'
+        (folder / f"{name.removeprefix('sample:')}.toml").write_text(text)
+    return make_app(samples=folder, own_map=ServerMap(), folder=folder, port=8327)
+
+
+def document() -> dict[str, Any]:
+    """Give the OpenAPI document, with the bodies that the application reads itself."""
+    from fastapi import FastAPI
+
+    from resupply.trip import Trip
+    from resupply.web.app import ExportRequest, PlanRequest
+
+    app = application().app
+    assert isinstance(app, FastAPI)
+    told = app.openapi()
+    definitions = told.setdefault("components", {}).setdefault("schemas", {})
+    where = "#/components/schemas/{model}"
+    tree = Trip.model_json_schema(ref_template=where)
+    definitions.update(tree.pop("$defs"), Trip=tree)
+    for path, model in (("/api/plan", PlanRequest), ("/api/export", ExportRequest)):
+        body = model.model_json_schema(ref_template=where)
+        body["properties"]["trip"] = {"$ref": "#/components/schemas/Trip"}
+        body["properties"]["route"] = {"enum": [*ROUTES, "no such route"]}
+        if "name" in body["properties"]:
+            names = ["plan.json", "plan.html", "stops.gpx", "stops.csv", "trip.toml", "../x", "\r"]
+            body["properties"]["name"] = {"enum": names}
+        told["paths"][path]["post"]["requestBody"] = _body("application/json", body)
+    for path in ("/api/route", "/api/trip"):
+        text = {"type": "string"}
+        told["paths"][path]["post"]["requestBody"] = _body("text/plain", text)
+    return told
+
+
+def _body(media: str, schema: dict[str, Any]) -> dict[str, Any]:
+    return {"required": True, "content": {media: {"schema": schema}}}
+
+
+def inputs() -> SearchStrategy[Asked]:
+    """Requests of every operation, allowed or not, and bodies that are none of its kind."""
+    import schemathesis
+    from schemathesis import GenerationMode
+
+    schema = schemathesis.openapi.from_dict(document())
+    cases = [
+        result.ok().as_strategy(generation_mode=mode).map(_asked)
+        for result in schema.get_all_operations()
+        for mode in (GenerationMode.POSITIVE, GenerationMode.NEGATIVE)
+        if mode is GenerationMode.POSITIVE or result.ok().body
+    ]
+    plans = st.fixed_dictionaries(
+        {"page": st.uuids().map(str), "seq": st.integers(0, 2**53), "quick": st.booleans(),
+         "route": st.sampled_from(ROUTES), "trip": st.sampled_from(_trips()) | _sound_trips()}
+    )  # fmt: skip
+    bodies = st.one_of(
+        plans.map(made.as_json),
+        made.spoilt(
+            _plan_texts(), (b"1e999", b"null", b'"\\ud800"', b"[" * 3000, b"-", b"9" * 400)
+        ),
+        made.json_values.map(made.as_json),
+    )
+    paths = ["/api/plan", "/api/plan", "/api/export", "/api/trip", "/api/route"]
+    raw = st.tuples(st.sampled_from(paths), bodies).map(
+        lambda pair: ("POST", ADDRESS + pair[0], {}, pair[1])
+    )
+    odd = st.tuples(
+        st.sampled_from(["GET", "PUT", "DELETE", "OPTIONS", "HEAD", "POST"]),
+        st.sampled_from(["/", "/assets/../x", "/api/load/%00", "/api/plan", "/%2e%2e/etc/passwd"]),
+        st.sampled_from([{}, {"host": "evil.example"}, {"origin": "http://evil.example"}]),
+    ).map(lambda t: (t[0], ADDRESS + t[1], t[2], b""))
+    return st.one_of(*cases, raw, raw, raw, odd)
+
+
+@st.composite
+def _sound_trips(draw: Any) -> dict[str, Any]:
+    """Give a trip of sound values, in combinations nobody would choose."""
+    import tomllib
+
+    from tests.fuzz.targets import trip_tables
+
+    trip: dict[str, Any] = {}
+    tables = {name: keys for name, keys in trip_tables().items() if name not in ("", "nowhere")}
+    for name in draw(st.lists(st.sampled_from(sorted(tables)), max_size=5, unique=True)):
+        known = [key for key, values in tables[name].items() if values and key[-3:] != "_mi"]
+        for key in draw(st.lists(st.sampled_from(sorted(known)), max_size=3, unique=True)):
+            value = tomllib.loads(f"x = {draw(st.sampled_from(tables[name][key]))}")["x"]
+            shown = value.isoformat() if hasattr(value, "isoformat") else value
+            trip.setdefault(name, {})[key] = shown
+    return trip
+
+
+def _trips() -> list[dict[str, Any]]:
+    return [
+        {}, {"pace": {"daily_km": 20}}, {"pace": {"daily_km": 5, "rest_days": {"1": 60}}},
+        {"start": {"date": "2199-12-31"}}, {"start": {"date": "1970-01-01"}},
+        {"pace": {"depart": "23:59:59.9"}}, {"pace": {"own_km": {"1000": 1}}},
+        {"party": {"people": 40}, "food": {"carry_limit_days": 1, "full_stop_min": 240}},
+        {"now": {"at_km": 40, "time": "2027-07-09T23:59:00"}}, {"now": {"at_km": 1e300}},
+        {"map": {"corridor_km": 50, "extracts": ["/etc/passwd"]}}, {"region": {"country": "ZZ"}},
+        {"region": {"time_zone": "../../etc/localtime"}}, {"fuel": {"range_km": 0.001}},
+        {"cooler": {"kind": "hard", "volume_l": 1e-9}, "weather": {"low_c": -60, "high_c": 60}},
+        {"night": {"camps": True, "tolerance_km": 500}}, {"name": "\ud800\x1b[31m<script>"},
+        {"shops": {"gone": ["node/1"], "pinned": ["node/1", "way/1"]}, "show": {"clock": 12}},
+    ]  # fmt: skip
+
+
+def _plan_texts() -> list[bytes]:
+    return [
+        json.dumps({"page": "a", "seq": 1, "route": ROUTES[n % 3], "trip": trip}).encode()
+        for n, trip in enumerate(_trips())
+    ]
+
+
+def _asked(case: Any) -> Asked:
+    """Turn a case into what goes over the wire."""
+    kwargs = case.as_transport_kwargs(base_url=ADDRESS)
+    body = kwargs.get("data", b"")
+    if "json" in kwargs:
+        body = json.dumps(kwargs["json"]).encode()
+    if isinstance(body, str):
+        body = body.encode("utf-8", "surrogatepass")
+    return kwargs["method"], kwargs["url"], {}, body if isinstance(body, bytes) else b""
+
+
+def check(asked: Asked) -> str:
+    """Send a request; whatever it is, the answer is one that the page can tell from a plan."""
+    method, url, headers, body = asked
+    status, content = _loop().run_until_complete(_send(method, url, headers, body))
+    assert status in MAY, f"status {status}: {content[:300]!r}"
+    if status >= 400 and method != "HEAD":
+        text = content.decode()
+        if text.startswith("{"):
+            told = json.loads(text)
+            # Starlette itself answers for paths and methods that do not exist.
+            line = told["error"] if "error" in told else told["detail"]
+            assert line
+            assert "\n" not in line
+    elif url.endswith("/api/plan") and status == 200 and method == "POST":
+        json.loads(content, parse_constant=_no_constant)
+    return "read" if status < 300 else "refused"
+
+
+def _no_constant(text: str) -> None:
+    raise AssertionError(f"{text} is no JSON")
+
+
+@cache
+def _loop() -> asyncio.AbstractEventLoop:
+    return asyncio.new_event_loop()
+
+
+async def _send(method: str, url: str, headers: dict[str, str], body: bytes) -> tuple[int, bytes]:
+    given = {"host": "127.0.0.1:8327", "origin": ADDRESS, **headers}
+    transport = httpx.ASGITransport(app=application())
+    async with httpx.AsyncClient(transport=transport) as client:
+        try:
+            answer = await client.request(method, url, headers=given, content=body)
+        except httpx.InvalidURL:
+            return 404, b""
+        return answer.status_code, answer.content

@@ -1,0 +1,163 @@
+"""The long run: feed a reader many thousand inputs and write down what came of it.
+
+    python -m tests.fuzz.run gpx --inputs 100000
+    python -m tests.fuzz.run --table > docs/hostile-input.md
+
+Inputs are given in batches, each to a process of its own with a bound on its memory and on the
+time of every single input; so a crash or a hang inside a library is seen, too, and the batch goes
+on behind it. Inputs that find a fault are kept in `--faults`. Results are added to
+`tests/fuzz/results.jsonl`, one line a run, from which the table is made.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import datetime as dt
+import faulthandler
+import hashlib
+import json
+import os
+import pickle
+import platform
+import resource
+import subprocess
+import sys
+import time
+import traceback
+from collections import Counter
+from pathlib import Path
+
+from hypothesis import HealthCheck, Phase, given, seed, settings
+
+from tests.fuzz.targets import TARGETS
+
+RESULTS = Path(__file__).with_name("results.jsonl")
+MOST_MB = 1_500
+"""Memory in use by a reading process may not grow past this; a breach is a fault."""
+_BATCH = 2_000
+
+
+def child(name: str, number: int, count: int, faults: Path) -> None:
+    """Give one batch; say on the last line of the output what came of it."""
+    limit = (MOST_MB + 3_000) << 20  # of addresses, which libraries take without using them
+    resource.setrlimit(resource.RLIMIT_AS, (limit, limit))
+    target = TARGETS[name]()
+    outcomes: Counter[str] = Counter()
+    slowest_s = 0.0
+    at_work = faults / f"at-work-{os.getpid()}"
+
+    @seed(number)
+    @settings(
+        max_examples=count, database=None, deadline=None, phases=[Phase.generate],
+        suppress_health_check=list(HealthCheck), report_multiple_bugs=False,
+    )  # fmt: skip
+    @given(target.inputs)
+    def one(value: object) -> None:
+        nonlocal slowest_s
+        at_work.write_bytes(pickle.dumps(value))
+        faulthandler.dump_traceback_later(target.most_s, exit=True)
+        start = time.perf_counter()
+        try:
+            outcomes[target.check(value)] += 1
+        except Exception:  # noqa: BLE001 - whatever it is, it is a fault to be written down
+            outcomes["fault"] += 1
+            _keep(faults, name, at_work.read_bytes(), traceback.format_exc())
+        faulthandler.cancel_dump_traceback_later()
+        slowest_s = max(slowest_s, time.perf_counter() - start)
+
+    one()
+    at_work.unlink()
+    peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+    print(json.dumps({**outcomes, "slowest_s": slowest_s, "peak_mb": peak_mb}))
+
+
+def _keep(faults: Path, name: str, pickled: bytes, why: str) -> None:
+    frame = [line for line in why.splitlines() if "File " in line][-1:]
+    kind = hashlib.sha256((why.splitlines()[-1][:40] + "".join(frame)).encode()).hexdigest()[:8]
+    path = faults / f"{name}-{kind}.pickle"
+    # The first input of each kind is enough, and the smallest is the best to look at.
+    if not path.exists() or path.stat().st_size > len(pickled):
+        path.write_bytes(pickled)
+        path.with_suffix(".txt").write_text(why, errors="backslashreplace")
+
+
+def run(name: str, wanted: int, faults: Path, first: int) -> dict[str, object]:
+    """Give a reader at least so many inputs."""
+    faults.mkdir(parents=True, exist_ok=True)
+    total: Counter[str] = Counter()
+    slowest_s, peak_mb, number, start = 0.0, 0, first, time.monotonic()
+    while sum(total.values()) < wanted:
+        command = [sys.executable, "-m", "tests.fuzz.run", name, "--child", str(number)]
+        command += ["--inputs", str(_BATCH), "--faults", str(faults)]
+        made = subprocess.run(command, capture_output=True, text=True, check=False)
+        number += 1
+        lines = made.stdout.strip().splitlines()
+        if made.returncode == 0 and lines:
+            told = json.loads(lines[-1])
+            slowest_s = max(slowest_s, told.pop("slowest_s"))
+            peak_mb = max(peak_mb, told.pop("peak_mb"))
+            total.update(told)
+        else:
+            total["crash or hang"] += 1
+            for left in faults.glob("at-work-*"):
+                _keep(faults, f"{name}-crash", left.read_bytes(), made.stderr[-4000:] or "?")
+                left.unlink()
+        print(f"{name}: batch {number}, {sum(total.values()):,} inputs, {dict(total)}", flush=True)
+    return {
+        "target": name,
+        "what": TARGETS[name]().what,
+        "inputs": sum(total.values()),
+        "read": total["read"],
+        "refused": total["refused"],
+        "faults": total["fault"] + total["crash or hang"],
+        "slowest_s": round(slowest_s, 2),
+        "peak_mb": peak_mb,
+        "minutes": round((time.monotonic() - start) / 60),
+        "date": dt.datetime.now(tz=dt.UTC).date().isoformat(),
+        "python": platform.python_version(),
+    }
+
+
+def table() -> str:
+    """Write the table of the latest run of every reader."""
+    latest: dict[str, dict[str, object]] = {}
+    for line in RESULTS.read_text().splitlines():
+        row = json.loads(line)
+        latest[row["target"]] = row
+    head = "| input | inputs | read | refused in one line | faults | slowest, s | peak, MB | run |"
+    rows = [
+        f"| {row['what']} | {row['inputs']:,} | {row['read']:,} | {row['refused']:,} | "
+        f"{row['faults']} | {row['slowest_s']:.2f} | {row['peak_mb']:,} | {row['date']} |"
+        for row in (latest[name] for name in TARGETS if name in latest)
+    ]
+    lines = [head, "| --- " * 8 + "|", *rows]
+    return "\n".join(lines) + "\n"
+
+
+def main() -> None:
+    """Read the command line."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("target", nargs="?", choices=sorted(TARGETS))
+    parser.add_argument("--inputs", type=int, default=100_000)
+    parser.add_argument("--faults", type=Path, default=Path("fuzz-faults"))
+    parser.add_argument("--first", type=int, default=1, help="Seed of the first batch.")
+    parser.add_argument("--child", type=int, help=argparse.SUPPRESS)
+    parser.add_argument("--table", action="store_true", help="Print the table of the last runs.")
+    given_ = parser.parse_args()
+    if given_.table:
+        print(table(), end="")
+    elif given_.child is not None:
+        child(given_.target, given_.child, given_.inputs, given_.faults)
+    elif given_.target:
+        row = run(given_.target, given_.inputs, given_.faults.resolve(), given_.first)
+        with RESULTS.open("a") as results:
+            results.write(json.dumps(row) + "\n")
+        with contextlib.suppress(OSError):
+            given_.faults.rmdir()
+    else:
+        parser.error("name a target")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,475 @@
+"""Every reader of foreign input: what is fed to it, and what must hold of what it makes of it.
+
+A check returns "read" or "refused"; whatever it raises is a fault. Refused means one of the
+errors of `resupply.errors`, as one printable line.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import tempfile
+import zipfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from hypothesis import strategies as st
+
+from resupply.errors import ResupplyError
+from tests.fuzz import inputs
+from tests.gpx_text import gpx, planned, track
+from tests.made_up_hours import made_up_hours
+from tests.route_files import every_format, fit_file, kml, kml_line, kml_point, kmz
+
+if TYPE_CHECKING:
+    from hypothesis.strategies import SearchStrategy
+
+CORPUS = Path(__file__).parent / "corpus"
+RIDE = [(-25.9, 46.5, 12.0), (-25.5, 46.52, 250.0), (-25.1, 46.5, 99.0)]
+XML_PIECES = (
+    b"<", b">", b"&", b"<!--", b"]]>", b"<![CDATA[", b"\x00", b"\xed\xa0\x80", b"&#xD800;", b"&a;",
+    b"<?x ?>", b"<trkseg>", b"</trkpt>", b"<trkpt lat='nan' lon='1'/>", b" xmlns='other'", b"999",
+)  # fmt: skip
+JSON_PIECES = (b"[", b"]", b"{", b"}", b",", b'"', b"null", b"1e999", b"-", b"\\ud800", b"NaN")
+
+
+@dataclass(frozen=True)
+class Target:
+    """One reader."""
+
+    what: str
+    """In words, for the table."""
+    inputs: SearchStrategy[Any]
+    check: Callable[[Any], str]
+    most_s: float = 5.0
+    """No input may take longer, on a busy machine."""
+
+
+def kept(name: str) -> list[bytes]:
+    """Inputs on file: sound ones to start from, and those that once found a fault."""
+    return [path.read_bytes() for path in sorted((CORPUS / name).glob("*"))]
+
+
+def _outcome(read: Callable[[], object], holds: Callable[[Any], None] = lambda _: None) -> str:
+    try:
+        made = read()
+    except ResupplyError as error:
+        line = str(error)
+        assert line
+        assert "\n" not in line
+        line.encode()
+        return "refused"
+    holds(made)
+    return "read"
+
+
+# -- routes --
+
+
+def _is_route(route: Any) -> None:
+    assert route.lon.size >= 2
+    assert np.isfinite(route.chainage_m).all()
+    assert (np.diff(route.chainage_m) >= 0.0).all()
+    assert 0.0 < route.length_m <= 1e8
+    assert np.abs(route.lon).max() <= 180.0
+    assert np.abs(route.lat).max() <= 90.0
+    for text in (route.name, *(mark.name for mark in route.marks), *route.warnings):
+        assert not any(c < " " or "\x7f" <= c < "\xa0" for c in text)
+        text.encode()
+
+
+def read_gpx(data: bytes) -> str:
+    from resupply.gpx_in import parse_gpx
+
+    return _outcome(lambda: parse_gpx(data, name="ride.gpx"), _is_route)
+
+
+def read_route(data: bytes) -> str:
+    from resupply.route_in import parse_route
+
+    return _outcome(lambda: parse_route(data, name="ride"), _is_route)
+
+
+def _zipped(files: list[tuple[str, bytes]]) -> bytes:
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        for number, (name, content) in enumerate(files):
+            archive.writestr(f"{number}{name}", content)
+    return packed.getvalue()
+
+
+def _route_inputs() -> SearchStrategy[bytes]:
+    sound = every_format(RIDE)
+    sound["kml"] = kml(kml_line(RIDE), kml_point(RIDE[0], "Camp"))
+    sound["kmz"] = kmz(sound["kml"])
+    names = st.sampled_from(["doc.kml", "../doc.kml", "a/b.KML", "x.png", "\u202e.kml", "doc.kml/"])
+    return st.one_of(
+        inputs.kml,
+        inputs.spoilt([sound["kml"]], XML_PIECES),
+        inputs.spoilt([sound["kmz"]]),
+        st.lists(st.tuples(names, inputs.kml), max_size=3).map(_zipped),
+        inputs.spoilt([sound["geojson"]], JSON_PIECES),
+        inputs.geometry.map(inputs.as_json),
+        inputs.spoilt([sound["fit"]]),
+        inputs.spoilt([sound["fit"][14:-2]]).map(fit_file),
+        st.binary(max_size=300),
+    )
+
+
+# -- settings --
+
+
+def read_trip(text: str) -> str:
+    from resupply.trip import dump_trip, parse_trip
+
+    def holds(trip: Any) -> None:
+        assert parse_trip(dump_trip(trip)) == trip
+
+    return _outcome(lambda: parse_trip(text, where="trip.toml"), holds)
+
+
+def _trip_inputs() -> SearchStrategy[str]:
+    seeds = [*kept("trip"), *(path.read_bytes() for path in _samples("*.toml"))]
+    return st.one_of(
+        inputs.toml(trip_tables()),
+        inputs.toml(trip_tables()),
+        inputs.spoilt(seeds).map(lambda data: data.decode("utf-8", "surrogateescape")),
+        inputs.any_text,
+    )
+
+
+def trip_tables() -> dict[str, dict[str, list[str]]]:
+    """List every key of a trip file, by table, with some sound values as TOML."""
+    from pydantic import BaseModel
+
+    from resupply.trip import Trip
+
+    tables: dict[str, dict[str, list[str]]] = {"": {}, "nowhere": {"x": []}}
+    for name, field in Trip.model_fields.items():
+        kind = field.annotation
+        if isinstance(kind, type) and issubclass(kind, BaseModel):
+            tables[name] = {key: _sound(one) for key, one in kind.model_fields.items()}
+            tables[name] |= {"daily_mi": ["150"], "low_f": ["50"], "x": []}
+        else:
+            tables[""][name] = _sound(field)
+    return tables
+
+
+def _sound(field: Any) -> list[str]:
+    """Values a key takes, as TOML: its default, and what its type suggests."""
+    import tomli_w
+
+    default = field.get_default()
+    found = [] if default is None else [tomli_w.dumps({"x": default}).strip()[4:]]
+    by_type = {
+        "float": ["1.5", "30", "200", "2"],
+        "int": ["1", "5", "20"],
+        "bool": ["true", "false"],
+        "str": ['"x.toml"', '"AT"', '"Atlantic/Azores"', '"\u202e<b>"', '"café ☕"'],
+        "tuple": ["[]", '["a", "b"]', "[1, 3]"],
+        "date": ["2027-07-09"],
+        "time": ["08:00:00", "23:59:59"],
+        "dict": ["{ 2 = 150 }", "{ 1 = 1, 3 = 2 }"],
+        "hard": ['"hard"', '"soft"'],
+        "DayWeather": ["[{ day = 1, low_c = 10, high_c = 20 }]"],
+    }
+    told = repr(field.annotation) + repr(field.metadata)
+    return found + [text for kind, texts in by_type.items() if kind in told for text in texts]
+
+
+def _samples(pattern: str) -> list[Path]:
+    return sorted((Path(__file__).parents[2] / "sample_routes").glob(pattern))
+
+
+def read_tables(data: bytes) -> str:
+    """Read a rider's own dishes and usual hours; each is refused or read for itself."""
+    from resupply.food.dishes import parse_cookbook
+    from resupply.food.tables import read_toml_file
+    from resupply.usual_hours import read_usual_hours
+
+    path = _scratch() / "own.toml"
+    path.write_bytes(data)
+    storage, starter = _starter()
+    found = {
+        _outcome(
+            lambda: parse_cookbook(read_toml_file(path), storage, where="own.toml", base=starter)
+        ),
+        _outcome(lambda: read_usual_hours(path)),
+    }
+    return "read" if "read" in found else "refused"
+
+
+@cache
+def _starter() -> tuple[Any, Any]:
+    from resupply.food.classes import load_storage
+    from resupply.food.dishes import load_cookbook
+
+    return load_storage(), load_cookbook(load_storage())
+
+
+def _table_inputs() -> SearchStrategy[bytes]:
+    keys: dict[str, dict[str, list[str]]] = {
+        "": {"dish": [], "row": []},
+        "dish.own-pot": {
+            "name": ['"Own pot"'], "kinds": ['["dinner"]'], "method": ['"pot"'], "minutes": ["20"],
+            "heat": ['"stove"'], "portions": ["[{ use = 'rice', amount = 90, unit = 'g' }]"],
+        },
+        "ingredient.own-peas": {
+            "name": ['"Peas"'], "storage": ['"dry"'], "unit": ['"g"', '"piece"'], "packs": ["[5]"],
+            "aisle": ['"dry"'], "l_per_kg": ["1.4"], "kcal_per_unit": ["3.4"], "diet": ['"vegan"'],
+        },
+        "[row]": {
+            "kinds": ['["shop=bakery"]'], "countries": ['["AT"]', '["*"]'], "source": ['"own"'],
+            "hours": ['"Mo-Sa 06:00-12:00"', '"24/7"'],
+        },
+    }  # fmt: skip
+    return st.one_of(
+        inputs.toml(keys).map(lambda text: text.encode("utf-8", "surrogatepass")),
+        inputs.spoilt(kept("tables")),
+    )
+
+
+# -- maps --
+
+
+@cache
+def _scratch() -> Path:
+    # In memory where there is such a place: a hundred thousand files are written here.
+    shm = Path("/dev/shm")
+    return Path(tempfile.mkdtemp(prefix="resupply-fuzz-", dir=shm if shm.is_dir() else None))
+
+
+@cache
+def _road() -> Any:
+    from resupply.route import make_route
+
+    lon = np.linspace(-26.0, -25.0, 101)
+    return make_route([(lon, np.full(101, 46.5), None)])
+
+
+def _are_places(found: Any) -> None:
+    assert [place.id for place in found.places] == sorted({place.id for place in found.places})
+    for place in found.places:
+        assert abs(place.lon) <= 180.0
+        assert abs(place.lat) <= 90.0
+        assert place.supplies
+        for text in (place.name, place.opening_hours or "", *place.tags.values()):
+            assert not any(c < " " or "\x7f" <= c < "\xa0" for c in text)
+            text.encode()
+    for stretch, after in pairwise(found.coverage.unknown):
+        assert stretch.end_m <= after.start_m
+
+
+def read_extract(packed: tuple[str, bytes]) -> str:
+    """Read an extract as planning does: places, backdrop and roads."""
+    from resupply.backdrop import backdrop_document, read_extract
+    from resupply.roads.sources import graph_from_extract
+
+    ending, data = packed
+    path = _scratch() / f"map{ending}"
+    path.write_bytes(data)
+
+    def read() -> Any:
+        places, backdrop = read_extract([path], _road(), reach_m=5_000.0)
+        backdrop_document(backdrop)
+        graph_from_extract([path], _road())
+        return places
+
+    return _outcome(read, _are_places)
+
+
+@cache
+def _plain_pbf() -> bytes:
+    """Give a map in the binary format, not compressed, so that damage reaches the contents."""
+    import osmium
+    from osmium.osm.mutable import Node, Relation, Way
+
+    path = _scratch() / "seed.osm.pbf"
+    file = osmium.io.File(str(path), "pbf,pbf_compression=none")
+    writer = osmium.SimpleWriter(file, overwrite=True)
+    for number in range(1, 8):
+        shop = {"shop": "supermarket", "name": f"Shop {number}", "opening_hours": "24/7"}
+        lat = 46.5 + number / 900
+        writer.add_node(Node(id=number, location=(-25.9 + number / 10, lat), tags=shop))
+    writer.add_way(Way(id=1, nodes=[1, 2, 3, 1], tags={"shop": "bakery"}))
+    writer.add_way(Way(id=2, nodes=[4, 5, 6], tags={"highway": "secondary", "maxspeed": "80"}))
+    members = [("w", 1, "outer"), ("n", 7, "")]
+    writer.add_relation(
+        Relation(id=1, members=members, tags={"type": "multipolygon", "shop": "farm"})
+    )
+    writer.close()
+    return path.read_bytes()
+
+
+def _extract_inputs() -> SearchStrategy[tuple[str, bytes]]:
+    import bz2
+    import gzip
+
+    seeds = kept("extract")
+    drawn = inputs.osm | inputs.spoilt(seeds, XML_PIECES)
+    return st.one_of(
+        drawn.map(lambda data: (".osm", data)),
+        drawn.map(lambda data: (".osm", data)),
+        inputs.spoilt([_plain_pbf()]).map(lambda data: (".osm.pbf", data)),
+        drawn.map(lambda data: (".osm.gz", gzip.compress(data, 1))),
+        inputs.spoilt([gzip.compress(seed) for seed in seeds]).map(lambda d: (".osm.gz", d)),
+        inputs.spoilt([bz2.compress(seed) for seed in seeds]).map(lambda d: (".osm.bz2", d)),
+    )
+
+
+def read_answer(data: bytes) -> str:
+    """Read an answer of the live map service, up to places and roads; and from the cache."""
+    from resupply.places.extract import place_of
+    from resupply.places.overpass_answers import (
+        AnswerError,
+        cache_path,
+        checked,
+        features_of,
+        keep,
+        kept,
+    )
+    from resupply.roads.sources import graph_from_elements
+
+    now = "2027-07-09T08:30:00+00:00"
+    try:
+        answer = checked(data, now)
+    except AnswerError as error:
+        assert len(str(error).splitlines()) == 1
+        return "refused"
+    for feature in features_of(answer):
+        made = place_of(feature)
+        if made is not None and made[0] is not None:
+            assert abs(made[0].lon) <= 180.0
+            made[0].name.encode()
+    graph_from_elements(answer.elements, _road(), reach_m=5_000.0)
+    path = cache_path(_scratch(), "question")
+    assert keep(path, "question", data, now) is None
+    assert kept(path, "question") == answer
+    return "read"
+
+
+def _answer_inputs() -> SearchStrategy[bytes]:
+    return st.one_of(
+        inputs.answers.map(inputs.as_json),
+        inputs.answers.map(inputs.as_json),
+        inputs.spoilt(kept("answer"), JSON_PIECES),
+        inputs.json_values.map(inputs.as_json),
+        st.binary(max_size=100),
+    )
+
+
+def read_forecast(data: bytes) -> str:
+    """Read an answer of the weather service, as kept on disk."""
+    import json
+
+    from resupply.cold.forecast import ForecastPoint, fetch_forecast
+
+    folder = _scratch() / "weather"
+    folder.mkdir(exist_ok=True)
+    name = f"forecast-{_forecast_key()}.json"
+    record = b'{"taken": "2027-07-09T08:00:00+00:00", "body": ' + data + b"}"
+    (folder / name).write_bytes(record)
+    now = dt.datetime(2027, 7, 9, 9, tzinfo=dt.UTC)
+    point = ForecastPoint(now.date(), lon=-25.0, lat=46.0)
+    found = fetch_forecast([point], now=now, endpoint="x://", cache=folder)
+    assert len(found.days) == 1
+    low, high = found.days[0].low_c, found.days[0].high_c
+    assert (low is None) == (high is None) == bool(found.problems)
+    if low is None:
+        return "refused"
+    assert -90.0 <= low <= high <= 60.0
+    json.dumps([low, high], allow_nan=False)
+    return "read"
+
+
+@cache
+def _forecast_key() -> str:
+    """Find the name under which the answer to the one question here is kept."""
+    from resupply.cold import forecast
+
+    seen: list[Path] = []
+    real = forecast._read_kept
+    forecast._read_kept = lambda path, count: seen.append(path)
+    try:
+        point = forecast.ForecastPoint(dt.date(2027, 7, 9), lon=-25.0, lat=46.0)
+        now = dt.datetime(2027, 7, 9, 9, tzinfo=dt.UTC)
+        forecast.fetch_forecast([point], now=now, endpoint="x://", cache=_scratch())
+    finally:
+        forecast._read_kept = real
+    return seen[0].stem.removeprefix("forecast-")
+
+
+# -- opening hours --
+
+
+def read_hours(text: str) -> str:
+    from resupply.holiday_calendar import holidays_of
+    from resupply.stated_hours import Sun, stated_hours
+
+    first, last = dt.date(2027, 7, 5), dt.date(2027, 7, 19)
+    sun = Sun(-25.0, 46.5, ZoneInfo("Atlantic/Azores"))
+    found = stated_hours(text, first, last, holidays=_holidays(holidays_of), sun=sun)
+    segments = found.segments
+    assert segments[0].start == dt.datetime.combine(first, dt.time())
+    assert segments[-1].end == dt.datetime.combine(last, dt.time())
+    for part, after in pairwise(segments):
+        assert part.start < part.end == after.start
+    for part in segments:
+        assert not any(c < " " for c in part.note)
+    return "refused" if found.problem else "read"
+
+
+@cache
+def _holidays(holidays_of: Callable[..., Any]) -> Any:
+    return holidays_of("AT", dt.date(2027, 7, 5), dt.date(2027, 7, 19))
+
+
+def _hours_inputs() -> SearchStrategy[str]:
+    sound = [text.encode() for text in made_up_hours(200, seed=8)] + kept("hours")
+    pieces = tuple(word.encode() for word in inputs._WORDS)
+    damaged = inputs.spoilt(sound, pieces).map(lambda data: data.decode("utf-8", "replace"))
+    return st.one_of(inputs.hours, damaged)
+
+
+def _gpx_inputs() -> SearchStrategy[bytes]:
+    sound = [gpx(track(RIDE, RIDE[:1], name="Ride")), gpx(planned(RIDE)), *kept("gpx")]
+    return st.one_of(
+        inputs.gpx,
+        inputs.gpx,
+        inputs.gpx,
+        inputs.spoilt(sound, XML_PIECES),
+        st.one_of(inputs.spoilt(sound), st.binary(max_size=300)),
+    )
+
+
+def _api() -> Target:
+    from tests.fuzz import api
+
+    return Target("the live page's API", api.inputs(), api.check, most_s=20.0)
+
+
+TARGETS: dict[str, Callable[[], Target]] = {
+    "gpx": lambda: Target("GPX", _gpx_inputs(), read_gpx),
+    "route": lambda: Target("KML, KMZ, GeoJSON and FIT", _route_inputs(), read_route),
+    "trip": lambda: Target("trip file (TOML)", _trip_inputs(), read_trip),
+    "tables": lambda: Target("own dishes and usual hours (TOML)", _table_inputs(), read_tables),
+    "extract": lambda: Target(
+        "map extract (.osm.pbf, .osm, .osm.gz, .osm.bz2)", _extract_inputs(), read_extract
+    ),
+    "answer": lambda: Target("answer of the live map service", _answer_inputs(), read_answer),
+    "forecast": lambda: Target(
+        "answer of the weather service",
+        st.one_of(
+            inputs.forecasts.map(inputs.as_json), inputs.spoilt(kept("forecast"), JSON_PIECES)
+        ),
+        read_forecast,
+    ),
+    "hours": lambda: Target("opening hours", _hours_inputs(), read_hours),
+    "api": _api,
+}
