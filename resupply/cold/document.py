@@ -318,7 +318,8 @@ def _verdict(plan: IcePlan, say: _Sayer) -> str:
             f"to {warmest}: a matter of comfort, not of safety."
         )
     inside = _listed(n.what for n in plan.needs if n.start_s <= plan.fails_at_s < n.end_s)
-    though = "even with all the ice that fits" if plan.purchases else "with no ice to add"
+    before = [p for p in plan.purchases if p.stop.at_s <= plan.fails_at_s]
+    though = "even with all the ice that fits" if before else "with no ice to add before"
     return (
         f"It does not stay cold: above {limit} from {when}"
         + (f" with {inside} inside" if inside else "")

@@ -71,7 +71,7 @@ def plan_document(
             "meals": plan.supply.start_carry_meals,
             "days": plan.supply.start_carry_meals / MEALS_PER_DAY,
             "kg": weights.start_kg,
-            "kg_words": weights.words(weights.start_kg, words),
+            "kg_words": weights.start_words(words),
             "words": _start_words(plan),
             "to_chainage_m": round(plan.supply.start_to_m),
         },

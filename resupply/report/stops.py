@@ -44,11 +44,20 @@ class Carried:
     by_menu: bool
     """Added up over the menu's packs, the reserve included; else so much a meal."""
     kg_per_meal: float
+    start_by_menu: bool = False
+    """What is on board under way is no part of the menu."""
+
+    def start_words(self, words: Words) -> str:
+        """Say the mass at the start and what it rests on."""
+        return self._said(self.start_kg, words, by_menu=self.start_by_menu)
 
     def words(self, kg: float, words: Words) -> str:
-        """Say the mass and what it rests on."""
+        """Say the mass leaving a stop and what it rests on."""
+        return self._said(kg, words, by_menu=self.by_menu)
+
+    def _said(self, kg: float, words: Words, *, by_menu: bool) -> str:
         mass = format_mass(kg, words.units)
-        if self.by_menu:
+        if by_menu:
             return f"{mass} of food on board by the menu, in packs as sold, the reserve included."
         each = format_mass(self.kg_per_meal, words.units)
         return f"About {mass} of food, at {each} a meal (no source)."
@@ -73,7 +82,14 @@ def carried(plan: TripPlan, kitchen: KitchenPlan | None = None) -> Carried:
         reserve_kg = round(sum(ln.bought * parts[ln.ingredient].unit_kg for ln in lines), 2)
     if not kitchen.first_stop:
         start_kg, told = told[0], told[1:]
-    return Carried(start_kg, told, reserve_kg, by_menu=True, kg_per_meal=each_kg)
+    return Carried(
+        start_kg,
+        told,
+        reserve_kg,
+        by_menu=True,
+        kg_per_meal=each_kg,
+        start_by_menu=not kitchen.first_stop,
+    )
 
 
 def stop_rows(

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 __all__ = ["summary"]
 
 Tone = Literal["plain", "caution", "alarm"]
+_MOST_ICE = 2
 
 
 def summary(plan: TripPlan, document: dict[str, Any], words: Words) -> dict[str, Any]:
@@ -105,7 +106,7 @@ def _cautions(plan: TripPlan, document: dict[str, Any]) -> Iterator[str]:
     yield from cold.get("weather", {}).get("problems", [])
     for cooler in cold.get("coolers", []):
         if cooler["safety"] and cooler["state"] == "fails":
-            yield f"Food cooler: {cooler['verdict']}"
+            yield f"Food cooler: {cooler['verdict'][0].lower()}{cooler['verdict'][1:]}"
     yield from pin_cautions(plan, document)
     doubtful = [s for s in document["stops"] if s["state"] not in ("open", "shut")]
     if doubtful:
@@ -114,10 +115,7 @@ def _cautions(plan: TripPlan, document: dict[str, Any]) -> Iterator[str]:
         yield (
             f"Not sure to be open when you arrive: {names}{more}. Ring ahead or carry the reserve."
         )
-    for cooler in cold.get("coolers", []):
-        for buy in cooler["purchases"]:
-            if cooler["safety"] and buy["doubt_words"]:
-                yield f"Ice at {buy['label']} is likely, not certain. {buy['doubt_words']}"
+    yield from _likely_ice(cold)
     menu = document.get("menu", {})
     if menu.get("unfilled"):
         count = len(menu["unfilled"])
@@ -129,6 +127,21 @@ def _cautions(plan: TripPlan, document: dict[str, Any]) -> Iterator[str]:
         yield from (f"Day {leg['number']}: {text}" for text in leg["cautions"])
     if document["naive"]["shut"]:
         yield document["naive"]["words"]
+
+
+def _likely_ice(cold: dict[str, Any]) -> Iterator[str]:
+    """Ice that the food rests on and that the map does not state."""
+    doubtful = [
+        buy
+        for cooler in cold.get("coolers", [])
+        for buy in cooler["purchases"]
+        if cooler["safety"] and buy["doubt_words"]
+    ]
+    for buy in doubtful if len(doubtful) <= _MOST_ICE else ():
+        yield f"Ice at {buy['label']} is likely, not certain. {buy['doubt_words']}"
+    if len(doubtful) > _MOST_ICE:
+        names = ", ".join(buy["label"] for buy in doubtful)
+        yield f"Ice is likely, not certain, at {names}: see there what to do if there is none."
 
 
 def _meals(count: int) -> str:
