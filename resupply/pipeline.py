@@ -463,7 +463,7 @@ def _changes(trip: Trip) -> tuple[Change, ...]:
             words = f"leave {abs(hours)} hour{plural} {side} each morning"
             changes.append(Change(words, (("pace.depart", moved.time()),), abs(hours)))
     for ratio in (1.1, 1.2, 0.9, 0.8):
-        km = round(pace.daily_km * ratio)
+        km = min(max(round(pace.daily_km * ratio), 5), 2000)
         words = f"{'longer' if ratio > 1 else 'shorter'} days of {km} km"
         changes.append(Change(words, (("pace.daily_km", float(km)),), 3 if ratio > 1 else 2))
     for days in range(1, 7) if trip.now.at_km is None else ():

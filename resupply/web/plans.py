@@ -86,6 +86,7 @@ def settled_trip(tree: Mapping[str, Any], own: Trip | ServerMap) -> Trip:
         overrides["map.contact"] = own.contact
     else:
         overrides["map.extracts"] = list(own.map.extracts)
+        overrides["route"] = own.route
     trip = make_trip(cleaned, where="page", overrides=overrides)
     if trip.start.date is None:
         tomorrow = dt.datetime.now().astimezone().date() + dt.timedelta(days=1)
