@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 __all__ = ["Answer", "AnswerError", "cache_path", "checked", "features_of", "keep", "kept"]
 
 _FORMAT = 1
+# A value takes up to 100 bytes in memory; an answer about 150 km of route holds far fewer.
+_MOST_VALUES = 6_000_000
 
 
 class AnswerError(ValueError):
@@ -56,8 +58,12 @@ def checked(body: bytes | str, fetched: str) -> Answer:
     Raises
     ------
     AnswerError
-        It is not JSON, not in the service's format, or half an answer.
+        It is not JSON, not in the service's format, half an answer, or more than can be held.
     """
+    # Counting what separates values bounds the memory before anything is built.
+    raw = body.encode("utf-8", "replace") if isinstance(body, str) else body
+    if sum(raw.count(mark) for mark in (b"[", b"{", b",")) > _MOST_VALUES:
+        raise AnswerError("the map service sent more than we can take", too_much=True)
     try:
         document = json.loads(body)
     except (ValueError, RecursionError) as error:

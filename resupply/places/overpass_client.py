@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Client", "ServiceError"]
 
-_MOST_BYTES: Final = 256_000_000
+_MOST_BYTES: Final = 64_000_000
 _STATUS_TIMEOUT_S: Final = 10.0
 _BUSY: Final = frozenset((429, 502, 503, 504))
 # osmnx keeps its settings for the whole process, and the service wants one question at a time.

@@ -76,7 +76,7 @@ def print_summary(document: dict[str, Any], console: Console, written: dict[str,
     )
     for name, path in written.items():
         label = "The map is in " if name.endswith(".html") else "Also written: "
-        console.print(Text(f"{label}{path}"), soft_wrap=True)
+        console.print(Text(plain(f"{label}{path}")), soft_wrap=True)
 
 
 def _days(document: dict[str, Any]) -> Table:
