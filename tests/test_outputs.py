@@ -220,6 +220,13 @@ def test_no_text_cell_is_a_formula_and_numbers_stay_numbers():
                 assert not row[column].startswith(("=", "+", "-", "@", "\t", "\r", "＝"))
 
 
+def test_no_formula_hides_behind_another_mark():
+    for name in ("x;=WEB(A1);y", "x; +1", "x|@SUM(A1)"):
+        for row in rows(stops_csv(document(name)))[1:3]:
+            assert "'=" in row["name"] or "'+" in row["name"] or "'@" in row["name"]
+            assert not re.search(r"[;\t|]\s*[=+@-]", row["name"])
+
+
 def test_pandas_and_gdal_read_the_same_table(demo, tmp_path):
     import pandas as pd
     import pyogrio

@@ -7,7 +7,6 @@ where it stopped.
 
 from __future__ import annotations
 
-import datetime as dt
 import json
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -19,7 +18,7 @@ from resupply.places.corridor_polygons import corridor_polygons
 from resupply.places.duplicates import merge_duplicates
 from resupply.places.extract import place_of
 from resupply.places.model import Coverage, PlaceSet, Stretch
-from resupply.places.overpass_answers import cache_path, features_of, keep, kept
+from resupply.places.overpass_answers import age_days, cache_path, features_of, keep, kept
 from resupply.places.overpass_client import Client, ServiceError
 from resupply.places.reach import make_reach
 from resupply.places.tags import RULES
@@ -220,7 +219,7 @@ class _Survey:
         if not self.cache_dir.is_dir():
             return None
         found = [kept(*self._place_on_disk(part)) for part in self._ground(start_m, end_m)]
-        fresh = [one for one in found if one is not None and _age_days(one) <= _FRESH_DAYS]
+        fresh = [one for one in found if one is not None and age_days(one) <= _FRESH_DAYS]
         if len(fresh) == len(found):
             return fresh
         if end_m - start_m < 2.0 * _SHORTEST_M:
@@ -295,15 +294,6 @@ class _Survey:
             ),
             warnings=tuple(self.warnings),
         )
-
-
-def _age_days(answer: Answer) -> float:
-    fetched = dt.datetime.fromisoformat(answer.fetched)
-    if fetched.tzinfo is None:
-        fetched = fetched.replace(tzinfo=dt.UTC)
-    age_s = (dt.datetime.now(tz=dt.UTC) - fetched).total_seconds()
-    # A date to come is a wrong clock, then or now: no proof of freshness.
-    return age_s / 86_400.0 if age_s >= -86_400.0 else float("inf")
 
 
 def _collect(

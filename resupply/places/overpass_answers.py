@@ -25,7 +25,16 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = ["Answer", "AnswerError", "cache_path", "checked", "features_of", "keep", "kept"]
+__all__ = [
+    "Answer",
+    "AnswerError",
+    "age_days",
+    "cache_path",
+    "checked",
+    "features_of",
+    "keep",
+    "kept",
+]
 
 _FORMAT = 1
 # A value takes up to 100 bytes in memory; an answer about 150 km of route holds far fewer.
@@ -203,3 +212,13 @@ def keep(path: Path, question: str, body: bytes, fetched: str) -> str | None:
     except OutputError as error:
         return error.what
     return None
+
+
+def age_days(answer: Answer) -> float:
+    """Age of a kept answer; infinite if its date is no proof of freshness."""
+    fetched = dt.datetime.fromisoformat(answer.fetched)
+    if fetched.tzinfo is None:
+        fetched = fetched.replace(tzinfo=dt.UTC)
+    age_s = (dt.datetime.now(tz=dt.UTC) - fetched).total_seconds()
+    # A date to come is a wrong clock, then or now: no proof of freshness.
+    return age_s / 86_400.0 if age_s >= -86_400.0 else float("inf")

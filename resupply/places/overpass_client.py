@@ -187,6 +187,8 @@ class Client:
             raise ServiceError(
                 "the map service can't be reached", again=True, wait_s=_UNREACHED_S
             ) from error
+        if not got:
+            raise ServiceError("the map service sent us elsewhere", final=True)
         return got[-1]
 
     @contextmanager

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from typing import TYPE_CHECKING, Any, Final
 
 from resupply.report.visits import Visit, state_words, visits
@@ -43,6 +44,9 @@ COLUMNS: Final = {
 
 # A cell that starts so is run as a formula, also in full width.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
+
+# The same behind a mark at which some spreadsheets split.
+_INNER = re.compile(r"([;\t|]\s*)(?=[=+\-@＝＋－＠])")
 
 Cell = str | int | float | None
 
@@ -113,5 +117,11 @@ def _clock(when: dt.datetime) -> str:
 
 
 def _safe(cell: Cell) -> Cell:
-    """Put an apostrophe before text that a spreadsheet would run; numbers stay numbers."""
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_FORMULA) else cell
+    """Put an apostrophe before text that a spreadsheet would run; numbers stay numbers.
+
+    Some spreadsheets split cells at other marks than the comma, so what follows one is a cell too.
+    """
+    if not isinstance(cell, str):
+        return cell
+    cell = _INNER.sub(r"\1'", cell)
+    return f"'{cell}" if cell.startswith(_FORMULA) else cell

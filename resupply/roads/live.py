@@ -7,13 +7,12 @@ the plan falls back on straight estimates. Answers are kept on disk: the next ru
 
 from __future__ import annotations
 
-import datetime as dt
 import json
 from typing import TYPE_CHECKING, Final
 
 from resupply.errors import MapServiceError
 from resupply.places.corridor_polygons import corridor_polygons
-from resupply.places.overpass_answers import cache_path, keep, kept
+from resupply.places.overpass_answers import age_days, cache_path, keep, kept
 from resupply.places.overpass_client import Client, ServiceError
 from resupply.roads.sources import graph_from_elements
 from resupply.roads.speeds import load_speeds
@@ -129,11 +128,8 @@ def _elements(
     question = json.dumps({"at": client.endpoint, "in": polygon.wkt, "roads": tags}, sort_keys=True)
     path = cache_path(cache_dir, question)
     before = kept(path, question)
-    now = dt.datetime.now(tz=dt.UTC)
-    if before is not None:
-        age = now - dt.datetime.fromisoformat(before.fetched)
-        if age <= dt.timedelta(days=_FRESH_DAYS):
-            return before.elements
+    if before is not None and age_days(before) <= _FRESH_DAYS:
+        return before.elements
     body, answer = client.ask(polygon, tags)
     keep(path, question, body, answer.fetched)
     return answer.elements
