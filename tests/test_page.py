@@ -102,6 +102,16 @@ def test_policy_names_every_script_and_style_by_its_hash(html):
             assert page._inline(text).hash in rules[f"{tag}-src"]
 
 
+def test_only_food_gaps_are_sent_along_and_without_sentences(demo):
+    plan = demo["plan"]
+    gaps = page._drawn(plan)["gaps"]
+    assert gaps["groceries"]["longest"] == plan["gaps"]["groceries"]["longest"]
+    assert len(gaps["groceries"]["all"]) == len(plan["gaps"]["groceries"]["all"]) > 0
+    assert "words" not in gaps["groceries"]["all"][0]
+    assert all(block["all"] == [] for kind, block in gaps.items() if kind != "groceries")
+    assert page._drawn(plan)["passes"] is plan["passes"]
+
+
 def test_policy_without_tiles_allows_no_host_at_all(demo):
     html = page.render_page(demo["plan"], demo["geo"], tiles=None)
     policy = next(a["content"] for _, a in _Elements(html).elements if a.get("http-equiv"))
@@ -116,7 +126,7 @@ def test_hostile_names_stay_inside_the_data():
     bad = _Elements(html)
     assert [tag for tag, _ in bad.elements] == [tag for tag, _ in plain.elements]
     data = {a["id"]: text for _, a, text in bad.inline if a.get("type") == "application/json"}
-    assert json.loads(data["data-plan"]) == hostile["plan"]
+    assert json.loads(data["data-plan"]) == page._drawn(hostile["plan"])
     assert json.loads(data["data-geo"]) == json.loads(json.dumps(hostile["geo"]))
     for text in data.values():
         assert not set(text) & set("<>&\u2028\u2029")

@@ -103,8 +103,24 @@ def render_page(
         scripts=[script.text for script in scripts],
         script_links=[],
         map_html=parts.html,
-        data={"plan": _json(plan), "geo": _json(geo), "page": _json(_settings(tiles))},
+        data={"plan": _json(_drawn(plan)), "geo": _json(geo), "page": _json(_settings(tiles))},
     )
+
+
+def _drawn(plan: Mapping[str, Any]) -> dict[str, Any]:
+    """Leave out what the page never shows: in a country full of shops a quarter of the file."""
+    gaps = {
+        kind: {
+            **block,
+            "all": [
+                {name: value for name, value in gap.items() if name != "words"}
+                for gap in block["all"]
+                if kind == "groceries"
+            ],
+        }
+        for kind, block in plan["gaps"].items()
+    }
+    return {**plan, "gaps": gaps}
 
 
 def render_shell(
