@@ -161,7 +161,7 @@ def test_a_wrong_option_value_is_one_line():
 def test_every_command_has_help_and_is_in_the_readme():
     shown = run("--help").stdout
     readme = (ROOT / "README.md").read_text()
-    for command in ("plan", "demo"):
+    for command in ("plan", "demo", "here", "page", "gather"):
         assert command in shown
         assert f"resupply {command}" in readme
         assert run(command, "--help").returncode == 0
