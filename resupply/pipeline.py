@@ -215,16 +215,18 @@ def _lay_legs(
     """Legs, and what is known of their nights (empty if days end by distance alone)."""
     pace, length_m = trip.pace, covered.route.length_m
     ride_time = _ride_time(covered, trip)
-    ends_m: tuple[float, ...] = leg_ends_m(
-        length_m,
-        daily_m,
-        even=pace.even_days,
-        overrides_m={day: km * 1000.0 for day, km in pace.own_km.items()},
-    )
+    own_m = {day: km * 1000.0 for day, km in pace.own_km.items()}
+
+    def lay(settled_m: Mapping[int, float]) -> tuple[float, ...]:
+        # What the rider has set by hand wins.
+        settled_m = {**settled_m, **own_m}
+        return leg_ends_m(length_m, daily_m, even=pace.even_days, overrides_m=settled_m)
+
+    ends_m = lay({})
     nights = nights_of(
         covered,
         trip,
-        ends_m,
+        lay,
         first_date=date,
         ride_time=ride_time,
         zone_at=lambda at_m: _zone(covered, at_m),

@@ -311,6 +311,17 @@ def test_a_quick_answer_agrees_with_the_whole_one(client):
     assert "sweep" not in quick
 
 
+def test_a_days_own_distance_counts_from_where_the_night_is_spent(client):
+    plain = planned(client, asked(quick=True))["plan"]["legs"]
+    # Day 1 ends at a camp, not where its distance would end it.
+    assert plain[0]["length_m"] != 230_000
+    own = {**TREE, "pace": {**TREE["pace"], "own_km": {"2": 200.0}}}
+    legs = planned(client, asked(trip=own, quick=True))["plan"]["legs"]
+    assert legs[0]["end_m"] == plain[0]["end_m"]
+    assert legs[1]["length_m"] == 200_000
+    assert legs[2]["start_m"] == legs[1]["end_m"]
+
+
 def whole_trip(daily_km):
     return {**TREE, "pace": {**TREE["pace"], "daily_km": daily_km}}
 

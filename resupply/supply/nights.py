@@ -16,7 +16,7 @@ from resupply.roads.night import Camp, NightEnd, choose_nights, takes_tents
 from resupply.sun import sunset
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from resupply.legs import RideTime
     from resupply.places.model import Place
@@ -29,7 +29,7 @@ __all__ = ["nights_of"]
 def nights_of(
     prepared: Prepared,
     trip: Trip,
-    ends_m: Sequence[float],
+    lay: Callable[[Mapping[int, float]], Sequence[float]],
     *,
     first_date: dt.date,
     ride_time: RideTime,
@@ -37,38 +37,49 @@ def nights_of(
 ) -> tuple[NightEnd, ...]:
     """Choose the night of every day but the last; empty if the trip does not ask for camps.
 
-    A day whose distance the rider has set by hand ends there: the days between two such ends are
-    chosen together.
+    A day whose distance the rider has set by hand ends that far from where the night before is
+    spent. The days between two such ends are chosen together.
 
     Parameters
     ----------
-    ends_m
-        Nominal ends, metres, the route's end last.
+    lay
+        From lengths of days already settled, metres by number, to nominal ends, metres, the
+        route's end last.
     first_date
         Date of the first day.
     """
+    ends_m = lay({})
     if not trip.night.camps or len(ends_m) < 2:
         return ()
     camps = _camps(prepared, set(trip.night.own))
     late_min = _lateness(prepared, trip, first_date, ride_time, zone_at)
     nights: list[NightEnd] = []
-    start_m, since = 0.0, 0
-    for day, end_m in enumerate(ends_m, start=1):
+    start_m, since, day = 0.0, 0, 1
+    while day <= len(ends_m):
         by_hand = day in trip.pace.own_km
-        if not by_hand and day < len(ends_m):
-            continue
-        nights += _between(
-            ends_m[since:day],
-            camps,
-            start_m=start_m,
-            first_day=since + 1,
-            tolerance_m=trip.night.tolerance_km * 1000.0,
-            late_min=late_min,
-        )
-        if day < len(ends_m):
-            nights.append(NightEnd(day, end_m, end_m, -1, 0, "where you set this day's end"))
-        start_m, since = float(end_m), day
+        if by_hand or day == len(ends_m):
+            found = _between(
+                ends_m[since:day],
+                camps,
+                start_m=start_m,
+                first_day=since + 1,
+                tolerance_m=trip.night.tolerance_km * 1000.0,
+                late_min=late_min,
+            )
+            nights += found
+            if by_hand and found:
+                ends_m = lay(_lengths_m(nights))
+            if day < len(ends_m):
+                end_m = float(ends_m[day - 1])
+                nights.append(NightEnd(day, end_m, end_m, -1, 0, "where you set this day's end"))
+                start_m, since = end_m, day
+        day += 1
     return tuple(nights)
+
+
+def _lengths_m(nights: Sequence[NightEnd]) -> dict[int, float]:
+    ends_m = [0.0, *(night.end_m for night in nights)]
+    return {night.day: night.end_m - ends_m[k] for k, night in enumerate(nights)}
 
 
 def _between(
