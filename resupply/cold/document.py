@@ -307,7 +307,7 @@ def _verdict(plan: IcePlan, say: _Sayer) -> str:
         if plan.unknown_from_s is not None:
             return ""
         while_ = "while you ride" if drinks else "while anything that spoils is inside"
-        given = f", if there is ice at {_listed(likely)}" if likely else ""
+        given = f", if there is ice at {', '.join(likely)}" if likely else ""
         return f"It stays at or below {limit} {while_}{given}."
     above_s = sum(b - a for a, b in plan.above)
     warmest = say.temp(math.ceil(plan.worst_c))

@@ -192,7 +192,7 @@ def shortfall_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
             + (
                 "keeps the limit everywhere."
                 if r.excess_meals == 0
-                else f"still {r.excess_meals} meals over."
+                else f"still {r.excess_meals} meal{'' if r.excess_meals == 1 else 's'} over."
             ),
             "minutes": r.minutes,
             "excess_meals": r.excess_meals,

@@ -41,6 +41,10 @@ def food_words(meals: int) -> str:
     return f"{days} day{'' if meals == MEALS_PER_DAY else 's'} of food ({meals} meals)"
 
 
+def _meals(count: int) -> str:
+    return f"{count} meal{'' if count == 1 else 's'}"
+
+
 def explain_stops(
     plan: SupplyPlan,
     *,
@@ -92,9 +96,9 @@ def _why(
         if joined > w.limit_meals:
             return (
                 f"Without this {kind} {carried}, "
-                f"{joined - w.limit_meals} meals over your limit of {food_words(w.limit_meals)}."
+                f"{_meals(joined - w.limit_meals)} over your limit of {food_words(w.limit_meals)}."
             )
-        return f"Without this {kind} the stops after it fail by {over} meals."
+        return f"Without this {kind} the stops after it fail by {_meals(over)}."
     if joined > w.habit_meals and other.minutes > plan.cost.minutes:
         return (
             f"Without this {kind} {carried}, more than your habit of {food_words(w.habit_meals)}; "
@@ -136,7 +140,7 @@ def _why_not_previous(
     if swapped.excess > plan.cost.excess:
         return (
             f"{head} stopping there instead means "
-            f"{swapped.excess - plan.cost.excess} meals over the limit."
+            f"{_meals(swapped.excess - plan.cost.excess)} over the limit."
         )
     more_min = swapped.minutes - plan.cost.minutes
     if more_min > 0:

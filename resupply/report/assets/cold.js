@@ -23,8 +23,8 @@
         (cooler.trace || []).length > 1 && [R.charts.cooler(cooler), el("p.chart-key", {}, ...keys(cooler), el("span.key-ambient", {}, "outside"), el("span.key-ice", {}, "ice left"), el("span.key-buy", {}, "ice bought"))],
         R.popups.facts([
           [safety(cooler) ? "Must stay cold" : "Wanted cold", (cooler.needs || []).length ? cooler.needs.map((need) => `${F.when(need.from)} to ${F.when(need.to)}`).join("; ") : null],
-          ["Warmer than the limit", cooler.hours_above > 0 ? `${F.number(cooler.hours_above, 0)} h in all${cooler.fails_at ? `, from ${F.when(cooler.fails_at)}` : ""}` : "never while it matters, by this reckoning"],
-          ["First without ice", cooler.ice_gone ? F.when(cooler.ice_gone) : "not before the end"],
+          ["Warmer than the limit", warm(cooler)],
+          ["First without ice", cooler.ice_gone ? F.when(cooler.ice_gone) : unknown(cooler) ? "not known" : (cooler.trace || []).some((row) => row.ice_kg > 0) ? "not before the end" : "no ice is put in"],
           typeof cooler.ua_w_per_k === "number" ? ["Heat leak", `${F.number(cooler.ua_w_per_k, 2)} W per degree: ${cooler.ua_source}`] : null,
         ]),
         (cooler.purchases || []).length > 0 && [el("h4", {}, "Ice"), el("ol.plain-list.buys", {}, cooler.purchases.map(purchase))],
@@ -33,6 +33,14 @@
       notes("Sources", cold.sources),
     ];
   }
+  // Without weather nobody can tell; that is never shown as fine.
+  const unknown = (cooler) => (cooler.trace || []).some((row) => row.temp_c === null);
+  function warm(cooler) {
+    if (cooler.hours_above > 0) return `${F.number(cooler.hours_above, cooler.hours_above < 2 ? 1 : 0)} h in all${cooler.fails_at ? `, from ${F.when(cooler.fails_at)}` : ""}${cooler.unknown_from ? "; then not known" : ""}`;
+    if (cooler.unknown_from) return `not known from ${F.when(cooler.unknown_from)}`;
+    return cooler.state === "no need" ? null : "never while it matters, by this reckoning";
+  }
+
   // Drinks are a matter of comfort: nothing in their cooler spoils.
   const safety = (cooler) => cooler.safety !== false;
   const keys = (cooler) => (safety(cooler)

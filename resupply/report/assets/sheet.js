@@ -18,6 +18,7 @@
     if (!due) return;
     due = false;
     const { trip, summary, attribution } = R.plan;
+    R.byId("sheet").classList.toggle("dense", dense());
     R.fill(R.byId("sheet"),
       el("section.sheet-page", {},
         el("header.sheet-head", {}, el("h1", { dir: "auto" }, trip.name), el("p", {}, R.byId("trip-line").textContent)),
@@ -32,7 +33,12 @@
   const table = (caption, head, rows) => el("table.sheet-table", {}, el("caption", {}, caption), el("thead", {}, el("tr", {}, head.map((h) => el("th", { scope: "col" }, h)))), el("tbody", {}, rows));
   const cells = (...values) => el("tr", {}, values.map((value) => el("td", {}, value)));
 
-  const night = (leg) => (leg.night ? F.words(leg.night.words) : "");
+  // More than a week still has to fit on two pages: smaller type and fewer words.
+  const dense = () => R.plan.legs.length > 7;
+  const night = (leg) => {
+    if (!leg.night) return "";
+    return dense() ? leg.night.name || { nominal: "no camp known", end: "the end" }[leg.night.kind] || "" : F.words(leg.night.words);
+  };
   const days = () => table("Days", ["Day", "Date", "Ride", "Leave, arrive", R.plan.legs.some(night) ? "Night" : ""], R.plan.legs.map((leg) =>
     cells(el("b", {}, leg.number), `${F.date(leg.date)}${leg.rest_days_before ? ` (after ${F.plural(leg.rest_days_before, "rest day")})` : ""}`, `${F.distance(leg.length_m)}, to ${F.at(leg.end_m)}`, `${F.time(leg.depart)}, ${F.time(leg.arrive)}`, night(leg))));
 
@@ -57,7 +63,7 @@
   function menu() {
     const block = R.plan.menu;
     if (!block) return null;
-    const how = (dish) => (HOW[dish.method] ? ` (${HOW[dish.method]}, ${F.number(dish.minutes, 0)} min)` : "");
+    const how = (dish) => (HOW[dish.method] && !dense() ? ` (${HOW[dish.method]}, ${F.number(dish.minutes, 0)} min)` : "");
     const dish = (day, kind) => day.meals.filter((meal) => meal.kind === kind).map((meal) => (meal.dish ? `${meal.dish.name}${how(meal.dish)}` : "no dish fits")).join("; ");
     return table("Menu", ["Date", "Breakfast", "Lunch", "Dinner"], block.days.map((day) => cells(F.date(day.date), dish(day, "breakfast"), dish(day, "lunch"), dish(day, "dinner"))));
   }
