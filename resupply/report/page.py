@@ -17,6 +17,7 @@ from importlib import resources
 from typing import TYPE_CHECKING, Any
 
 from resupply.report.map import OSM_TILES, TileSource, leaflet_script, leaflet_style, map_parts
+from resupply.report.visits import clean_line
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -197,7 +198,7 @@ def _settings(tiles: TileSource | None) -> dict[str, Any]:
 
 
 def _title(plan: Mapping[str, Any]) -> str:
-    return str(plan.get("trip", {}).get("name") or "Trip")
+    return clean_line(str(plan.get("trip", {}).get("name") or "")) or "Trip"
 
 
 def _json(value: object) -> str:
