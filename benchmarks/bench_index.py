@@ -38,15 +38,19 @@ SHARE = (0.05, 0.05, 0.06, 0.05, 0.35, 0.20, 0.20, 0.04)
 HOURS = ("Mo-Sa 08:00-20:00", "Mo-Fr 07:00-18:30; Sa 08:00-13:00", "24/7", "", "", "")
 
 PLAN_ALONE = """
-import sys, resource
+import sys
 from pathlib import Path
+from resupply.mapdata import reaches_m
 from resupply.route_in import read_route
 from resupply.places.index import places_from_index
 from resupply.prepare import join_passes
 from resupply.trip import MapKeys
-route = read_route(Path(sys.argv[1]))
-places = places_from_index(Path(sys.argv[2]), route, reach_m=10_000.0)
-passes, supply = join_passes(route, places, MapKeys())
+route, keys = read_route(Path(sys.argv[1])), MapKeys()
+wide = MapKeys(corridor_km=2.0 * keys.corridor_km)
+places = places_from_index(
+    Path(sys.argv[2]), route, reach_m=10_000.0, of_supply_m=reaches_m(wide)
+)
+passes, supply = join_passes(route, places, keys)
 print(f"{route.length_m / 1000:.0f} km, {len(places.places)} places, {len(passes)} passes")
 """
 

@@ -41,7 +41,7 @@ _TEXT_COLUMNS = ("id", "name", "opening_hours", "tags")
 _CODED_COLUMNS = ("kind", "supplies")
 # A coast of more points is not land drawn around a route, so only what is near is read.
 _WHOLE_COAST_POINTS = 60_000
-_SPACING_M = 500.0
+_SPACING_M = 1_000.0
 _SPOTS_AT_ONCE = 64
 # What `Samples.distance_m` may be too much, and as much again for a place that is to be merged
 # into an area whose own point lies farther off.
@@ -83,21 +83,11 @@ class Samples:
             What is clearly farther is given as infinite.
         """
         place_m = to_ecef_m(lon, lat)
-        # Of a dense route one point in 500 m is enough.
+        # Of a dense route one point in a kilometre is enough.
         step = np.floor(self._chainage_m / _SPACING_M)
         spots_m = self._ecef_m[np.append(True, step[1:] != step[:-1])]
         found_m = np.full(lon.size, np.inf)
-        for block in np.array_split(spots_m, len(spots_m) // _SPOTS_AT_ONCE + 1):
-            centre = block.mean(axis=0)
-            away = place_m - centre
-            radius_m = np.sqrt(((block - centre) ** 2).sum(axis=1).max())
-            squared = np.einsum("ij,ij->i", away, away)
-            some = np.flatnonzero(squared <= (radius_m + limit_m + 2.0 * _SPACING_M) ** 2)
-            spot = block - centre
-            table = away[some] @ (-2.0 * spot.T)
-            table += squared[some, None] + np.einsum("ij,ij->i", spot, spot)
-            nearest_m = np.sqrt(np.maximum(table.min(axis=1), 0.0))
-            found_m[some] = np.minimum(found_m[some], nearest_m)
+        _shorten(found_m, place_m, np.arange(lon.size), spots_m, limit_m + _SPACING_M)
         return found_m
 
     def reached(self, box: Box, reach_m: float) -> NDArray[np.bool_]:
@@ -107,6 +97,36 @@ class Samples:
         margin_lon = margin_lat / np.maximum(np.cos(np.radians(self.lat)), 0.01)
         inside = (self.lat - margin_lat >= south) & (self.lat + margin_lat <= north)
         return inside & (self.lon - margin_lon >= west) & (self.lon + margin_lon <= east)
+
+
+def _shorten(
+    found_m: NDArray[np.float64],
+    place_m: NDArray[np.float64],
+    rows: NDArray[np.intp],
+    spots_m: NDArray[np.float64],
+    limit_m: float,
+) -> None:
+    """Put in the distance of places to spots where it is shorter, piece by piece of the route.
+
+    Each piece is first compared as a whole, so that most places never meet most spots.
+    """
+    centre = spots_m.mean(axis=0)
+    spot = spots_m - centre
+    size = np.einsum("ij,ij->i", spot, spot)
+    away = place_m[rows] - centre
+    squared = np.einsum("ij,ij->i", away, away)
+    near = squared <= (np.sqrt(size.max()) + limit_m) ** 2
+    rows = rows[near]
+    if not rows.size:
+        return
+    if len(spots_m) > _SPOTS_AT_ONCE:
+        for piece in np.array_split(spots_m, 8):
+            _shorten(found_m, place_m, rows, piece, limit_m)
+        return
+    table = away[near] @ (-2.0 * spot.T)
+    table += squared[near, None] + size
+    nearest_m = np.sqrt(np.maximum(table.min(axis=1), 0.0))
+    found_m[rows] = np.minimum(found_m[rows], nearest_m)
 
 
 def read_source(
@@ -135,7 +155,7 @@ def read_source(
     try:
         covered = _covered(folder / COVER, part, samples)
         places, outlines = _places(folder / PLACES, reach, samples, of_supply_m)
-    except (OSError, pa.ArrowException, ValueError, KeyError) as error:
+    except (OSError, pa.ArrowException, ValueError, KeyError, TypeError) as error:
         raise MapDataError(
             f"the regional index is broken ({part.source})",
             where=str(folder),
@@ -171,8 +191,7 @@ def _covered(path: Path, part: Part, samples: Samples) -> NDArray[np.bool_]:
         groups = []
         for number in range(file.metadata.num_row_groups):
             about = file.metadata.row_group(number).column(0).statistics
-            first, last = np.searchsorted(wanted, [about.min, about.max + 1])
-            if last > first:
+            if about is None or np.diff(np.searchsorted(wanted, [about.min, about.max + 1])) > 0:
                 groups.append(number)
         cubes = numbers(file.read_row_groups(groups).column("cube"), np.int64)
     at = np.minimum(np.searchsorted(cubes, samples.cubes), max(len(cubes) - 1, 0))
@@ -302,7 +321,7 @@ def map_features(folder: Path, part: Part, also: AlsoSees) -> Iterator[Feature]:
             table = file.read_row_groups(
                 groups, columns=["layer", "id", "name", "people", "geometry"]
             )
-    except (OSError, pa.ArrowException, ValueError, KeyError) as error:
+    except (OSError, pa.ArrowException, ValueError, KeyError, TypeError) as error:
         raise MapDataError(
             f"the regional index is broken ({part.source})",
             where=str(folder),
