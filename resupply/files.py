@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import glob
 import os
 import secrets
+import time
 from typing import TYPE_CHECKING
 
 from resupply.errors import OutputError
@@ -14,6 +16,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 __all__ = ["write_atomic", "write_together"]
+
+# Younger temporary files may be those of another run at work.
+_LEFT_BEHIND_S = 3_600.0
 
 
 def write_atomic(path: Path, content: str | bytes) -> None:
@@ -67,6 +72,7 @@ def write_together(contents: Mapping[Path, str | bytes]) -> None:
         for path in contents:
             ready[path].replace(path)
             del ready[path]
+            _sweep_up(path)
     except OSError as error:
         raise OutputError(
             f"cannot be written ({error.strerror or error})",
@@ -77,3 +83,11 @@ def write_together(contents: Mapping[Path, str | bytes]) -> None:
         for temporary in ready.values():
             with contextlib.suppress(OSError):
                 temporary.unlink()
+
+
+def _sweep_up(path: Path) -> None:
+    """Remove what runs that were killed have left beside a file."""
+    for left in path.parent.glob(f".{glob.escape(path.name)}.{'?' * 16}"):
+        with contextlib.suppress(OSError):
+            if time.time() - left.stat().st_mtime > _LEFT_BEHIND_S:
+                left.unlink()
