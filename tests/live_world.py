@@ -53,15 +53,16 @@ def write_world(folder: Path, *, length_km: float, shops: int, points: int = 400
 
 
 @contextlib.contextmanager
-def serving(own_map, folder: Path):
-    """Serve the live page in a thread; gives its address."""
+def serving(own_map, folder: Path, *, port: int = 0):
+    """Serve the live page in a thread, on a free port unless one is given; gives its address."""
     import uvicorn
 
     from resupply.web.app import make_app
 
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    if not port:
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.1", 0))
+            port = probe.getsockname()[1]
     application = make_app(samples=SAMPLES, own_map=own_map, folder=folder, port=port)
     server = uvicorn.Server(
         uvicorn.Config(application, host="127.0.0.1", port=port, log_level="error")

@@ -1,12 +1,611 @@
-from pathlib import Path
+"""The live page as a rider meets it: real Chromium, a real server, what is on the screen."""
 
-CHROMIUM = Path("/usr/bin/chromium")
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
+from __future__ import annotations
+
+import json
+import re
+import threading
+import time
+from urllib.parse import urlsplit
+
+import pytest
+from gpx_text import gpx, track
+from live_world import SAMPLES, serving
+from overpass_server import OverpassServer, node
+from test_page_browser import CHROMIUM, FLAGS, NODE_MODULES
+
+from resupply.trip import parse_trip
+from resupply.web import desk
+from resupply.web.plans import ServerMap
+
+pytestmark = pytest.mark.browser
+
+COAST = SAMPLES / "coast_loop.gpx"
+SIZES = {390: 844, 820: 1100, 1440: 900}
+
+
+@pytest.fixture(scope="module")
+def browser():
+    sync_api = pytest.importorskip("playwright.sync_api")
+    if not CHROMIUM.exists():
+        pytest.skip("Chromium is not installed")
+    with sync_api.sync_playwright() as play:
+        running = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield running
+        running.close()
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory):
+    own = ServerMap((str(SAMPLES / "varrow.osm.pbf"),))
+    with serving(own, tmp_path_factory.mktemp("served")) as found:
+        yield found
+
+
+class Rider:
+    """A page and the hands on it; everything that goes wrong in it is kept."""
+
+    def __init__(self, browser, address, width=1440, **settings):
+        self.address = address
+        settings = {"has_touch": width < 500, "accept_downloads": True, **settings}
+        size = {"width": width, "height": SIZES[width]}
+        self.context = browser.new_context(viewport=size, **settings)
+        self.tab = self.context.new_page()
+        self.tab.set_default_timeout(20_000)
+        self.faults, self.requests = [], []
+        self.tab.on("request", lambda asked: self.requests.append(asked.url))
+        self.tab.on("pageerror", lambda error: self.faults.append(str(error)))
+        self.tab.on(
+            "console",
+            lambda said: self.faults.append(said.text) if said.type in ("error", "warning") else 0,
+        )
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        self.context.close()
+
+    def open(self, hash_=""):
+        self.tab.goto(f"{self.address}/{hash_}")
+        if hash_:
+            self.rest()
+
+    def upload(self, path):
+        with self.tab.expect_file_chooser() as chooser:
+            self.tab.click("#choose-route")
+        chooser.value.set_files(path)
+        self.rest()
+
+    def rest(self):
+        """Wait until the whole plan of the newest change is on the screen."""
+        self.tab.wait_for_selector("body.drawn:not(.working):not(.loading):not(.reading)")
+
+    def hash(self):
+        return self.tab.evaluate("location.hash")
+
+    def told(self):
+        return " ".join(self.tab.inner_text("#pace-told").split())
+
+    def plan(self):
+        return self.tab.evaluate("Resupply.plan")
+
+    def view(self):
+        return self.tab.evaluate("[Resupply.view.map.getCenter().lng, Resupply.view.map.getZoom()]")
+
+    def drag(self, locator, dx, dy=0, steps=6, during=lambda: None):
+        locator.scroll_into_view_if_needed()
+        box = locator.bounding_box()
+        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        mouse = self.tab.mouse
+        mouse.move(x, y)
+        mouse.down()
+        mouse.move(x + dx, y + dy, steps=steps)
+        self.tab.wait_for_timeout(150)
+        during()
+        mouse.up()
+        self.rest()
+
+    def save(self, name):
+        if not self.tab.locator(f"[data-file='{name}']").count():
+            self.tab.click("#open-save")
+        with self.tab.expect_download() as download:
+            self.tab.click(f"[data-file='{name}']")
+        return download.value.path()
+
+
+def test_the_whole_story(browser, address, tmp_path):
+    with Rider(browser, address) as rider:
+        tab = rider.tab
+        rider.open()
+        assert "Drop your route here" in tab.inner_text("#live-controls")
+        rider.upload(COAST)
+        assert "250" in tab.input_value("#pace-typed")
+        assert tab.locator(".day-card").count() == 4
+        tab.click("#open-settings")
+        tab.fill("[id='set-food.carry_limit_days']", "2")
+        tab.press("[id='set-food.carry_limit_days']", "Tab")
+        rider.rest()
+        tab.click("#open-settings")
+        tab.evaluate(
+            "Resupply.view.moved = true; void Resupply.view.map.setZoom(8, {animate: false})"
+        )
+
+        # The daily distance: the plan follows while the finger is down, the map stays.
+        before = rider.view()
+        seen = []
+        at_km = lambda: seen.append((tab.input_value("#pace-typed"), rider.told()))  # noqa: E731
+        slider = tab.locator(".pace-slider")
+        box = slider.bounding_box()
+        share = (250 - 40) / 600
+        tab.mouse.move(box["x"] + 15 + share * (box["width"] - 30), box["y"] + 22)
+        tab.mouse.down()
+        for step in range(1, 7):
+            tab.mouse.move(
+                box["x"] + 15 + (share - 0.03 * step) * (box["width"] - 30), box["y"] + 22
+            )
+            tab.wait_for_timeout(60)
+        tab.wait_for_timeout(250)
+        at_km()
+        assert tab.locator(".panel.stale").count() > 0
+        tab.mouse.up()
+        rider.rest()
+        assert tab.locator(".panel.stale").count() == 0
+        assert 130 <= float(seen[0][0]) <= 160
+        assert seen[0][1] == rider.told()
+        assert tab.locator(".day-card").count() == rider.plan()["trip"]["days"] >= 6
+        assert tab.locator("#panel-cold, #panel-kitchen").count() == 2
+        assert rider.view() == pytest.approx(before)
+        assert "pace.daily_km=" in rider.hash()
+
+        # Keep it, then change it.
+        tab.click("#keep-plan")
+        tab.fill("#pace-typed", "230")
+        tab.press("#pace-typed", "Enter")
+        rider.rest()
+        assert "fewer" in tab.inner_text("#pace-kept")
+
+        # Pin a shop that is no stop; it becomes one.
+        place = tab.evaluate(
+            """() => {
+              const R = Resupply;
+              const free = R.plan.passes.filter((c) => R.glyphs.isShop(R.place(c.place))
+                && c.state === "open" && !R.stopByPass.has(c.id) && c.chainage_m > 500000);
+              const c = free[0];
+              R.view.map.setView(R.draw.placeAt(R.place(c.place), c), 12, { animate: false });
+              window.L.popup().setLatLng(R.view.map.getCenter())
+                .setContent(R.popups.pass(c)).openOn(R.view.map);
+              return c.place;
+            }"""
+        )
+        tab.locator(".leaflet-popup").get_by_role("button", name="I’ll stop here").click()
+        rider.rest()
+        plan = rider.plan()
+        assert place in [stop["place"] for stop in plan["stops"]]
+        name = plan["places"][place]["name"]
+        assert f"Stop at {name}" in tab.inner_text(".toast")
+        tab.click("#tab-stops")
+        assert name in tab.inner_text("#block-stops")
+
+        # Another shop is gone: no trace of it in the plan.
+        other = tab.evaluate(
+            """(pinned) => {
+              const R = Resupply;
+              const c = R.plan.passes.find((c) => R.glyphs.isShop(R.place(c.place))
+                && c.place !== pinned && ["stop", "fallback"].includes(c.role));
+              window.L.popup().setLatLng(R.view.map.getCenter())
+                .setContent(R.popups.pass(c)).openOn(R.view.map);
+              return { place: c.place, name: R.placeName(c.place) };
+            }""",
+            place,
+        )
+        tab.locator(".leaflet-popup").get_by_role("button", name="It’s gone").click()
+        rider.rest()
+        assert other["place"] not in rider.plan()["places"]
+        assert f"{other['name']} is gone" in tab.inner_text(".toast")
+        assert other["name"] not in tab.inner_text("#block-places")
+
+        # A rest day by touching a day on the strip.
+        days = rider.plan()["trip"]["days"]
+        band = tab.locator(".day-band").nth(1).bounding_box()
+        tab.mouse.click(band["x"] + band["width"] / 2, band["y"] + 10)
+        tab.locator(".day-pop").get_by_role("button", name="One rest day more").click()
+        rider.rest()
+        assert rider.plan()["trip"]["days"] == days + 1
+        assert "1 rest day after it" in tab.inner_text(".day-pop")
+        tab.keyboard.press("Escape")
+        assert tab.locator(".day-pop").is_hidden()
+
+        # The end of a day, on the strip and on the map.
+        first = rider.plan()["legs"][0]["end_m"]
+        rider.drag(
+            tab.locator(".strip-handle").first,
+            -60,
+            during=lambda: seen.append(tab.inner_text(".drag-tag")),
+        )
+        moved = rider.plan()["legs"][0]["end_m"]
+        assert moved < first - 40_000
+        assert seen[-1] == f"Day 1: {moved / 1000:.0f} km"
+        tab.click("[aria-label='Show the whole route']")
+        rider.drag(tab.locator(".night-holder").first, 30, -30)
+        dragged = rider.plan()["legs"][0]["end_m"]
+        assert dragged != moved
+        assert rider.plan()["legs"][0]["start_m"] == 0
+
+        # Undo takes it all back one by one, redo does it again.
+        steps = [rider.hash()]
+        for _ in range(4):
+            tab.click("#undo")
+            steps.append(rider.hash())
+        assert len(set(steps)) == 5
+        assert "rest_days" not in steps[3]
+        assert "gone" not in steps[4]
+        rider.rest()
+        assert other["place"] in rider.plan()["places"]
+        tab.keyboard.press("Control+Shift+z")
+        assert rider.hash() == steps[3]
+        for _ in range(3):
+            tab.click("#redo")
+        assert rider.hash() == steps[0]
+        rider.rest()
+
+        # Nothing is lost on reload.
+        shown = (rider.told(), tab.inner_text("#pace-kept"), tab.get_attribute("#undo", "title"))
+        tab.reload()
+        rider.rest()
+        assert rider.hash() == steps[0]
+        assert shown == (
+            rider.told(),
+            tab.inner_text("#pace-kept"),
+            tab.get_attribute("#undo", "title"),
+        )
+        assert rider.plan()["legs"][0]["end_m"] == dragged
+        tab.click("#undo")
+        assert rider.hash() == steps[1]
+        tab.click("#redo")
+        rider.rest()
+
+        # Two plans side by side.
+        tab.click("#pace-kept button")
+        table = tab.inner_text("#block-compare")
+        assert "Kept" in table
+        assert "Now" in table
+        assert name in table
+        assert "no stop" in table
+
+        # The trip as the command line reads it, and the map that needs no network.
+        trip = parse_trip(rider.save("trip.toml").read_text())
+        assert trip.route == "coast_loop.gpx"
+        assert trip.shops.gone == (other["place"],)
+        assert trip.shops.pinned == (place,)
+        assert trip.pace.rest_days == {2: 1}
+        exported = tmp_path / "plan.html"
+        exported.write_bytes(rider.save("plan.html").read_bytes())
+        stops = [stop["name"] for stop in rider.plan()["stops"]]
+        assert rider.faults == []
+        outside = [u for u in rider.requests if not u.startswith((address, "data:", "blob:"))]
+        assert outside == []
+    with Rider(browser, address, 390, offline=True) as rider:
+        tab = rider.tab
+        tab.goto(exported.as_uri())
+        tab.wait_for_selector("body.drawn")
+        tab.click("#tab-stops")
+        cards = tab.locator(".stop-card h3").all_inner_texts()
+        assert cards == stops
+        assert tab.locator("#live-controls *, .pace, .strip-handle, .day-actions").count() == 0
+        assert rider.faults == []
+        assert [u for u in rider.requests if not u.startswith(("file:", "data:"))] == []
+
+
+def test_a_file_can_be_dropped_on_the_page(browser, address):
+    with Rider(browser, address, 820) as rider:
+        rider.open()
+        rider.tab.evaluate(
+            """([name, text]) => {
+              const data = new DataTransfer();
+              data.items.add(new File([text], name));
+              for (const kind of ["dragenter", "dragover", "drop"]) {
+                document.body.dispatchEvent(
+                  new DragEvent(kind, { dataTransfer: data, bubbles: true, cancelable: true }));
+              }
+            }""",
+            ["loop.gpx", COAST.read_text()],
+        )
+        rider.rest()
+        assert "960 km" in rider.tab.inner_text("#trip-line")
+        assert "file=loop.gpx" in rider.hash()
+        assert rider.tab.locator(".drop-veil").is_hidden()
+
+
+def test_a_saved_trip_is_opened_again_and_finds_its_route(browser, address, tmp_path):
+    with Rider(browser, address) as rider:
+        tab = rider.tab
+        rider.open("#route=sample:there_and_back&pace.daily_km=190&party.people=3")
+        assert "3 riders" in tab.inner_text("#trip-line")
+        saved = tmp_path / "mine.toml"
+        saved.write_bytes(rider.save("trip.toml").read_bytes())
+        before = rider.hash()
+        tab.click("#open-routes")
+        tab.click("[data-sample='sample:coast_loop']")
+        rider.rest()
+        assert rider.hash() != before
+        tab.click("#open-routes")
+        with tab.expect_file_chooser() as chooser:
+            tab.click("#choose-trip")
+        chooser.value.set_files(saved)
+        rider.rest()
+        assert rider.hash() == before
+        saved.write_text("[pace]\ndaily = 3\n")
+        tab.click("#open-routes")
+        with tab.expect_file_chooser() as chooser:
+            tab.click("#choose-trip")
+        chooser.value.set_files(saved)
+        tab.wait_for_selector(".live-card.alarm")
+        assert "line 2" in tab.inner_text(".live-card.alarm")
+        assert rider.hash() == before
+
+
+def test_a_server_that_was_started_again_gets_the_route_back(browser, tmp_path):
+    own = ServerMap((str(SAMPLES / "varrow.osm.pbf"),))
+    with serving(own, tmp_path) as address:
+        rider = Rider(browser, address)
+        rider.open()
+        rider.upload(SAMPLES / "there_and_back.gpx")
+        rider.tab.fill("#pace-typed", "300")
+        rider.tab.press("#pace-typed", "Enter")
+        rider.rest()
+    with rider:
+        rider.tab.fill("#pace-typed", "310")
+        rider.tab.press("#pace-typed", "Enter")
+        rider.tab.wait_for_selector(".live-card.alarm")
+        assert "does not answer" in rider.tab.inner_text(".live-card.alarm")
+        with serving(own, tmp_path, port=urlsplit(address).port):
+            rider.tab.click("#resume")
+            rider.rest()
+            assert rider.plan()["trip"]["daily_m"] == 310_000
+            assert rider.tab.locator(".live-card.alarm").count() == 0
+            # And a page opened anew finds the route where it was kept.
+            rider.tab.goto(address)
+            rider.tab.click(".route-card:has-text('there_and_back.gpx')")
+            rider.rest()
+            assert rider.plan()["trip"]["daily_m"] == 250_000
+
+
+def test_settings_change_the_plan(browser, address):
+    with Rider(browser, address) as rider:
+        tab = rider.tab
+        rider.open("#route=sample:coast_loop")
+        tab.click("#open-settings")
+        tab.fill("[id='set-pace.depart']", "7.15")
+        tab.press("[id='set-pace.depart']", "Tab")
+        rider.rest()
+        assert rider.plan()["legs"][0]["depart"].startswith("2027-07-09T07:15")
+        tab.fill("[id='set-start.date']", "2027-07-12")
+        tab.press("[id='set-start.date']", "Tab")
+        rider.rest()
+        assert "Mon 12 Jul" in tab.inner_text("#trip-line")
+        tab.click("[aria-label='Riders: more']")
+        rider.rest()
+        assert "3 riders" in tab.inner_text("#trip-line")
+        tab.select_option("[id='set-map.corridor_km']", "1")
+        rider.rest()
+        assert rider.plan()["trip"]["corridor_m"] == 1000
+        tab.select_option("[id='set-cooler.kind']", "none")
+        rider.rest()
+        assert not rider.plan().get("cold", {}).get("coolers")
+        tab.fill("[id='set-pace.depart']", "soon")
+        tab.press("[id='set-pace.depart']", "Tab")
+        assert "7:15" in rider.plan()["legs"][0]["depart"]
+        tab.get_by_role("button", name="mi", exact=True).click()
+        tab.get_by_role("button", name="12 h", exact=True).click()
+        rider.rest()
+        assert tab.input_value("[id='set-pace.depart']") == "7:15 am"
+        assert "mi a day" in tab.inner_text(".pace-label")
+        assert float(tab.input_value("#pace-typed")) == pytest.approx(230 / 1.609344, abs=0.1)
+        assert "mi" in rider.plan()["summary"]["headline"]
+        assert rider.faults == []
+
+
+def test_a_distance_is_chosen_in_the_chart(browser, address):
+    with Rider(browser, address) as rider:
+        tab = rider.tab
+        rider.open("#route=sample:coast_loop")
+        tab.click("#tab-whatif")
+        bars = tab.locator(".sweep-bar")
+        rows = rider.plan()["sweep"]["rows"]
+        assert bars.count() == len(rows)
+        bars.nth(3).locator(".sweep-fill").click()
+        rider.rest()
+        assert rider.plan()["trip"]["daily_m"] == rows[3]["daily_m"]
+        assert tab.locator(".sweep-bar.chosen").count() == 1
+
+
+def test_keys_alone_move_the_days(browser, address):
+    with Rider(browser, address) as rider:
+        tab = rider.tab
+        rider.open("#route=sample:coast_loop")
+        before = rider.plan()["legs"]
+        tab.focus(".strip-handle >> nth=1")
+        for _ in range(3):
+            tab.keyboard.press("ArrowLeft")
+        rider.rest()
+        after = rider.plan()["legs"]
+        assert after[0]["end_m"] == before[0]["end_m"]
+        assert after[1]["end_m"] == pytest.approx(before[1]["end_m"] - 15_000, abs=100)
+        label = tab.evaluate("document.activeElement.getAttribute('aria-label')")
+        assert label == "End of day 2"
+        tab.focus(".pace-slider")
+        tab.keyboard.press("ArrowRight")
+        tab.keyboard.press("ArrowRight")
+        rider.rest()
+        assert rider.plan()["trip"]["daily_m"] == 240_000
+        tab.keyboard.press("Control+z")
+        rider.rest()
+        assert rider.plan()["trip"]["daily_m"] == 230_000
+
+
+def test_answers_to_older_questions_are_not_drawn(browser, address, monkeypatch):
+    make_plan, late = desk.make_plan, threading.Event()
+
+    def slowly(world, trip, *rest, **options):
+        if trip.pace.daily_km == 111.0:
+            time.sleep(0.7)
+            late.set()
+            options["step"] = lambda: None
+        return make_plan(world, trip, *rest, **options)
+
+    monkeypatch.setattr(desk, "make_plan", slowly)
+    with Rider(browser, address) as rider:
+        tab = rider.tab
+        rider.open("#route=sample:coast_loop")
+        tab.evaluate(
+            """() => {
+              window.names = [];
+              Resupply.on("plan", (plan) => window.names.push(plan.trip.name));
+              Resupply.trip.change({ "pace.daily_km": 111 }, "slow");
+              setTimeout(() => Resupply.trip.open({ route: "sample:long_moor", file: "",
+                trip: Resupply.trip.samples["sample:long_moor"] }, "another"), 200);
+            }"""
+        )
+        tab.wait_for_timeout(300)
+        rider.rest()
+        assert late.is_set()
+        assert set(tab.evaluate("window.names")) == {"The long moor and Sundra"}
+        assert tab.inner_text("#trip-name") == "The long moor and Sundra"
+
+
+HOSTILE = '<img src=x onerror="window.broken=1"><script>window.broken=1</script>'
+
+
+def test_hostile_names_and_addresses_stay_text(browser, address, tmp_path):
+    with Rider(browser, address) as rider:
+        tab = rider.tab
+        rider.open()
+        ride = gpx(
+            track([(-26.0 + k / 50, 46.5) for k in range(101)], name="<![CDATA[" + HOSTILE + "]]>")
+        )
+        tab.evaluate(
+            """([name, text]) => {
+              const data = new DataTransfer();
+              data.items.add(new File([text], name));
+              document.body.dispatchEvent(
+                new DragEvent("drop", { dataTransfer: data, bubbles: true, cancelable: true }));
+            }""",
+            [f"{HOSTILE}.gpx", ride.decode()],
+        )
+        rider.rest()
+        assert HOSTILE in tab.inner_text("#trip-name")
+        for panel in ("settings", "save", "routes"):
+            tab.click(f"#open-{panel}")
+        tab.click("#keep-plan")
+        tab.click("#tab-whatif")
+        tab.goto(
+            f"{address}/#route={HOSTILE[:28]}&pace.daily_km={HOSTILE}&__proto__.polluted=1&shops.gone=,,"
+        )
+        tab.reload()
+        tab.wait_for_selector(".live-card.alarm")
+        assert "not held any more" in tab.inner_text(".live-card.alarm")
+        tab.goto(f"{address}/#route=sample:coast_loop&pace.daily_km={HOSTILE}")
+        tab.reload()
+        tab.wait_for_selector(".live-card.alarm")
+        assert "pace.daily_km" in tab.inner_text(".live-card.alarm")
+        assert tab.evaluate("window.broken") is None
+        assert tab.evaluate("({}).polluted") is None
+        assert tab.locator("img[src='x']").count() == 0
+
+
+class SlowService(OverpassServer):
+    def __init__(self, elements=()):
+        super().__init__(elements)
+        self.let = threading.Semaphore(0)
+
+    def answer_to(self, query):
+        self.let.acquire(timeout=20.0)
+        return super().answer_to(query)
+
+
+def test_loading_is_shown_stopped_and_resumed(browser, tmp_path, monkeypatch):
+    import geopandas
+
+    monkeypatch.setattr(geopandas.GeoDataFrame, "estimate_utm_crs", lambda *_, **__: "EPSG:32626")
+    shop = node(11, -25.5, 46.51, shop="supermarket", name="Teal & Sons")
+    ride = tmp_path / "ride.gpx"
+    ride.write_bytes(gpx(track([(-26.0 + k / 50, 46.5) for k in range(101)])))
+    with (
+        SlowService([shop]) as service,
+        serving(ServerMap(service=True, service_url=service.endpoint), tmp_path) as address,
+        Rider(browser, address, 390) as rider,
+    ):
+        tab = rider.tab
+        rider.open()
+        assert "live map service" in tab.inner_text(".map-source")
+        with tab.expect_file_chooser() as chooser:
+            tab.click("#choose-route")
+        chooser.value.set_files(ride)
+        tab.wait_for_selector(".live-card progress, .live-card .load-meter")
+        service.let.release()
+        tab.wait_for_selector("text=part 2 of")
+        meter = tab.locator(".load-meter")
+        assert float(meter.get_attribute("aria-valuenow")) > 0
+        tab.click("#stop-loading")
+        service.let.release(1)
+        tab.wait_for_selector("#resume")
+        assert "stopped" in tab.inner_text(".live-card")
+        service.let.release(100)
+        tab.click("#resume")
+        rider.rest()
+        assert "Teal & Sons" in tab.evaluate("JSON.stringify(Resupply.plan.places)")
+        assert tab.locator(".live-card").count() == 0
+
+
+def test_missing_data_is_hatched_and_said(browser, tmp_path):
+    with serving(ServerMap(), tmp_path) as address, Rider(browser, address) as rider:
+        tab = rider.tab
+        rider.open()
+        assert "started without map data" in tab.inner_text(".map-source")
+        rider.upload(COAST)
+        assert tab.locator(".unknown-hatch").count() == 1
+        assert "no map data" in tab.text_content(".strip-picture")
+        assert "no map data" in tab.inner_text("#block-gaps").lower()
+        assert "Map data is missing" in tab.inner_text("#summary")
+
+
+@pytest.mark.parametrize(("width", "theme"), [(390, "light"), (1440, "dark")])
+def test_axe_finds_no_serious_issue(browser, address, width, theme):
+    axe = NODE_MODULES / "axe-core" / "axe.min.js"
+    if not axe.exists():
+        pytest.skip("axe-core is not installed (npm ci in tests/node)")
+    source = axe.read_text(encoding="utf-8")
+    with Rider(browser, address, width, color_scheme=theme) as rider:
+        tab = rider.tab
+
+        def check(where):
+            tab.evaluate(source)
+            found = tab.evaluate("axe.run(document, {resultTypes: ['violations']})")
+            bad = [
+                (v["id"], [n["target"] for n in v["nodes"]][:3])
+                for v in found["violations"]
+                if v["impact"] in ("serious", "critical")
+            ]
+            assert bad == [], json.dumps([where, bad])
+
+        rider.open()
+        check("start")
+        rider.open("#route=sample:coast_loop&shops.gone=node/1&pace.own_km.1=200")
+        tab.click("#keep-plan")
+        tab.fill("#pace-typed", "260")
+        tab.press("#pace-typed", "Enter")
+        rider.rest()
+        tab.click("#open-settings")
+        tab.click("#tab-whatif")
+        check("settings and comparison")
+        tab.click("#open-save")
+        tab.click("#tab-days")
+        tab.evaluate("Resupply.edit.showDay(Resupply.plan.legs[1])")
+        check("saving and a day")
+        tab.evaluate("Resupply.edit.hideDay()")
+        tab.click("#open-routes")
+        tab.evaluate("Resupply.view.openStop(Resupply.plan.stops[0])")
+        tab.wait_for_timeout(400)
+        check("routes and a popup")
+        assert tab.evaluate("document.documentElement.scrollWidth <= innerWidth")

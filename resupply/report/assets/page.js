@@ -162,8 +162,8 @@
 
   // Before a plan of another route: it is looked at afresh.
   R.forget = () => {
+    if (R.plan) R.tell("place", { chainage: null, from: "new" });
     R.plan = R.geo = null;
-    R.tell("place", { chainage: null, from: "new" });
   };
 
   function fault(text) {

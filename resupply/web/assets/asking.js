@@ -75,22 +75,33 @@
   async function one(mine) {
     const asked = performance.now();
     const number = ++seq;
+    let told;
     try {
       const body = { page, seq: number, route: mine.route, trip: A.trip(), quick: mine.quick, have: A.world, again };
       const answer = await A.post("/api/plan", body, { signal: mine.stop.signal });
-      const told = await answer.json();
+      told = await answer.json();
       // Another route was opened meanwhile, or this answers an older question.
       if (told.seq !== number || mine.route !== R.trip.state.route) return;
       again = false;
-      if (told.load) listen(told.load, mine.version);
-      else draw(told, mine, asked);
     } catch (fault) {
       if (fault.name === "AbortError" || fault.status === 409) return;
-      if (fault.status === 410 && (await sendAgain())) return;
+      const gone = fault.status === 410;
+      if (gone && (await sendAgain())) return;
       drawn = whole = mine.version;
       again = false;
       stopListening();
-      R.tell("asking", { at: "fault", words: fault.status ? fault.message : "The page's server does not answer. Start it again with: resupply page", status: fault.status });
+      if (gone) R.tell("asking", { at: "gone", words: `The route ${R.trip.state.file || ""} is not held any more, neither here nor by the server. Open its file again.` });
+      else R.tell("asking", { at: "fault", words: fault.status ? fault.message : "The page's server does not answer. Start it again with: resupply page", status: fault.status });
+      return;
+    }
+    try {
+      if (told.load) listen(told.load, mine.version);
+      else draw(told, mine, asked);
+    } catch (fault) {
+      // A fault of the page itself: said, kept for the console, and no reason to stand still.
+      drawn = whole = mine.version;
+      reportError(fault);
+      R.tell("asking", { at: "fault", words: `This page could not draw the plan: ${fault.message}`, status: 0 });
     }
   }
 
@@ -112,12 +123,12 @@
   async function sendAgain() {
     const { route } = R.trip.state;
     const kept = await R.trip.routes.get(route).catch(() => null);
-    if (!kept) {
-      R.tell("asking", { at: "gone", words: `The route ${R.trip.state.file || ""} is not held any more, neither here nor by the server. Open its file again.` });
+    if (!kept) return false;
+    try {
+      return (await (await A.post("/api/route", kept.bytes, { raw: true })).json()).route === route;
+    } catch {
       return false;
     }
-    const told = await (await A.post("/api/route", kept.bytes, { raw: true })).json();
-    return told.route === route;
   }
 
   // Map data is being read: progress comes as events until it ends.

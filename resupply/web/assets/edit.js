@@ -182,7 +182,9 @@
       if (!step || !leg) return;
       event.preventDefault();
       event.stopPropagation();
-      E.setDay(leg, leg.length_m + (step * (event.shiftKey ? 10 : 5) * 1000) / F.inUnits(1000), `keys-${number}`);
+      // The plan may be a press behind: what counts is what was asked for last.
+      const wanted = T.get(`pace.own_km.${number}`);
+      E.setDay(leg, (wanted === undefined ? leg.length_m : wanted * 1000) + (step * (event.shiftKey ? 10 : 5) * 1000) / F.inUnits(1000), `keys-${number}`);
     });
     return node;
   }

@@ -10,9 +10,9 @@
   const MOST_BYTES = 64 * 1024 * 1024;
   const ROUTE_FILES = ".gpx,.kml,.kmz,.geojson,.json,.fit";
   let samples = [];
-  let ownMap = { extracts: [], service: false };
+  let ownMap = null;
   let waiting = null;
-  let slot, card, drop, toast;
+  let slot, card, drop, toast, ready;
 
   // ---- How the work goes --------------------------------------------------------------------
   R.on("asking", ({ at, words, status: code }) => {
@@ -107,6 +107,8 @@
   }
 
   async function takeFiles(files) {
+    document.body.classList.add("reading");
+    await ready;
     const trips = files.filter((file) => /\.toml$/i.test(file.name));
     const routes = files.filter((file) => !trips.includes(file));
     try {
@@ -115,6 +117,7 @@
     } catch (problem) {
       fault(problem.status ? problem.message : "The page's server does not answer. Start it again with: resupply page", "fault", problem.status || 0);
     }
+    document.body.classList.remove("reading");
   }
 
   async function takeRoute(file) {
@@ -158,12 +161,12 @@
       waiting ? el("p", {}, el("b", {}, "The trip file is read."), " Now open the route it is for.")
         : el("p", {}, el("b", {}, "Drop your route here"), el("span.quiet", {}, "GPX, KML, KMZ, GeoJSON or FIT; or a trip file (TOML)")),
       el("div.card-buttons", {}, el("button.button.strong", { type: "button", id: "choose-route", onclick: () => choose(ROUTE_FILES) }, "Choose a route"), el("button.button", { type: "button", id: "choose-trip", onclick: () => choose(".toml") }, "Open a trip file"))),
-    el("div.route-lists", {}, recentBox, el("section", {}, el("h3", {}, "Or look at a sample"), el("ul.route-list", {}, samples.map((sample) => el("li", {}, el("button.route-card", { type: "button", "data-sample": sample.route, onclick: () => {
+    el("div.route-lists", {}, recentBox, samples.length > 0 && el("section", {}, el("h3", {}, "Or look at a sample"), el("ul.route-list", {}, samples.map((sample) => el("li", {}, el("button.route-card", { type: "button", "data-sample": sample.route, onclick: () => {
       T.open({ route: sample.route, file: "", trip: sample.trip }, `${sample.name} opened`);
       C.open(null);
     } }, el("b", {}, sample.name), el("span.quiet", {}, `${F.distance(sample.length_m)}, ${F.distance(sample.trip.pace.daily_km * 1000)} a day from ${F.date(sample.trip.start.date)}`))))),
     el("p.quiet", {}, "Invented trips on an invented island."))),
-    el("p.map-source", {}, G.icon("map", 16), el("span", {}, sourceWords())),
+    ownMap && el("p.map-source", {}, G.icon("map", 16), el("span", {}, sourceWords())),
   ];
   const recentBox = el("section", { hidden: true });
   async function recent() {
@@ -254,7 +257,7 @@
   }
 
   // ---- Missing map data can be asked for again -------------------------------------------------
-  R.actions.unknown = () => (T.state && ownMap.service && !T.state.route.startsWith("sample:") ? el("button.button", { type: "button", onclick: () => A.again() }, "Ask the map service again") : null);
+  R.actions.unknown = () => (T.state && ownMap && ownMap.service && !T.state.route.startsWith("sample:") ? el("button.button", { type: "button", onclick: () => A.again() }, "Ask the map service again") : null);
 
   // ---- Start ---------------------------------------------------------------------------------
   async function start() {
@@ -273,6 +276,7 @@
       if (said && !quiet) tell(said);
     });
     R.chooseDaily = (row) => T.change({ "pace.daily_km": row.daily_m / 1000, ...(row.start_date && R.plan && row.start_date !== R.plan.trip.start_date ? { "start.date": row.start_date } : {}) }, `${F.distance(row.daily_m)} a day`);
+    if (!T.named(location.hash)) C.open("routes");
     try {
       const [list, map] = await Promise.all(["/api/samples", "/api/map"].map(async (path) => (await fetch(path)).json()));
       samples = list;
@@ -303,5 +307,5 @@
     } else C.open("routes");
   }
 
-  start();
+  ready = start();
 })(window.Resupply);

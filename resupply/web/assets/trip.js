@@ -121,6 +121,9 @@
     return parts.join("&");
   };
 
+  // Whether an address holds a trip at all.
+  T.named = (hash) => /[#&]route=/.test(hash);
+
   T.read = (hash) => {
     const parts = hash.replace(/^#/, "").split("&").filter(Boolean);
     let state = null;
