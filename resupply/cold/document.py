@@ -13,18 +13,17 @@ import numpy as np
 
 from resupply.cold.cooler import cooler_data
 from resupply.cold.forecast import ATTRIBUTION
-from resupply.cold.iceplan import IceState
+from resupply.cold.sentences import Sayer, ice_words, if_none, plan_words, verdict
 from resupply.cold.trace import LIMIT_C
-from resupply.units import Units, format_amount, format_hours, format_temp
+from resupply.units import Units, format_amount
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Sequence
 
-    from resupply.cold.iceplan import IcePlan, Purchase, Stated, Without
+    from resupply.cold.iceplan import IcePlan, Purchase, Stated
     from resupply.cold.weather import DayWeather
 
-    Local = Callable[[float], dt.datetime]
 
 __all__ = ["cold_document"]
 
@@ -67,7 +66,7 @@ def cold_document(
     dict
         ``coolers``, ``weather``, ``assumptions``, ``sources``; no NaN and no infinity.
     """
-    say = _Sayer(local, say_time or (lambda t: f"{t:%a} {t.day} {t:%b %H:%M}"), units)
+    say = Sayer(local, say_time or (lambda t: f"{t:%a} {t.day} {t:%b %H:%M}"), units)
     forecast = any(ATTRIBUTION in day.source for day in weather)
     coolers = [_cooler(plan, say) for plan in plans]
     if other is not None and coolers:
@@ -91,31 +90,7 @@ def cold_document(
     }
 
 
-class _Sayer:
-    """Times and amounts as the rider reads them."""
-
-    def __init__(self, local: Local, say_time: Callable[[dt.datetime], str], units: Units) -> None:
-        self._local, self._say_time, self._units = local, say_time, units
-
-    def iso(self, time_s: float | None) -> str | None:
-        if time_s is None:
-            return None
-        return self._local(time_s).isoformat(timespec="minutes")
-
-    def time(self, time_s: float) -> str:
-        return self._say_time(self._local(time_s))
-
-    def temp(self, temp_c: float) -> str:
-        # The published limit is printed as 4 °C and as 40 °F.
-        if self._units == "imperial" and temp_c == 4.0:
-            return "40 °F"
-        return format_temp(temp_c, self._units)
-
-    def mass(self, mass_kg: float) -> str:
-        return format_amount(mass_kg, self._units)
-
-
-def _cooler(plan: IcePlan, say: _Sayer) -> dict[str, Any]:
+def _cooler(plan: IcePlan, say: Sayer) -> dict[str, Any]:
     cooler, trace = plan.cooler, plan.trace
     needed_s = sum(b - a for a, b in plan.need_spans)
     return {
@@ -144,12 +119,12 @@ def _cooler(plan: IcePlan, say: _Sayer) -> dict[str, Any]:
         ],
         "safety": plan.limit_c <= LIMIT_C,
         "trace": _trace(plan, say),
-        "verdict": _verdict(plan, say) if plan.need_spans else "",
-        "words": _words(plan, say),
+        "verdict": verdict(plan, say),
+        "words": plan_words(plan, say),
     }
 
 
-def _trace(plan: IcePlan, say: _Sayer) -> list[dict[str, Any]]:
+def _trace(plan: IcePlan, say: Sayer) -> list[dict[str, Any]]:
     trace = plan.trace
     return [
         {
@@ -190,7 +165,11 @@ def _number(value: float, digits: int) -> float | None:
     return None if math.isnan(value) else round(float(value), digits)
 
 
-def _on_board(stated: Stated, say: _Sayer) -> dict[str, Any]:
+def _loaded_kg(plan: IcePlan) -> float:
+    return sum(p.loaded_kg for p in plan.purchases) + sum(s.loaded_kg for s in plan.stated)
+
+
+def _on_board(stated: Stated, say: Sayer) -> dict[str, Any]:
     """Ice put in whatever the plan, as a row like those of the purchases."""
     load = stated.load
     words = f"Ice {'from home' if load.label == 'home' else load.label}: {say.mass(load.kg)}."
@@ -213,7 +192,7 @@ def _on_board(stated: Stated, say: _Sayer) -> dict[str, Any]:
     }
 
 
-def _purchase(plan: IcePlan, purchase: Purchase, say: _Sayer) -> dict[str, Any]:
+def _purchase(plan: IcePlan, purchase: Purchase, say: Sayer) -> dict[str, Any]:
     stop = purchase.stop
     doubt = next((w for w in plan.without if w.stop == stop), None)
     part = purchase.loaded_kg < purchase.kg - 0.05
@@ -226,7 +205,7 @@ def _purchase(plan: IcePlan, purchase: Purchase, say: _Sayer) -> dict[str, Any]:
     else:
         words = f"Ice from home: {say.mass(purchase.loaded_kg)}"
         words += ", as much as fits." if part else "."
-    doubts = "" if doubt is None else _if_none(plan, doubt, say)
+    doubts = "" if doubt is None else if_none(plan, doubt, say)
     if doubts:
         words += f" Ice here is likely, not certain. {doubts}"
     return {
@@ -246,110 +225,7 @@ def _purchase(plan: IcePlan, purchase: Purchase, say: _Sayer) -> dict[str, Any]:
     }
 
 
-def _if_none(plan: IcePlan, doubt: Without, say: _Sayer) -> str:
-    at_s, fails_s = doubt.stop.at_s, doubt.fails_at_s
-    instead = ""
-    if doubt.then:
-        first = doubt.then[0]
-        instead = f" The next ice is {say.mass(first.kg)} at {first.stop.label}."
-    here = _listed(n.what for n in plan.needs if abs(n.start_s - at_s) < _HOUR_S)
-    if fails_s is not None and fails_s - at_s < _HOUR_S and here and plan.limit_c <= LIMIT_C:
-        return f"If there is none, leave in the shop: {here}.{instead}"
-    if fails_s is not None:
-        return (
-            f"If there is none, the cooler is above {say.temp(plan.limit_c)} "
-            f"from {say.time(fails_s)}.{instead}"
-        )
-    if plan.unknown_from_s is not None:
-        return f"If there is none, it still holds as far as the weather is known.{instead}"
-    return f"If there is none, it still holds.{instead}"
-
-
-def _listed(names: Iterable[str]) -> str:
-    # Names of food hold commas of their own.
-    return "; ".join(sorted({name for name in names if name}))
-
-
-def _words(plan: IcePlan, say: _Sayer) -> str:
-    name = plan.cooler.name.capitalize()
-    if plan.state is IceState.NO_NEED:
-        return f"{name} cooler: nothing that must stay cold is planned."
-    if plan.state is IceState.NO_COOLER:
-        return f"{name}: no cooler. What should stay cold is as warm as the air, day and night."
-    said = [f"{name} cooler: {_ice_words(plan, say)}", _verdict(plan, say)]
-    if plan.unknown_from_s is not None:
-        said.append(
-            f"From {say.time(plan.unknown_from_s)} the weather is not known, so whether it stays "
-            f"at or below {say.temp(plan.limit_c)} is not known either."
-        )
-        if plan.fails_at_s is None:
-            said.append("Until then it holds.")
-    if plan.no_ice_from_s is not None and plan.limit_c <= LIMIT_C:
-        said.append(
-            f"No ice is left from {say.time(plan.no_ice_from_s)}: published guidance discards "
-            "perishables once the ice is gone."
-        )
-    if sum(b - a for a, b in plan.need_spans) > _WEEK_S and plan.purchases:
-        days = sum(b - a for a, b in plan.need_spans) / 86_400.0
-        said.append(
-            f"{days:.0f} days of cold food take {_stops_words(plan)} and "
-            f"{say.mass(plan.bought_kg)} of ice: fresh food bought on the day it is eaten takes "
-            "none."
-        )
-    return " ".join(text for text in said if text)
-
-
-def _verdict(plan: IcePlan, say: _Sayer) -> str:
-    """Say whether it stays cold, as far as the weather is known; empty if nothing is."""
-    limit, drinks = say.temp(plan.limit_c), plan.limit_c > LIMIT_C
-    likely = [p.stop.label for p in plan.purchases if p.stop.confidence != "stated"]
-    if plan.fails_at_s is None:
-        if plan.unknown_from_s is not None:
-            return ""
-        while_ = "while you ride" if drinks else "while anything that spoils is inside"
-        given = f", if there is ice at {', '.join(likely)}" if likely else ""
-        return f"It stays at or below {limit} {while_}{given}."
-    above_s = sum(b - a for a, b in plan.above)
-    warmest = say.temp(math.ceil(plan.worst_c))
-    when = f"{say.time(plan.fails_at_s)}"
-    if drinks:
-        return (
-            f"It is above {limit} for {format_hours(above_s)} in all, first from {when}, and up "
-            f"to {warmest}: a matter of comfort, not of safety."
-        )
-    inside = _listed(n.what for n in plan.needs if n.start_s <= plan.fails_at_s < n.end_s)
-    before = [p for p in plan.purchases if p.stop.at_s <= plan.fails_at_s]
-    though = "even with all the ice that fits" if before else "with no ice to add before"
-    return (
-        f"It does not stay cold: above {limit} from {when}"
-        + (f" with {inside} inside" if inside else "")
-        + f", {format_hours(above_s)} in all, up to {warmest}, {though}. "
-        "Eat what spoils before then, or plan it differently."
-    )
-
-
-def _loaded_kg(plan: IcePlan) -> float:
-    return sum(p.loaded_kg for p in plan.purchases) + sum(s.loaded_kg for s in plan.stated)
-
-
-def _ice_words(plan: IcePlan, say: _Sayer) -> str:
-    home_kg = sum(p.loaded_kg for p in plan.purchases if not p.stop.counts)
-    home_kg += sum(s.loaded_kg for s in plan.stated if s.load.label == "home")
-    board_kg = sum(s.loaded_kg for s in plan.stated if s.load.label != "home")
-    parts = [f"{say.mass(home_kg)} of ice from home"] if home_kg else []
-    parts += [f"{say.mass(board_kg)} of ice on board"] if board_kg else []
-    if plan.stops:
-        way_kg = sum(p.kg for p in plan.purchases if p.stop.counts)
-        of_ice = "" if parts else " of ice"
-        parts.append(f"{say.mass(way_kg)}{of_ice} at {_stops_words(plan)} on the way")
-    return f"{' and '.join(parts)}." if parts else "no ice to buy."
-
-
-def _stops_words(plan: IcePlan) -> str:
-    return "1 ice stop" if plan.stops == 1 else f"{plan.stops} ice stops"
-
-
-def _other_form(plan: IcePlan, other: IcePlan, say: _Sayer) -> dict[str, Any]:
+def _other_form(plan: IcePlan, other: IcePlan, say: Sayer) -> dict[str, Any]:
     """Compare blocks with cubes: what the same food would take."""
     form = other.purchases[0].stop.form if other.purchases else "block"
     name = "blocks" if form == "block" else "cubes"
@@ -366,7 +242,7 @@ def _other_form(plan: IcePlan, other: IcePlan, say: _Sayer) -> dict[str, Any]:
         "ice_kg": round(other.bought_kg, 1),
         "fails_at": say.iso(other.fails_at_s),
         "words": f"With {name} instead of {'cubes' if form == 'block' else 'blocks'}: "
-        f"{_ice_words(other, say)}{ends}{more if form == 'block' else ''}",
+        f"{ice_words(other, say)}{ends}{more if form == 'block' else ''}",
     }
 
 

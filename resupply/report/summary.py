@@ -91,6 +91,8 @@ def _cold(document: dict[str, Any]) -> Iterator[dict[str, str]]:
             "fails": (f"above {cooler['limit_words']} for a time", "alarm"),
             "not known": ("not known: weather is missing", "caution"),
         }.get(cooler["state"])
+        if cooler["state"] == "holds" and cooler["no_ice_from"]:
+            said = ("the ice is gone too early", "alarm")
         if cooler["safety"] and said is not None:
             yield _fact("Cold food", said[0], said[1])
 
@@ -105,7 +107,7 @@ def _cautions(plan: TripPlan, document: dict[str, Any]) -> Iterator[str]:
     cold = document.get("cold", {})
     yield from cold.get("weather", {}).get("problems", [])
     for cooler in cold.get("coolers", []):
-        if cooler["safety"] and cooler["state"] == "fails":
+        if cooler["safety"] and (cooler["state"] == "fails" or cooler["no_ice_from"]):
             yield f"Food cooler: {cooler['verdict'][0].lower()}{cooler['verdict'][1:]}"
     yield from pin_cautions(plan, document)
     doubtful = [s for s in document["stops"] if s["state"] not in ("open", "shut")]
