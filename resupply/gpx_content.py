@@ -73,7 +73,7 @@ class GpxContent:
 
 
 def one_line(text: str) -> str:
-    r"""Text without control characters and line breaks, cut to `MAX_NAME` characters.
+    r"""Text without control characters, line breaks, half characters, cut to `MAX_NAME`.
 
     It is still hostile: markup and direction marks are left for the place that shows it.
 
@@ -84,4 +84,6 @@ def one_line(text: str) -> str:
         return " ".join(text.split())[:MAX_NAME]
     spaced = (" " if c.isspace() else c for c in text[: 4 * MAX_NAME])
     printed = "".join(c for c in spaced if not (c < " " or "\x7f" <= c < "\xa0"))
-    return " ".join(printed.split())[:MAX_NAME]
+    # Half a character, as JSON may hold it, cannot be written to any file.
+    whole = printed.encode("utf-8", "replace").decode("utf-8")
+    return " ".join(whole.split())[:MAX_NAME]
