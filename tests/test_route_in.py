@@ -372,12 +372,12 @@ def test_a_document_of_too_many_values_is_refused_before_it_is_built():
     assert peak < 60_000_000
 
 
-def test_a_name_with_half_a_character_is_kept_as_text():
+def test_half_a_character_in_a_name_is_replaced_for_no_file_can_hold_it():
     route = read(
         b'{"type":"Feature","properties":{"name":"a\\ud800b\\u0000c"},"geometry":'
         b'{"type":"LineString","coordinates":[[10,50],[10.01,50]]}}'
     )
-    assert route.name == "a\ud800bc"
+    assert route.name == "a?bc"
 
 
 # -- FIT --
