@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 __all__ = ["summary"]
 
 Tone = Literal["plain", "caution", "alarm"]
-_MOST_ICE = 2
 
 
 def summary(plan: TripPlan, document: dict[str, Any], words: Words) -> dict[str, Any]:
@@ -139,11 +138,14 @@ def _likely_ice(cold: dict[str, Any]) -> Iterator[str]:
         for buy in cooler["purchases"]
         if cooler["safety"] and buy["doubt_words"]
     ]
-    for buy in doubtful if len(doubtful) <= _MOST_ICE else ():
-        yield f"Ice at {buy['label']} is likely, not certain. {buy['doubt_words']}"
-    if len(doubtful) > _MOST_ICE:
+    if len(doubtful) == 1:
+        yield (
+            f"Ice at {doubtful[0]['label']} is likely, not certain: ask there, or buy food that "
+            "keeps."
+        )
+    if len(doubtful) > 1:
         names = ", ".join(buy["label"] for buy in doubtful)
-        yield f"Ice is likely, not certain, at {names}: see there what to do if there is none."
+        yield f"Ice is likely, not certain, at {names}: ask there, or buy food that keeps."
 
 
 def _meals(count: int) -> str:

@@ -156,7 +156,8 @@
       return ride.leg.start_m + share * ride.leg.length_m;
     };
     const needs = (cooler.needs || [{ from: R.plan.legs[0].depart, to: R.plan.legs.at(-1).arrive }]).map((need) => [Date.parse(need.from), Date.parse(need.to)]);
-    return needs.map(([from, to]) => (cooler.trace || []).filter((p) => p.temp_c !== null && Date.parse(p.t) >= from && Date.parse(p.t) <= to).map((p) => ({ chainage_m: at(Date.parse(p.t)), temp_c: p.temp_c }))).filter((span) => span.length > 0);
+    // Of two samples at the start of a need the first is before the ice and the food went in.
+    return needs.map(([from, to]) => (cooler.trace || []).filter((p, i, all) => p.temp_c !== null && Date.parse(p.t) >= from && Date.parse(p.t) <= to && !(Date.parse(p.t) === from && all[i + 1] && all[i + 1].t === p.t)).map((p) => ({ chainage_m: at(Date.parse(p.t)), temp_c: p.temp_c }))).filter((span) => span.length > 0);
   }
 
   T.height = {
