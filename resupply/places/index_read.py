@@ -123,8 +123,10 @@ def _shorten(
         for piece in np.array_split(spots_m, 8):
             _shorten(found_m, place_m, rows, piece, limit_m)
         return
-    table = away[near] @ (-2.0 * spot.T)
-    table += squared[near, None] + size
+    # No matrix product: for three columns its threads cost more than they do.
+    table = squared[near, None] + size
+    for axis in range(3):
+        table -= np.multiply.outer(2.0 * away[near, axis], spot[:, axis])
     nearest_m = np.sqrt(np.maximum(table.min(axis=1), 0.0))
     found_m[rows] = np.minimum(found_m[rows], nearest_m)
 
