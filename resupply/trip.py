@@ -187,7 +187,8 @@ class MapKeys(_Keys):
     """Table `[map]`."""
 
     extracts: tuple[_Text, ...] = ()
-    """OpenStreetMap extracts (.osm.pbf, .osm, .osm.bz2, .osm.gz), relative to the trip file."""
+    """OpenStreetMap extracts (.osm.pbf, .osm, .osm.bz2, .osm.gz), or one regional index
+    (.places); relative to the trip file."""
     service: bool = False
     """Ask the live map service (Overpass) instead of, or besides, the extracts."""
     service_url: _Text = "https://overpass-api.de/api"
