@@ -261,12 +261,14 @@ def naive_block(plan: TripPlan, words: Words) -> dict[str, Any]:
         first = shut[0]
         when = words.day_clock(dt.datetime.fromisoformat(first["arrive"]))
         said = (
-            f"Planned without opening hours, you would stand before {doors}, first at "
+            f"Ignoring opening hours, you would stand before {doors}, first at "
             f"{first['name']} ({words.at(first['chainage_m'])}, {when}), and need "
-            f"{food_words(naive.longest_meals)}. This plan avoids that."
+            f"{food_words(naive.longest_meals)}."
         )
+        if not plan.supply.shortfalls:
+            said += " This plan avoids that."
     else:
-        said = "Planned without opening hours, you would meet no door known to be shut here."
+        said = "Ignoring opening hours, you would meet no door known to be shut here."
     return {
         "stops": [pass_id(row) for row in naive.rows],
         "shut": shut,
