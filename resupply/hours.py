@@ -68,6 +68,9 @@ class Timetable:
     """(m,) hours as tagged; hostile text."""
     problems: tuple[str, ...]
     """(m,) why nothing is known of the place; empty where its hours could be read."""
+    has_calendar: NDArray[np.bool_]
+    """(m,) whether public holidays are known there. Where they are not, hours that say nothing
+    of holidays are taken as they stand, so somebody has to be told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +123,7 @@ def build_timetable(
     row: list[int] = []
     usual_row: list[int] = []
     zones: list[str] = []
+    has_calendar: list[bool] = []
     for place in places:
         name = zone_of if isinstance(zone_of, str) else zone_of(place.lon, place.lat)
         zone = _zone(name)
@@ -128,6 +132,7 @@ def build_timetable(
             # A day wider than the span, for zones far from Greenwich.
             calendars[home] = holidays_of(home, *stated.local_span)
         zones.append(zone.key if zone else "")
+        has_calendar.append(calendars[home] is not None)
         if zone is None:
             row.append(stated.nothing(NO_ZONE))
             usual_row.append(no_estimate)
@@ -139,7 +144,8 @@ def build_timetable(
         )
     ix = np.array(row, dtype=np.int64)
     usual_ix = np.array(usual_row, dtype=np.int64)
-    ix.flags.writeable = usual_ix.flags.writeable = False
+    known = np.array(has_calendar, dtype=bool)
+    ix.flags.writeable = usual_ix.flags.writeable = known.flags.writeable = False
     return Timetable(
         start_s=stated.start_s,
         end_s=stated.end_s,
@@ -150,6 +156,7 @@ def build_timetable(
         zones=tuple(zones),
         texts=tuple(place.opening_hours for place in places),
         problems=tuple(stated.problems[r] for r in row),
+        has_calendar=known,
     )
 
 

@@ -24,7 +24,7 @@ from resupply.prepare import USUAL_KMH, Prepared, cover_span, join_passes, zone_
 from resupply.roads.water import water_mask
 from resupply.supply.choose import Candidates, SupplyPlan, make_problem, plan_supply, walk_steps
 from resupply.supply.fuel import fuel_of
-from resupply.supply.gaps import MEALS_PER_DAY, Gap, find_gaps
+from resupply.supply.gaps import MEALS_PER_DAY, Gap, find_gaps, longest_gap
 from resupply.supply.ice import IceStop, choose_ice
 from resupply.supply.judge import judge_of
 from resupply.supply.naive import NaivePlan, naive_plan
@@ -66,6 +66,8 @@ class TripPlan:
     risk: NDArray[np.int8]
     gaps: Mapping[Supply, tuple[Gap, ...]]
     """For groceries both sizes of shop together; passes known to be shut are no passes."""
+    sure_gap: Gap
+    """The longest one for groceries if only passes open by stated hours are passes."""
     ice: tuple[IceStop, ...]
     ice_gaps: tuple[Gap, ...]
     fuel: FuelPlan | None
@@ -177,6 +179,7 @@ def plan_trip(prepared: Prepared, trip: Trip, *, usual_path: Path | None = None)
         half_width_s=half_width_s,
         risk=risk,
         gaps=gaps,
+        sure_gap=longest_gap(gaps_of(covered.food & (risk == Risk.OPEN), judged=False)),
         ice=ice,
         ice_gaps=find_gaps(
             passes.chainage_m[ice_rows],

@@ -43,8 +43,15 @@ def gap_block(plan: TripPlan, words: Words, kind: Supply, *, quick: bool = False
     """Gaps of one supply, the longest named; quick ones have words for the longest only."""
     gaps = plan.gaps[kind]
     listed = gaps if not quick or kind is Supply.GROCERIES else ()
+    longest = _row(longest_gap(gaps), words, kind, quick=False)
+    if kind is Supply.GROCERIES and plan.sure_gap.length_m > longest_gap(gaps).length_m:
+        sure = plan.sure_gap
+        longest["words"] += (
+            f" Counting only shops that are open by stated hours: {words.km(sure.length_m)}, from "
+            f"{words.at(sure.start_m)} to {words.at(sure.end_m)}."
+        )
     return {
-        "longest": _row(longest_gap(gaps), words, kind, quick=False),
+        "longest": longest,
         "all": [_row(gap, words, kind, quick=quick) for gap in listed],
         "count_passes": len(gaps) - 1,
     }

@@ -48,7 +48,11 @@ def _facts(
     said = f"{words.km(longest['length_m'])}, {_meals(longest['meals'])}"
     if longest["crosses_unknown"]:
         said += ", or less: map data is missing"
-    caution = longest["meals"] > limit or longest["crosses_unknown"]
+    sure_m = plan.sure_gap.length_m
+    unsure = sure_m > longest["length_m"] + 1.0
+    if unsure:
+        said += f"; {words.km(sure_m)} counting only shops open by stated hours"
+    caution = longest["meals"] > limit or longest["crosses_unknown"] or unsure
     yield _fact("Longest stretch without a shop", said, "caution" if caution else "plain")
     masses = [document["start_carry"]["kg"], *(stop["carry_kg"] for stop in document["stops"])]
     mass = format_amount(max(masses), words.units)
@@ -116,6 +120,7 @@ def _cautions(plan: TripPlan, document: dict[str, Any]) -> Iterator[str]:
         yield (
             f"Not sure to be open when you arrive: {names}{more}. Ring ahead or carry the reserve."
         )
+    yield from _no_calendar(plan)
     yield from _likely_ice(cold)
     menu = document.get("menu", {})
     if menu.get("unfilled"):
@@ -128,6 +133,18 @@ def _cautions(plan: TripPlan, document: dict[str, Any]) -> Iterator[str]:
         yield from (f"Day {leg['number']}: {text}" for text in leg["cautions"])
     if document["naive"]["shut"]:
         yield document["naive"]["words"]
+
+
+def _no_calendar(plan: TripPlan) -> Iterator[str]:
+    """Tell of stops where public holidays, on which many shops are shut, are not known."""
+    timetable = plan.prepared.timetable
+    rows = {stop.row for stop in plan.supply.stops} | {stop.row for stop in plan.ice}
+    places = [int(plan.prepared.passes.place_ix[row]) for row in rows]
+    if timetable is not None and not all(timetable.has_calendar[ix] for ix in places):
+        yield (
+            "Public holidays are not known on part of the route: shops may be shut on one, also "
+            "where the plan says open. Ask before you ride."
+        )
 
 
 def _likely_ice(cold: dict[str, Any]) -> Iterator[str]:
