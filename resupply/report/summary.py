@@ -49,11 +49,10 @@ def _facts(
     if longest["crosses_unknown"]:
         said += ", or less: map data is missing"
     sure_m = plan.sure_gap.length_m
-    unsure = sure_m > longest["length_m"] + 1.0
-    if unsure:
-        said += f"; {words.km(sure_m)} counting only shops open by stated hours"
-    caution = longest["meals"] > limit or longest["crosses_unknown"] or unsure
+    caution = longest["meals"] > limit or longest["crosses_unknown"]
     yield _fact("Longest stretch without a shop", said, "caution" if caution else "plain")
+    if sure_m > longest["length_m"] + 1.0:
+        yield _fact("The same by stated hours alone", words.km(sure_m), "caution")
     masses = [document["start_carry"]["kg"], *(stop["carry_kg"] for stop in document["stops"])]
     mass = format_amount(max(masses), words.units)
     carried = f"{_meals(most)} a person, {mass} in all"
