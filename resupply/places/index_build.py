@@ -12,7 +12,8 @@ import json
 import os
 import shutil
 import tempfile
-from contextlib import contextmanager
+import time
+from contextlib import contextmanager, suppress
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -55,6 +56,7 @@ __all__ = ["PartFiles", "build_index"]
 
 _PART_FILE: Final = "part.json"
 _WORK_PREFIX: Final = "unfinished-"
+_IDLE_S: Final = 3_600.0
 _PART_PREFIX: Final = "part-"
 # Nodes take 16 bytes each on disk, and an extract about 8 bytes for each.
 _NODES_IN_MEMORY_BYTES: Final = 64_000_000
@@ -104,7 +106,8 @@ def build_index(
     with _writable(out):
         out.mkdir(parents=True, exist_ok=True)
         for left in out.glob(f"{_WORK_PREFIX}*"):
-            shutil.rmtree(left, ignore_errors=True)
+            if not _at_work(left):
+                shutil.rmtree(left, ignore_errors=True)
     parts = []
     for path in dict.fromkeys(path.resolve() for path in extracts):
         header = read_header(path)
@@ -119,6 +122,22 @@ def build_index(
         if old.name not in named:
             shutil.rmtree(old, ignore_errors=True)
     return read_contents(out)
+
+
+def _at_work(left: Path) -> bool:
+    """Tell whether another run still writes an unfinished part; its name holds the process."""
+    number = left.name.removeprefix(_WORK_PREFIX).partition("-")[0]
+    if os.name != "posix" or not number.isdecimal():
+        # Without a way to ask, a folder in which nothing changed for an hour is left behind.
+        newest_s = max((path.stat().st_mtime for path in (left, *left.iterdir())), default=0.0)
+        return time.time() - newest_s < _IDLE_S
+    try:
+        os.kill(int(number), 0)
+    except ProcessLookupError:
+        return False
+    except PermissionError:
+        return True
+    return True
 
 
 @contextmanager
@@ -147,7 +166,8 @@ def _read_part(folder: Path) -> Part:
 def _make_part(path: Path, header: OsmHeader, folder: Path, tell: Progress) -> None:
     """Read one extract into a new folder, and give it its name when it is finished."""
     about = path.stat()
-    work = Path(tempfile.mkdtemp(prefix=_WORK_PREFIX, dir=folder.parent))
+    prefix = f"{_WORK_PREFIX}{os.getpid()}-"
+    work = Path(tempfile.mkdtemp(prefix=prefix, dir=folder.parent))
     try:
         part = PartFiles(work)
         newest = part.read(path, header, tell)
@@ -170,12 +190,23 @@ def _make_part(path: Path, header: OsmHeader, folder: Path, tell: Progress) -> N
         write_atomic(work / _PART_FILE, json.dumps(asdict(made)))
         work.chmod(0o755)
         _sync(work)
-        # A part of this name that was cut off before its last file is in the way.
-        shutil.rmtree(folder, ignore_errors=True)
-        work.rename(folder)
+        _take_name(work, folder)
     except BaseException:
         shutil.rmtree(work, ignore_errors=True)
         raise
+
+
+def _take_name(work: Path, folder: Path) -> None:
+    """Give a finished part its name, unless another run was quicker."""
+    if not (folder / _PART_FILE).is_file():
+        # A part of this name that was cut off before its last file is in the way.
+        shutil.rmtree(folder, ignore_errors=True)
+        with suppress(OSError):
+            work.rename(folder)
+            return
+    shutil.rmtree(work, ignore_errors=True)
+    if not (folder / _PART_FILE).is_file():
+        raise OSError(f"the part {folder.name} cannot be given its name")
 
 
 def _sync(work: Path) -> None:
