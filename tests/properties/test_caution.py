@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 from hypothesis import given, settings
@@ -10,11 +12,16 @@ from hypothesis import strategies as st
 from worlds import prepared_world, shops_along, trip_of, winding_route
 
 from resupply.pipeline import plan_trip
-from resupply.places.model import Stretch, Supply
-from resupply.supply.gaps import longest_gap
+from resupply.places.model import Confidence, Stretch, Supply
+from resupply.prepare import cover_span
+from resupply.report.document import plan_document
+from resupply.run import cook
+from resupply.supply.gaps import find_gaps, longest_gap
+from resupply.supply.judge import judge_of
 from resupply.supply.solve import Risk
 
 ROUTE = winding_route(900, points=600)
+SHORT = winding_route(450, points=300)
 HOURS = ("Mo-Sa 08:00-19:00", None, "24/7", "Mo-Fr 09:00-12:30,15:00-19:00", "broken 9-17")
 TRIP = trip_of(pace={"daily_km": 220.0, "speed_kmh": 50.0})
 KM = st.lists(st.floats(1, 890), min_size=1, max_size=8, unique=True).map(sorted)
@@ -62,15 +69,13 @@ def test_losing_coverage_is_said_on_every_gap_it_touches(km, start, length):
 
 def _passes_of(place, places):
     plan = prepared_world(ROUTE, places, TRIP)
-    ix = [i for i, p in enumerate(plan.places.places) if p.id == place.id][0]
+    ix = next(i for i, p in enumerate(plan.places.places) if p.id == place.id)
     return plan.passes.chainage_m[plan.passes.place_ix == ix].tolist()
 
 
 @settings(max_examples=12, deadline=None)
 @given(km=KM, extra=st.floats(1, 890))
 def test_a_shop_more_never_lengthens_the_longest_gap_as_mapped(km, extra):
-    from resupply.supply.gaps import find_gaps
-
     def longest(kms):
         plan = plan_of(shops_along(ROUTE, kms, hours=("24/7",), seed=3))
         clock = plan.clock.with_stops([], [])
@@ -80,3 +85,148 @@ def test_a_shop_more_never_lengthens_the_longest_gap_as_mapped(km, extra):
     places = shops_along(ROUTE, km, seed=3)
     assert len(places) == len(km)
     assert longest(sorted([*km, extra])) <= longest(km)
+
+
+# -- anything lost, judged by the whole data at the times of the poorer plan --
+
+DAYS = 8
+WARM = [{"day": n + 1, "low_c": 14.0, "high_c": 22.0 + 2.0 * (n % 5)} for n in range(DAYS)]
+COLD_TRIP = {
+    "pace": {"daily_km": 220.0, "speed_kmh": 50.0},
+    "cooler": {"kind": "hard", "volume_l": 20.0},
+}
+losses = st.lists(
+    st.tuples(st.sampled_from(["shop", "hours", "ice", "stated ice"]), st.integers(0, 7)),
+    max_size=6,
+)
+
+
+def poorer(places, lost):
+    """Take from the places what is lost: a shop, its hours, its ice, or that its ice is stated."""
+    left = dict(enumerate(places))
+    for what, n in lost:
+        place = left.get(n % len(places))
+        if place is None:
+            continue
+        supplies = dict(place.supplies)
+        if what == "shop":
+            del left[n % len(places)]
+            continue
+        if what == "ice":
+            supplies.pop(Supply.ICE, None)
+        elif what == "stated ice" and Supply.ICE in supplies:
+            supplies[Supply.ICE] = Confidence.LIKELY
+        hours = None if what == "hours" else place.opening_hours
+        left[n % len(places)] = replace(place, supplies=supplies, opening_hours=hours)
+    return tuple(left.values())
+
+
+def stating_ice(places):
+    return tuple(
+        replace(p, supplies={**p.supplies, Supply.ICE: Confidence.STATED}) if i % 2 else p
+        for i, p in enumerate(places)
+    )
+
+
+def risk_by(places, plan):
+    """Risk of every pass of a plan at its own times, by other data on the same places."""
+    ids = [plan.prepared.places.places[ix].id for ix in plan.prepared.passes.place_ix]
+    world = prepared_world(ROUTE, places, plan.trip)
+    world = cover_span(world, dt.date(2027, 7, 8), dt.date(2027, 8, 8))
+    row_of = {}
+    for row, ix in enumerate(world.passes.place_ix):
+        row_of.setdefault(world.places.places[ix].id, row)
+    rows = np.array([row_of[place_id] for place_id in ids], dtype=np.int64)
+    stay_s = np.full(len(rows), 900.0)
+    return judge_of(world)(rows, plan.arrive_s, plan.half_width_s, stay_s)
+
+
+@settings(max_examples=15, deadline=None)
+@given(km=KM, lost=losses, seed=st.integers(0, 99))
+def test_whatever_is_lost_open_is_open_by_the_whole_data(km, lost, seed):
+    places = shops_along(ROUTE, km, hours=HOURS[seed % 5 :] + HOURS, seed=seed)
+    plan = plan_of(poorer(places, lost))
+    by_all = risk_by(places, plan)
+    assert (by_all[plan.risk == Risk.OPEN] == Risk.OPEN).all()
+    shown = {row["id"]: row["state"] for row in plan_document(plan)["passes"]}
+    for row, risk in enumerate(by_all.tolist()):
+        if shown.get(f"p{row}") == "open":
+            assert risk == Risk.OPEN
+
+
+@settings(max_examples=15, deadline=None)
+@given(km=KM, lost=losses, seed=st.integers(0, 99))
+def test_whatever_is_lost_the_gap_by_stated_hours_is_no_shorter_and_is_said(km, lost, seed):
+    places = shops_along(ROUTE, km, hours=HOURS[seed % 5 :] + HOURS, seed=seed)
+    plan = plan_of(poorer(places, lost))
+    sure = risk_by(places, plan) == Risk.OPEN
+    at_m = plan.prepared.passes.chainage_m[sure & plan.prepared.food]
+    by_all = longest_gap(find_gaps(np.sort(at_m), clock=plan.clock, length_m=ROUTE.length_m))
+    assert plan.sure_gap.length_m >= by_all.length_m - 1e-6
+    shown = longest_gap(plan.gaps[Supply.GROCERIES])
+    assert plan.sure_gap.length_m >= shown.length_m
+    document = plan_document(plan)
+    if plan.sure_gap.length_m > shown.length_m + 1.0:
+        assert "open by stated hours" in document["gaps"]["groceries"]["longest"]["words"]
+        facts = {fact["label"]: fact for fact in document["summary"]["facts"]}
+        assert facts["The same by stated hours alone"]["tone"] == "caution"
+
+
+@settings(max_examples=10, deadline=None)
+@given(km=KM, start=st.floats(0, 800), length=st.floats(10, 300))
+def test_missing_map_data_is_said_in_the_summary_and_never_as_no_shop(km, start, length):
+    hole = Stretch(start * 1000, min(start + length, 890) * 1000, "lost")
+    plan = plan_of(shops_along(ROUTE, km), unknown=(hole,))
+    document = plan_document(plan)
+    summary = document["summary"]
+    assert document["coverage"]["words"] in summary["cautions"]
+    assert "is not known" in document["coverage"]["words"]
+    facts = {fact["label"]: fact for fact in summary["facts"]}
+    assert facts["Map data"]["value_words"] == "missing in part"
+    assert facts["Map data"]["tone"] == "caution"
+    for block in document["gaps"].values():
+        longest = block["longest"]
+        if longest["crosses_unknown"]:
+            assert "Map data is missing" in longest["words"]
+
+
+@settings(max_examples=10, deadline=None)
+@given(km=KM, lost=losses)
+def test_ice_that_is_likely_is_never_said_to_be_on_the_map(km, lost):
+    places = stating_ice(shops_along(ROUTE, km))
+    plan = plan_of(poorer(places, lost))
+    stated = {p.id for p in places if p.supplies.get(Supply.ICE) is Confidence.STATED}
+    document = plan_document(plan)
+    passes = {row["id"]: row["place"] for row in document["passes"]}
+    for row in (*document["ice"]["stops"], *document["ice"]["spare"]):
+        if row["confidence"] == "stated" or "is on the map" in row["words"]:
+            assert passes[row["pass"]] in stated
+        else:
+            assert "likely" in row["words"]
+
+
+def cold_document(places, days):
+    trip = trip_of(**COLD_TRIP, weather={"days": days})
+    plan = plan_trip(prepared_world(SHORT, places, trip), trip)
+    return plan_document(plan, cook(plan, Path()))
+
+
+@settings(max_examples=5, deadline=None)
+@given(km=KM, lost=st.sets(st.integers(0, 2), min_size=1, max_size=2))
+def test_losing_a_days_weather_is_said_and_never_makes_the_cooler_hold(km, lost):
+    places = stating_ice(shops_along(SHORT, [at / 2 for at in km], hours=("24/7",)))
+    full = cold_document(places, WARM)["cold"]["coolers"][0]
+    document = cold_document(places, [row for n, row in enumerate(WARM) if n not in lost])
+    less = document["cold"]["coolers"][0]
+    assert less["state"] != "holds" or full["state"] == "holds"
+    assert any("No weather is known" in text for text in document["summary"]["cautions"])
+
+
+def test_shops_in_a_country_without_a_holiday_calendar_are_told():
+    places = shops_along(ROUTE, [100, 300, 500, 700])
+    known = plan_trip(prepared_world(ROUTE, places, TRIP), TRIP)
+    assert known.supply.stops
+    nowhere = replace(prepared_world(ROUTE, places, TRIP), country="XX")
+    told = plan_document(plan_trip(nowhere, TRIP))["summary"]["cautions"]
+    assert any("Public holidays are not known" in text for text in told)
+    assert not any("holidays are not" in t for t in plan_document(known)["summary"]["cautions"])
