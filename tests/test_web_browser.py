@@ -79,6 +79,7 @@ class Rider:
     def rest(self):
         """Wait until the whole plan of the newest change is on the screen."""
         self.tab.wait_for_selector("body.drawn:not(.working):not(.loading):not(.reading)")
+        assert self.tab.locator(".live-card.alarm").all_inner_texts() == []
 
     def hash(self):
         return self.tab.evaluate("location.hash")
@@ -178,9 +179,10 @@ def test_the_whole_story(browser, address, tmp_path):
             }"""
         )
         tab.locator(".leaflet-popup").get_by_role("button", name="I’ll stop here").click()
+        tab.wait_for_selector(".toast:has-text('Stop at')")
         rider.rest()
         plan = rider.plan()
-        assert place in [stop["place"] for stop in plan["stops"]]
+        assert place in [stop["place"] for stop in plan["stops"]], rider.hash()
         name = plan["places"][place]["name"]
         assert f"Stop at {name}" in tab.inner_text(".toast")
         tab.click("#tab-stops")

@@ -39,9 +39,13 @@
     const box = R.byId("map-box");
     map.on("popupopen", () => box.classList.add("reading"));
     map.on("popupclose", () => box.classList.remove("reading"));
+    let size = map.getSize();
     new ResizeObserver(() => {
-      map.closePopup();
+      const before = size;
       map.invalidateSize({ pan: false });
+      size = map.getSize();
+      // A line of text more above the map is no reason to stop reading.
+      if (size.x !== before.x || Math.abs(size.y - before.y) > 60) map.closePopup();
       document.documentElement.style.setProperty("--map-height", `${box.clientHeight}px`);
       if (R.plan && !V.moved) V.fit(...V.fitted);
     }).observe(R.byId("map_resupply"));
