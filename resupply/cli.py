@@ -189,6 +189,9 @@ def page(
         Optional[list[Path]], Option(help="OpenStreetMap extract; may be repeated.")
     ] = None,
     service: Annotated[bool, Option(help="Ask the live map service.")] = False,
+    contact: Annotated[
+        str, Option(help="Your mail address or web page, told to the live map service.")
+    ] = "",
     port: Annotated[int, Option(min=1, max=65535, help="Port on this machine.")] = 8327,
 ) -> None:
     """Open the live page: drop a route on it, drag the daily distance, watch the plan follow."""
@@ -205,11 +208,19 @@ def page(
     missing = [path for path in extract or [] if not path.exists()]
     if missing:
         raise ResupplyError("there is no such map extract", where=str(missing[0]))
-    own = ServerMap(tuple(str(path.resolve()) for path in extract or []), service=service)
+    extracts = tuple(str(path.resolve()) for path in extract or [])
+    own = ServerMap(extracts, service=service, contact=contact)
     print(f"The page is at http://127.0.0.1:{port}/ (stop it with Ctrl+C)", flush=True)
     application = make_app(samples=samples_folder(), own_map=own, folder=Path.cwd(), port=port)
     try:
-        uvicorn.run(application, host="127.0.0.1", port=port, log_level="warning")
+        # A page that listens for progress must not keep the program from stopping.
+        uvicorn.run(
+            application,
+            host="127.0.0.1",
+            port=port,
+            log_level="warning",
+            timeout_graceful_shutdown=2,
+        )
     except SystemExit as error:
         if error.code:
             raise ResupplyError(
