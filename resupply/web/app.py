@@ -37,7 +37,15 @@ M = TypeVar("M", bound=BaseModel)
 
 _MOST_UPLOAD = 64 * 1024 * 1024
 _MOST_JSON = 256 * 1024
-_WEB_SCRIPTS = ("trip.js", "asking.js", "controls.js", "edit.js", "compare.js", "live.js")
+_WEB_SCRIPTS = (
+    "trip.js",
+    "asking.js",
+    "edit.js",
+    "controls.js",
+    "compare.js",
+    "welcome.js",
+    "live.js",
+)
 _WEB_STYLES = ("live.css",)
 _LISTEN_S = 0.1
 _STATIC = {".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8"}

@@ -29,9 +29,11 @@
     R.say(`${F.distance(plan.trip.daily_m)} a day: ${F.plural(plan.trip.days, "day")}, ${F.plural(plan.stops.length, "stop")}. ${F.words(plan.summary.headline)}`);
   });
 
+  const upper = (words) => words.charAt(0).toUpperCase() + words.slice(1);
   function fault(words, at, code) {
     const again = at === "stopped" || code === undefined;
-    R.fill(card, el("div.live-card.alarm", { role: "alert" }, el("p", {}, G.icon("alarm", 18), el("span", {}, words)),
+    const tone = at === "stopped" ? "" : ".alarm";
+    R.fill(card, el(`div.live-card${tone}`, { role: "alert" }, el("p.fault-words", {}, G.icon(tone ? "alarm" : "caution", 18), el("span", {}, upper(words))),
       el("div.card-buttons", {},
         again && at !== "gone" && el("button.button.strong", { type: "button", id: "resume", onclick: () => A.resume() }, at === "stopped" ? "Go on loading" : "Try again"),
         T.past.length > 0 && el("button.button", { type: "button", onclick: () => T.undo() }, "Undo the last change"),
@@ -49,10 +51,10 @@
   let fading = 0;
   function tell(words) {
     clearTimeout(fading);
-    const upper = words.charAt(0).toUpperCase() + words.slice(1);
-    R.fill(toast, el("span", { dir: "auto" }, upper), T.past.length > 0 && !/^Undone/.test(upper) && el("button.link", { type: "button", onclick: () => T.undo() }, "Undo"));
+    R.say(upper(words));
+    if (!T.past.length) return;
+    R.fill(toast, el("span", { dir: "auto" }, upper(words)), !/^Undone/.test(words) && el("button.link", { type: "button", onclick: () => T.undo() }, "Undo"));
     toast.hidden = false;
-    R.say(upper);
     fading = setTimeout(() => (toast.hidden = true), 7000);
   }
   function busy(words) {
@@ -167,6 +169,7 @@
     } }, el("b", {}, sample.name), el("span.quiet", {}, `${F.distance(sample.length_m)}, ${F.distance(sample.trip.pace.daily_km * 1000)} a day from ${F.date(sample.trip.start.date)}`))))),
     el("p.quiet", {}, "Invented trips on an invented island."))),
     ownMap && el("p.map-source", {}, G.icon("map", 16), el("span", {}, sourceWords())),
+    !R.plan && R.welcome(),
   ];
   const recentBox = el("section", { hidden: true });
   async function recent() {
@@ -257,7 +260,11 @@
   }
 
   // ---- Missing map data can be asked for again -------------------------------------------------
-  R.actions.unknown = () => (T.state && ownMap && ownMap.service && !T.state.route.startsWith("sample:") ? el("button.button", { type: "button", onclick: () => A.again() }, "Ask the map service again") : null);
+  R.actions.unknown = () => {
+    if (!T.state || !ownMap || T.state.route.startsWith("sample:")) return null;
+    if (ownMap.service) return el("button.button", { type: "button", onclick: () => A.again() }, "Ask the map service again");
+    return el("p.quiet", {}, sourceWords());
+  };
 
   // ---- Start ---------------------------------------------------------------------------------
   async function start() {
