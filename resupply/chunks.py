@@ -116,7 +116,7 @@ def cut_route(route: Route, *, chunk_m: float, piece_m: float) -> Chunks:
 
 
 def dot(a: Floats, b: Floats) -> Floats:
-    """Scalar products of (3, n) vectors."""
+    """Scalar products of the (3, n) vectors a and b, (n,)."""
     products: Floats = np.einsum("ij,ij->j", a, b)
     return products
 

@@ -44,6 +44,7 @@ DRINKS_NOTE = (
     f"Drinks cooler: {_DRINKS_L:g} L a person put in warm each morning, wanted at or below "
     f"{_DRINKS_C:g} °C from two hours after departure to the evening (our assumption)."
 )
+"""What is assumed of drinks, in words."""
 
 
 def day_weather(trip: Trip, dates: Sequence[dt.date]) -> tuple[DayWeather, ...]:

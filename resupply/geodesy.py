@@ -21,7 +21,9 @@ __all__ = ["WGS84_A_M", "WGS84_F", "geod", "segment_lengths_m", "to_ecef_m"]
 
 # EPSG:7030, NIMA TR8350.2.
 WGS84_A_M = 6_378_137.0
+"""Equatorial radius, metres."""
 WGS84_F = 1.0 / 298.257223563
+"""Flattening."""
 
 
 @cache

@@ -30,11 +30,14 @@ __all__ = [
 MAX_BYTES: Final = 200_000_000
 """A larger file is refused: some 1.5 million recorded points, 400 hours at one a second."""
 MAX_POINTS: Final = 2_000_000
+"""Points of a file's tracks, and of its routes."""
 MAX_PARTS: Final = 20_000
+"""Separate pieces of line."""
 MAX_MARKS: Final = 10_000
 """Further waypoints are left out, and counted."""
 
 MAX_NAME: Final = 200
+"""Characters; the rest of a longer name is cut off."""
 
 
 @dataclass(slots=True)

@@ -16,6 +16,7 @@ __all__ = ["PLAIN_ENCODINGS", "POINT_END", "plain_points"]
 PLAIN_ENCODINGS: Final = ("utf-8", "us-ascii", "iso-8859-1", "windows-1252")
 """In these every byte of a plain point means itself."""
 POINT_END: Final = b"</trkpt>"
+"""Where a block may end."""
 
 
 def _pattern(first: bytes, second: bytes) -> re.Pattern[bytes]:

@@ -32,10 +32,14 @@ __all__ = [
     "tidied",
 ]
 
+# Why a text has more than one reading, in words for the rider.
 NO_END: Final = "closing time not given"
+"""`10:00+`."""
 SCHOOL: Final = "depends on school holidays, for which there is no calendar"
+"""`SH`."""
 HOLIDAY_ON_DAYS: Final = "depends on the weekday on which a holiday falls"
 NO_CALENDAR: Final = "depends on public holidays, for which there is no calendar here"
+"""`PH`, in a country whose holidays are not known."""
 
 _DAYS_IN_MONTH: Final = {
     "jan": 31, "feb": 29, "mar": 31, "apr": 30, "may": 31, "jun": 30,

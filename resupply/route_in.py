@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["FORMATS", "parse_route", "read_route"]
 
 FORMATS: Final = ("gpx", "kml", "kmz", "geojson", "fit")
+"""What is read, whatever the file's ending."""
 
 _READERS: Final = {"kml": read_kml, "kmz": read_kmz, "geojson": read_geojson, "fit": read_fit}
 _HEAD_BYTES: Final = 1 << 16

@@ -14,6 +14,7 @@ from typing import Final
 __all__ = ["OUT_OF_SEASON", "doubtful_days"]
 
 OUT_OF_SEASON: Final = "tagged as seasonal, may be shut at that time of year"
+"""Why "open" is doubted, in words."""
 
 _MONTHS: Final = {
     "winter": (12, 1, 2),

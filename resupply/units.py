@@ -25,11 +25,16 @@ __all__ = [
 ]
 
 Units = Literal["metric", "imperial"]
+"""What a report is written in."""
 
 M_PER_KM: Final = 1000.0
+"""Metres in a kilometre."""
 M_PER_MI: Final = 1609.344
+"""Metres in an international mile (exact, by definition)."""
 KG_PER_LB: Final = 0.45359237
+"""Kilograms in an avoirdupois pound (exact, by definition)."""
 L_PER_GAL: Final = 3.785411784
+"""Litres in a US gallon (exact: 231 cubic inches)."""
 
 
 def c_to_f(temp_c: float) -> float:

@@ -37,8 +37,11 @@ __all__ = [
 ]
 
 Kind = Literal["hard", "soft", "bag", "none"]
+"""Hard-sided, soft-sided, insulated bag, or none."""
 IceForm = Literal["block", "cube"]
+"""Ice as sold; cubes take more room."""
 Meltwater = Literal["drained", "kept"]
+"""What is done with it each time ice is put in."""
 
 _AIR_KJ_PER_L_K = 1.2e-3 * 1.005
 """Heat capacity of air: density 1.2 kg/m³ times 1.005 kJ/(kg K), at 20 °C (from memory)."""

@@ -36,6 +36,7 @@ __all__ = [
 ]
 
 ENDPOINT = "https://api.open-meteo.com/v1/forecast"
+"""Address of the service asked where the trip names none."""
 ATTRIBUTION = "Weather data by Open-Meteo.com (CC BY 4.0)"
 
 _DAYS_AHEAD = 16

@@ -91,3 +91,4 @@ class Tell:
 
 
 METRIC = Tell()
+"""Grams, litres and °C, as the tables have them."""

@@ -26,9 +26,13 @@ __all__ = [
 ]  # fmt: skip
 
 SUFFIX: Final = ".places"
+"""Ending of the folder's name."""
 SCHEMA: Final = "resupply-places/1"
+"""Version of the layout; another one is made anew."""
 CONTENTS: Final = "index.json"
+"""Table of contents, written last."""
 PLACES, LIGHT_MAP, COVER = "places.parquet", "map.parquet", "cover.parquet"
+"""Files of each part."""
 _CREDIT: Final = "© OpenStreetMap contributors, ODbL"
 _MEND: Final = "Make it again with: resupply gather"
 

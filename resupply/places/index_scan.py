@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 __all__ = ["LAYERS", "NEVER", "RoadBatch", "layer_of", "scan"]
 
 NEVER: Final = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
+"""Time of the last edit where none is known."""
 LAYERS: Final = (
     "motorway", "trunk", "primary", "secondary", "tertiary", "river", "coastline", "water",
     "city", "town", "village", "hamlet",

@@ -29,6 +29,7 @@ __all__ = ["BOXES_KEY", "ROWS_IN_GROUP", "SpatialWriter"]
 BOXES_KEY: Final = b"row_group_boxes"
 """Key of the file's metadata: (west, south, east, north) of each row group, degrees, JSON."""
 ROWS_IN_GROUP: Final = 2_048
+"""Rows read at once at least: they share a bounding box."""
 _ROWS_IN_RUN: Final = 8_192
 _BBOX: Final = pa.struct([(side, pa.float32()) for side in ("xmin", "ymin", "xmax", "ymax")])
 

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 __all__ = ["SCHEMA", "plan_document", "to_json"]
 
 SCHEMA = "resupply-plan/1"
+"""Name and version of the plan document; described in docs/results.md."""
 _COPYRIGHT = "https://www.openstreetmap.org/copyright"
 
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 __all__ = ["NO_CAMP", "Camp", "NightEnd", "camp_words", "choose_nights", "takes_tents"]
 
 NO_CAMP = "no camp known near; wild camping: local rules decide"
+"""Said of a day that ends away from every known camp."""
 
 # Costs are whole numbers, so that sums are exact and ties are ties.
 _EVEN_STEP_M = 100.0

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 __all__ = ["MEALS_PER_DAY", "Gap", "find_gaps", "longest_gap"]
 
 MEALS_PER_DAY = 3
+"""Breakfast, lunch and dinner; a day of food is as many meals."""
 
 
 @dataclass(frozen=True, slots=True)

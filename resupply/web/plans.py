@@ -37,6 +37,7 @@ __all__ = [
 ]
 
 SAMPLES = ("coast_loop", "there_and_back", "long_moor")
+"""Names of the sample trips, in the order shown."""
 
 # Keys that name files or addresses; a client never sets them.
 _SERVER_KEYS: Mapping[str, tuple[str, ...]] = {
@@ -161,7 +162,7 @@ def make_plan(
     if quick:
         trip = make_trip(trip.model_dump(), overrides={"show.sweep": False, "show.remedies": False})
     step()
-    plan = plan_trip(world, trip)
+    plan = plan_trip(world, trip, step=step)
     step()
     kitchen = None if quick else cook(plan, folder)
     step()
