@@ -35,7 +35,7 @@ from resupply.supply.sweep import Outcome, SweepRow, daily_distances_m, sweep
 from resupply.trip import make_trip
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -103,8 +103,19 @@ def span_of(prepared: Prepared, trip: Trip) -> tuple[dt.date, dt.date]:
     return min(planned, now), last
 
 
-def plan_trip(prepared: Prepared, trip: Trip, *, usual_path: Path | None = None) -> TripPlan:
+def plan_trip(
+    prepared: Prepared,
+    trip: Trip,
+    *,
+    usual_path: Path | None = None,
+    step: Callable[[], None] = lambda: None,
+) -> TripPlan:
     """Plan the whole trip.
+
+    Parameters
+    ----------
+    step
+        Called before each of the many plans of the comparison; what it raises ends the work.
 
     Raises
     ------
@@ -191,8 +202,8 @@ def plan_trip(prepared: Prepared, trip: Trip, *, usual_path: Path | None = None)
         ),
         fuel=fuel_of(covered, trip, supply.stops, risk, start_m=here_m),
         naive=naive_plan(supply.problem, candidates, clock),
-        sweep=_sweep(covered, trip, candidates, weights) if trip.show.sweep else (),
-        remedies=_remedies(covered, trip, supply) if trip.show.remedies else (),
+        sweep=_sweep(covered, trip, candidates, weights, step) if trip.show.sweep else (),
+        remedies=_remedies(covered, trip, supply, step) if trip.show.remedies else (),
     )
 
 
@@ -410,26 +421,34 @@ def _outcome(
 
 
 def _sweep(
-    covered: Prepared, trip: Trip, candidates: Candidates, weights: Weights
+    covered: Prepared,
+    trip: Trip,
+    candidates: Candidates,
+    weights: Weights,
+    step: Callable[[], None],
 ) -> tuple[SweepRow, ...]:
     first = start_date(trip)
     # A trip under way has started on its day.
     days = range(7) if trip.show.sweep_weekdays and trip.now.at_km is None else range(1)
     dates = tuple(first + dt.timedelta(days=n) for n in days)
     distances_m = daily_distances_m(trip.pace.daily_km * 1000.0, length_m=covered.route.length_m)
-    return sweep(
-        distances_m,
-        dates,
-        lambda daily_m, date: _outcome(covered, trip, candidates, weights, daily_m, date),
-    )
+
+    def outcome(daily_m: float, date: dt.date) -> Outcome:
+        step()
+        return _outcome(covered, trip, candidates, weights, daily_m, date)
+
+    return sweep(distances_m, dates, outcome)
 
 
-def _remedies(covered: Prepared, trip: Trip, supply: SupplyPlan) -> tuple[Remedy, ...]:
+def _remedies(
+    covered: Prepared, trip: Trip, supply: SupplyPlan, step: Callable[[], None]
+) -> tuple[Remedy, ...]:
     if not supply.shortfalls:
         return ()
     changes = _changes(trip)
 
     def replan(keys: Mapping[str, object]) -> tuple[int, int]:
+        step()
         other = make_trip(trip.model_dump(), overrides=keys)
         world = covered
         if other.map != trip.map:
