@@ -37,7 +37,7 @@ from tests.fuzz.inputs import HOSTILE_TEXT
 from tests.fuzz.targets import TARGETS, kept
 from tests.gpx_text import NS
 
-READERS = ("gpx", "route", "trip", "tables", "extract", "answer", "forecast", "hours", "api")
+READERS = tuple(TARGETS)
 
 
 # -- the short run of the fuzz targets; the long one is tests/fuzz/run.py --

@@ -7,7 +7,9 @@ put in here. Requests come from schemathesis: such as the document allows, and s
 from __future__ import annotations
 
 import asyncio
+import atexit
 import json
+import shutil
 import tempfile
 from functools import cache
 from pathlib import Path
@@ -40,6 +42,7 @@ def application() -> Guard:
     from tests.gpx_text import gpx, track
 
     folder = Path(tempfile.mkdtemp(prefix="resupply-fuzz-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
     island = Path(__file__).parent / "corpus" / "extract" / "island.osm"
     (folder / "island.osm").write_bytes(island.read_bytes())
     ride = [(-25.95 + 0.01 * n, 46.5 + 0.002 * (n % 3)) for n in range(90)]

@@ -6,8 +6,10 @@ errors of `resupply.errors`, as one printable line.
 
 from __future__ import annotations
 
+import atexit
 import datetime as dt
 import io
+import shutil
 import tempfile
 import zipfile
 from collections.abc import Callable
@@ -242,7 +244,9 @@ def _table_inputs() -> SearchStrategy[bytes]:
 def _scratch() -> Path:
     # In memory where there is such a place: a hundred thousand files are written here.
     shm = Path("/dev/shm")
-    return Path(tempfile.mkdtemp(prefix="resupply-fuzz-", dir=shm if shm.is_dir() else None))
+    folder = tempfile.mkdtemp(prefix="resupply-fuzz-", dir=shm if shm.is_dir() else None)
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    return Path(folder)
 
 
 @cache
@@ -320,6 +324,46 @@ def _extract_inputs() -> SearchStrategy[tuple[str, bytes]]:
         drawn.map(lambda data: (".osm.gz", gzip.compress(data, 1))),
         inputs.spoilt([gzip.compress(seed) for seed in seeds]).map(lambda d: (".osm.gz", d)),
         inputs.spoilt([bz2.compress(seed) for seed in seeds]).map(lambda d: (".osm.bz2", d)),
+    )
+
+
+def read_index(damaged: tuple[str, bytes]) -> str:
+    """Read places and backdrop from a regional index of which one file is damaged."""
+    from resupply.backdrop import _Collector
+    from resupply.places.index import places_from_index
+
+    name, data = damaged
+    folder = _scratch() / "damaged.places"
+    shutil.rmtree(folder, ignore_errors=True)
+    shutil.copytree(_sound_index(), folder)
+    (folder / name).write_bytes(data)
+
+    def read() -> Any:
+        collector = _Collector(_road(), 15_000.0)
+        places = places_from_index(folder, _road(), reach_m=5_000.0, also=collector)
+        collector.backdrop()
+        return places
+
+    return _outcome(read, _are_places)
+
+
+@cache
+def _sound_index() -> Path:
+    from resupply.places.index import build_index
+
+    extract = _scratch() / "seed.osm"
+    extract.write_bytes(kept("extract")[0])
+    build_index([extract], _scratch() / "sound.places")
+    return _scratch() / "sound.places"
+
+
+def _index_inputs() -> SearchStrategy[tuple[str, bytes]]:
+    root = _sound_index()
+    files = sorted(path.relative_to(root) for path in root.rglob("*") if path.is_file())
+    return st.sampled_from(files).flatmap(
+        lambda file: st.tuples(
+            st.just(str(file)), inputs.spoilt([(root / file).read_bytes()], (b"\xff" * 4, b"\0"))
+        )
     )
 
 
@@ -462,6 +506,7 @@ TARGETS: dict[str, Callable[[], Target]] = {
     "extract": lambda: Target(
         "map extract (.osm.pbf, .osm, .osm.gz, .osm.bz2)", _extract_inputs(), read_extract
     ),
+    "index": lambda: Target("regional index", _index_inputs(), read_index),
     "answer": lambda: Target("answer of the live map service", _answer_inputs(), read_answer),
     "forecast": lambda: Target(
         "answer of the weather service",
