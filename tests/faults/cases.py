@@ -133,7 +133,7 @@ def damaged_cache(folder: Path) -> Row:
         wanted, before = plan_of(out), contents(out)
         for n, path in enumerate(sorted((folder / "cache").iterdir())):
             path.write_bytes([path.read_bytes()[:100], b"", b"[" * 5_000, b"\xff\xfe"][n % 4])
-        done = run("plan", trip, "--out", out, own=["--hurry"])
+        done = run("plan", trip, "--out", out)
         same = done.returncode == 0 and plan_of(out) == wanted
         told = "asks again" if done.returncode == 0 else said(done)
     return Row(

@@ -57,7 +57,7 @@ def hurry() -> None:
     from resupply.places import overpass, overpass_client
 
     overpass.places_from_service = functools.partial(
-        overpass.places_from_service, timeout_s=1.0, pause_s=0.05, attempts=2, deadline_s=8.0
+        overpass.places_from_service, timeout_s=2.0, pause_s=0.05, attempts=2, deadline_s=15.0
     )
     if hasattr(overpass_client, "_UNREACHED_S"):
         overpass_client._UNREACHED_S = 0.05
