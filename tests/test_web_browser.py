@@ -166,26 +166,23 @@ def test_the_whole_story(browser, address, tmp_path):
         assert "fewer" in tab.inner_text("#pace-kept")
 
         # Pin a shop that is no stop; it becomes one.
-        place = tab.evaluate(
+        tab.click("#tab-stops")
+        place, name = tab.evaluate(
             """() => {
               const R = Resupply;
-              const free = R.plan.passes.filter((c) => R.glyphs.isShop(R.place(c.place))
+              const c = R.plan.passes.find((c) => R.glyphs.isShop(R.place(c.place))
                 && c.state === "open" && !R.stopByPass.has(c.id) && c.chainage_m > 500000);
-              const c = free[0];
-              R.view.map.setView(R.draw.placeAt(R.place(c.place), c), 12, { animate: false });
-              window.L.popup().setLatLng(R.view.map.getCenter())
-                .setContent(R.popups.pass(c)).openOn(R.view.map);
-              return c.place;
+              return [c.place, R.placeName(c.place)];
             }"""
         )
+        tab.locator("#block-places").get_by_role("button", name=name, exact=True).first.click()
+        assert tab.evaluate("document.activeElement.className") == "leaflet-popup-content"
         tab.locator(".leaflet-popup").get_by_role("button", name="I’ll stop here").click()
         tab.wait_for_selector(".toast:has-text('Stop at')")
         rider.rest()
         plan = rider.plan()
         assert place in [stop["place"] for stop in plan["stops"]], rider.hash()
-        name = plan["places"][place]["name"]
         assert f"Stop at {name}" in tab.inner_text(".toast")
-        tab.click("#tab-stops")
         assert name in tab.inner_text("#block-stops")
 
         # Another shop is gone: no trace of it in the plan.
@@ -370,6 +367,11 @@ def test_a_server_that_was_started_again_gets_the_route_back(browser, tmp_path):
             rider.tab.click(".route-card:has-text('there_and_back.gpx')")
             rider.rest()
             assert rider.plan()["trip"]["daily_m"] == 250_000
+            rider.tab.goto(address)
+            rider.tab.click("#last-trip")
+            rider.rest()
+            assert rider.plan()["trip"]["daily_m"] == 250_000
+            assert "there_and_back.gpx" in rider.hash()
 
 
 def test_settings_change_the_plan(browser, address):

@@ -122,7 +122,27 @@
     V.layers.pins.eachLayer((marker) => {
       if (marker.getLatLng().equals(at)) marker.openPopup();
     });
+    read();
   };
+
+  V.openPass = (crossing) => {
+    const stop = R.stopByPass.get(crossing.id);
+    if (stop) return V.openStop(stop);
+    const at = D.placeAt(R.place(crossing.place), crossing);
+    V.moved = true;
+    V.map.setView(at, Math.max(V.map.getZoom(), 10), { animate: false });
+    L.popup(R.popups.options(300)).setLatLng(at).setContent(R.popups.pass(crossing)).openOn(V.map);
+    return read();
+  };
+
+  // What was opened by a button outside the map is read on by keyboard and screen reader.
+  function read() {
+    const content = V.map.getContainer().querySelector(".leaflet-popup-content");
+    if (!content) return;
+    content.tabIndex = -1;
+    content.focus({ preventScroll: true });
+    if (V.map.getContainer().getBoundingClientRect().bottom < 120) R.byId("map-box").scrollIntoView({ block: "start" });
+  }
 
   let credited = null;
   function credit() {

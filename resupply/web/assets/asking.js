@@ -43,7 +43,9 @@
   A.hold = (held) => {
     if (A.held === held) return;
     A.held = held;
-    if (!held) pump();
+    if (held) return;
+    R.trip.remember();
+    pump();
   };
   A.again = () => {
     again = true;

@@ -26,6 +26,7 @@
     if (quick || !newest) return;
     const { plan } = R;
     if (T.at(T.state.trip, "start.date") === undefined) T.fix("start.date", plan.trip.start_date);
+    R.store.set("last", { hash: location.hash, words: `${plan.trip.name}, ${F.distance(plan.trip.daily_m)} a day from ${F.date(plan.trip.start_date)}` });
     R.say(`${F.distance(plan.trip.daily_m)} a day: ${F.plural(plan.trip.days, "day")}, ${F.plural(plan.stops.length, "stop")}. ${F.words(plan.summary.headline)}`);
   });
 
@@ -163,7 +164,7 @@
       waiting ? el("p", {}, el("b", {}, "The trip file is read."), " Now open the route it is for.")
         : el("p", {}, el("b", {}, "Drop your route here"), el("span.quiet", {}, "GPX, KML, KMZ, GeoJSON or FIT; or a trip file (TOML)")),
       el("div.card-buttons", {}, el("button.button.strong", { type: "button", id: "choose-route", onclick: () => choose(ROUTE_FILES) }, "Choose a route"), el("button.button", { type: "button", id: "choose-trip", onclick: () => choose(".toml") }, "Open a trip file"))),
-    el("div.route-lists", {}, recentBox, samples.length > 0 && el("section", {}, el("h3", {}, "Or look at a sample"), el("ul.route-list", {}, samples.map((sample) => el("li", {}, el("button.route-card", { type: "button", "data-sample": sample.route, onclick: () => {
+    el("div.route-lists", {}, lastTrip(), recentBox, samples.length > 0 && el("section", {}, el("h3", {}, "Or look at a sample"), el("ul.route-list", {}, samples.map((sample) => el("li", {}, el("button.route-card", { type: "button", "data-sample": sample.route, onclick: () => {
       T.open({ route: sample.route, file: "", trip: sample.trip }, `${sample.name} opened`);
       C.open(null);
     } }, el("b", {}, sample.name), el("span.quiet", {}, `${F.distance(sample.length_m)}, ${F.distance(sample.trip.pace.daily_km * 1000)} a day from ${F.date(sample.trip.start.date)}`))))),
@@ -171,6 +172,16 @@
     ownMap && el("p.map-source", {}, G.icon("map", 16), el("span", {}, sourceWords())),
     !R.plan && R.welcome(),
   ];
+  // Who comes back to the bare address goes on with the trip of the last time.
+  function lastTrip() {
+    const last = R.store.get("last", null);
+    if (T.state || !last || !last.hash) return null;
+    return el("section", {}, el("h3", {}, "Go on where you were"), el("button.route-card", { type: "button", id: "last-trip", onclick: () => {
+      const state = T.read(last.hash);
+      if (state) T.resume(state);
+      C.open(null);
+    } }, el("b", { dir: "auto" }, last.words)));
+  }
   const recentBox = el("section", { hidden: true });
   async function recent() {
     const all = await T.routes.all().catch(() => []);

@@ -83,17 +83,24 @@
 
   T.samples = {};
 
+  // A drag changes the trip faster than browsers let a page write its address: that waits.
+  let waiting = false;
   function remember() {
+    waiting = R.asking.held;
+    if (!waiting) T.remember();
+  }
+  T.remember = () => {
+    waiting = false;
     const text = `#${T.write(T.state)}`;
     if (location.hash !== text) history.replaceState(null, "", text);
-    R.store.set("last", text);
     try {
       const slim = (list) => list.slice(-60).map((one) => [T.write(one.state), one.words]);
       sessionStorage.setItem(HISTORY, JSON.stringify({ now: text, past: slim(T.past), future: slim(T.future) }));
     } catch {
       // Without room the history is only kept until the next reload.
     }
-  }
+  };
+  addEventListener("pagehide", () => waiting && T.remember());
 
   // After a reload: the steps that led to the state in the address bar.
   T.recall = () => {
