@@ -27,14 +27,15 @@ ABSURD_NUMBERS = (
 hostile = st.sampled_from(HOSTILE_TEXT)
 any_text = st.one_of(hostile, st.text(max_size=30), st.characters(exclude_categories=()))
 number = st.one_of(st.sampled_from(ABSURD_NUMBERS), st.floats().map(repr), st.integers().map(str))
-degrees = st.floats(-180.0, 180.0).map(lambda x: f"{x:.6f}")
-lon = st.one_of(st.floats(-26.0, -25.0).map(lambda x: f"{x:.5f}"), degrees)
-lat = st.one_of(
-    st.floats(46.0, 47.0).map(lambda x: f"{x:.5f}"), st.floats(-90.0, 90.0).map(lambda x: f"{x:g}")
-)
 # How often a part is not what it should be, drawn once for each document: half of them are sound.
 wildness = st.sampled_from([0, 0, 0, 2, 10, 100])
 _permille = st.sampled_from(range(1000))
+
+
+def weighted(*pairs):
+    """Give one of some strategies, each as often as its weight says."""
+    names = [strategy for weight, strategy in pairs for _ in range(weight)]
+    return st.sampled_from(names).flatmap(lambda strategy: strategy)
 
 
 _ascii = st.text(string.printable, max_size=4).map(str.encode)
@@ -74,29 +75,55 @@ def _escaped(text):
     return text.replace("&", "&amp;").replace("<", "&lt;").replace('"', "&quot;")
 
 
-odd_xml = st.sampled_from(
-    ["<!-- x -->", "<![CDATA[ </trkpt> ]]>", "<?x y?>", "&x;", "&#0;", "&#xD800;", "]]>", "<a/>",
-     "<b:c/>", "<!DOCTYPE a [<!ENTITY x 'y'>]>", "\x00", "<", ">", "<a" + " b='1'" * 50 + "/>"]
+_ODD_XML = (
+    "<!-- x -->", "<![CDATA[ </trkpt> ]]>", "<?x y?>", "&x;", "&#0;", "&#xD800;", "]]>", "<a/>",
+     "<b:c/>", "<!DOCTYPE a [<!ENTITY x 'y'>]>", "\x00", "<", ">", "<a" + " b='1'" * 50 + "/>",
 )  # fmt: skip
-odd_heads = st.sampled_from(
-    ['<?xml version="1.1"?>', "\ufeff", "\n\n",
+_ODD_HEADS = (
+    '<?xml version="1.1"?>', "\ufeff", "\n\n",
      '<?xml version="1.0" encoding="UTF-16"?>', '<?xml version="1.0" encoding="utf-7"?>',
      '<?xml version="1.0" encoding="rot13"?>', '<?xml version="1.0" encoding="windows-1252"?>',
      '<!DOCTYPE gpx [<!ENTITY a "aa"><!ENTITY b "&a;&a;&a;">]>',
-     '<!DOCTYPE gpx SYSTEM "file:///etc/passwd">']
+     '<!DOCTYPE gpx SYSTEM "file:///etc/passwd">',
 )  # fmt: skip
+
+
+def lon(dice):
+    return f"{dice.uniform(-26.0, -25.0) if dice.random() < 0.7 else dice.uniform(-180, 180):.5f}"
+
+
+def lat(dice):
+    return f"{dice.uniform(46.0, 47.0) if dice.random() < 0.7 else dice.uniform(-90, 90):.5f}"
+
+
+def words(dice):
+    if dice.random() < 0.5:
+        return dice.choice(HOSTILE_TEXT)
+    return "".join(chr(dice.choice((dice.randrange(32, 127), dice.randrange(0x110000))))
+                   for _ in range(dice.randrange(12)))  # fmt: skip
+
+
+def metres(dice):
+    return f"{dice.uniform(-100, 3_000):.1f}"
+
+
+def one_of(*texts):
+    return lambda dice: dice.choice(texts)
 
 
 @st.composite
 def xml(draw, root, tree, attributes, texts, version=""):
-    """Give a document: children of `tree` (tag to tags) with attributes (tag to dict of texts)."""
-    wild = draw(wildness)
+    """Give a document: children of `tree` (tag to tags) with attributes (tag to dict of texts).
+
+    Its parts come from one random generator, for a draw of each would take most of the time.
+    """
+    wild, dice = draw(wildness), draw(st.randoms(use_true_random=True))
 
     def odd(of=1):
-        return bool(wild) and draw(_permille) < wild * of
+        return bool(wild) and dice.randrange(1000) < wild * of
 
     def value(sound):
-        text = _escaped(draw(any_text | number) if odd() else draw(sound))
+        text = _escaped(dice.choice((words(dice), *ABSURD_NUMBERS)) if odd() else sound(dice))
         # What XML has no way to write would have every other document refused at once.
         return text if odd() else _NOT_XML.sub("?", text)
 
@@ -107,16 +134,16 @@ def xml(draw, root, tree, attributes, texts, version=""):
             if not odd()
         )
         inside = []
-        for _ in range(draw(st.integers(1, 5)) if tag in tree and depth < 8 else 0):
+        for _ in range(dice.randint(1, 5) if tag in tree and depth < 8 else 0):
             if odd():
-                inside.append(draw(odd_xml))
-            inside.append(element(draw(st.sampled_from(tree[tag])), depth + 1))
+                inside.append(dice.choice(_ODD_XML))
+            inside.append(element(dice.choice(tree[tag]), depth + 1))
         if tag in texts:
             inside.append(value(texts[tag]))
         return f"<{tag}{own}>{''.join(inside)}</{tag}>"
 
-    body = "".join(element(draw(st.sampled_from(tree[root])), 1) for _ in range(4))
-    head = draw(odd_heads) if odd(5) else '<?xml version="1.0" encoding="UTF-8"?>'
+    body = "".join(element(dice.choice(tree[root]), 1) for _ in range(4))
+    head = dice.choice(_ODD_HEADS) if odd(5) else '<?xml version="1.0" encoding="UTF-8"?>'
     text = f"{head}<{root}{version}>{body}</{root}>"
     return text.encode("utf-16" if odd() else "utf-8", "surrogatepass")
 
@@ -135,7 +162,7 @@ gpx = xml(
         "extensions": ["trkpt", "ele"],
     },
     {tag: {"lat": lat, "lon": lon} for tag in ("trkpt", "rtept", "wpt")},
-    {"name": any_text, "ele": number},
+    {"name": words, "ele": metres},
     ' version="1.1" xmlns="http://www.topografix.com/GPX/1/1"',
 )
 kml = xml(
@@ -155,28 +182,29 @@ kml = xml(
     },
     {},
     {
-        "name": any_text,
-        "altitudeMode": st.sampled_from(["absolute", "clampToGround", "x"]),
-        "coord": st.tuples(lon, lat, lat).map(" ".join),
-        "coordinates": st.lists(st.tuples(lon, lat).map(",".join), max_size=6).map(" ".join),
+        "name": words,
+        "altitudeMode": one_of("absolute", "clampToGround", "x"),
+        "coord": lambda dice: f"{lon(dice)} {lat(dice)} {metres(dice)}",
+        "coordinates": lambda dice: " ".join(
+            f"{lon(dice)},{lat(dice)}" for _ in range(dice.randrange(7))
+        ),
     },
 )
 
 # -- maps --
 
-refs = st.sampled_from(["1", "2", "3", "4", "5", "6", "-1", "4611686018427387904", "99"])
-stamps = st.sampled_from(["2027-03-04T05:06:07Z", "1970-01-01T00:00:00Z", "2105-12-31T23:59:59Z"])
-tag_keys = st.sampled_from(
-    ["shop", "amenity", "highway", "name", "brand", "opening_hours", "type", "natural", "place",
-     "tourism", "access", "disused", "ref", "population", "drinking_water", "maxspeed", "oneway"]
+_TAG_KEYS = (
+    "shop", "amenity", "highway", "name", "brand", "opening_hours", "type", "natural", "place",
+    "tourism", "access", "disused", "ref", "population", "drinking_water", "maxspeed", "oneway",
 )  # fmt: skip
-tag_values = st.one_of(
-    st.sampled_from(
-        ["supermarket", "bakery", "fuel", "yes", "no", "multipolygon", "site", "coastline",
-         "water", "secondary", "residential", "town", "camp_site", "24/7", "Mo-Sa 08:00-19:00"]
-    ),
-    any_text,
+_TAG_VALUES = (
+    "supermarket", "bakery", "fuel", "yes", "no", "multipolygon", "site", "coastline", "water",
+    "secondary", "residential", "town", "camp_site", "24/7", "Mo-Sa 08:00-19:00",
 )  # fmt: skip
+tag_keys = st.sampled_from(_TAG_KEYS)
+tag_values = st.one_of(st.sampled_from(_TAG_VALUES), any_text)
+_ref = one_of("1", "2", "3", "4", "5", "6", "-1", "4611686018427387904", "99")
+_stamp = one_of("2027-03-04T05:06:07Z", "1970-01-01T00:00:00Z", "2105-12-31T23:59:59Z")
 osm = xml(
     "osm",
     {
@@ -186,18 +214,20 @@ osm = xml(
         "relation": ["member", "member", "tag"],
     },
     {
-        "node": {"id": refs, "lat": lat, "lon": lon, "timestamp": stamps, "version": refs},
-        "way": {"id": refs, "timestamp": stamps},
-        "relation": {"id": refs},
-        "nd": {"ref": refs},
-        "member": {"type": st.sampled_from(["node", "way", "relation", "x"]), "ref": refs,
-                   "role": any_text},
-        "tag": {"k": tag_keys, "v": tag_values},
+        "node": {"id": _ref, "lat": lat, "lon": lon, "timestamp": _stamp, "version": one_of("1")},
+        "way": {"id": _ref, "timestamp": _stamp},
+        "relation": {"id": _ref},
+        "nd": {"ref": _ref},
+        "member": {"type": one_of("node", "way", "way", "relation"), "ref": _ref, "role": words},
+        "tag": {
+            "k": one_of(*_TAG_KEYS),
+            "v": lambda dice: words(dice) if dice.random() < 0.2 else dice.choice(_TAG_VALUES),
+        },
         "bounds": {"minlat": lat, "minlon": lon, "maxlat": lat, "maxlon": lon},
     },
     {},
     ' version="0.6"',
-)  # fmt: skip
+)
 
 # -- JSON --
 
@@ -210,7 +240,7 @@ json_values = st.recursive(
 
 def mostly(value):
     """Give what a field should hold, now and then anything at all."""
-    return st.sampled_from([value] * 60 + [json_values]).flatmap(lambda strategy: strategy)
+    return weighted((60, value), (1, json_values))
 
 
 @st.composite

@@ -111,16 +111,16 @@ def _route_inputs() -> SearchStrategy[bytes]:
     sound["kml"] = kml(kml_line(RIDE), kml_point(RIDE[0], "Camp"))
     sound["kmz"] = kmz(sound["kml"])
     names = st.sampled_from(["doc.kml", "../doc.kml", "a/b.KML", "x.png", "\u202e.kml", "doc.kml/"])
-    return st.one_of(
-        inputs.kml,
-        inputs.spoilt([sound["kml"]], XML_PIECES),
-        inputs.spoilt([sound["kmz"]]),
-        st.lists(st.tuples(names, inputs.kml), max_size=3).map(_zipped),
-        inputs.spoilt([sound["geojson"]], JSON_PIECES),
-        inputs.geometry.map(inputs.as_json),
-        inputs.spoilt([sound["fit"]]),
-        inputs.spoilt([sound["fit"][14:-2]]).map(fit_file),
-        st.binary(max_size=300),
+    return inputs.weighted(
+        (4, inputs.kml),
+        (2, inputs.spoilt([sound["kml"]], XML_PIECES)),
+        (1, inputs.spoilt([sound["kmz"]])),
+        (3, st.lists(st.tuples(names, inputs.kml), max_size=3).map(_zipped)),
+        (2, inputs.spoilt([sound["geojson"]], JSON_PIECES)),
+        (3, inputs.geometry.map(inputs.as_json)),
+        (1, inputs.spoilt([sound["fit"]])),
+        (3, inputs.spoilt([sound["fit"][14:-2]]).map(fit_file)),
+        (1, st.binary(max_size=300)),
     )
 
 
@@ -138,11 +138,10 @@ def read_trip(text: str) -> str:
 
 def _trip_inputs() -> SearchStrategy[str]:
     seeds = [*kept("trip"), *(path.read_bytes() for path in _samples("*.toml"))]
-    return st.one_of(
-        inputs.toml(trip_tables()),
-        inputs.toml(trip_tables()),
-        inputs.spoilt(seeds).map(lambda data: data.decode("utf-8", "surrogateescape")),
-        inputs.any_text,
+    return inputs.weighted(
+        (5, inputs.toml(trip_tables())),
+        (3, inputs.spoilt(seeds).map(lambda data: data.decode("utf-8", "surrogateescape"))),
+        (1, inputs.any_text),
     )
 
 
@@ -316,14 +315,13 @@ def _extract_inputs() -> SearchStrategy[tuple[str, bytes]]:
     import gzip
 
     seeds = kept("extract")
-    drawn = inputs.osm | inputs.spoilt(seeds, XML_PIECES)
-    return st.one_of(
-        drawn.map(lambda data: (".osm", data)),
-        drawn.map(lambda data: (".osm", data)),
-        inputs.spoilt([_plain_pbf()]).map(lambda data: (".osm.pbf", data)),
-        drawn.map(lambda data: (".osm.gz", gzip.compress(data, 1))),
-        inputs.spoilt([gzip.compress(seed) for seed in seeds]).map(lambda d: (".osm.gz", d)),
-        inputs.spoilt([bz2.compress(seed) for seed in seeds]).map(lambda d: (".osm.bz2", d)),
+    drawn = inputs.weighted((3, inputs.osm), (1, inputs.spoilt(seeds, XML_PIECES)))
+    return inputs.weighted(
+        (6, drawn.map(lambda data: (".osm", data))),
+        (3, inputs.spoilt([_plain_pbf()]).map(lambda data: (".osm.pbf", data))),
+        (2, drawn.map(lambda data: (".osm.gz", gzip.compress(data, 1)))),
+        (1, inputs.spoilt([gzip.compress(seed) for seed in seeds]).map(lambda d: (".osm.gz", d))),
+        (1, inputs.spoilt([bz2.compress(seed) for seed in seeds]).map(lambda d: (".osm.bz2", d))),
     )
 
 
@@ -399,12 +397,11 @@ def read_answer(data: bytes) -> str:
 
 
 def _answer_inputs() -> SearchStrategy[bytes]:
-    return st.one_of(
-        inputs.answers.map(inputs.as_json),
-        inputs.answers.map(inputs.as_json),
-        inputs.spoilt(kept("answer"), JSON_PIECES),
-        inputs.json_values.map(inputs.as_json),
-        st.binary(max_size=100),
+    return inputs.weighted(
+        (6, inputs.answers.map(inputs.as_json)),
+        (3, inputs.spoilt(kept("answer"), JSON_PIECES)),
+        (1, inputs.json_values.map(inputs.as_json)),
+        (1, st.binary(max_size=100)),
     )
 
 
@@ -478,17 +475,13 @@ def _hours_inputs() -> SearchStrategy[str]:
     sound = [text.encode() for text in made_up_hours(200, seed=8)] + kept("hours")
     pieces = tuple(word.encode() for word in inputs._WORDS)
     damaged = inputs.spoilt(sound, pieces).map(lambda data: data.decode("utf-8", "replace"))
-    return st.one_of(inputs.hours, damaged)
+    return inputs.weighted((2, inputs.hours), (1, damaged))
 
 
 def _gpx_inputs() -> SearchStrategy[bytes]:
     sound = [gpx(track(RIDE, RIDE[:1], name="Ride")), gpx(planned(RIDE)), *kept("gpx")]
-    return st.one_of(
-        inputs.gpx,
-        inputs.gpx,
-        inputs.gpx,
-        inputs.spoilt(sound, XML_PIECES),
-        st.one_of(inputs.spoilt(sound), st.binary(max_size=300)),
+    return inputs.weighted(
+        (6, inputs.gpx), (3, inputs.spoilt(sound, XML_PIECES)), (1, st.binary(max_size=300))
     )
 
 
