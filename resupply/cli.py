@@ -141,6 +141,13 @@ def here(
         int, Option(help="Meals a person still on board. Key: now.food_meals")
     ] = 0,
     ice_kg: Annotated[float, Option(help="Ice left in the cooler. Key: now.ice_kg")] = 0.0,
+    fuel_km: Annotated[
+        Optional[float],
+        Option(help="How far the fuel in the tank still goes. Key: now.fuel_km"),
+    ] = None,
+    water_l: Annotated[
+        Optional[float], Option(help="Drinking water on board, for all. Key: now.water_l")
+    ] = None,
     daily_km: Annotated[Optional[float], Option(help="Distance a day. Key: pace.daily_km")] = None,
     out: Annotated[Path, Option(help="Folder for the results.")] = Path("out"),
 ) -> None:
@@ -159,13 +166,23 @@ def here(
         "now.time": moment,
         "now.food_meals": food_meals,
         "now.ice_kg": ice_kg,
+        "now.fuel_km": fuel_km,
+        "now.water_l": water_l,
     }
     if daily_km is not None:
         overrides["pace.daily_km"] = daily_km
     _plan(trip, overrides, out)
     from resupply.report.log import add_to_log
 
-    add_to_log(out / "log.csv", moment, at_km, food_meals, ice_kg)
+    row: dict[str, str | float | None] = {
+        "time": moment.isoformat(timespec="minutes"),
+        "at_km": at_km,
+        "food_meals": food_meals,
+        "ice_kg": ice_kg,
+        "fuel_km": fuel_km,
+        "water_l": water_l,
+    }
+    add_to_log(out / "log.csv", row)
 
 
 @app.command()

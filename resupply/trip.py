@@ -350,6 +350,11 @@ class NowKeys(_Keys):
     """Meals a person still on board."""
     ice_kg: _NotNegative = 0.0
     """Ice left in the cooler."""
+    fuel_km: Annotated[float, Field(ge=0, le=3000)] | None = None
+    """How far the fuel in the tank still goes. Without it that is not known, the report says so,
+    and the first stop for fuel is the nearest station ahead."""
+    water_l: Annotated[float, Field(ge=0, le=500)] | None = None
+    """Drinking water on board, for all; not known where not given, and the report says so."""
 
     @model_validator(mode="after")
     def _check(self) -> Self:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from pathlib import Path
 
 import pytest
 from test_cli import SAMPLES, fails, run
@@ -14,7 +15,8 @@ from resupply.errors import TripFileError
 from resupply.pipeline import plan_trip
 from resupply.places.model import Confidence, Supply
 from resupply.report.document import plan_document
-from resupply.run import ice_chances, plan_files
+from resupply.report.log import add_to_log
+from resupply.run import cook, ice_chances, plan_files
 from resupply.supply.solve import Risk
 from resupply.trip import load_trip
 
@@ -76,14 +78,14 @@ def test_the_command_plans_from_here_and_keeps_a_log(tmp_path):
     for km, meals in ((500, 3), (640, 1)):
         done = run(
             "here", trip, "--at-km", km, "--time", "2027-07-11T11:00",
-            "--food-meals", meals, "--ice-kg", 2, "--out", tmp_path,
+            "--food-meals", meals, "--ice-kg", 2, "--fuel-km", 180, "--out", tmp_path,
         )  # fmt: skip
         assert done.returncode == 0, done.stderr
     log = (tmp_path / "log.csv").read_text().splitlines()
     assert log == [
-        "time,at_km,food_meals,ice_kg",
-        "2027-07-11T11:00,500,3,2",
-        "2027-07-11T11:00,640,1,2",
+        "time,at_km,food_meals,ice_kg,fuel_km,water_l",
+        "2027-07-11T11:00,500,3,2,180,",
+        "2027-07-11T11:00,640,1,2,180,",
     ]
     plan = json.loads((tmp_path / "plan.json").read_text())
     assert plan["legs"][0]["start_m"] == 640_000
@@ -201,3 +203,111 @@ def test_a_plan_from_camp_has_all_its_blocks():
     document, _ = plan_files(load_trip(SAMPLES / "coast_loop.toml", evening), SAMPLES)
     assert document["legs"][0]["date"] == "2027-07-11"
     assert {"menu", "cold", "water", "load"} <= set(document)
+
+
+FUEL = {Supply.FUEL: Confidence.STATED}
+WATER = {Supply.WATER: Confidence.STATED}
+
+
+def with_stations(*km, at_km=430, trip=None, **now):
+    stations = [
+        shop(n, *_beside(at), hours="24/7", kind="amenity=fuel", supplies=FUEL)
+        for n, at in enumerate(km, 1)
+    ]
+    if at_km is not None:
+        now = {"at_km": at_km, "time": "2027-07-11T14:10:00", "food_meals": 9, **now}
+    tables = {"fuel": {"range_km": 300, "reserve_km": 40}} if trip is None else trip
+    trip = trip_of(pace={"daily_km": 200.0, "speed_kmh": 50.0}, now=now, **tables)
+    return plan_trip(prepared_world(ROUTE, tuple(stations), trip), trip)
+
+
+def test_fuel_that_is_not_stated_is_said_and_filled_up_at_the_next_station():
+    plan = with_stations(460, 600, 680, 850, 1040)
+    assert plan.fuel.tank_m is None
+    assert round(plan.fuel.stops[0].chainage_m / 1000) == 460 - 430
+    document = plan_document(plan)
+    assert document["fuel"]["tank_m"] is None
+    (said,) = [c for c in document["summary"]["cautions"] if "your fuel" in c]
+    assert "not stated" in said
+    assert "Shop 1 (km 460)" in said
+    assert "Fill up there" in said
+    assert not document["fuel"]["exceeded"]
+
+
+def test_the_fuel_on_board_decides_where_the_first_stop_is():
+    plan = with_stations(460, 600, 680, 850, 1040, fuel_km=250)
+    assert round(plan.fuel.stops[0].chainage_m / 1000) == 600 - 430
+    assert not plan.fuel.shortfalls
+    document = plan_document(plan)
+    assert document["fuel"]["tank_m"] == 250_000
+    assert not any("fuel" in caution for caution in document["summary"]["cautions"])
+    little = with_stations(460, 600, 680, 850, 1040, fuel_km=80)
+    assert round(little.fuel.stops[0].chainage_m / 1000) == 460 - 430
+    assert not little.fuel.shortfalls
+
+
+def test_fuel_that_does_not_reach_the_next_station_is_the_first_caution():
+    document = plan_document(with_stations(540, 680, 850, 1040, fuel_km=70))
+    first = document["summary"]["cautions"][0]
+    assert first.startswith("Your fuel does not last")
+    assert "Shop 1 (km 540)" in first
+    assert document["fuel"]["exceeded"][0]["words"] == first
+    reserve = plan_document(with_stations(490, 680, 850, 1040, fuel_km=80))["summary"]["cautions"][
+        0
+    ]
+    assert reserve.startswith("You ride on your reserve")
+
+
+def test_without_any_station_ahead_fuel_not_stated_is_not_called_enough():
+    document = plan_document(with_stations(100, at_km=900))
+    assert document["fuel"]["stops"] == []
+    said = document["fuel"]["tank_words"]
+    assert "no station is known ahead" in said
+    assert said in document["summary"]["cautions"]
+
+
+def test_a_trip_from_home_leaves_with_a_full_tank_and_says_so():
+    plan = with_stations(200, 400, 600, 800, 1000, at_km=None)
+    assert plan.fuel.tank_m == 300e3
+    assert "full tank" in plan_document(plan)["fuel"]["tank_words"]
+
+
+def test_without_a_range_the_next_station_is_named():
+    document = plan_document(with_stations(540, trip={}, fuel_km=70))
+    (said,) = [c for c in document["summary"]["cautions"] if "no range" in c]
+    assert "Shop 1, 110 km from here" in said
+    assert "your fuel goes 70 km" in said
+
+
+def with_tap(**now):
+    trip = trip_of(
+        pace={"daily_km": 200.0, "speed_kmh": 50.0},
+        weather={"low_c": 15, "high_c": 25},
+        now={"at_km": 430, "time": "2027-07-11T14:10:00", "food_meals": 3, **now},
+    )
+    tap = shop(99, *_beside(640), kind="amenity=drinking_water", supplies=WATER)
+    food = shops_along(ROUTE, KM, hours=("24/7",))
+    plan = plan_trip(prepared_world(ROUTE, (*food, tap), trip), trip)
+    return plan_document(plan, cook(plan, Path()))
+
+
+def test_water_on_board_is_held_against_the_way_to_the_next_water():
+    unknown, little, enough = (with_tap(**now) for now in ({}, {"water_l": 0.5}, {"water_l": 40}))
+    assert unknown["water"]["on_board"]["lasts"] is None
+    assert little["water"]["on_board"]["lasts"] is False
+    assert enough["water"]["on_board"]["lasts"] is True
+    for document in (unknown, little):
+        assert document["water"]["on_board"]["words"] in document["summary"]["cautions"]
+    assert "not stated" in unknown["water"]["on_board"]["words"]
+    assert not any("water" in c for c in enough["summary"]["cautions"])
+
+
+def test_the_log_keeps_what_a_rider_wrote_into_it(tmp_path):
+    log = tmp_path / "log.csv"
+    log.write_text("time,at_km,note\n2027-07-11T11:00,500,rain\n", "utf-8")
+    add_to_log(log, {"time": "2027-07-11T14:00", "at_km": 640.0, "fuel_km": None})
+    assert log.read_text("utf-8").splitlines() == [
+        "time,at_km,note,fuel_km",
+        "2027-07-11T11:00,500,rain,",
+        "2027-07-11T14:00,640,,",
+    ]

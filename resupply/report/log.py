@@ -10,16 +10,19 @@ from resupply.errors import OutputError
 from resupply.files import write_atomic
 
 if TYPE_CHECKING:
-    import datetime as dt
+    from collections.abc import Mapping
     from pathlib import Path
 
 __all__ = ["add_to_log"]
 
-_COLUMNS = ("time", "at_km", "food_meals", "ice_kg")
 
-
-def add_to_log(path: Path, time: dt.datetime, at_km: float, food_meals: int, ice_kg: float) -> None:
+def add_to_log(path: Path, row: Mapping[str, str | float | None]) -> None:
     """Add a line; earlier ones are kept, also if writing fails.
+
+    Parameters
+    ----------
+    row
+        By column; empty where not known. Columns of an earlier log stay, a rider's own as well.
 
     Raises
     ------
@@ -27,13 +30,17 @@ def add_to_log(path: Path, time: dt.datetime, at_km: float, food_meals: int, ice
         The log cannot be read or written.
     """
     try:
-        earlier = path.read_text("utf-8") if path.exists() else ",".join(_COLUMNS) + "\n"
-    except (OSError, UnicodeDecodeError) as error:
+        earlier = path.read_text("utf-8-sig") if path.exists() else ""
+        rows = [line for line in csv.reader(io.StringIO(earlier)) if line]
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise OutputError(
             "the log cannot be read", where=str(path), mend="Move the file away"
         ) from error
-    line = io.StringIO()
-    csv.writer(line, lineterminator="\n").writerow(
-        [time.isoformat(timespec="minutes"), f"{at_km:g}", food_meals, f"{ice_kg:g}"]
-    )
-    write_atomic(path, earlier + line.getvalue())
+    columns = list(dict.fromkeys([*(rows[0] if rows else ()), *row]))
+    told = {key: f"{v:g}" if isinstance(v, float) else v for key, v in row.items()}
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows(line + [""] * (len(columns) - len(line)) for line in rows[1:])
+    writer.writerow([told.get(key, "") for key in columns])
+    write_atomic(path, text.getvalue())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Literal
 
+from resupply.places.model import Supply
 from resupply.report.pins import pin_cautions
 from resupply.supply.explain import food_words
 from resupply.supply.solve import Risk
@@ -35,7 +36,7 @@ def summary(plan: TripPlan, document: dict[str, Any], words: Words) -> dict[str,
     return {
         "headline": headline,
         "facts": list(_facts(plan, document, words, most)),
-        "cautions": list(_cautions(plan, document)),
+        "cautions": list(_cautions(plan, document, words)),
     }
 
 
@@ -99,10 +100,11 @@ def _cold(document: dict[str, Any]) -> Iterator[dict[str, str]]:
             yield _fact("Cold food", said[0], said[1])
 
 
-def _cautions(plan: TripPlan, document: dict[str, Any]) -> Iterator[str]:
+def _cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterator[str]:
     if document.get("fuel", {}).get("exceeded"):
         yield document["fuel"]["words"]
     yield from (short["words"] for short in document["shortfalls"])
+    yield from _on_board(plan, document, words)
     if document["coverage"]["unknown"]:
         yield document["coverage"]["words"]
     yield from document["coverage"]["warnings"]
@@ -132,6 +134,33 @@ def _cautions(plan: TripPlan, document: dict[str, Any]) -> Iterator[str]:
         yield from (f"Day {leg['number']}: {text}" for text in leg["cautions"])
     if document["naive"]["shut"]:
         yield document["naive"]["words"]
+
+
+def _no_range(plan: TripPlan, words: Words) -> str:
+    """Say where the next station is on the map: without a range no fuel is planned."""
+    gap = plan.gaps[Supply.FUEL][0]
+    where = f"{words.km(gap.length_m)} from here ({words.at(gap.end_m)})"
+    if gap.end_row < 0:
+        said = f"no station is known ahead, and the end of the route is {where}"
+    else:
+        said = f"the next station on the map is {words.name(gap.end_row)}, {where}"
+    fuel_km = plan.trip.now.fuel_km
+    lasts = "" if fuel_km is None else f", and your fuel goes {words.km(fuel_km * 1000.0)}"
+    return f"The trip states no range, so no fuel is planned: {said}{lasts}."
+
+
+def _on_board(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterator[str]:
+    """Fuel and water of a trip under way that is not known, or water that is too little."""
+    now = plan.trip.now
+    if now.at_km is None:
+        return
+    if "fuel" not in document:
+        yield _no_range(plan, words)
+    elif now.fuel_km is None:
+        yield document["fuel"]["tank_words"]
+    water = document.get("water", {}).get("on_board", {})
+    if water and not water["lasts"]:
+        yield water["words"]
 
 
 def _no_calendar(plan: TripPlan) -> Iterator[str]:

@@ -26,7 +26,7 @@ __all__ = ["fuel_block", "gaps_of_water", "trip_day", "water_block"]
 
 def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> dict[str, Any]:
     """Say where to fill up; stretches beyond the range come first."""
-    start_m = plan.legs[0].start_m
+    start_m, under_way = plan.legs[0].start_m, plan.trip.now.at_km is not None
 
     def stretch(gap: FuelGap) -> dict[str, Any]:
         begin_m, end_m = gap.start_m + start_m, gap.end_m + start_m
@@ -35,6 +35,8 @@ def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> dict[str, Any]:
             f"fillings: {words.km(gap.missing_m)} more than your range less the reserve. "
             "Carry fuel in an approved can, or ask ahead."
         )
+        if under_way and gap is fuel.gaps[0]:
+            said = _first_stretch(gap, fuel, plan, words)
         if gap.crosses_unknown:
             said += " Map data is missing on part of it."
         return {"start_m": round(begin_m), "end_m": round(end_m), "words": said}
@@ -59,19 +61,63 @@ def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> dict[str, Any]:
     keys = plan.trip.fuel
     reach = words.km((keys.range_km or 0.0) * 1000.0)
     said = (
-        f"Longest ride between fillings: {words.km(longest.road_m)}, with {reach} in the tank and "
-        f"{words.km(keys.reserve_km * 1000.0)} kept in reserve."
+        f"Longest ride between fillings: {words.km(longest.road_m)}. A full tank goes {reach}, "
+        f"{words.km(keys.reserve_km * 1000.0)} of it kept in reserve."
     )
-    if fuel.shortfalls:
-        said = f"Your range does not reach everywhere: {stretch(fuel.shortfalls[0])['words']}"
+    exceeded = [stretch(gap) for gap in fuel.shortfalls]
+    if exceeded:
+        said = f"Your range does not reach everywhere: {exceeded[0]['words']}"
+        if under_way and fuel.shortfalls[0] is fuel.gaps[0]:
+            said = exceeded[0]["words"]
     return {
         "range_m": round((keys.range_km or 0.0) * 1000.0),
         "reserve_m": round(keys.reserve_km * 1000.0),
+        "tank_m": None if fuel.tank_m is None else round(fuel.tank_m),
+        "tank_words": _tank_words(plan, fuel, words),
         "stops": stops,
         "longest_gap_m": round(longest.road_m),
-        "exceeded": [stretch(gap) for gap in fuel.shortfalls],
+        "exceeded": exceeded,
         "words": said,
     }
+
+
+def _first_stretch(gap: FuelGap, fuel: FuelPlan, plan: TripPlan, words: Words) -> str:
+    """Say what is wrong with the way from here to the first filling."""
+    tank_m, reserve_m = fuel.tank_m or 0.0, plan.trip.fuel.reserve_km * 1000.0
+    way = f"{_to_filling(gap, plan, words)} is {words.km(gap.road_m)} from here"
+    unknown = " Map data is missing on part of it." if gap.crosses_unknown else ""
+    if gap.beyond_range:
+        return (
+            f"Your fuel does not last: {way} and your tank goes {words.km(tank_m)}. "
+            f"Get fuel before you ride on.{unknown}"
+        )
+    return (
+        f"You ride on your reserve: {way} and your tank goes {words.km(tank_m)}, which leaves "
+        f"{words.km(tank_m - gap.road_m)} of the {words.km(reserve_m)} you keep.{unknown}"
+    )
+
+
+def _to_filling(gap: FuelGap, plan: TripPlan, words: Words) -> str:
+    at = words.at(gap.end_m + plan.legs[0].start_m)
+    if gap.end_row < 0:
+        return f"no station is known ahead, and the end of the route ({at})"
+    return f"the first station of the plan, {words.name(gap.end_row)} ({at}),"
+
+
+def _tank_words(plan: TripPlan, fuel: FuelPlan, words: Words) -> str:
+    """Say what is in the tank where the plan begins, and what it must do."""
+    if plan.trip.now.at_km is None:
+        return "Leave with a full tank: the plan counts on it."
+    first = fuel.gaps[0]
+    way = f"{_to_filling(first, plan, words)} is {words.km(first.road_m)} from here"
+    if fuel.tank_m is None:
+        unknown = " Map data is missing on part of it." if first.crosses_unknown else ""
+        after = "" if first.end_row < 0 else " Fill up there: the plan counts on a full tank after."
+        return (
+            "How far your fuel still goes is not stated, so whether it lasts is not known: "
+            f"{way}.{unknown}{after}"
+        )
+    return f"Your fuel goes {words.km(fuel.tank_m)}; {way}."
 
 
 def trip_day(plan: TripPlan, date: dt.date) -> int:
@@ -119,11 +165,38 @@ def water_block(
         litres = need.drink_l + need.cook_l
         rows.append({"leg": leg.number, "litres": round(litres, 1), "words": need.why})
     most = max(gaps, key=lambda gap: gap.litres)
-    return {
+    block = {
         "litres_by_day": rows,
         "gaps": [_gap_row(gap, words) for gap in gaps if gap.litres >= 1.0],
         "longest": _gap_row(most, words),
         "words": f"The most to carry at once: {_gap_row(most, words)['words']}",
+    }
+    if plan.trip.now.at_km is not None:
+        block["on_board"] = _water_on_board(plan, gaps[0], words)
+    return block
+
+
+def _water_on_board(plan: TripPlan, first: WaterGap, words: Words) -> dict[str, Any]:
+    """Whether what is on board lasts to the first place with water; None where not known."""
+    have_l, lasts = plan.trip.now.water_l, None
+    until = "the end of the route" if first.end_row < 0 else words.name(first.end_row)
+    need = (
+        f"{format_volume(first.litres, words.units)} for all to {until} ({words.at(first.end_m)})"
+    )
+    if first.crosses_unknown:
+        need += " (map data is missing on part of the way)"
+    if have_l is None:
+        said = f"How much water is on board is not stated: you need {need}."
+    else:
+        have, lasts = format_volume(have_l, words.units), have_l >= first.litres
+        said = f"You have {have} of water on board and need {need}."
+        if not lasts:
+            said = f"Your water does not last: you need {need} and have {have}."
+    return {
+        "litres": have_l,
+        "needed_l": round(first.litres, 1),
+        "lasts": lasts,
+        "words": said,
     }
 
 

@@ -1,14 +1,14 @@
 """Fuel: gaps between stations by road, and the fewest stops that keep the reserve.
 
-In: the stations passed, the range of a full tank and a reserve. Out: a `FuelPlan`. An exact
-dynamic programme over stations. A range that is exceeded is a result, listed first; it is
-never an error and never hidden.
+In: the stations passed, the range of a full tank, what is in it and a reserve. Out: a
+`FuelPlan`. An exact dynamic programme over stations. A range that is exceeded is a result,
+listed first; it is never an error and never hidden.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -63,7 +63,8 @@ class FuelGap:
     road_m: float
     """To be ridden: the route between, half of each way to a station."""
     missing_m: float
-    """How much more than the range less the reserve that is; 0 where it fits."""
+    """How much more than the tank less the reserve that is; 0 where it fits, and where what is in
+    the tank is not known."""
     beyond_range: bool
     """Not even the reserve is enough: fuel must be carried, or the way changed."""
     crosses_unknown: bool
@@ -95,6 +96,9 @@ class FuelPlan:
     usable_m: float
     """Range less reserve."""
     extra_s: float
+    tank_m: float | None
+    """What the fuel at the start reaches; None where not known. Then nothing is said of the first
+    gap but its length, and the plan fills up at the nearest station ahead."""
 
 
 def beside_shops(
@@ -168,10 +172,11 @@ def plan_fuel(
     length_m: float,
     range_m: float,
     reserve_m: float,
+    tank_m: float | Literal["full", "unknown"] = "full",
     also_m: Sequence[tuple[float, float]] = (),
     unknown: Iterable[Stretch] = (),
 ) -> FuelPlan:
-    """Choose where to fill up, leaving with a full tank.
+    """Choose where to fill up.
 
     Parameters
     ----------
@@ -181,6 +186,9 @@ def plan_fuel(
         Route length; the ride ends with the reserve still in the tank.
     range_m, reserve_m
         Full tank and what stays in it, metres.
+    tank_m
+        What the fuel at the start reaches, metres. One not known counts as empty: the nearest
+        station comes first.
     also_m
         Detours made anyway, for shops and camps: chainage and metres there and back.
     unknown
@@ -200,6 +208,9 @@ def plan_fuel(
     usable_m = range_m - reserve_m
     if usable_m <= 0.0:
         raise ValueError("the fuel reserve must be less than the range")
+    first_m = {"full": range_m, "unknown": 0.0}[tank_m] if isinstance(tank_m, str) else tank_m
+    # Each stretch begins with a full tank but the first.
+    reach_m = [first_m] + [range_m] * len(stations)
     points, holes = _points(stations, length_m, also_m), tuple(unknown)
     best: list[_Cost] = [(0, 0, 0, 0)]
     came: list[int] = [-1]
@@ -207,10 +218,11 @@ def plan_fuel(
         ways: list[tuple[_Cost, int]] = []
         for i in range(j - 1, -1, -1):
             # Farther back, at least this much more would be missing: no better than what is found.
-            least_m = points[j].at_m - points[i].at_m + points[j].half_m - usable_m
+            most_m = max(first_m, range_m) - reserve_m
+            least_m = points[j].at_m - points[i].at_m + points[j].half_m - most_m
             if ways and least_m > min(ways)[0][0] + 1.0:
                 break
-            over_m = max(_road_m(points[i], points[j]) - usable_m, 0.0)
+            over_m = max(_road_m(points[i], points[j]) - (reach_m[i] - reserve_m), 0.0)
             ways.append((_add(best[i], _step(points[j], over_m)), i))
         cost, i = min(ways)
         best.append(cost)
@@ -219,9 +231,12 @@ def plan_fuel(
     while chain[-1] > 0:
         chain.append(came[chain[-1]])
     made = [points[i] for i in chain[::-1]]
-    gaps = tuple(
-        _gap(made[i], made[i + 1], range_m, reserve_m, holes) for i in range(len(made) - 1)
-    )
+    gaps = [
+        _gap(made[i], made[i + 1], first_m if i == 0 else range_m, reserve_m, holes)
+        for i in range(len(made) - 1)
+    ]
+    if tank_m == "unknown":
+        gaps[0] = replace(gaps[0], missing_m=0.0, beyond_range=False)
     stops = tuple(
         FuelStop(
             row=here.station.row,
@@ -235,9 +250,10 @@ def plan_fuel(
     return FuelPlan(
         shortfalls=tuple(gap for gap in gaps if gap.missing_m > 0.0),
         stops=stops,
-        gaps=gaps,
+        gaps=tuple(gaps),
         usable_m=usable_m,
         extra_s=sum(stop.extra_s for stop in stops),
+        tank_m=None if tank_m == "unknown" else first_m,
     )
 
 

@@ -6,7 +6,7 @@ the trip states no range. Filling stations known to be shut are no stations.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -42,7 +42,7 @@ def fuel_of(
     risk
         (m,) code of every pass on arrival.
     start_m
-        Where the trip starts or goes on, with a full tank.
+        Where the trip starts, with a full tank, or goes on with what the rider says is in it.
 
     Raises
     ------
@@ -90,9 +90,17 @@ def fuel_of(
         length_m=prepared.route.length_m - start_m,
         range_m=keys.range_km * 1000.0,
         reserve_m=keys.reserve_km * 1000.0,
+        tank_m=_tank_m(trip),
         also_m=[(stop.chainage_m - start_m, float(detours.extra_m[stop.row])) for stop in stops],
         unknown=[
             Stretch(s.start_m - start_m, s.end_m - start_m, s.reason)
             for s in prepared.places.coverage.unknown
         ],
     )
+
+
+def _tank_m(trip: Trip) -> float | Literal["full", "unknown"]:
+    """Tell what the fuel reaches where the trip starts or goes on."""
+    if trip.now.at_km is None:
+        return "full"
+    return "unknown" if trip.now.fuel_km is None else trip.now.fuel_km * 1000.0

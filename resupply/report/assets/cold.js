@@ -71,6 +71,7 @@
   function water() {
     return [
       el("p.lead", {}, F.words(R.plan.water.words)),
+      R.plan.water.on_board && el("p", {}, F.words(R.plan.water.on_board.words)),
       R.scroll(el("table", {}, el("caption", {}, "Water by day"), el("tbody", {}, (R.plan.water.litres_by_day || []).map((row) => el("tr", {}, el("th", { scope: "row" }, `Day ${row.leg}`), el("td.n", {}, F.volume(row.litres)), el("td", {}, F.words(row.words))))))),
     ];
   }
@@ -79,6 +80,7 @@
     const block = R.plan.fuel;
     return [
       el("p.lead", {}, F.words(block.words)),
+      block.tank_words && el("p", {}, F.words(block.tank_words)),
       (block.exceeded || []).map((stretch) => el("p.caution", {}, G.icon("alarm", 16), el("span", {}, F.words(stretch.words)))),
       el("ol.plain-list", {}, (block.stops || []).map((stop) => R.passById.get(stop.pass)).filter(Boolean).map((crossing) => el("li.line-card", {}, el("span.line-main", {}, G.supplyGlyph("fuel", 18), el("b", { dir: "auto" }, R.placeName(crossing.place)), el("span.quiet", {}, `${F.at(crossing.chainage_m)}, ${F.when(crossing.eta)}`)), G.badge(crossing)))),
     ];
