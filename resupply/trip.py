@@ -335,7 +335,7 @@ class ShopsKeys(_Keys):
     gone: tuple[_Text, ...] = ()
     """Places to leave out, by map id ("it's gone")."""
     pinned: tuple[_Text, ...] = ()
-    """Shops to stop at in any case, by map id."""
+    """Shops to stop at unless they are known to be shut when you pass, by map id."""
 
 
 class NowKeys(_Keys):

@@ -242,11 +242,16 @@ def test_sweep_counts_doubtful_and_shut_shops_at_the_times_of_its_plan():
     assert own.shut_on_arrival == int((plan.risk == Risk.SHUT).sum()) == 1
 
 
-def test_a_pinned_shop_that_is_shut_is_no_mere_doubt():
-    plan = planned(hours=("Mo 03:00-04:00",), shops={"pinned": ["node/3"]})
+def test_a_pinned_shop_that_is_shut_is_no_stop_and_makes_no_food():
+    hours = {"hours": ("Mo 03:00-04:00",)}
+    free, plan = planned(**hours), planned(**hours, shops={"pinned": ["node/3"]})
+    assert plan.supply.stops == free.supply.stops == ()
+    assert plan.supply.start_carry_meals == free.supply.start_carry_meals
     cautions = plan_document(plan)["summary"]["cautions"]
-    assert any("Shop 3 is shut when you arrive" in text for text in cautions)
-    assert not any("Not sure" in text and "Shop 3" in text for text in cautions)
+    (said,) = [text for text in cautions if "asked to stop at Shop 3" in text]
+    assert "shut when you pass" in said
+    assert "opens Mon 03:00" in said
+    assert "no stop is planned there" in said
 
 
 def test_a_pin_that_cannot_be_kept_is_said():

@@ -1,29 +1,34 @@
-"""What becomes of the shops a rider asked for: shut on arrival, or no stop at all."""
+"""What becomes of the shops a rider asked for: no stop where they are shut, or not ahead."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from resupply.pipeline import TripPlan
+    from resupply.report.words import Words
 
 __all__ = ["pin_cautions"]
 
 _MOST_NAMED = 4
 
 
-def pin_cautions(plan: TripPlan, document: dict[str, Any]) -> list[str]:
-    """One sentence for each pinned stop that is shut, and one for the pins that are no stops.
-
-    Only pinned shops can be stops and shut: the plan chooses none by itself.
-    """
+def pin_cautions(plan: TripPlan, words: Words) -> list[str]:
+    """One sentence for each pinned shop that is shut, and one for those that are not ahead."""
+    asked = plan.supply.candidates
+    made = {words.place(stop.row).id for stop in plan.supply.stops}
+    # The solver leaves out a wish only where its door is shut.
+    shut = [row for row in asked.row[asked.pinned].tolist() if words.place(row).id not in made]
     said = [
-        f"{s['name']} is shut when you arrive, and you asked to stop there. {s['if_shut']['words']}"
-        for s in document["stops"]
-        if s["state"] == "shut"
+        f"You asked to stop at {words.name(row)} ({words.at(float(plan.prepared.leave_m[row]))}), "
+        f"which is shut when you pass ({words.hours(row, float(plan.arrive_s[row])).text}): no "
+        "stop is planned there, and the food is planned without it."
+        for row in shut[:_MOST_NAMED]
     ]
-    wanted, made = set(plan.trip.shops.pinned), {s["place"] for s in document["stops"]}
-    missed = sorted(wanted - made)
+    if len(shut) > _MOST_NAMED:
+        said.append(f"{len(shut) - _MOST_NAMED} more shops you asked for are shut when you pass.")
+    wanted = set(plan.trip.shops.pinned)
+    missed = sorted(wanted - made - {words.place(row).id for row in shut})
     if missed:
         names = {p.id: p.name for p in plan.prepared.places.places if p.id in wanted}
         listed = ", ".join(names.get(key) or key for key in missed[:_MOST_NAMED])

@@ -113,7 +113,7 @@ def _cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterato
     for cooler in cold.get("coolers", []):
         if cooler["safety"] and (cooler["state"] == "fails" or cooler["no_ice_from"]):
             yield f"Food cooler: {cooler['verdict'][0].lower()}{cooler['verdict'][1:]}"
-    yield from pin_cautions(plan, document)
+    yield from pin_cautions(plan, words)
     doubtful = [s for s in document["stops"] if s["state"] not in ("open", "shut")]
     if doubtful:
         names = ", ".join(s["name"] for s in doubtful[:4])

@@ -73,6 +73,7 @@ class Candidates:
     """(n,) time in the shop, minutes."""
     weight_min: NDArray[np.int64]
     pinned: NDArray[np.bool_]
+    """(n,) the rider wants to stop there; see `resupply.supply.solve.StopProblem`."""
 
     def nominal_s(self, clock: Clock) -> NDArray[np.float64]:
         """(n,) UTC epoch at each shop's door, if no other stop is made."""

@@ -65,7 +65,7 @@ class Weights:
     """Each minute in camp after the latest time counts so many more."""
 
     def risk_min(self) -> NDArray[np.int64]:
-        """(6,) minutes by risk code; SHUT is never allowed unless pinned."""
+        """(6,) minutes by risk code; SHUT is never allowed."""
         # Usually shut is three times as doubtful as no estimate at all: a stated habit, no source.
         return np.array(
             [0, self.tight_min, self.usual_min, self.unknown_min, 3 * self.unknown_min, 0],
@@ -90,7 +90,8 @@ class StopProblem:
     late_min: NDArray[np.int64]
     """(L, 2D) minutes after the latest time in camp with d steps lost that day."""
     pinned: NDArray[np.bool_]
-    """(n,) the rider stops here in any case."""
+    """(n,) the rider stops here, unless it is shut whenever it can be reached: a wish makes no
+    food. Earlier wishes go before later ones."""
     end_meals: int
     weights: Weights
     on_board_meals: int | None = None
@@ -147,8 +148,7 @@ def _stop_costs(problem: StopProblem) -> NDArray[np.int64]:
         + (problem.stop_steps * STEP_MIN + problem.weight_min)[:, None]
         + w.late_min_per_min * more_late
     )
-    shut = (problem.risk == Risk.SHUT) & ~problem.pinned[:, None]
-    return np.where(shut, _NEVER, minutes * _MINUTE)
+    return np.where(problem.risk == Risk.SHUT, _NEVER, minutes * _MINUTE)
 
 
 def solve(problem: StopProblem) -> Solution:
@@ -202,15 +202,15 @@ def solve(problem: StopProblem) -> Solution:
         if may_start and from_start[eaten] < value[0]:
             value[0], source[0] = from_start[eaten], -1
         value += stop[j]
+        label = int(value.argmin())
+        if value[label] >= _NEVER:
+            continue
         if pinned[j]:
             # Every way on leads through here.
             early.fill(_NEVER)
             today.fill(_NEVER)
             tonight.clear()
             may_start = False
-        label = int(value.argmin())
-        if value[label] >= _NEVER:
-            continue
         if eaten not in tonight or value[label] < tonight[eaten][0]:
             tonight[eaten] = (int(value[label]), j * steps + label)
         lost = own_steps[j]
@@ -247,8 +247,8 @@ def _fold(
 def path_cost(problem: StopProblem, chosen: Sequence[int]) -> Cost:
     """Cost of given stops, walked through one by one.
 
-    A stop that is shut and not pinned supplies nothing, so it is counted as all the meals of
-    the trip over the limit: worse than any other way.
+    A stop that is shut supplies nothing, so it is counted as all the meals of the trip over the
+    limit: worse than any other way.
     """
     w, risk_min = problem.weights, problem.weights.risk_min()
     excess = minutes = burden = 0
@@ -264,7 +264,7 @@ def path_cost(problem: StopProblem, chosen: Sequence[int]) -> Cost:
     for j in chosen:
         if problem.leg_ix[j] != leg:
             leg, lost = int(problem.leg_ix[j]), 0
-        if lost >= problem.steps or (problem.risk[j, lost] == Risk.SHUT and not problem.pinned[j]):
+        if lost >= problem.steps or problem.risk[j, lost] == Risk.SHUT:
             return Cost(problem.end_meals * (problem.end_meals + 1), minutes, burden)
         count = int(problem.meals[j])
         carry(count - eaten)
