@@ -1,0 +1,148 @@
+"""Run every benchmark and write the results down: `python benchmarks/make_table.py`.
+
+Writes docs/benchmarks.md. About ten minutes on a machine with nothing else to do; a benchmark that
+lacks something (real extracts beside the checkout, osmium-tool, Chromium) says so in its place.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import platform
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).parents[1]
+PYTEST = ["-m", "pytest", "-o", "addopts=", "-q", "-s", "--benchmark-columns=median,stddev,rounds"]
+SECTIONS = (
+    (
+        "Against what one would use instead",
+        (
+            "Every stage and its baselines in one run. “To ours” above 1x: the other takes that much "
+            "longer."
+        ),
+        ["benchmarks/bench_against.py"],
+    ),
+    (
+        "How cost grows",
+        (
+            "The exponent is fitted to time and memory at 1x, 4x and 16x; 1.0 is linear, below it a "
+            "fixed part weighs in."
+        ),
+        ["benchmarks/bench_scaling.py"],
+    ),
+    (
+        "Tracks of 200,000 points, 200,000 places",
+        "Memory is of a fresh process, its libraries included.",
+        [*PYTEST, "benchmarks/bench_route.py"],
+    ),
+    (
+        "Reading extracts",
+        (
+            "Against osmium-tool on the same file in the same run: real extracts merged, and copies of "
+            "one country side by side. Goal for places with area points: within 2x of decoding alone, "
+            "and faster than a tag filter with references."
+        ),
+        ["benchmarks/bench_index.py", "gather"],
+    ),
+    (
+        "Memory of making an index",
+        "Copies of one country, node positions kept on disk.",
+        ["benchmarks/bench_index.py", "memory"],
+    ),
+    (
+        "Planning from an index of two million places",
+        (
+            "Goal: a route of 4,000 km against the index in under 1 s from process start, under "
+            "300 MB. The whole command also sweeps 40 daily distances, cooks, and writes every file."
+        ),
+        ["benchmarks/bench_index.py", "plan"],
+    ),
+    (
+        "Where the time of `resupply plan` goes",
+        (
+            "From process start to the files written. Goal: the page of 4,000 km and 2,000 shops "
+            "under 3 MB."
+        ),
+        ["benchmarks/bench_cli.py"],
+    ),
+    (
+        "Panning the map on a slow phone",
+        (
+            "The page of 4,000 km and 2,000 shops, 390 px wide, processor slowed down four times, "
+            "network off. 17 ms a frame is as smooth as the screen."
+        ),
+        ["benchmarks/bench_pan.py"],
+    ),
+    (
+        "The live page, from drag to drawn",
+        "4,000 km, 2,000 shops, real Chromium. Goal: 0.3 s.",
+        [*PYTEST, "benchmarks/bench_live.py", "--benchmark-only"],
+    ),
+    (
+        "Choosing stops, hours, roads",
+        "Against networkx on the same graph, and against asking hours one by one.",
+        [
+            *PYTEST,
+            "benchmarks/bench_supply.py",
+            "benchmarks/bench_hours.py",
+            "benchmarks/bench_roads.py",
+            "--benchmark-only",
+        ],
+    ),
+)
+_HEAD = """# Benchmarks
+
+Speed claims of this project, each as a ratio to something named in the same run. Made by
+`python benchmarks/make_table.py` on {date}: {machine}, Python {python}. Each section names its own
+command; seconds are of that machine, ratios travel better.
+"""
+
+
+def main() -> None:
+    """Run all, or those whose words are in the arguments; write the page only if all ran."""
+    chosen = [part for part in SECTIONS if all(word in str(part) for word in sys.argv[1:])]
+    text = _HEAD.format(
+        date=dt.datetime.now(tz=dt.UTC).date().isoformat(),
+        machine=f"{os.cpu_count()} cores ({platform.machine()})",
+        python=platform.python_version(),
+    )
+    for title, words, command in chosen:
+        done = subprocess.run(
+            [sys.executable, *command], cwd=ROOT, capture_output=True, text=True, check=False
+        )
+        if done.returncode:
+            raise SystemExit(f"{title}: {done.stdout[-1000:]}{done.stderr[-1000:]}")
+        shown = " ".join(command)
+        text += f"\n## {title}\n\n{words}\n\n`python {shown}`\n\n{_told(done.stdout)}\n"
+        print(title, flush=True)
+    if len(chosen) == len(SECTIONS):
+        (ROOT / "docs" / "benchmarks.md").write_text(text, "utf-8")
+    else:
+        print(text)
+
+
+def _told(output: str) -> str:
+    """Tables as they are; other lines, as pytest-benchmark's, as they stand on a terminal."""
+    lines = [line.rstrip() for line in output.splitlines()]
+    parts: list[list[str]] = [[]]
+    kinds = [False]
+    for line in lines:
+        if not line or set(line) <= {"."} or line.strip().startswith(("Legend", "Outliers", "OPS")):
+            continue
+        is_table = line.startswith("|")
+        if is_table != kinds[-1]:
+            parts.append([])
+            kinds.append(is_table)
+        parts[-1].append(line)
+    shown = [
+        "\n".join(part if is_table else ["```", *part, "```"])
+        for part, is_table in zip(parts, kinds, strict=True)
+        if part
+    ]
+    return "\n\n".join(shown)
+
+
+if __name__ == "__main__":
+    main()
