@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from resupply.pipeline import TripPlan
 
-__all__ = ["gap_block", "gap_words", "ice_block"]
+__all__ = ["gap_block", "gap_words", "ice_block", "sure_gap"]
 
 _SUPPLY_WORDS = {
     Supply.GROCERIES: "food shop",
@@ -44,8 +44,7 @@ def gap_block(plan: TripPlan, words: Words, kind: Supply, *, quick: bool = False
     gaps = plan.gaps[kind]
     listed = gaps if not quick or kind is Supply.GROCERIES else ()
     longest = _row(longest_gap(gaps), words, kind, quick=False)
-    if kind is Supply.GROCERIES and plan.sure_gap.length_m > longest_gap(gaps).length_m:
-        sure = plan.sure_gap
+    if kind is Supply.GROCERIES and (sure := sure_gap(plan, words)) is not None:
         longest["words"] += (
             f" Counting only shops that are open by stated hours: {words.km(sure.length_m)}, from "
             f"{words.at(sure.start_m)} to {words.at(sure.end_m)}."
@@ -55,6 +54,13 @@ def gap_block(plan: TripPlan, words: Words, kind: Supply, *, quick: bool = False
         "all": [_row(gap, words, kind, quick=quick) for gap in listed],
         "count_passes": len(gaps) - 1,
     }
+
+
+def sure_gap(plan: TripPlan, words: Words) -> Gap | None:
+    """Give the longest gap by stated hours alone, None if it reads the same as the longest one."""
+    sure, longest = plan.sure_gap, longest_gap(plan.gaps[Supply.GROCERIES])
+    longer = sure.length_m > longest.length_m
+    return sure if longer and words.km(sure.length_m) != words.km(longest.length_m) else None
 
 
 def _row(gap: Gap, words: Words, kind: Supply, *, quick: bool) -> dict[str, Any]:

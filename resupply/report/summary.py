@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Literal
 
 from resupply.places.model import Supply
+from resupply.report.gaps import sure_gap
 from resupply.report.pins import pin_cautions
 from resupply.supply.explain import food_words
 from resupply.supply.solve import Risk
@@ -49,11 +50,10 @@ def _facts(
     said = f"{words.km(longest['length_m'])}, {_meals(longest['meals'])}"
     if longest["crosses_unknown"]:
         said += ", or less: map data is missing"
-    sure_m = plan.sure_gap.length_m
     caution = longest["meals"] > limit or longest["crosses_unknown"]
     yield _fact("Longest stretch without a shop", said, "caution" if caution else "plain")
-    if sure_m > longest["length_m"] + 1.0:
-        yield _fact("The same by stated hours alone", words.km(sure_m), "caution")
+    if (sure := sure_gap(plan, words)) is not None:
+        yield _fact("The same by stated hours alone", words.km(sure.length_m), "caution")
     masses = [document["start_carry"]["kg"], *(stop["carry_kg"] for stop in document["stops"])]
     mass = format_amount(max(masses), words.units)
     carried = f"{_meals(most)} a person, {mass} in all"
