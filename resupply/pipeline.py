@@ -359,6 +359,7 @@ def _candidates(covered: Prepared, trip: Trip, detour_s: NDArray[np.float64]) ->
     weight_min = np.where(full, 0, small_min) + lost * food.unknown_weight_min
     return Candidates(
         row=rows,
+        place_ix=covered.passes.place_ix[rows],
         chainage_m=leave_m[rows],
         full=full,
         detour_s=detour_s[rows],

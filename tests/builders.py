@@ -44,6 +44,7 @@ def candidates_at(
     full = np.array([x not in small for x in km])
     return Candidates(
         row=np.arange(len(km)),
+        place_ix=np.arange(len(km)),
         chainage_m=np.array(km, dtype=float) * 1000.0,
         full=full,
         detour_s=np.zeros(len(km)),

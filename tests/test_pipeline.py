@@ -11,6 +11,7 @@ from resupply.errors import TripFileError
 from resupply.pipeline import plan_trip
 from resupply.places.model import Confidence, Stretch, Supply
 from resupply.report.document import plan_document, to_json
+from resupply.route import make_route
 from resupply.supply.solve import Risk
 
 ROUTE = winding_route(1000)
@@ -286,3 +287,33 @@ def test_finding_a_shut_door_costs_the_way_to_it_and_back():
     assert free.kind == "meal_out"
     assert free.risk != Risk.SHUT
     assert late.kind == "none"
+
+
+def test_the_shop_next_door_is_the_way_out_of_a_shut_door():
+    trip = trip_of(pace={"daily_km": 400.0, "speed_kmh": 50.0}, shops={"pinned": ["node/1"]})
+    lon, lat = _near(ROUTE, 100)
+    for aside in (-0.0006, 0.0006):  # 47 m back, 47 m on
+        places = (
+            shop(1, lon, lat, hours="24/7"),
+            shop(2, lon + aside, lat, hours="24/7"),
+            shop(3, *_near(ROUTE, 200), hours="24/7"),
+        )
+        plan = plan_trip(prepared_world(ROUTE, places, trip), trip)
+        (stop,) = [s for s in plan.supply.stops if _stop_id(plan, s) == "node/1"]
+        assert _stop_id(plan, stop.fallback) == "node/2"
+        assert stop.fallback.distance_m < 100.0
+        assert stop.fallback.arrive_s >= stop.arrive_s
+        (row,) = [r for r in plan_document(plan)["stops"] if r["place"] == "node/1"]
+        assert "Go to Shop 2, within 0.1 km of it" in row["fallback"]["words"]
+
+
+def test_the_same_shop_passed_again_is_no_way_out_of_its_shut_door():
+    lon = np.concatenate([np.linspace(-28.0, -26.8, 120), np.linspace(-26.8, -28.0, 120)[1:]])
+    loop = make_route([(lon, np.full(lon.shape, 46.0), None)], name="there and back")
+    trip = trip_of(pace={"daily_km": 60.0, "speed_kmh": 50.0}, shops={"pinned": ["node/1"]})
+    places = (shop(1, -27.7, 46.002, hours="24/7"),)
+    plan = plan_trip(prepared_world(loop, places, trip), trip)
+    assert len(plan.prepared.passes) == 2
+    first = plan.supply.stops[0]
+    assert first.fallback.kind == "none"
+    assert first.if_shut_meals == plan.clock.end_meals

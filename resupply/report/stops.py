@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from resupply.geodesy import geod
 from resupply.report.passes import iso, pass_id
 from resupply.report.words import Words, state_word
 from resupply.supply.explain import explain_stops, food_words
@@ -31,6 +32,9 @@ __all__ = [
     "shortfall_rows",
     "stop_rows",
 ]
+
+_SAME_SPOT_M = 100.0
+"""Two shops for which the route is left so close together are told apart by their distance."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,8 +141,8 @@ def stop_rows(
                 "carry_words": f"Carry {food_words(stop.carry_meals)} a person "
                 f"to {words.at(stop.to_m)}.",
                 "to_chainage_m": round(stop.to_m),
-                "fallback": _fallback(stop.fallback, words),
-                "meal_out": _fallback(stop.meal_out, words)
+                "fallback": _fallback(stop.fallback, words, stop.row),
+                "meal_out": _fallback(stop.meal_out, words, stop.row)
                 if stop.meal_out.kind == "meal_out"
                 else None,
                 "if_shut": {
@@ -152,7 +156,8 @@ def stop_rows(
     return out
 
 
-def _fallback(fallback: Fallback, words: Words) -> dict[str, Any]:
+def _fallback(fallback: Fallback, words: Words, row: int) -> dict[str, Any]:
+    """Row of what to do if the stop at a pass row is shut."""
     if fallback.kind == "none":
         said = "No other shop is known before the end of the route: carry the reserve."
         return {
@@ -170,7 +175,12 @@ def _fallback(fallback: Fallback, words: Words) -> dict[str, Any]:
     if fallback.kind == "meal_out":
         said = f"A meal out at {name}, {away} on ({hours}). It feeds you once; it is no shop."
     else:
-        said = f"Go on to {name}, {away} further, there about {words.day_clock(when)} ({hours})."
+        way = f"Go on to {name}, {away} further"
+        if fallback.distance_m <= _SAME_SPOT_M:
+            one, other = words.place(row), words.place(fallback.row)
+            apart_m = geod().inv(one.lon, one.lat, other.lon, other.lat)[2]
+            way = f"Go to {name}, within {words.km(max(apart_m, 100.0))} of it"
+        said = f"{way}, there about {words.day_clock(when)} ({hours})."
     return {
         "kind": fallback.kind,
         "pass": pass_id(fallback.row),

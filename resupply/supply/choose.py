@@ -41,6 +41,8 @@ __all__ = [
 
 _DELAY_STEPS = 48
 """Up to four hours in earlier shops of the same day."""
+_NEXT_DOOR_M = 100.0
+"""Nobody minds riding back so far from a shut door (an assumption)."""
 
 
 class Judge(Protocol):
@@ -63,6 +65,8 @@ class Candidates:
 
     row: NDArray[np.int64]
     """(n,) row of the pass."""
+    place_ix: NDArray[np.int64]
+    """(n,) which place it is; a place may be passed more than once."""
     chainage_m: NDArray[np.float64]
     """(n,) where the route is left for it, non-decreasing."""
     full: NDArray[np.bool_]
@@ -90,7 +94,7 @@ class Fallback:
     """Row of the pass, -1 if none."""
     chainage_m: float
     distance_m: float
-    """Along the route from the stop."""
+    """Along the route from the stop, on or (next door) back."""
     arrive_s: float
     risk: int
 
@@ -260,7 +264,7 @@ def plan_supply(
     for k, j in enumerate(chosen):
         fallback = _fallback(k, chosen, candidates, clock, problem, judge, lost, length_m)
         after = fallback.chainage_m
-        fallback_meals = _meals_at(fallback, clock)
+        fallback_meals = max(_meals_at(fallback, clock), counts[k + 1])
         stops.append(
             Stop(
                 number=k + 1,
@@ -305,7 +309,7 @@ def plan_supply(
         )
         if over > 0
     )
-    extra = [_meals_at(s.fallback, clock) - counts[s.number] for s in stops]
+    extra = [s.if_shut_meals - (counts[s.number] - counts[s.number - 1]) for s in stops]
     worst = int(np.argmax(extra)) if extra else -1
     return SupplyPlan(
         stops=tuple(stops),
@@ -355,26 +359,32 @@ def _fallback(
 ) -> Fallback:
     """Next shop that is stated open when passed, else the next chosen stop, else the end.
 
-    Only one stop is assumed to fail, so the next chosen one counts whatever it rests on.
+    Only one shop is assumed to fail, so the next chosen one counts whatever it rests on. The same
+    shop met again is no fallback: its door is the shut one.
     """
     j = chosen[k]
     here_m = float(candidates.chainage_m[j])
-    until = chosen[k + 1] if k + 1 < len(chosen) else len(candidates.row)
-    between = np.arange(j + 1, min(until + 1, len(candidates.row)))
+    others = [i for i in chosen[k + 1 :] if candidates.place_ix[i] != candidates.place_ix[j]]
+    last = others[0] if others else len(candidates.row) - 1
+    between = np.arange(
+        int(np.searchsorted(candidates.chainage_m, here_m - _NEXT_DOOR_M)), last + 1
+    )
+    between = between[candidates.place_ix[between] != candidates.place_ix[j]]
     shut_s = _lost_at_shut_door_s(lost[k], float(candidates.detour_s[j]))
-    lost_s = np.where(problem.leg_ix[between] == problem.leg_ix[j], shut_s, 0.0)
-    arrive_s = candidates.nominal_s(clock)[between] + lost_s
+    lost_s = np.where(problem.leg_ix[between] <= problem.leg_ix[j], shut_s, 0.0)
+    # What lies back is reached no earlier than the rider is here again.
+    not_before_m = np.maximum(candidates.chainage_m[between], here_m)
+    arrive_s = clock.nominal_s(not_before_m) + candidates.detour_s[between] / 2.0 + lost_s
     risk = judge(
         candidates.row[between],
         arrive_s,
         clock.half_width_s(candidates.chainage_m[between], arrive_s),
         candidates.stop_min[between].astype(float) * 60.0,
     )
-    # The same place met again a moment later is no fallback: its door is the shut one.
-    sure = np.flatnonzero((risk == Risk.OPEN) & (candidates.chainage_m[between] > here_m + 100.0))
+    sure = np.flatnonzero(risk == Risk.OPEN)
     if sure.size:
         pick = int(sure[0])
-    elif k + 1 < len(chosen):
+    elif others:
         pick = len(between) - 1
     else:
         end_s = float(clock.legs[-1].arrive.timestamp())
@@ -385,7 +395,7 @@ def _fallback(
         "shop",
         int(candidates.row[at]),
         at_m,
-        at_m - here_m,
+        abs(at_m - here_m),
         float(arrive_s[pick]),
         int(risk[pick]),
     )
