@@ -154,7 +154,6 @@ def _slots(trip: Trip, supply: SupplyPlan) -> tuple[MealSlot, ...]:
         if under_way and stretch == 0:
             continue  # eaten from what is on board, which only the rider knows
         day = (meal.date - first).days + 1
-        leg = clock.legs[meal.leg_ix]
         slots.append(
             MealSlot(
                 index=len(slots),
@@ -164,7 +163,7 @@ def _slots(trip: Trip, supply: SupplyPlan) -> tuple[MealSlot, ...]:
                 day=day,
                 late=meal.late,
                 fire_ban=food.fire_ban,
-                no_cook=leg.number in food.no_cook_days or day in food.no_cook_days,
+                no_cook=day in food.no_cook_days,
             )
         )
     return tuple(slots)

@@ -178,7 +178,8 @@ class FoodKeys(_Keys):
     fire_ban: bool = False
     """No open fire on the whole trip."""
     no_cook_days: tuple[int, ...] = ()
-    """Day numbers without any cooking."""
+    """Days without any cooking, by day of the trip from 1 (rest days count, as in
+    `weather.days`)."""
     untreated_water: bool = True
     """Springs and other untreated water count as water, to be treated; `false` counts taps only."""
 
