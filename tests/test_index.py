@@ -364,6 +364,22 @@ def test_what_is_no_index_is_refused_in_one_line(index, tmp_path):
     refused(index, "broken")
 
 
+@pytest.mark.parametrize("name", ["places.parquet", "cover.parquet"])
+def test_one_changed_byte_in_any_page_is_told(index, name):
+    (path,) = index.glob(f"part-*/{name}")
+    sound, route = path.read_bytes(), straight_route()
+    with pq.ParquetFile(path) as file:
+        columns = [file.metadata.row_group(0).column(n) for n in range(file.metadata.num_columns)]
+    read = [c for c in columns if c.path_in_schema in ("cube", "lon", "lat", "opening_hours")]
+    assert read
+    for column in read:
+        damaged = bytearray(sound)
+        damaged[column.data_page_offset + column.total_compressed_size - 2] ^= 1
+        path.write_bytes(damaged)
+        with pytest.raises(MapDataError, match="broken"):
+            places_from_index(index, route, reach_m=30_000.0)
+
+
 def test_an_index_by_older_rules_says_so(index):
     contents = json.loads((index / "index.json").read_text())
     contents["parts"][0]["rules"] = "other"
@@ -390,6 +406,16 @@ def test_an_extract_without_any_place_makes_an_index_that_knows_it(tmp_path):
     found = places_from_index(tmp_path / "bare.places", straight_route(), reach_m=5_000.0)
     assert found.places == ()
     assert found.coverage.unknown == ()
+
+
+def test_a_route_that_is_nowhere_near_the_index_is_not_known_all_along(index, extract):
+    route = straight_route(start=(-5.0, 40.0), end=(-4.0, 40.0))
+    collector = _Collector(route, 15_000.0)
+    found = places_from_index(index, route, reach_m=5_000.0, also=collector)
+    assert told_alike(found) == told_alike(places_from_extract([extract], route, reach_m=5_000.0))
+    assert [(s.start_m, s.end_m) for s in found.coverage.unknown] == [(0.0, route.length_m)]
+    assert not found.places
+    assert not collector.backdrop().roads
 
 
 def test_relations_are_gathered_in_batches(tmp_path, monkeypatch):

@@ -8,6 +8,7 @@ bounding boxes touch the ground within reach.
 from __future__ import annotations
 
 import json
+from contextlib import contextmanager
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -152,17 +153,9 @@ def read_source(
     MapDataError
         A file is missing or broken.
     """
-    import pyarrow as pa
-
-    try:
+    with _whole(folder, part):
         covered = _covered(folder / COVER, part, samples)
         places, outlines = _places(folder / PLACES, reach, samples, of_supply_m)
-    except (OSError, pa.ArrowException, ValueError, KeyError, TypeError) as error:
-        raise MapDataError(
-            f"the regional index is broken ({part.source})",
-            where=str(folder),
-            mend="Make it again with: resupply gather",
-        ) from error
     old = part.rules != rules_mark()
     return Source(
         name=part.source,
@@ -186,10 +179,8 @@ def read_source(
 
 def _covered(path: Path, part: Part, samples: Samples) -> NDArray[np.bool_]:
     """Whether each sample is covered; only row groups that may hold its cube are read."""
-    import pyarrow.parquet as pq
-
     wanted = np.unique(samples.cubes)
-    with pq.ParquetFile(path) as file:
+    with _opened(path) as file:
         groups = []
         for number in range(file.metadata.num_row_groups):
             about = file.metadata.row_group(number).column(0).statistics
@@ -208,9 +199,7 @@ def _covered(path: Path, part: Part, samples: Samples) -> NDArray[np.bool_]:
 def _places(
     path: Path, reach: Reach, samples: Samples, of_supply_m: Mapping[Supply, float] | None
 ) -> tuple[list[Place], dict[str, Polygon | MultiPolygon]]:
-    import pyarrow.parquet as pq
-
-    with pq.ParquetFile(path, read_dictionary=_CODED_COLUMNS) as file:
+    with _opened(path, _CODED_COLUMNS) as file:
         groups = _touched(file, reach)
         first = file.read_row_groups(groups, columns=["lon", "lat", "supplies"])
         lon, lat = (numbers(first.column(name), float) for name in ("lon", "lat"))
@@ -265,6 +254,13 @@ def _places(
     return places, _outlines(ids, blobs(rest.column("geometry"), keep))
 
 
+def _opened(path: Path, coded: Sequence[str] = ()) -> Any:
+    """Open a file whose pages are compared with their checksums: a worn card changes bytes."""
+    import pyarrow.parquet as pq
+
+    return pq.ParquetFile(path, read_dictionary=list(coded), page_checksum_verification=False)
+
+
 @lru_cache(maxsize=1024)
 def _supplies(text: str) -> Mapping[Supply, Confidence]:
     pairs = (pair.split(":") for pair in text.split(";"))
@@ -310,31 +306,8 @@ def map_features(folder: Path, part: Part, also: AlsoSees) -> Iterator[Feature]:
     MapDataError
         A file is missing or broken.
     """
-    import pyarrow as pa
-    import pyarrow.parquet as pq
-    import shapely
-
-    try:
-        with pq.ParquetFile(folder / LIGHT_MAP, read_dictionary=["layer"]) as file:
-            whole = 0 < part.coast_points <= _WHOLE_COAST_POINTS
-            groups = (
-                list(range(file.metadata.num_row_groups)) if whole else _touched(file, also.reach)
-            )
-            table = file.read_row_groups(
-                groups, columns=["layer", "id", "name", "people", "geometry"]
-            )
-    except (OSError, pa.ArrowException, ValueError, KeyError, TypeError) as error:
-        raise MapDataError(
-            f"the regional index is broken ({part.source})",
-            where=str(folder),
-            mend="Make it again with: resupply gather",
-        ) from error
-    every = np.ones(len(table), dtype=bool)
-    shapes = shapely.from_wkb(blobs(table.column("geometry"), every))
-    lonlat, at = shapely.get_coordinates(shapes, return_index=True)
-    lines = np.split(lonlat, np.searchsorted(at, np.arange(1, len(shapes))))
-    layers = coded_texts(table.column("layer"), every)
-    ids, names, people = (texts(table.column(name), every) for name in ("id", "name", "people"))
+    with _whole(folder, part):
+        layers, ids, names, people, lines = _light_map(folder / LIGHT_MAP, part, also.reach)
     spots = np.array([line[0] for line in lines]).reshape(-1, 2)
     near = also.reach.near(*spots.T).tolist()
     for line, layer, own_id, name, size, here in zip(
@@ -350,3 +323,48 @@ def map_features(folder: Path, part: Part, also: AlsoSees) -> Iterator[Feature]:
 
 
 _TAG_OF = {"river": "waterway", "coastline": "natural", "water": "natural"}
+
+
+def _light_map(
+    path: Path, part: Part, reach: Reach
+) -> tuple[list[str], list[str], list[str], list[str], list[NDArray[np.float64]]]:
+    """Layers, ids, names, numbers of people and lines (each (n,2) degrees), near a route."""
+    import shapely
+
+    with _opened(path, ("layer",)) as file:
+        whole = 0 < part.coast_points <= _WHOLE_COAST_POINTS
+        groups = list(range(file.metadata.num_row_groups)) if whole else _touched(file, reach)
+        table = file.read_row_groups(groups, columns=["layer", "id", "name", "people", "geometry"])
+    every = np.ones(len(table), dtype=bool)
+    shapes = shapely.from_wkb(blobs(table.column("geometry"), every))
+    lonlat, at = shapely.get_coordinates(shapes, return_index=True)
+    # Nothing split is one piece, too.
+    ends = np.searchsorted(at, np.arange(1, len(shapes) + 1))
+    lines = np.split(lonlat, ends)[:-1]
+    if not np.isfinite(lonlat).all() or not all(len(line) for line in lines):
+        raise ValueError(lonlat)
+    ids, names, people = (texts(table.column(name), every) for name in ("id", "name", "people"))
+    return coded_texts(table.column("layer"), every), ids, names, people, lines
+
+
+@contextmanager
+def _whole(folder: Path, part: Part) -> Iterator[None]:
+    """Say in one line that a file is damaged, whichever way reading it went wrong.
+
+    Raises
+    ------
+    MapDataError
+        Always when a library or the look at its result raised.
+    """
+    import pyarrow as pa
+    from shapely.errors import ShapelyError
+
+    wrong = (OSError, pa.ArrowException, ShapelyError, ValueError, LookupError, TypeError)
+    try:
+        yield
+    except wrong as error:
+        raise MapDataError(
+            f"the regional index is broken ({part.source})",
+            where=str(folder),
+            mend="Make it again with: resupply gather",
+        ) from error
