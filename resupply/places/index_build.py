@@ -337,6 +337,7 @@ class PartFiles:
             cubes.replace_schema_metadata(about),
             self._work / COVER,
             compression="zstd",
+            write_page_checksum=True,
             use_dictionary=False,
             column_encoding={"cube": "DELTA_BINARY_PACKED"},
             row_group_size=65_536,

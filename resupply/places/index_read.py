@@ -258,7 +258,7 @@ def _opened(path: Path, coded: Sequence[str] = ()) -> Any:
     """Open a file whose pages are compared with their checksums: a worn card changes bytes."""
     import pyarrow.parquet as pq
 
-    return pq.ParquetFile(path, read_dictionary=list(coded), page_checksum_verification=False)
+    return pq.ParquetFile(path, read_dictionary=list(coded), page_checksum_verification=True)
 
 
 @lru_cache(maxsize=1024)

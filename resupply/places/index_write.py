@@ -114,6 +114,7 @@ class SpatialWriter:
             path,
             self._schema(),
             compression="zstd",
+            write_page_checksum=True,
             write_statistics=[f"bbox.{side.name}" for side in _BBOX],
         )
         boxes: list[list[float]] = []

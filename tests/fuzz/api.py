@@ -97,45 +97,69 @@ def inputs() -> SearchStrategy[Asked]:
         for mode in (GenerationMode.POSITIVE, GenerationMode.NEGATIVE)
         if mode is GenerationMode.POSITIVE or result.ok().body
     ]
-    plans = st.fixed_dictionaries(
-        {"page": st.uuids().map(str), "seq": st.integers(0, 2**53), "quick": st.booleans(),
-         "route": st.sampled_from(ROUTES), "trip": st.sampled_from(_trips()) | _sound_trips()}
-    )  # fmt: skip
-    bodies = st.one_of(
-        plans.map(made.as_json),
-        made.spoilt(
-            _plan_texts(), (b"1e999", b"null", b'"\\ud800"', b"[" * 3000, b"-", b"9" * 400)
-        ),
-        made.json_values.map(made.as_json),
+    bodies = made.weighted(
+        (2, made.then(_plan, made.as_json)),
+        (2, made.spoilt(_plan_texts(), _PIECES)),
+        (1, made.then(made.json_value, made.as_json)),
     )
-    paths = ["/api/plan", "/api/plan", "/api/export", "/api/trip", "/api/route"]
-    raw = st.tuples(st.sampled_from(paths), bodies).map(
-        lambda pair: ("POST", ADDRESS + pair[0], {}, pair[1])
+    by_hand = made.weighted(
+        (4, lambda dice: ("POST", ADDRESS + dice.choice(_POSTS), {}, bodies(dice))), (1, _odd)
     )
-    odd = st.tuples(
-        st.sampled_from(["GET", "PUT", "DELETE", "OPTIONS", "HEAD", "POST"]),
-        st.sampled_from(["/", "/assets/../x", "/api/load/%00", "/api/plan", "/%2e%2e/etc/passwd"]),
-        st.sampled_from([{}, {"host": "evil.example"}, {"origin": "http://evil.example"}]),
-    ).map(lambda t: (t[0], ADDRESS + t[1], t[2], b""))
-    return made.weighted((5, st.one_of(*cases)), (4, raw), (1, odd))
+    lawful, other = st.one_of(*cases), made.drawn(by_hand)
+    return st.booleans().flatmap(lambda by_document: lawful if by_document else other)
 
 
-@st.composite
-def _sound_trips(draw: Any) -> dict[str, Any]:
-    """Give a trip of sound values, in combinations nobody would choose."""
+_POSTS = ("/api/plan", "/api/plan", "/api/export", "/api/trip", "/api/route")
+_PIECES = (b"1e999", b"null", b'"\\ud800"', b"[" * 3000, b"-", b"9" * 400)
+
+
+def _odd(dice: made.Dice) -> Asked:
+    """Ask for what is not there, or as somebody else."""
+    method = dice.choice(("GET", "PUT", "DELETE", "OPTIONS", "HEAD", "POST"))
+    path = dice.choice(("/", "/assets/../x", "/api/load/%00", "/api/plan", "/%2e%2e/etc/passwd"))
+    strangers = ({}, {"host": "evil.example"}, {"origin": "http://evil.example"})
+    return method, ADDRESS + path, dice.choice(strangers), b""
+
+
+def _plan(dice: made.Dice) -> dict[str, Any]:
+    """Ask for a plan of sound values, in combinations nobody would choose."""
+    return {
+        "page": f"{dice.getrandbits(64):x}",
+        "seq": dice.getrandbits(dice.choice((1, 20, 53))),
+        "quick": dice.random() < 0.5,
+        "route": dice.choice(ROUTES),
+        "trip": dice.choice(_trips()) if dice.random() < 0.3 else _sound_trip(dice),
+    }
+
+
+def _sound_trip(dice: made.Dice) -> dict[str, Any]:
+    tables = _sound_values()
+    return {
+        name: {
+            key: dice.choice(tables[name][key])
+            for key in dice.sample(sorted(tables[name]), min(len(tables[name]), dice.randint(0, 3)))
+        }
+        for name in dice.sample(sorted(tables), dice.randint(0, 5))
+    }
+
+
+@cache
+def _sound_values() -> dict[str, dict[str, list[Any]]]:
+    """List sound values of every key by table, as JSON has them."""
     import tomllib
 
     from tests.fuzz.targets import trip_tables
 
-    trip: dict[str, Any] = {}
-    tables = {name: keys for name, keys in trip_tables().items() if name not in ("", "nowhere")}
-    for name in draw(st.lists(st.sampled_from(sorted(tables)), max_size=5, unique=True)):
-        known = [key for key, values in tables[name].items() if values and key[-3:] != "_mi"]
-        for key in draw(st.lists(st.sampled_from(sorted(known)), max_size=3, unique=True)):
-            value = tomllib.loads(f"x = {draw(st.sampled_from(tables[name][key]))}")["x"]
-            shown = value.isoformat() if hasattr(value, "isoformat") else value
-            trip.setdefault(name, {})[key] = shown
-    return trip
+    def plain(text: str) -> Any:
+        value = tomllib.loads(f"x = {text}")["x"]
+        return value.isoformat() if hasattr(value, "isoformat") else value
+
+    return {
+        name: {key: [plain(text) for text in texts] for key, texts in keys.items()
+               if texts and not key.endswith("_mi")}
+        for name, keys in trip_tables().items()
+        if name not in ("", "nowhere")
+    }  # fmt: skip
 
 
 def _trips() -> list[dict[str, Any]]:

@@ -35,7 +35,7 @@ from tests.fuzz.targets import TARGETS
 RESULTS = Path(__file__).with_name("results.jsonl")
 MOST_MB = 1_000
 """No reading process may use more, the generator's own memory included; a breach is a fault."""
-_BATCH = 1_000
+_BATCH = 5_000
 
 
 def child(name: str, number: int, count: int, faults: Path) -> None:

@@ -9,28 +9,30 @@ from __future__ import annotations
 import atexit
 import datetime as dt
 import io
+import os
 import shutil
 import tempfile
 import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from hypothesis import strategies as st
 
 from resupply.errors import ResupplyError
-from tests.fuzz import inputs
+from tests.fuzz import inputs, texts
 from tests.gpx_text import gpx, planned, track
 from tests.made_up_hours import made_up_hours
 from tests.route_files import every_format, fit_file, kml, kml_line, kml_point, kmz
 
 if TYPE_CHECKING:
     from hypothesis.strategies import SearchStrategy
+
+    from tests.fuzz.inputs import Make
 
 CORPUS = Path(__file__).parent / "corpus"
 RIDE = [(-25.9, 46.5, 12.0), (-25.5, 46.52, 250.0), (-25.1, 46.5, 99.0)]
@@ -106,21 +108,22 @@ def _zipped(files: list[tuple[str, bytes]]) -> bytes:
     return packed.getvalue()
 
 
-def _route_inputs() -> SearchStrategy[bytes]:
+def _route_inputs() -> Make:
     sound = every_format(RIDE)
     sound["kml"] = kml(kml_line(RIDE), kml_point(RIDE[0], "Camp"))
     sound["kmz"] = kmz(sound["kml"])
-    names = st.sampled_from(["doc.kml", "../doc.kml", "a/b.KML", "x.png", "\u202e.kml", "doc.kml/"])
+    names = ("doc.kml", "../doc.kml", "a/b.KML", "x.png", "\u202e.kml", "doc.kml/")
+    packed = inputs.several(lambda dice: (dice.choice(names), inputs.kml(dice)), 0, 3)
     return inputs.weighted(
         (4, inputs.kml),
         (2, inputs.spoilt([sound["kml"]], XML_PIECES)),
         (1, inputs.spoilt([sound["kmz"]])),
-        (3, st.lists(st.tuples(names, inputs.kml), max_size=3).map(_zipped)),
+        (3, inputs.then(packed, _zipped)),
         (2, inputs.spoilt([sound["geojson"]], JSON_PIECES)),
-        (3, inputs.geometry.map(inputs.as_json)),
+        (3, inputs.then(inputs.geometry, inputs.as_json)),
         (1, inputs.spoilt([sound["fit"]])),
-        (3, inputs.spoilt([sound["fit"][14:-2]]).map(fit_file)),
-        (1, st.binary(max_size=300)),
+        (3, inputs.then(inputs.spoilt([sound["fit"][14:-2]]), fit_file)),
+        (1, inputs.noise),
     )
 
 
@@ -136,11 +139,11 @@ def read_trip(text: str) -> str:
     return _outcome(lambda: parse_trip(text, where="trip.toml"), holds)
 
 
-def _trip_inputs() -> SearchStrategy[str]:
+def _trip_inputs() -> Make:
     seeds = [*kept("trip"), *(path.read_bytes() for path in _samples("*.toml"))]
     return inputs.weighted(
-        (5, inputs.toml(trip_tables())),
-        (3, inputs.spoilt(seeds).map(lambda data: data.decode("utf-8", "surrogateescape"))),
+        (5, texts.toml(trip_tables())),
+        (3, inputs.then(inputs.spoilt(seeds), lambda d: d.decode("utf-8", "surrogateescape"))),
         (1, inputs.any_text),
     )
 
@@ -167,7 +170,8 @@ def _sound(field: Any) -> list[str]:
     import tomli_w
 
     default = field.get_default()
-    found = [] if default is None else [tomli_w.dumps({"x": default}).strip()[4:]]
+    plain = default is not None and not isinstance(default, dict)
+    found = [tomli_w.dumps({"x": default}).strip()[4:]] if plain else []
     by_type = {
         "float": ["1.5", "30", "200", "2"],
         "int": ["1", "5", "20"],
@@ -214,7 +218,7 @@ def _starter() -> tuple[Any, Any]:
     return load_storage(), load_cookbook(load_storage())
 
 
-def _table_inputs() -> SearchStrategy[bytes]:
+def _table_inputs() -> Make:
     keys: dict[str, dict[str, list[str]]] = {
         "": {"dish": [], "row": []},
         "dish.own-pot": {
@@ -230,9 +234,9 @@ def _table_inputs() -> SearchStrategy[bytes]:
             "hours": ['"Mo-Sa 06:00-12:00"', '"24/7"'],
         },
     }  # fmt: skip
-    return st.one_of(
-        inputs.toml(keys).map(lambda text: text.encode("utf-8", "surrogatepass")),
-        inputs.spoilt(kept("tables")),
+    return inputs.weighted(
+        (1, inputs.then(texts.toml(keys), lambda text: text.encode("utf-8", "surrogatepass"))),
+        (1, inputs.spoilt(kept("tables"))),
     )
 
 
@@ -310,18 +314,19 @@ def _plain_pbf() -> bytes:
     return path.read_bytes()
 
 
-def _extract_inputs() -> SearchStrategy[tuple[str, bytes]]:
+def _extract_inputs() -> Make:
     import bz2
     import gzip
 
     seeds = kept("extract")
-    drawn = inputs.weighted((3, inputs.osm), (1, inputs.spoilt(seeds, XML_PIECES)))
+    text = inputs.weighted((3, inputs.osm), (1, inputs.spoilt(seeds, XML_PIECES)))
+    gz, bz = ([pack(seed) for seed in seeds] for pack in (gzip.compress, bz2.compress))
     return inputs.weighted(
-        (6, drawn.map(lambda data: (".osm", data))),
-        (3, inputs.spoilt([_plain_pbf()]).map(lambda data: (".osm.pbf", data))),
-        (2, drawn.map(lambda data: (".osm.gz", gzip.compress(data, 1)))),
-        (1, inputs.spoilt([gzip.compress(seed) for seed in seeds]).map(lambda d: (".osm.gz", d))),
-        (1, inputs.spoilt([bz2.compress(seed) for seed in seeds]).map(lambda d: (".osm.bz2", d))),
+        (6, inputs.then(text, lambda data: (".osm", data))),
+        (3, inputs.then(inputs.spoilt([_plain_pbf()]), lambda data: (".osm.pbf", data))),
+        (2, inputs.then(text, lambda data: (".osm.gz", gzip.compress(data, 1)))),
+        (1, inputs.then(inputs.spoilt(gz), lambda data: (".osm.gz", data))),
+        (1, inputs.then(inputs.spoilt(bz), lambda data: (".osm.bz2", data))),
     )
 
 
@@ -331,9 +336,10 @@ def read_index(damaged: tuple[str, bytes]) -> str:
     from resupply.places.index import places_from_index
 
     name, data = damaged
-    folder = _scratch() / "damaged.places"
+    folder, sound = _scratch() / "damaged.places", _sound_index()
     shutil.rmtree(folder, ignore_errors=True)
-    shutil.copytree(_sound_index(), folder)
+    shutil.copytree(sound, folder, copy_function=os.link)
+    (folder / name).unlink()
     (folder / name).write_bytes(data)
 
     def read() -> Any:
@@ -349,20 +355,40 @@ def read_index(damaged: tuple[str, bytes]) -> str:
 def _sound_index() -> Path:
     from resupply.places.index import build_index
 
-    extract = _scratch() / "seed.osm"
+    extract, root = _scratch() / "seed.osm", _scratch() / "sound.places"
     extract.write_bytes(kept("extract")[0])
-    build_index([extract], _scratch() / "sound.places")
-    return _scratch() / "sound.places"
+    build_index([extract], root)
+    return root
 
 
-def _index_inputs() -> SearchStrategy[tuple[str, bytes]]:
+def _bare(path: Path) -> bytes:
+    """Write a file of the index anew without compression and checksums, so that damage is read."""
+    import pyarrow.parquet as pq
+
+    bare = _scratch() / "bare.parquet"
+    file = pq.ParquetFile(path)
+    about = {key: text for key, text in file.metadata.metadata.items() if key != b"ARROW:schema"}
+    with file, pq.ParquetWriter(bare, file.schema_arrow, compression="none") as writer:
+        for group in range(file.num_row_groups):
+            writer.write_table(file.read_row_group(group))
+        writer.add_key_value_metadata(about)
+    return bare.read_bytes()
+
+
+def _index_inputs() -> Make:
     root = _sound_index()
-    files = sorted(path.relative_to(root) for path in root.rglob("*") if path.is_file())
-    return st.sampled_from(files).flatmap(
-        lambda file: st.tuples(
-            st.just(str(file)), inputs.spoilt([(root / file).read_bytes()], (b"\xff" * 4, b"\0"))
-        )
-    )
+    makers = []
+    for path in sorted(path for path in root.rglob("*") if path.is_file()):
+        seeds = [path.read_bytes()]
+        if path.suffix == ".parquet":
+            seeds += [_bare(path)] * 2
+        pair = partial(_pair, path.relative_to(root))
+        makers.append(inputs.then(inputs.spoilt(seeds, (b"\xff" * 4, b"\0")), pair))
+    return lambda dice: dice.choice(makers)(dice)
+
+
+def _pair(file: Path, data: bytes) -> tuple[str, bytes]:
+    return str(file), data
 
 
 def read_answer(data: bytes) -> str:
@@ -396,12 +422,12 @@ def read_answer(data: bytes) -> str:
     return "read"
 
 
-def _answer_inputs() -> SearchStrategy[bytes]:
+def _answer_inputs() -> Make:
     return inputs.weighted(
-        (6, inputs.answers.map(inputs.as_json)),
+        (6, inputs.then(inputs.answers, inputs.as_json)),
         (3, inputs.spoilt(kept("answer"), JSON_PIECES)),
-        (1, inputs.json_values.map(inputs.as_json)),
-        (1, st.binary(max_size=100)),
+        (1, inputs.then(inputs.json_value, inputs.as_json)),
+        (1, inputs.noise),
     )
 
 
@@ -471,17 +497,26 @@ def _holidays(holidays_of: Callable[..., Any]) -> Any:
     return holidays_of("AT", dt.date(2027, 7, 5), dt.date(2027, 7, 19))
 
 
-def _hours_inputs() -> SearchStrategy[str]:
+def _hours_inputs() -> Make:
     sound = [text.encode() for text in made_up_hours(200, seed=8)] + kept("hours")
-    pieces = tuple(word.encode() for word in inputs._WORDS)
-    damaged = inputs.spoilt(sound, pieces).map(lambda data: data.decode("utf-8", "replace"))
-    return inputs.weighted((2, inputs.hours), (1, damaged))
+    pieces = tuple(word.encode() for word in texts.WORDS)
+    damaged = inputs.then(
+        inputs.spoilt(sound, pieces), lambda data: data.decode("utf-8", "replace")
+    )
+    return inputs.weighted((2, texts.hours), (1, damaged))
 
 
-def _gpx_inputs() -> SearchStrategy[bytes]:
+def _gpx_inputs() -> Make:
     sound = [gpx(track(RIDE, RIDE[:1], name="Ride")), gpx(planned(RIDE)), *kept("gpx")]
     return inputs.weighted(
-        (6, inputs.gpx), (3, inputs.spoilt(sound, XML_PIECES)), (1, st.binary(max_size=300))
+        (6, inputs.gpx), (3, inputs.spoilt(sound, XML_PIECES)), (1, inputs.noise)
+    )
+
+
+def _forecast_inputs() -> Make:
+    return inputs.weighted(
+        (1, inputs.then(inputs.forecasts, inputs.as_json)),
+        (1, inputs.spoilt(kept("forecast"), JSON_PIECES)),
     )
 
 
@@ -491,23 +526,21 @@ def _api() -> Target:
     return Target("the live page's API", api.inputs(), api.check, most_s=20.0)
 
 
+def _of(what: str, make: Callable[[], Make], check: Callable[[Any], str]) -> Callable[[], Target]:
+    return lambda: Target(what, inputs.drawn(make()), check)
+
+
 TARGETS: dict[str, Callable[[], Target]] = {
-    "gpx": lambda: Target("GPX", _gpx_inputs(), read_gpx),
-    "route": lambda: Target("KML, KMZ, GeoJSON and FIT", _route_inputs(), read_route),
-    "trip": lambda: Target("trip file (TOML)", _trip_inputs(), read_trip),
-    "tables": lambda: Target("own dishes and usual hours (TOML)", _table_inputs(), read_tables),
-    "extract": lambda: Target(
-        "map extract (.osm.pbf, .osm, .osm.gz, .osm.bz2)", _extract_inputs(), read_extract
+    "gpx": _of("GPX", _gpx_inputs, read_gpx),
+    "route": _of("KML, KMZ, GeoJSON and FIT", _route_inputs, read_route),
+    "trip": _of("trip file (TOML)", _trip_inputs, read_trip),
+    "tables": _of("own dishes and usual hours (TOML)", _table_inputs, read_tables),
+    "extract": _of(
+        "map extract (.osm.pbf, .osm, .osm.gz, .osm.bz2)", _extract_inputs, read_extract
     ),
-    "index": lambda: Target("regional index", _index_inputs(), read_index),
-    "answer": lambda: Target("answer of the live map service", _answer_inputs(), read_answer),
-    "forecast": lambda: Target(
-        "answer of the weather service",
-        st.one_of(
-            inputs.forecasts.map(inputs.as_json), inputs.spoilt(kept("forecast"), JSON_PIECES)
-        ),
-        read_forecast,
-    ),
-    "hours": lambda: Target("opening hours", _hours_inputs(), read_hours),
+    "index": _of("regional index", _index_inputs, read_index),
+    "answer": _of("answer of the live map service", _answer_inputs, read_answer),
+    "forecast": _of("answer of the weather service", _forecast_inputs, read_forecast),
+    "hours": _of("opening hours", _hours_inputs, read_hours),
     "api": _api,
 }
