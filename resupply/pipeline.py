@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from itertools import pairwise
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -237,14 +237,15 @@ def _lay_legs(
         return leg_ends_m(length_m, daily_m, even=pace.even_days, overrides_m=settled_m)
 
     ends_m = lay({})
-    nights = nights_of(
+    choose = partial(
+        nights_of,
         covered,
         trip,
         lay,
-        first_date=date,
         ride_time=ride_time,
         zone_at=lambda at_m: _zone(covered, at_m),
     )
+    nights = choose(first_date=date)
     if nights:
         ends_m = (*(night.end_m for night in nights), length_m)
     now, start_m, first_number, first_depart = trip.now, 0.0, 1, pace.depart
@@ -254,7 +255,12 @@ def _lay_legs(
         first_number = 1 + sum(end_m <= start_m + _ARRIVED_M for end_m in ends_m[:-1])
         in_camp = first_number > 1 and ends_m[first_number - 2] >= start_m - _ARRIVED_M
         date, first_depart = _leaving(now.time, trip, in_camp=in_camp)
-        ends_m, nights = ends_m[first_number - 1 :], nights[first_number - 1 :]
+        ends_m, before = ends_m[first_number - 1 :], nights[: first_number - 1]
+        nights = nights[first_number - 1 :]
+        # The nights ahead again, by the dates and the time of day as they are now.
+        later = choose(first_date=date, start_m=start_m, first_depart=first_depart, before=before)
+        if later and later[0].end_m > start_m + _ARRIVED_M:
+            nights, ends_m = later, (*(night.end_m for night in later), length_m)
     legs = make_legs(
         ends_m,
         start_m=start_m,

@@ -13,7 +13,7 @@ from worlds import prepared_world, shop, shops_along, trip_of, winding_route
 from resupply.coolers import span_s, trip_dates
 from resupply.errors import TripFileError
 from resupply.pipeline import plan_trip
-from resupply.places.model import Confidence, Supply
+from resupply.places.model import Confidence, Stretch, Supply
 from resupply.report.document import plan_document
 from resupply.report.log import add_to_log
 from resupply.run import cook, ice_chances, plan_files
@@ -311,3 +311,49 @@ def test_the_log_keeps_what_a_rider_wrote_into_it(tmp_path):
         "2027-07-11T11:00,500,rain,",
         "2027-07-11T14:00,640,,",
     ]
+
+
+@pytest.mark.parametrize(
+    ("time", "camp_km"),
+    [("2027-07-11T12:00:00", 602), ("2027-07-11T18:00:00", 575), ("2027-12-05T14:30:00", 575)],
+)
+def test_tonight_is_chosen_by_todays_sunset_and_the_time_it_is(time, camp_km):
+    camps = [
+        shop(
+            n, *_beside(km), kind="tourism=camp_site", supplies={Supply.CAMP: Confidence.STATED},
+            tags={"tents": "yes"},
+        )
+        for n, km in enumerate((575, 602), 1)
+    ]  # fmt: skip
+    trip = trip_of(
+        pace={"daily_km": 200.0, "speed_kmh": 50.0},
+        night={"camps": True, "tolerance_km": 30},
+        now={"at_km": 430, "time": time, "food_meals": 9},
+    )
+    plan = plan_trip(prepared_world(ROUTE, tuple(camps), trip), trip)
+    assert round(plan.legs[0].end_m / 1000) == camp_km
+    assert plan.nights[0].day == plan.legs[0].number == 3
+
+
+def test_map_data_missing_behind_is_no_matter_any_more():
+    def coverage(*holes_km):
+        trip = trip_of(
+            pace={"daily_km": 200.0, "speed_kmh": 50.0},
+            now={"at_km": 430, "time": "2027-07-11T14:10:00", "food_meals": 3},
+        )
+        holes = tuple(Stretch(a * 1000.0, b * 1000.0, "lost") for a, b in holes_km)
+        places = shops_along(ROUTE, KM, hours=("24/7",))
+        document = plan_document(
+            plan_trip(prepared_world(ROUTE, places, trip, unknown=holes), trip)
+        )
+        facts = {fact["label"]: fact["value_words"] for fact in document["summary"]["facts"]}
+        return document["coverage"], facts["Map data"]
+
+    behind, fact = coverage((100, 200))
+    assert behind["unknown"] == []
+    assert "covers the whole way ahead" in behind["words"]
+    assert fact == "complete"
+    here, fact = coverage((400, 450), (500, 510))
+    assert [s["start_m"] for s in here["unknown"]] == [430_000, 500_000]
+    assert here["words"].startswith("Map data is missing on 30 km of the way ahead")
+    assert fact == "missing in part"

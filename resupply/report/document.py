@@ -188,21 +188,27 @@ def _route(plan: TripPlan) -> dict[str, Any]:
 
 
 def _coverage(plan: TripPlan, words: Words) -> dict[str, Any]:
-    coverage = plan.prepared.places.coverage
-    missing_m = sum(s.end_m - s.start_m for s in coverage.unknown)
+    coverage, here_m = plan.prepared.places.coverage, plan.legs[0].start_m
+    ahead = [s for s in coverage.unknown if s.end_m > here_m]
+    missing_m = sum(s.end_m - max(s.start_m, here_m) for s in ahead)
+    which = "route" if plan.trip.now.at_km is None else "way ahead"
     if missing_m:
         said = (
-            f"Map data is missing on {words.km(missing_m)} of the route. Whether there are shops "
+            f"Map data is missing on {words.km(missing_m)} of the {which}. Whether there are shops "
             "is not known there."
         )
     else:
-        said = f"Map data covers the whole route ({coverage.source})."
+        said = f"Map data covers the whole {which} ({coverage.source})."
     return {
         "source": coverage.source,
         "data_date": coverage.data_date,
         "unknown": [
-            {"start_m": round(s.start_m), "end_m": round(s.end_m), "reason": s.reason}
-            for s in coverage.unknown
+            {
+                "start_m": round(max(s.start_m, here_m)),
+                "end_m": round(s.end_m),
+                "reason": s.reason,
+            }
+            for s in ahead
         ],
         "warnings": list(plan.prepared.places.warnings),
         "words": said,

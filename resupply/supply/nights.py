@@ -34,6 +34,9 @@ def nights_of(
     first_date: dt.date,
     ride_time: RideTime,
     zone_at: Callable[[float], dt.tzinfo],
+    start_m: float = 0.0,
+    first_depart: dt.time | None = None,
+    before: Sequence[NightEnd] = (),
 ) -> tuple[NightEnd, ...]:
     """Choose the night of every day but the last; empty if the trip does not ask for camps.
 
@@ -47,14 +50,20 @@ def nights_of(
         route's end last.
     first_date
         Date of the first day.
+    start_m, first_depart, before
+        For a trip under way: where it goes on, metres, when that day, and the nights that were
+        planned before; the first day is then the one after them.
     """
     ends_m = lay({})
     if not trip.night.camps or len(ends_m) < 2:
         return ()
     camps = _camps(prepared, set(trip.night.own))
-    late_min = _lateness(prepared, trip, first_date, ride_time, zone_at)
-    nights: list[NightEnd] = []
-    start_m, since, day = 0.0, 0, 1
+    first = len(before) + 1
+    late_min = _lateness(
+        prepared, trip, first_date, first, first_depart or trip.pace.depart, ride_time, zone_at
+    )
+    nights: list[NightEnd] = list(before)
+    since, day = first - 1, first
     while day <= len(ends_m):
         by_hand = day in trip.pace.own_km
         if by_hand or day == len(ends_m):
@@ -74,7 +83,7 @@ def nights_of(
                 nights.append(NightEnd(day, end_m, end_m, -1, 0, "where you set this day's end"))
                 start_m, since = end_m, day
         day += 1
-    return tuple(nights)
+    return tuple(nights[len(before) :])
 
 
 def _lengths_m(nights: Sequence[NightEnd]) -> dict[int, float]:
@@ -102,7 +111,8 @@ def _between(
         if start_m < camp.chainage_m < ends_m[-1]
     ]
     found = choose_nights(
-        [end_m - start_m for end_m in ends_m],
+        # A rider under way may be past the nominal end, on the way to a camp beyond it.
+        [max(end_m - start_m, 0.0) for end_m in ends_m],
         shifted,
         tolerance_m=tolerance_m,
         late_min=lambda day, a_m, b_m, ways_s: late_min(
@@ -149,6 +159,8 @@ def _lateness(
     prepared: Prepared,
     trip: Trip,
     first_date: dt.date,
+    first: int,
+    first_depart: dt.time,
     ride_time: RideTime,
     zone_at: Callable[[float], dt.tzinfo],
 ) -> Callable[[int, float, float, float], int]:
@@ -157,8 +169,8 @@ def _lateness(
 
     @cache
     def latest(day: int, end_m: float) -> dt.datetime:
-        rested = sum(n for after, n in pace.rest_days.items() if after < day)
-        date = first_date + dt.timedelta(days=day - 1 + rested)
+        rested = sum(n for after, n in pace.rest_days.items() if first <= after < day)
+        date = first_date + dt.timedelta(days=day - first + rested)
         zone = zone_at(end_m)
         wanted = dt.datetime.combine(date, pace.latest_camp, tzinfo=zone)
         down = sunset(*prepared.route.position_at(end_m), date, zone)
@@ -168,7 +180,8 @@ def _lateness(
         limit = latest(day, end_m)
         ride_s = float(ride_time.at(end_m) - ride_time.at(start_m)) + ways_s
         rests = np.floor(max(ride_s - 1e-6, 0.0) / (pace.rest_every_h * 3600.0 or np.inf))
-        depart = dt.datetime.combine(limit.date(), pace.depart, tzinfo=limit.tzinfo)
+        time = first_depart if day == first else pace.depart
+        depart = dt.datetime.combine(limit.date(), time, tzinfo=limit.tzinfo)
         arrive = depart + dt.timedelta(seconds=ride_s + float(rests) * pace.rest_min * 60.0)
         return max(int(np.ceil((arrive - limit).total_seconds() / 60.0)), 0)
 
