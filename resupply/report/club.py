@@ -5,8 +5,10 @@ In: plan documents (`resupply-plan/1`), one at a time. Out: an `Outcome` each, a
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from importlib import resources
+from typing import TYPE_CHECKING, Any, Final
 
 from resupply.report.lines import cut_at_antimeridian, route_lines
 
@@ -16,6 +18,9 @@ if TYPE_CHECKING:
 __all__ = ["Outcome", "outcome_of", "render_club"]
 
 Line = tuple[tuple[float, float], ...]
+
+_SKETCH_PX: Final = (72, 48)
+_SKETCH_POINTS: Final = 120
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,10 +91,44 @@ def render_club(outcomes: Sequence[Outcome]) -> str:
         lstrip_blocks=True,
     )
     planned = [one for one in outcomes if not one.error]
+    colours = (resources.files("resupply.report") / "assets/tokens.css").read_text("utf-8")
+    environment.filters["sketch"] = _sketch
     return environment.get_template("club.html.j2").render(
         planned=planned,
         failed=[one for one in outcomes if one.error],
         total_km=round(sum(one.length_m or 0 for one in planned) / 1000.0),
         over=[one for one in planned if one.limit_kept is False],
         unsure=[one for one in planned if one.unknown_m],
+        sketch_px=_SKETCH_PX,
+        # Without a script, the theme is the device's.
+        colours=colours.replace("@media screen", "@media (prefers-color-scheme: dark)").replace(
+            ':root[data-theme="dark"]', ":root"
+        ),
+    )
+
+
+def _sketch(lines: Sequence[Line]) -> str:
+    """Draw a route as an SVG path, north up, to fill the sketch's box."""
+    points = [point for line in lines for point in line]
+    if not points:
+        return ""
+    squeeze = math.cos(math.radians(sum(lat for _, lat in points) / len(points)))
+    west, north = min(lon for lon, _ in points), max(lat for _, lat in points)
+    wide = (max(lon for lon, _ in points) - west) * squeeze
+    high = north - min(lat for _, lat in points)
+    scale = min(
+        (size - 6.0) / max(extent, 1e-6)
+        for size, extent in zip(_SKETCH_PX, (wide, high), strict=True)
+    )
+    left, top = (
+        (size - extent * scale) / 2.0 for size, extent in zip(_SKETCH_PX, (wide, high), strict=True)
+    )
+    step = math.ceil(len(points) / _SKETCH_POINTS)
+    return " ".join(
+        "M"
+        + " L".join(
+            f"{left + (lon - west) * squeeze * scale:.1f} {top + (north - lat) * scale:.1f}"
+            for lon, lat in (*line[::step], line[-1])
+        )
+        for line in lines
     )
