@@ -185,7 +185,9 @@ def test_the_limit_is_not_known_where_map_data_is_missing():
             )
         ]
     )  # fmt: skip
-    assert "<td>not known</td>" in page
+    assert '<span class="caution">not known</span>' in page
+    assert "On 1 it is not known whether the carrying limit can be kept" in page
+    assert "is kept on all" not in page
     assert "the map data does not cover the whole route" in page
 
 

@@ -98,6 +98,7 @@ def render_club(outcomes: Sequence[Outcome]) -> str:
         failed=[one for one in outcomes if one.error],
         total_km=round(sum(one.length_m or 0 for one in planned) / 1000.0),
         over=[one for one in planned if one.limit_kept is False],
+        doubtful=[one for one in planned if one.limit_kept is None],
         unsure=[one for one in planned if one.unknown_m],
         sketch_px=_SKETCH_PX,
         # Without a script, the theme is the device's.
