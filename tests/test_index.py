@@ -352,9 +352,13 @@ def test_what_is_no_index_is_refused_in_one_line(index, tmp_path):
     contents = json.loads((index / "index.json").read_text())
     (index / "index.json").write_text(json.dumps({**contents, "schema": "resupply-places/9"}))
     refused(index, "another version")
-    outside = [{**contents["parts"][0], "folder": "../elsewhere"}]
-    (index / "index.json").write_text(json.dumps({**contents, "parts": outside}))
-    refused(index, "broken")
+    for wrong in (
+        {"folder": "../elsewhere"}, {"box": [1, 2, 3]}, {"extent": ["west", 0, 1, 2]},
+        {"nowhere": "none"}, {"believable": 1}, {"data_date": 20270304},
+    ):  # fmt: skip
+        parts = [{**contents["parts"][0], **wrong}]
+        (index / "index.json").write_text(json.dumps({**contents, "parts": parts}))
+        refused(index, "broken")
     (index / "index.json").write_text("{")
     refused(index, "broken")
     (index / "index.json").write_text(json.dumps(contents))

@@ -106,8 +106,22 @@ def read_contents(path: Path) -> tuple[Part, ...]:
     )
 
 
+_TYPES: Final[dict[str, tuple[type, ...]]] = {
+    "folder": (str,), "source": (str,), "rules": (str,), "data_date": (str, type(None)),
+    "source_bytes": (int,), "source_changed_ns": (int,), "believable": (bool,), "places": (int,),
+    "nowhere": (int,), "coast_points": (int,),
+}  # fmt: skip
+
+
 def _part(row: dict[str, Any]) -> Part:
-    boxes = {key: tuple(row[key]) if row[key] else None for key in ("box", "extent")}
+    boxes = {key: _box(row[key]) if row[key] else None for key in ("box", "extent")}
+    if not all(type(row[key]) in types for key, types in _TYPES.items()):
+        raise TypeError(row)
     if "/" in row["folder"] or "\\" in row["folder"] or row["folder"].startswith("."):
         raise ValueError(row["folder"])
     return Part(**{**row, **boxes})
+
+
+def _box(sides: Any) -> Box:
+    west, south, east, north = (float(side) for side in sides)
+    return west, south, east, north

@@ -196,7 +196,7 @@ def read_tables(data: bytes) -> str:
     """Read a rider's own dishes and usual hours; each is refused or read for itself."""
     from resupply.food.dishes import parse_cookbook
     from resupply.food.tables import read_toml_file
-    from resupply.usual_hours import read_usual_hours
+    from resupply.usual_hours import _table
 
     path = _scratch() / "own.toml"
     path.write_bytes(data)
@@ -205,7 +205,8 @@ def read_tables(data: bytes) -> str:
         _outcome(
             lambda: parse_cookbook(read_toml_file(path), storage, where="own.toml", base=starter)
         ),
-        _outcome(lambda: read_usual_hours(path)),
+        # Without the packaged table, which would be read anew every time.
+        _outcome(lambda: _table(data, "own.toml")),
     }
     return "read" if "read" in found else "refused"
 
