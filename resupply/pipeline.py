@@ -133,7 +133,7 @@ def plan_trip(
     here_m = _here_m(trip, route.length_m)
     detour_m, detour_s = _detours(covered, trip)
     candidates = _candidates(covered, trip, detour_s)
-    meal_out_rows = np.flatnonzero(covered.supply[Supply.MEAL_OUT])
+    meal_out_rows = np.flatnonzero(covered.supply[Supply.MEAL_OUT] & covered.reachable)
     supply = plan_supply(
         candidates,
         clock,
@@ -154,7 +154,7 @@ def plan_trip(
     unknown = covered.places.coverage.unknown
 
     def gaps_of(mask: NDArray[np.bool_], *, judged: bool) -> tuple[Gap, ...]:
-        ahead = mask & (passes.chainage_m >= here_m)
+        ahead = mask & covered.reachable & (passes.chainage_m >= here_m)
         usable = np.flatnonzero(ahead & (risk != Risk.SHUT) if judged else ahead)
         return find_gaps(
             passes.chainage_m[usable],
@@ -349,20 +349,18 @@ def _detours(covered: Prepared, trip: Trip) -> tuple[NDArray[np.float64], NDArra
 def _candidates(covered: Prepared, trip: Trip, detour_s: NDArray[np.float64]) -> Candidates:
     here_m = _here_m(trip, covered.route.length_m)
     leave_m = covered.leave_m
-    rows = np.flatnonzero(covered.food & (leave_m >= here_m))
+    rows = np.flatnonzero(covered.food & covered.reachable & (leave_m >= here_m))
     rows = rows[np.argsort(leave_m[rows], kind="stable")]
     full = covered.supply[Supply.GROCERIES][rows]
     pins = set(trip.shops.pinned)
     ids = [covered.places.places[ix].id for ix in covered.passes.place_ix[rows]]
     food = trip.food
-    # A place to which no road is known may be across a river: as doubtful as unknown hours.
-    lost = np.array([bool(covered.no_road[row]) for row in rows.tolist()], dtype=bool)
     special = np.array(
         [covered.places.places[ix].kind in SPECIALISTS for ix in covered.passes.place_ix[rows]],
         dtype=bool,
     )
     small_min = np.where(special, food.special_weight_min, food.small_weight_min)
-    weight_min = np.where(full, 0, small_min) + lost * food.unknown_weight_min
+    weight_min = np.where(full, 0, small_min)
     return Candidates(
         row=rows,
         place_ix=covered.passes.place_ix[rows],

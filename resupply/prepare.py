@@ -72,7 +72,8 @@ class Prepared:
     by_road: NDArray[np.bool_]
     """(m,) the detour is by road."""
     no_road: tuple[str, ...]
-    """(m) why no road to the place is known though roads are; empty where one is, or none are."""
+    """(m) why no road to the place is known though roads are; empty where one is, or none are.
+    Such a place may be across a river: the plan does not count on it."""
     roads: RoadsUnder | None
     """The roads under the route; None where the map data has none."""
     backdrop: Mapping[str, Any]
@@ -87,6 +88,11 @@ class Prepared:
     def food(self) -> NDArray[np.bool_]:
         """(m,) True where food can be bought."""
         return self.supply[Supply.GROCERIES] | self.supply[Supply.SMALL_GROCERIES]
+
+    @property
+    def reachable(self) -> NDArray[np.bool_]:
+        """(m,) False where roads are known, but none to the place."""
+        return np.array([not why for why in self.no_road], dtype=bool)
 
     @property
     def leave_m(self) -> NDArray[np.float64]:
@@ -304,7 +310,10 @@ def _detours(
     by_road[rows] = True
     why_not = [""] * len(passes)
     for row, why in zip(wanted.tolist(), found.why_not, strict=True):
-        why_not[row] = why
+        at_m = float(passes.chainage_m[row])
+        # Where the route itself is on no known road, roads to places are not known either.
+        known_here = not any(s.start_m <= at_m <= s.end_m for s in roads.matched.unmatched)
+        why_not[row] = why if known_here else ""
 
     def filled(own: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
         column = own.copy()

@@ -97,11 +97,12 @@ def ice_chances(plan: TripPlan) -> tuple[IceChance, ...]:
     """List the ice stop of each leg, every food stop that has ice, and all ice on the map.
 
     Likely ice elsewhere is left out: there may be hundreds of filling stations. Places known to
-    be shut on arrival, and those behind a rider under way, are no chance.
+    be shut on arrival, those to which no road is known, and those behind a rider under way, are
+    no chance.
     """
     passes, prepared = plan.prepared.passes, plan.prepared
     ahead = passes.chainage_m >= plan.legs[0].start_m
-    with_ice = prepared.supply[Supply.ICE] & (plan.risk != Risk.SHUT) & ahead
+    with_ice = prepared.supply[Supply.ICE] & prepared.reachable & (plan.risk != Risk.SHUT) & ahead
     rows = {stop.row for stop in plan.ice}
     rows |= {stop.row for stop in plan.supply.stops if with_ice[stop.row]}
     rows |= {

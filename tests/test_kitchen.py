@@ -423,7 +423,9 @@ def test_stove_bears_and_untreated_water_are_asked_for():
     assert other["care"]["boil_min"] is None
     assert all(meal["dish"]["heat"] == "none" for meal in meals(other))
     assert not any(gap["treat"] for gap in other["water"]["gaps"])
-    assert other["water"]["longest"]["litres"] >= plain["water"]["longest"]["litres"]
+    # Without a stove less water is cooked with, so only the springs may differ here.
+    taps = demo_plan("coast_loop", **SHORT, food__untreated_water=False)[0]
+    assert taps["water"]["longest"]["litres"] >= plain["water"]["longest"]["litres"]
     assert other["gaps"]["water"]["count_passes"] < plain["gaps"]["water"]["count_passes"]
 
 

@@ -12,6 +12,7 @@ from resupply.pipeline import plan_trip
 from resupply.places.model import Confidence, Stretch, Supply
 from resupply.report.document import plan_document, to_json
 from resupply.route import make_route
+from resupply.run import ice_chances
 from resupply.supply.solve import Risk
 
 ROUTE = winding_route(1000)
@@ -317,3 +318,66 @@ def test_the_same_shop_passed_again_is_no_way_out_of_its_shut_door():
     first = plan.supply.stops[0]
     assert first.fallback.kind == "none"
     assert first.if_shut_meals == plan.clock.end_meals
+
+
+THING = {
+    Supply.FUEL: "amenity=fuel",
+    Supply.WATER: "amenity=drinking_water",
+    Supply.ICE: "shop=supermarket",
+    Supply.GROCERIES: "shop=supermarket",
+    Supply.MEAL_OUT: "amenity=cafe",
+    Supply.CAMP: "tourism=camp_site",
+}
+
+
+@pytest.mark.parametrize("kind", THING)
+def test_a_place_to_which_no_road_is_known_is_counted_on_for_nothing_and_named(kind):
+    trip = trip_of(
+        pace={"daily_km": 400.0, "speed_kmh": 50.0},
+        fuel={"range_km": 800},
+        cooler={"kind": "hard"},
+    )
+    place = shop(
+        1, *_near(ROUTE, 200), hours="24/7", kind=THING[kind], supplies={kind: Confidence.STATED}
+    )
+    reached = prepared_world(ROUTE, (place,), trip)
+    lost = replace(reached, no_road=("no road within 500 m of it",))
+    for world, count in ((reached, 1), (lost, 0)):
+        plan = plan_trip(world, trip)
+        used = {
+            Supply.GROCERIES: plan.supply.candidates.row,
+            Supply.ICE: (*plan.ice, *ice_chances(plan))[:1],
+            Supply.FUEL: plan.fuel.stops,
+        }
+        assert len(plan.gaps[kind]) - 1 == count
+        assert len(used.get(kind, plan.gaps[kind][1:])) == count
+        cautions = plan_document(plan)["summary"]["cautions"]
+        said = any("No road is known to Shop 1" in text for text in cautions)
+        # Nobody starves for want of a camp or a cafe.
+        assert said == (count == 0 and kind not in (Supply.CAMP, Supply.MEAL_OUT))
+
+
+def test_a_camp_to_which_no_road_is_known_is_doubtful_and_says_so():
+    trip = trip_of(
+        pace={"daily_km": 400.0, "speed_kmh": 50.0}, night={"camps": True, "tolerance_km": 40}
+    )
+    camps = tuple(
+        shop(
+            n,
+            *_near(ROUTE, km),
+            kind="tourism=camp_site",
+            supplies={Supply.CAMP: Confidence.STATED},
+            tags={"tents": "yes"},
+        )
+        for n, km in enumerate((370, 400), 1)
+    )
+    world = prepared_world(ROUTE, camps, trip)
+    both = plan_trip(replace(world, no_road=("", "no road")), trip)
+    assert round(both.legs[0].end_m / 1000) == 370
+    alone = plan_trip(replace(world, no_road=("no road", "no road")), trip)
+    assert "no road to it is known" in plan_document(alone)["legs"][0]["night"]["words"]
+
+
+def test_ways_without_any_known_road_are_said_to_be_estimates():
+    cautions = plan_document(planned())["summary"]["cautions"]
+    assert any("No roads are known on this map" in text for text in cautions)

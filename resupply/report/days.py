@@ -88,6 +88,8 @@ def _night(plan: TripPlan, leg: Leg, words: Words) -> dict[str, Any]:
     place = words.place(night.row)
     away = words.km(float(plan.detour_m[night.row]) / 2.0)
     told = ", ".join(camp_words(place.tags))
+    if plan.prepared.no_road[night.row]:
+        told += "; no road to it is known"
     moved_m = night.end_m - night.nominal_m
     moved = f"; {words.km(abs(moved_m))} {'after' if moved_m > 0 else 'before'} the nominal end"
     return {

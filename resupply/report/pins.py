@@ -36,6 +36,6 @@ def pin_cautions(plan: TripPlan, words: Words) -> list[str]:
         more = f" and {left} more" if left > 0 else ""
         said.append(
             f"You asked to stop at {listed}{more}, but no food can be bought there on the way "
-            "ahead: no stop is planned there."
+            "ahead, or no road there is known: no stop is planned there."
         )
     return said

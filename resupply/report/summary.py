@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Literal
 
+import numpy as np
+
 from resupply.places.model import Supply
 from resupply.report.gaps import sure_gap
 from resupply.report.pins import pin_cautions
@@ -18,6 +20,10 @@ if TYPE_CHECKING:
     from resupply.report.words import Words
 
 __all__ = ["summary"]
+
+_NEEDED = (Supply.GROCERIES, Supply.SMALL_GROCERIES, Supply.ICE, Supply.WATER, Supply.FUEL)
+_ROADLESS_M = 5_000.0
+"""So much of a route may lie beside the roads of the map, on a ferry or a new road, unsaid."""
 
 Tone = Literal["plain", "caution", "alarm"]
 
@@ -122,6 +128,7 @@ def _cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterato
             f"Not sure to be open when you arrive: {names}{more}. Ring ahead or carry the reserve."
         )
     yield from _no_calendar(plan)
+    yield from _no_roads(plan, words)
     yield from _likely_ice(cold)
     menu = document.get("menu", {})
     if menu.get("unfilled"):
@@ -173,6 +180,35 @@ def _no_calendar(plan: TripPlan) -> Iterator[str]:
             "Public holidays are not known on part of the route: shops may be shut on one, also "
             "where the plan says open. Ask before you ride."
         )
+
+
+def _no_roads(plan: TripPlan, words: Words) -> Iterator[str]:
+    """Tell of places that are left out as no road is known, and of ways that are estimates."""
+    prepared, here_m = plan.prepared, plan.legs[0].start_m
+    counted = np.any([prepared.supply[kind] for kind in _NEEDED], axis=0)
+    ahead = prepared.passes.chainage_m >= here_m
+    lost = np.flatnonzero(counted & ahead & ~prepared.reachable).tolist()
+    names = list({words.place(row).id: words.name(row) for row in lost}.values())
+    if names:
+        listed = ", ".join(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")
+        yield (
+            f"No road is known to {listed}: not counted on for food, ice, water or fuel, whatever "
+            "the map has there."
+        )
+    if not (counted & ahead).any():
+        return
+    holes = prepared.roads.matched.unmatched if prepared.roads is not None else None
+    if holes is None:
+        where = "on this map"
+    else:
+        missing_m = sum(max(s.end_m - max(s.start_m, here_m), 0.0) for s in holes)
+        if missing_m < _ROADLESS_M:
+            return
+        where = f"under {words.km(missing_m)} of the way"
+    yield (
+        f"No roads are known {where}: the ways to places there are estimates by straight line, and "
+        "a river or a ridge may lie between."
+    )
 
 
 def _likely_ice(cold: dict[str, Any]) -> Iterator[str]:

@@ -86,8 +86,8 @@ def needs_treating(place: Place) -> bool:
 
 
 def water_mask(prepared: Prepared, *, untreated: bool) -> NDArray[np.bool_]:
-    """Which passes have water (m,); only what needs no treating unless `untreated`."""
-    mask: NDArray[np.bool_] = prepared.supply[Supply.WATER]
+    """Which passes have water that can be reached (m,); untreated too if that is wanted."""
+    mask: NDArray[np.bool_] = prepared.supply[Supply.WATER] & prepared.reachable
     if untreated:
         return mask
     raw = np.array([needs_treating(place) for place in prepared.places.places], dtype=bool)

@@ -59,8 +59,8 @@ def fuel_of(
         )
     passes, places = prepared.passes, prepared.places.places
     leave_m = prepared.leave_m
-    reachable = np.array([not why for why in prepared.no_road], dtype=bool)
-    usable = prepared.supply[Supply.FUEL] & (risk != Risk.SHUT) & reachable & (leave_m >= start_m)
+    usable = prepared.supply[Supply.FUEL] & prepared.reachable & (risk != Risk.SHUT)
+    usable &= leave_m >= start_m
     rows = np.flatnonzero(usable)
     rows = rows[np.argsort(leave_m[rows], kind="stable")]
     lon = np.array([places[ix].lon for ix in passes.place_ix])

@@ -45,7 +45,8 @@ def choose_ice(
     passes = prepared.passes
     # On a trip under way all that is behind would fall into its first leg.
     ahead = passes.chainage_m >= clock.legs[0].start_m
-    rows = np.flatnonzero(prepared.supply[Supply.ICE] & (risk != Risk.SHUT) & ahead)
+    usable = prepared.supply[Supply.ICE] & prepared.reachable & (risk != Risk.SHUT)
+    rows = np.flatnonzero(usable & ahead)
     stops = {stop.row for stop in supply.stops}
     legs = clock.leg_ix(passes.chainage_m[rows]) if rows.size else rows
     chosen = []

@@ -143,7 +143,7 @@ def _camps(prepared: Prepared, own: set[str]) -> list[Camp]:
                 chainage_m=float(leave_m[row]),
                 extra_m=float(prepared.detours.extra_m[row]),
                 extra_s=float(prepared.detours.extra_s[row]),
-                doubtful=place.id not in own and _doubtful(place),
+                doubtful=place.id not in own and (bool(prepared.no_road[row]) or _doubtful(place)),
                 own=place.id in own,
             )
         )
