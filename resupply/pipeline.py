@@ -18,6 +18,7 @@ import numpy as np
 from resupply.clock import Clock, MealTimes, make_clock
 from resupply.errors import TripFileError
 from resupply.legs import Leg, RideTime, leg_ends_m, make_legs
+from resupply.mapdata import reach_m
 from resupply.places.model import Supply
 from resupply.places.tags import SPECIALISTS
 from resupply.prepare import USUAL_KMH, Prepared, cover_span, join_passes, zone_at
@@ -450,7 +451,7 @@ def _remedies(
 ) -> tuple[Remedy, ...]:
     if not supply.shortfalls:
         return ()
-    changes = _changes(trip)
+    changes = _changes(trip, by_road=covered.roads is not None)
 
     def replan(keys: Mapping[str, object]) -> tuple[int, int]:
         step()
@@ -480,7 +481,7 @@ def _remedies(
     )
 
 
-def _changes(trip: Trip) -> tuple[Change, ...]:
+def _changes(trip: Trip, *, by_road: bool) -> tuple[Change, ...]:
     pace, first = trip.pace, start_date(trip)
     base = dt.datetime.combine(first, pace.depart)
     changes = []
@@ -499,7 +500,12 @@ def _changes(trip: Trip) -> tuple[Change, ...]:
         other = first + dt.timedelta(days=days)
         words = f"start on {other:%A} {other.isoformat()}"
         changes.append(Change(words, (("start.date", other),), 4))
-    wide = min(trip.map.corridor_km * 2.0, 50.0)
-    words = f"look for shops up to {wide:g} km from the route"
-    changes.append(Change(words, (("map.corridor_km", wide),), 2))
+    own, read = trip.map.corridor_km, reach_m(trip) / 1000.0
+    # Nothing farther off was read, so nothing can be said of it.
+    wide = min(own * 2.0, read)
+    if wide > own:
+        words = f"look for shops up to {wide:g} km from the route"
+        if by_road:
+            words += f" (the ways to those more than {own:g} km off are estimates)"
+        changes.append(Change(words, (("map.corridor_km", wide),), 2))
     return tuple(changes)

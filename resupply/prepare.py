@@ -55,6 +55,9 @@ _STOPS = (
     Supply.FUEL,
     Supply.CAMP,
 )
+_SAME_M = 50.0
+"""The nearest point to a place is found a little elsewhere when looked for from farther off."""
+_DETOUR_COLUMNS = ("extra_m", "extra_s", "leave_m", "rejoin_m")
 _PASS_COLUMNS = ("place_ix", "chainage_m", "offset_m", "side")
 
 
@@ -100,14 +103,22 @@ class Prepared:
         return np.where(self.by_road, self.detours.leave_m, self.passes.chainage_m)
 
     def with_passes(self, passes: Passes, supply: Mapping[Supply, NDArray[np.bool_]]) -> Prepared:
-        """Put in the passes of another corridor; detours are straight estimates again."""
+        """Put in the passes of another corridor; detours of new ones are straight estimates."""
+        old = _same_passes(passes, self.passes)
+        mine = np.flatnonzero(old >= 0)
+        straight = straight_detours(passes, speed_kmh=USUAL_KMH)
+        columns = {name: getattr(straight, name).copy() for name in _DETOUR_COLUMNS}
+        for name, column in columns.items():
+            column[mine] = getattr(self.detours, name)[old[mine]]
+        by_road = np.zeros(len(passes), dtype=bool)
+        by_road[mine] = self.by_road[old[mine]]
         return replace(
             self,
             passes=passes,
             supply=supply,
-            detours=straight_detours(passes, speed_kmh=USUAL_KMH),
-            by_road=np.zeros(len(passes), dtype=bool),
-            no_road=("",) * len(passes),
+            detours=replace(straight, **columns),
+            by_road=by_road,
+            no_road=tuple(self.no_road[row] if row >= 0 else "" for row in old.tolist()),
         )
 
 
@@ -180,6 +191,20 @@ def prepare(
         zone=trip.region.time_zone,
         country=trip.region.country,
     )
+
+
+def _same_passes(passes: Passes, others: Passes) -> NDArray[np.int64]:
+    """Row of each pass among others, -1 where it is none of them."""
+    rows_of: dict[int, list[int]] = {}
+    for row, place in enumerate(others.place_ix.tolist()):
+        rows_of.setdefault(place, []).append(row)
+
+    def found(place: int, at_m: float) -> int:
+        near = [r for r in rows_of.get(place, ()) if abs(others.chainage_m[r] - at_m) < _SAME_M]
+        return near[0] if near else -1
+
+    pairs = zip(passes.place_ix.tolist(), passes.chainage_m.tolist(), strict=True)
+    return np.array([found(place, at_m) for place, at_m in pairs], dtype=np.int64)
 
 
 def rejoin(prepared: Prepared, trip: Trip) -> Prepared:

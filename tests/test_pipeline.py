@@ -10,10 +10,12 @@ from worlds import FULL, prepared_world, shop, shops_along, trip_of, winding_rou
 from resupply.errors import TripFileError
 from resupply.pipeline import plan_trip
 from resupply.places.model import Confidence, Stretch, Supply
+from resupply.prepare import join_passes
 from resupply.report.document import plan_document, to_json
 from resupply.route import make_route
 from resupply.run import ice_chances
 from resupply.supply.solve import Risk
+from resupply.trip import make_trip
 
 ROUTE = winding_route(1000)
 KM = (40, 150, 260, 380, 470, 620, 700, 790, 930)
@@ -381,3 +383,42 @@ def test_a_camp_to_which_no_road_is_known_is_doubtful_and_says_so():
 def test_ways_without_any_known_road_are_said_to_be_estimates():
     cautions = plan_document(planned())["summary"]["cautions"]
     assert any("No roads are known on this map" in text for text in cautions)
+
+
+FAR = (shop(1, *_near(ROUTE, 200), hours="24/7"), shop(2, *_near(ROUTE, 650), hours="24/7"))
+FAR = (replace(FAR[0], lat=FAR[0].lat + 0.068), *FAR[1:])  # 8 km off the route
+TIGHT = {"pace": {"daily_km": 200.0, "speed_kmh": 50.0}, "food": {"carry_limit_days": 1.0}}
+
+
+def _corridor_remedy(trip, **changes):
+    world = replace(prepared_world(ROUTE, FAR, trip), **changes)
+    plan = plan_trip(world, trip)
+    found = [r.change.words for r in plan.remedies if "look for shops" in r.change.words]
+    return found[0] if found else None
+
+
+def test_a_wider_corridor_is_offered_as_far_as_places_were_read():
+    assert _corridor_remedy(trip_of(**TIGHT)) == "look for shops up to 10 km from the route"
+    narrow = {"corridor_km": 5.0, "camp_km": 8.5}
+    near = _corridor_remedy(trip_of(**TIGHT, map=narrow))
+    assert near == "look for shops up to 8.5 km from the route"
+    # Nothing beyond the corridor was read: no remedy is made of what nobody looked for.
+    assert _corridor_remedy(trip_of(**TIGHT, map={**narrow, "camp_km": 5.0})) is None
+
+
+def test_a_wider_corridor_keeps_the_roads_that_are_known():
+    trip = trip_of(**TIGHT)
+    world = prepared_world(ROUTE, FAR, trip)
+    assert len(world.passes) == 1
+    by_road = replace(
+        world,
+        detours=replace(world.detours, extra_m=np.array([777.0]), leave_m=np.array([640e3])),
+        by_road=np.array([True]),
+    )
+    wide = make_trip(trip.model_dump(), overrides={"map.corridor_km": 10.0})
+    wider = by_road.with_passes(*join_passes(ROUTE, world.places, wide.map))
+    assert wider.by_road.tolist() == [False, True]
+    assert wider.detours.extra_m[1] == 777.0
+    assert wider.leave_m[1] == 640e3
+    lost = replace(world, no_road=("a river",)).with_passes(wider.passes, wider.supply)
+    assert lost.no_road == ("", "a river")
