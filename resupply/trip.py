@@ -66,16 +66,23 @@ class _Keys(BaseModel):
                 if key.endswith(suffix) and key not in cls.model_fields and own in cls.model_fields:
                     name = own
                     if isinstance(value, int | float) and not isinstance(value, bool):
-                        number = convert(float(value))
+                        number = _in_si(key, value, convert)
                     elif isinstance(value, dict):
                         number = {
-                            k: convert(float(v)) if isinstance(v, int | float) else v
+                            k: _in_si(key, v, convert) if isinstance(v, int | float) else v
                             for k, v in value.items()
                         }
             if name in converted:
                 raise ValueError(f"{name} is given twice, in two units")
             converted[name] = number
         return converted
+
+
+def _in_si(key: str, value: float, convert: Callable[[float], float]) -> float:
+    try:
+        return convert(float(value))
+    except OverflowError as error:
+        raise ValueError(f"{key} is too large a number") from error
 
 
 class StartKeys(_Keys):

@@ -1,4 +1,5 @@
 import datetime as dt
+from copy import deepcopy
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -112,7 +113,7 @@ def test_an_unknown_class_is_named():
 
 
 def test_a_number_without_a_source_is_refused():
-    raw = read_data("storage.toml")
+    raw = deepcopy(read_data("storage.toml"))
     del raw["class"]["bacon"]["days_by"]
     with pytest.raises(TripFileError, match=r"class\.bacon"):
         parse_storage(raw, where="storage.toml")

@@ -15,6 +15,7 @@ from pydantic import TypeAdapter, ValidationError
 from resupply.errors import TripFileError
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
 __all__ = ["check_table", "parse_toml", "read_data", "read_toml_file"]
@@ -24,8 +25,12 @@ MAX_BYTES = 1_000_000
 T = TypeVar("T")
 
 
-def read_data(name: str) -> dict[str, Any]:
-    """Read one of the tables that ship with the package, e.g. `storage.toml`."""
+@cache
+def read_data(name: str) -> Mapping[str, Any]:
+    """Read one of the tables that ship with the package, e.g. `storage.toml`.
+
+    Each is read once, for parsing them is half of planning anew; nobody may change what is given.
+    """
     text = resources.files("resupply.food").joinpath("data", name).read_text("utf-8")
     return parse_toml(text, where=name)
 

@@ -45,7 +45,7 @@ def application() -> Guard:
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
     island = Path(__file__).parent / "corpus" / "extract" / "island.osm"
     (folder / "island.osm").write_bytes(island.read_bytes())
-    ride = [(-25.95 + 0.01 * n, 46.5 + 0.002 * (n % 3)) for n in range(90)]
+    ride = [(-25.95 + 0.01 * n, 46.5 + 0.002 * (n % 3)) for n in range(40)]
     (folder / "ride.gpx").write_bytes(gpx(track(ride, name="<b>Ride</b>")))
     for name in ROUTES:
         text = 'route = "ride.gpx"\n[start]\ndate = 2027-07-09\n[map]\nextracts = ["island.osm"]\n'
@@ -164,7 +164,7 @@ def _sound_values() -> dict[str, dict[str, list[Any]]]:
 
 def _trips() -> list[dict[str, Any]]:
     return [
-        {}, {"pace": {"daily_km": 20}}, {"pace": {"daily_km": 5, "rest_days": {"1": 60}}},
+        {}, {"pace": {"daily_km": 20}}, {"pace": {"daily_km": 5, "rest_days": {"1": 3}}},
         {"start": {"date": "2199-12-31"}}, {"start": {"date": "1970-01-01"}},
         {"pace": {"depart": "23:59:59.9"}}, {"pace": {"own_km": {"1000": 1}}},
         {"party": {"people": 40}, "food": {"carry_limit_days": 1, "full_stop_min": 240}},
