@@ -171,6 +171,14 @@ def test_stop_popup_tells_state_in_word_and_shape(browser, demo_file):
         assert opened.tab.locator(".leaflet-popup .state svg.glyph").count() == 1
 
 
+# The strip is not among them: it shows numbers only.
+SHOWING_NAMES = (
+    "#trip-name", ".headline", ".leaflet-popup-content", "#block-days", "#block-stops",
+    "#block-downs", "#block-places", "#block-lists", "#block-menu", "#block-packing", "#block-ice",
+    "#block-fuel", "#block-data", "#sheet .sheet-table", "#sheet .sheet-lists",
+)  # fmt: skip
+
+
 @pytest.mark.parametrize("width", [390, 1280])
 def test_hostile_names_show_as_text_everywhere(browser, tmp_path, width):
     hostile = page_fixture.hostile()
@@ -185,6 +193,15 @@ def test_hostile_names_show_as_text_everywhere(browser, tmp_path, width):
             "Resupply.plan.stops.forEach((s) => document.body.append(Resupply.popups.stop(s)))"
         )
         tab.evaluate("Resupply.view.openStop(Resupply.plan.stops[0])")
+        tab.emulate_media(media="print")
+        shown = re.compile(r"window\.broken|<b>bold")
+        unseen = [
+            place
+            for place in SHOWING_NAMES
+            if not shown.search("".join(tab.locator(place).all_text_contents()))
+        ]
+        assert unseen == []
+        tab.emulate_media(media="screen")
         assert tab.evaluate("window.broken") is None
         assert opened.faults == []
         assert tab.locator("body img[src='x'], body b b, body script script").count() == 0
