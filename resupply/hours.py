@@ -19,6 +19,7 @@ from resupply.hours_rows import HoursRows
 from resupply.openstate import OpenState
 from resupply.stated_hours import NO_TEXT, NOTE_LENGTH
 from resupply.timeline import Stretch, Timeline, look_up, make_timeline, row_since
+from resupply.units import format_clock
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 
     from resupply.holiday_calendar import Holidays
     from resupply.places.model import Place
+    from resupply.units import Clock
     from resupply.usual_hours import UsualHours
 
 __all__ = [
@@ -228,7 +230,9 @@ def open_state(
     return OpenState(int(code))
 
 
-def describe(timetable: Timetable, place_ix: int, arrive_s: float) -> Described:
+def describe(
+    timetable: Timetable, place_ix: int, arrive_s: float, *, clock: Clock = 24
+) -> Described:
     """Say in plain words what the hours are around an arrival.
 
     Parameters
@@ -237,6 +241,8 @@ def describe(timetable: Timetable, place_ix: int, arrive_s: float) -> Described:
         Index into the places of the timetable.
     arrive_s
         UTC epoch seconds.
+    clock
+        The rider's 12 or 24 hour clock; hours as tagged stay as they are.
     """
     # Estimates exist only where the stated hours cannot be read.
     usual = _usual_words(timetable, place_ix, arrive_s) if timetable.problems[place_ix] else ""
@@ -259,7 +265,7 @@ def describe(timetable: Timetable, place_ix: int, arrive_s: float) -> Described:
     closes = after is not None and after.state is OpenState.SHUT
     return Described(
         state=now.state,
-        text=_words(now, later, arrive_s, zone, timetable, tagged),
+        text=_words(now, later, _Said(_local(arrive_s, zone), clock), timetable, tagged),
         next_open=_local(opening.start_s, zone) if opening else None,
         next_close=_local(shown.end_s, zone) if shown and closes else None,
         usual=usual,
@@ -287,52 +293,57 @@ def _ask(
 
 
 def _words(
-    now: Stretch,
-    later: Sequence[Stretch],
-    arrive_s: float,
-    zone: ZoneInfo,
-    timetable: Timetable,
-    tagged: str,
+    now: Stretch, later: Sequence[Stretch], said: _Said, timetable: Timetable, tagged: str
 ) -> str:
-    arrive = _local(arrive_s, zone)
     if now.state is OpenState.UNKNOWN:
         return f"hours not known then ({now.note}; {tagged})"
     following = later[0] if later else None
     if now.state is OpenState.OPEN:
         if following is None:
             whole = now.start_s <= timetable.start_s
-            return "open around the clock" if whole else f"open since {_clock(now.start_s, zone)}"
-        since, until = _local(now.start_s, zone), _local(now.end_s, zone)
+            return "open around the clock" if whole else f"open since {said.weekday(now.start_s)}"
+        since, until = said.local(now.start_s), said.local(now.end_s)
         if following.state is OpenState.UNKNOWN:
-            return f"open until {_day(until, arrive)}, then not known ({following.note})"
-        if since.date() == arrive.date() and now.end_s - now.start_s <= 86_400:
-            return f"open {since:%H:%M}–{_closing(until, since)}"
-        return f"open until {_day(until, arrive)}"
+            return f"open until {said.day(now.end_s)}, then not known ({following.note})"
+        if since.date() == said.arrive.date() and now.end_s - now.start_s <= 86_400:
+            return f"open {format_clock(since, said.clock)}–{said.closing(until, since)}"
+        return f"open until {said.day(now.end_s)}"
     if following is None:
         return "shut for all of the time looked at"
-    when = _day(_local(following.start_s, zone), arrive)
+    when = said.day(following.start_s)
     if following.state is OpenState.UNKNOWN:
         return f"shut, from {when} not known ({following.note})"
     return f"shut, opens {when}"
 
 
-def _closing(until: dt.datetime, since: dt.datetime) -> str:
-    midnight = until.time() == dt.time() and until.date() - since.date() == dt.timedelta(days=1)
-    return "24:00" if midnight else f"{until:%H:%M}"
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """Says times around an arrival, in its zone, on the rider's clock."""
 
+    arrive: dt.datetime
+    clock: Clock
 
-def _day(when: dt.datetime, arrive: dt.datetime) -> str:
-    """Clock time, with the weekday or date where it is not the same day."""
-    if when.date() == arrive.date():
-        return f"{when:%H:%M}"
-    if when.date() - arrive.date() < dt.timedelta(days=7):
-        return f"{_WEEKDAYS[when.weekday()]} {when:%H:%M}"
-    return f"{when:%Y-%m-%d %H:%M}"
+    def local(self, epoch_s: float) -> dt.datetime:
+        return dt.datetime.fromtimestamp(epoch_s, self.arrive.tzinfo)
 
+    def weekday(self, epoch_s: float) -> str:
+        when = self.local(epoch_s)
+        return f"{_WEEKDAYS[when.weekday()]} {format_clock(when, self.clock)}"
 
-def _clock(epoch_s: float, zone: ZoneInfo) -> str:
-    when = _local(epoch_s, zone)
-    return f"{_WEEKDAYS[when.weekday()]} {when:%H:%M}"
+    def day(self, epoch_s: float) -> str:
+        """Clock time, with the weekday or date where it is not the same day."""
+        when = self.local(epoch_s)
+        if when.date() == self.arrive.date():
+            return format_clock(when, self.clock)
+        if when.date() - self.arrive.date() < dt.timedelta(days=7):
+            return self.weekday(epoch_s)
+        return f"{when:%Y-%m-%d} {format_clock(when, self.clock)}"
+
+    def closing(self, until: dt.datetime, since: dt.datetime) -> str:
+        midnight = until.time() == dt.time() and until.date() - since.date() == dt.timedelta(days=1)
+        if midnight:
+            return "24:00" if self.clock == 24 else "midnight"
+        return format_clock(until, self.clock)
 
 
 def _local(epoch_s: float, zone: ZoneInfo) -> dt.datetime:
@@ -349,5 +360,6 @@ def _zone(name: str | None) -> ZoneInfo | None:
         return None
     try:
         return ZoneInfo(name)
-    except (ZoneInfoNotFoundError, ValueError):
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        # A folder of zones ("Europe") or a name too long is an OSError.
         return None

@@ -6,17 +6,22 @@ Conversions are exact by definition: international mile 1609.344 m, avoirdupois 
 
 from __future__ import annotations
 
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
+
+if TYPE_CHECKING:
+    import datetime as dt
 
 __all__ = [
     "KG_PER_LB",
     "L_PER_GAL",
     "M_PER_KM",
     "M_PER_MI",
+    "Clock",
     "Units",
     "c_to_f",
     "f_to_c",
     "format_amount",
+    "format_clock",
     "format_distance",
     "format_hours",
     "format_mass",
@@ -26,6 +31,9 @@ __all__ = [
 
 Units = Literal["metric", "imperial"]
 """What a report is written in."""
+
+Clock = Literal[12, 24]
+"""The clock a report is written in."""
 
 M_PER_KM: Final = 1000.0
 """Metres in a kilometre."""
@@ -100,6 +108,18 @@ def format_temp(temp_c: float, units: Units = "metric") -> str:
     ('4 °C', '39 °F')
     """
     return f"{c_to_f(temp_c):.0f} °F" if units == "imperial" else f"{temp_c:.0f} °C"
+
+
+def format_clock(when: dt.datetime | dt.time, clock: Clock = 24) -> str:
+    """Time of day, rounded down to the minute: what shuts then is never shown too late.
+
+    >>> import datetime as dt
+    >>> format_clock(dt.time(14, 5, 59)), format_clock(dt.time(0, 30), 12)
+    ('14:05', '12:30 am')
+    """
+    if clock == 24:
+        return f"{when:%H:%M}"
+    return f"{when.hour % 12 or 12}:{when:%M} {'am' if when.hour < 12 else 'pm'}"
 
 
 def format_hours(seconds: float) -> str:

@@ -303,5 +303,5 @@ def test_units_and_clock_of_the_reasons_are_the_riders():
         history=warm_from(10.0),
         tell=Tell("imperial", 12),
     )
-    assert "the cooler passes 40 °F Friday 10:00 AM" in menu.moves[0].why
+    assert "the cooler passes 40 °F Friday 10:00 am" in menu.moves[0].why
     assert "°C" not in menu.moves[0].why

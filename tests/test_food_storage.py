@@ -137,4 +137,4 @@ def test_what_was_not_read_at_the_publisher_says_so():
 def test_a_far_day_is_told_with_its_date():
     assert Tell().time(moment(7, 9), near=moment(0)) == "Friday 16 July 09:00"
     assert Tell().time(moment(5, 9), near=moment(0)) == "Wednesday 09:00"
-    assert Tell(clock=12).time(moment(5, 0.5)) == "Wednesday 12:30 AM"
+    assert Tell(clock=12).time(moment(5, 0.5)) == "Wednesday 12:30 am"

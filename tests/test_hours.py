@@ -354,3 +354,10 @@ def test_the_estimate_is_called_an_estimate():
     assert shut_then.usual == "usually shut then (estimate)"
     assert open_then.state is shut_then.state is UNKNOWN
     assert words(WEEKDAYS, "10:00", usual=USUAL).usual == ""
+
+
+@pytest.mark.parametrize("name", ["Europe", "x" * 300, "Nowhere/Else", "..", ""])
+def test_a_name_that_is_no_time_zone_leaves_the_hours_not_known(name):
+    table = table_of(place("24/7"), zone=name)
+    assert table.problems == ("the time zone is not known",)
+    assert table.zones == ("",)

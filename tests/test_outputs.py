@@ -308,7 +308,7 @@ def test_twelve_hour_riders_read_twelve_hour_times():
     plan["trip"] |= {"clock": 12, "units": "imperial"}
     description = str(events(stops_calendar(plan))[0]["description"])
     assert (
-        "at 7 mi. Arrive between Fri 8:30 AM and Fri 10:30 AM, planned Fri 9:30 AM." in description
+        "at 7 mi. Arrive between Fri 8:30 am and Fri 10:30 am, planned Fri 9:30 am." in description
     )
 
 

@@ -257,7 +257,7 @@ def _assumptions(plans: Sequence[IcePlan], units: Units) -> list[str]:
         f"Sun: {data['sun']['source']}.",
         f"Lid: {data['lid']['source']}.",
         f"At least {keep} of ice is kept while perishables are inside (our margin, no source).",
-        "Air follows a half-cosine between the low at about sunrise and the high at 15:00.",
+        "Air follows a half-cosine: low at about sunrise, high three hours after noon.",
         "Ice is put in at 0 °C; colder ice and frost outside are not credited.",
         "Meltwater is poured off before new ice goes in.",
     ]

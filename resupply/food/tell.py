@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from resupply.food.amounts import say_amount
-from resupply.units import KG_PER_LB, L_PER_GAL, c_to_f, format_mass
+from resupply.units import KG_PER_LB, L_PER_GAL, c_to_f, format_clock, format_mass
 
 if TYPE_CHECKING:
-    from resupply.units import Units
+    from resupply.units import Clock, Units
 
 __all__ = ["METRIC", "Tell"]
 
@@ -29,7 +29,7 @@ class Tell:
     """Units and clock of the sentences."""
 
     units: Units = "metric"
-    clock: Literal[12, 24] = 24
+    clock: Clock = 24
 
     def time(self, when: dt.datetime, near: dt.datetime | None = None) -> str:
         """Weekday and time, floored to the minute: never later than it is.
@@ -44,12 +44,11 @@ class Tell:
         >>> Tell().time(dt.datetime(2027, 7, 11, 14, 0, 59))
         'Sunday 14:00'
         >>> Tell(clock=12).time(dt.datetime(2027, 7, 11, 14, 0, 59))
-        'Sunday 2:00 PM'
+        'Sunday 2:00 pm'
         """
         far = near is not None and abs(when - near) >= dt.timedelta(days=6)
         date = f"{when.day} {when:%B} " if far else ""
-        hour = f"{when:%H:%M}" if self.clock == 24 else f"{when:%I:%M %p}".lstrip("0")
-        return f"{_DAYS[when.weekday()]} {date}{hour}"
+        return f"{_DAYS[when.weekday()]} {date}{format_clock(when, self.clock)}"
 
     def temp(self, temp_c: float) -> str:
         """Temperature; the published limit is printed as 4 °C and as 40 °F."""

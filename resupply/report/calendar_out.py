@@ -10,7 +10,7 @@ from typing import Any
 import icalendar
 
 from resupply.report.visits import Visit, clean_line, state_words, visits
-from resupply.units import format_distance
+from resupply.units import Clock, format_clock, format_distance
 
 __all__ = ["WARN_BEFORE", "stops_calendar"]
 
@@ -91,5 +91,5 @@ def _utc(text: str) -> dt.datetime:
     return dt.datetime.fromisoformat(text).astimezone(dt.UTC)
 
 
-def _clock(when: dt.datetime, clock: int) -> str:
-    return f"{when:%a %H:%M}" if clock == 24 else f"{when:%a} {f'{when:%I:%M %p}'.lstrip('0')}"
+def _clock(when: dt.datetime, clock: Clock) -> str:
+    return f"{when:%a} {format_clock(when, clock)}"

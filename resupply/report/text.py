@@ -10,7 +10,7 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
-from resupply.units import format_distance, format_mass
+from resupply.units import format_clock, format_distance, format_mass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -80,7 +80,7 @@ def print_summary(document: dict[str, Any], console: Console, written: dict[str,
 
 
 def _days(document: dict[str, Any]) -> Table:
-    units = document["trip"]["units"]
+    units, clock = document["trip"]["units"], document["trip"]["clock"]
     table = Table(title="Days", title_justify="left")
     for column in ("Day", "Date", "From", "To", "Ride", "Arrive"):
         table.add_column(column, justify="left" if column == "Date" else "right")
@@ -94,13 +94,13 @@ def _days(document: dict[str, Any]) -> Table:
             format_distance(leg["start_m"], units),
             format_distance(leg["end_m"], units),
             format_distance(leg["length_m"], units),
-            f"{arrive:%H:%M}",
+            format_clock(arrive, clock),
         )
     return table
 
 
 def _stops(document: dict[str, Any]) -> Table:
-    units = document["trip"]["units"]
+    units, clock = document["trip"]["units"], document["trip"]["clock"]
     table = Table(title="Food stops", title_justify="left")
     for column in ("No", "At", "Shop", "Arrive", "State", "Carry from here"):
         table.add_column(column, justify="right" if column in ("No", "At") else "left")
@@ -115,7 +115,7 @@ def _stops(document: dict[str, Any]) -> Table:
             str(stop["number"]),
             format_distance(stop["chainage_m"], units),
             Text(plain(stop["name"])),
-            f"{arrive:%a %H:%M}",
+            f"{arrive:%a} {format_clock(arrive, clock)}",
             _MARK[stop["state"]] + usual,
             _carried({"meals": stop["carry_meals"], "kg": stop["carry_kg"]}, units),
         )

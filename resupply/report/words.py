@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from resupply.hours import Described, describe
 from resupply.places.tags import kind_words
 from resupply.supply.solve import Risk
-from resupply.units import Units, format_distance
+from resupply.units import Units, format_clock, format_distance
 
 if TYPE_CHECKING:
     from resupply.pipeline import TripPlan
@@ -72,13 +72,8 @@ class Words:
         return dt.datetime.fromtimestamp(epoch_s, ZoneInfo(name))
 
     def clock(self, when: dt.datetime) -> str:
-        """Time of day on the rider's 12 or 24 hour clock.
-
-        Minutes are rounded down, so that "shuts 18:00" is never shown too late.
-        """
-        if self.plan.trip.show.clock == 24:
-            return f"{when:%H:%M}"
-        return f"{when:%I:%M %p}".lstrip("0")
+        """Time of day on the rider's 12 or 24 hour clock."""
+        return format_clock(when, self.plan.trip.show.clock)
 
     def day_clock(self, when: dt.datetime) -> str:
         """Weekday and time: "Sun 14:10"."""
@@ -89,7 +84,8 @@ class Words:
         timetable = self.plan.prepared.timetable
         if timetable is None:
             raise ValueError("a finished plan has a timetable")
-        return describe(timetable, int(self.plan.prepared.passes.place_ix[row]), epoch_s)
+        place_ix = int(self.plan.prepared.passes.place_ix[row])
+        return describe(timetable, place_ix, epoch_s, clock=self.plan.trip.show.clock)
 
     def state(self, row: int, epoch_s: float, risk: int) -> str:
         """Hours in words, with the doubt of the arrival and the estimate where there is one."""
