@@ -15,6 +15,7 @@ import tracemalloc
 from pathlib import Path
 from xml.sax.saxutils import escape as xml_escape
 
+import gpxpy
 import icalendar
 import numpy as np
 import pytest
@@ -309,6 +310,24 @@ def test_hostile_names_are_text_in_every_file_and_none_holds_a_control_character
         text = path.read_bytes().decode("utf-8").replace("\r\n", "\n").replace("\t", " ")
         found = ORDERS.search(text.replace("\u202e", "").replace("\u2066", ""))
         assert found is None, (path.name, found)
+
+
+def test_a_name_adds_no_event_to_the_calendar_and_no_feature_to_the_map(results):
+    document, written = results
+    text = written["stops.ics"].read_text("utf-8")
+    parts = list(icalendar.Calendar.from_ical(text).walk())
+    assert {part.name for part in parts} <= {"VCALENDAR", "VEVENT", "VALARM"}
+    assert len(re.findall(r"^BEGIN:", text, re.MULTILINE)) == len(parts)
+    summaries = " ".join(part["SUMMARY"] for part in parts if part.name == "VEVENT")
+    features = json.loads(written["plan.geojson"].read_text("utf-8"))["features"]
+    told = " ".join(str(feature["properties"].get("name")) for feature in features)
+    waypoints = gpxpy.parse(written["stops.gpx"].read_text("utf-8")).waypoints
+    marked = " ".join(waypoint.name for waypoint in waypoints)
+    bought = {document["places"][stop["place"]]["name"] for stop in document["stops"]}
+    assert bought & set(NAMES)
+    for name in bought:
+        for shown in (summaries, told, marked):
+            assert name in shown
 
 
 def test_no_cell_of_the_table_is_a_formula(results):
