@@ -192,6 +192,17 @@ def test_broken_speed_table_is_named(tmp_path, text, word):
         load_speeds(path)
 
 
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [("# " + "x" * 1_000_000, "larger than 1 MB"), ("a = " + "[" * 50_000, "cannot be read")],
+)
+def test_a_speed_table_that_is_huge_or_endlessly_nested_is_refused(tmp_path, text, word):
+    path = tmp_path / "mine.toml"
+    path.write_text(text)
+    with pytest.raises(TripFileError, match=word):
+        load_speeds(path)
+
+
 def test_speed_factor_out_of_range_is_refused():
     with pytest.raises(TripFileError, match="factor"):
         load_speeds(factor=0.0)

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Speeds", "Surface", "SurfaceRule", "load_speeds"]
 
+_MAX_BYTES = 1_000_000
+
 
 class Surface(IntEnum):
     """What is under the wheels; the column of the speed table."""
@@ -81,7 +83,7 @@ def load_speeds(path: Path | None = None, *, factor: float = 1.0) -> Speeds:
     Raises
     ------
     TripFileError
-        The file cannot be read, or a row or rule has the wrong form.
+        The file cannot be read or is larger than 1 MB, or a row or rule has the wrong form.
     """
     where = str(path) if path else "roads/data/speeds.toml"
     if not 0.1 <= factor <= 5.0:
@@ -89,12 +91,18 @@ def load_speeds(path: Path | None = None, *, factor: float = 1.0) -> Speeds:
             f"speed factor {factor:g} is out of range", mend="Use a number from 0.1 to 5"
         )
     try:
+        if path is not None and path.stat().st_size > _MAX_BYTES:
+            raise TripFileError(
+                "is larger than 1 MB, which no speed table is",
+                where=where,
+                mend="Name the speed table as map.speeds",
+            )
         if path is None:
             text = resources.files("resupply.roads").joinpath("data/speeds.toml").read_text("utf-8")
         else:
             text = path.read_text("utf-8")
         document = tomllib.loads(text)
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as fault:
+    except (OSError, RecursionError, ValueError) as fault:
         raise TripFileError(
             f"the speed table cannot be read: {fault}", where=where, mend="Check the file"
         ) from fault

@@ -1,0 +1,77 @@
+"""What a client of the live page may set, and what it never may: files and addresses."""
+
+from __future__ import annotations
+
+from typing import Any, get_args
+
+import pytest
+from pydantic import BaseModel
+
+from resupply.trip import Trip, make_trip
+from resupply.web import plans
+from resupply.web.plans import ServerMap, client_tree, settled_trip
+
+# Text that is only ever compared or shown. A new key with text belongs here, or, if it names a
+# file or an address, among the keys that only the server sets.
+ONLY_TEXT = {
+    "name",
+    "party.diet",
+    "party.allergens",
+    "party.leave_out",
+    "region.country",
+    "region.time_zone",
+    "region.bears",
+    "cooler.kind",
+    "cooler.form",
+    "drinks_cooler.kind",
+    "drinks_cooler.form",
+    "night.own",
+    "shops.gone",
+    "shops.pinned",
+    "show.units",
+}
+OWN = {"map.service": True, "weather.forecast": True}
+
+
+def holds_text(kind: Any) -> bool:
+    if isinstance(kind, str) or kind is str:  # a str among the arguments of a Literal
+        return True
+    return any(holds_text(part) for part in get_args(kind))
+
+
+def text_keys() -> set[str]:
+    found = set()
+    for name, field in Trip.model_fields.items():
+        model = field.annotation
+        if isinstance(model, type) and issubclass(model, BaseModel):
+            found |= {
+                f"{name}.{key}" for key, f in model.model_fields.items() if holds_text(f.annotation)
+            }
+        elif holds_text(model):
+            found.add(name)
+    return found
+
+
+def server_keys() -> set[str]:
+    return {"route"} | {f"{t}.{key}" for t, keys in plans._SERVER_KEYS.items() for key in keys}
+
+
+def test_every_key_with_text_is_known_to_be_harmless_or_set_by_the_server_alone():
+    assert text_keys() - server_keys() == ONLY_TEXT
+
+
+@pytest.mark.parametrize("key", sorted(server_keys()))
+def test_a_client_sets_no_file_no_address_and_no_service(key):
+    value: object = OWN.get(key, "/etc/passwd")
+    if key == "map.extracts":
+        value = ["/etc/passwd"]
+    table, _, name = key.rpartition(".")
+    tree = {table: {name: value}} if table else {name: value}
+    make_trip(tree)  # a trip file may hold it
+    for own in (ServerMap(), make_trip({"route": "own.gpx"})):
+        trip = settled_trip(tree, own)
+        assert "passwd" not in trip.model_dump_json()
+        assert not trip.map.service
+        assert not trip.weather.forecast
+    told = client_tree(make_trip(tree))
+    assert name not in told.get(table, told if not table else {})
