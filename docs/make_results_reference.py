@@ -27,6 +27,7 @@ one of them cannot be written. The same trip with the same map data gives the sa
 | `stops.gpx` | the device on the handlebar | GPX 1.1 |
 | `stops.csv` | spreadsheets | CSV, RFC 4180, UTF-8 |
 | `stops.ics` | the phone's calendar | iCalendar, RFC 5545 |
+| `shopping.txt` | whoever does the shopping | plain text, UTF-8 |
 
 All of them carry the credit "© OpenStreetMap contributors, ODbL": pass it on with the data.
 Where hours are not known, every file says *not known*; none of them turns that into *open*.
@@ -73,6 +74,12 @@ Where hours are not known there is no closing to ring before, and the event says
 A plan made anew replaces its events: their ids rest on the trip's name, the place and the
 occasion. Events of stops that fell out of the plan stay in your calendar: delete them.
 They are stamped with the trip's departure and not with the time of writing.
+
+## shopping.txt
+
+A list for each stop in the order of the trip, by aisle, then the reserve; each says where and when
+the shop is reached and whether it is open then. Without a planned menu it says what to carry from
+each stop. Numbers are in the trip's units.
 
 ## plan.json
 

@@ -18,7 +18,7 @@ from resupply.holiday_calendar import country_by_zone, holidays_of
 from resupply.hours_rows import HoursRows
 from resupply.openstate import OpenState
 from resupply.stated_hours import NO_TEXT, NOTE_LENGTH
-from resupply.timeline import Stretch, Timeline, look_up, make_timeline, row_since
+from resupply.timeline import Stretch, Timeline, look_up, make_timeline, row_of, row_since
 from resupply.units import format_clock
 
 if TYPE_CHECKING:
@@ -37,6 +37,7 @@ __all__ = [
     "Timetable",
     "build_timetable",
     "describe",
+    "known_around",
     "open_state",
     "states",
     "usual_states",
@@ -270,6 +271,35 @@ def describe(
         next_close=_local(shown.end_s, zone) if shown and closes else None,
         usual=usual,
     )
+
+
+def known_around(timetable: Timetable, place_ix: int, at_s: float) -> tuple[Stretch, ...]:
+    """Stretches, open and shut, for which the stated hours are known without a hole around a time.
+
+    Parameters
+    ----------
+    place_ix
+        Index into the places of the timetable.
+    at_s
+        UTC epoch seconds.
+
+    Returns
+    -------
+    tuple of Stretch
+        In order; empty where nothing is known at that time.
+    """
+    if timetable.problems[place_ix] or not timetable.start_s <= at_s < timetable.end_s:
+        return ()
+    found: list[Stretch] = []
+    for part in row_of(timetable.stated, int(timetable.row[place_ix])):
+        if part.state is not OpenState.UNKNOWN:
+            found.append(part)
+        elif part.start_s > at_s:
+            break
+        else:
+            found.clear()
+    around = found and found[0].start_s <= at_s < found[-1].end_s
+    return tuple(found) if around else ()
 
 
 def _usual_words(timetable: Timetable, place_ix: int, arrive_s: float) -> str:

@@ -18,6 +18,7 @@ MEDIA_TYPES: Final = {
     "stops.gpx": "application/gpx+xml",
     "stops.csv": "text/csv; charset=utf-8",
     "stops.ics": "text/calendar; charset=utf-8",
+    "shopping.txt": "text/plain; charset=utf-8",
 }
 """Every result by file name."""
 
@@ -53,6 +54,10 @@ def make_result(name: str, document: dict[str, Any], geo: dict[str, Any]) -> str
         from resupply.report.csv_out import stops_csv
 
         return stops_csv(document)
+    if name == "shopping.txt":
+        from resupply.report.lists_out import shopping_lists
+
+        return shopping_lists(document)
     from resupply.report.calendar_out import stops_calendar
 
     return stops_calendar(document)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+import math
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from resupply.hours import OpenState, known_around
 from resupply.places.model import Supply
 from resupply.places.tags import kind_words
 from resupply.report.words import Words, state_word
@@ -18,6 +20,10 @@ if TYPE_CHECKING:
     from resupply.pipeline import TripPlan
 
 __all__ = ["iso", "pass_id", "pass_rows", "place_rows"]
+
+_SHOPS: Final = (Supply.GROCERIES, Supply.SMALL_GROCERIES)
+_DOORS_BEFORE_S: Final = 12 * 3600
+_DOORS_AFTER_S: Final = 36 * 3600
 
 
 def iso(when: dt.datetime) -> str:
@@ -103,7 +109,34 @@ def _words(plan: TripPlan, words: Words, row: int) -> dict[str, Any]:
         "next_open": iso(said.next_open) if said.next_open else None,
         "next_close": iso(said.next_close) if said.next_close else None,
         "detour_source": _detour_source(plan, row),
+        **_doors(plan, row, arrive_s),
     }
+
+
+def _doors(plan: TripPlan, row: int, arrive_s: float) -> dict[str, Any]:
+    """Stated openings of a shop around the planned arrival, for riders early or late.
+
+    Minutes from the arrival as it is written, rounded so that no opening grows.
+    """
+    timetable = plan.prepared.timetable
+    if timetable is None or not any(plan.prepared.supply[kind][row] for kind in _SHOPS):
+        return {}
+    origin_s = arrive_s // 60 * 60
+    since_s, until_s = origin_s - _DOORS_BEFORE_S, origin_s + _DOORS_AFTER_S
+    known = known_around(timetable, int(plan.prepared.passes.place_ix[row]), arrive_s)
+    near = [part for part in known if part.end_s > since_s and part.start_s < until_s]
+    if not near:
+        return {}
+    minutes = [
+        (
+            math.ceil((max(part.start_s, since_s) - origin_s) / 60),
+            math.floor((min(part.end_s, until_s) - origin_s) / 60),
+            part.state,
+        )
+        for part in near
+    ]
+    openings = [[a, b] for a, b, state in minutes if state is OpenState.OPEN and a < b]
+    return {"doors": {"since": minutes[0][0], "until": minutes[-1][1], "open": openings}}
 
 
 def _path(plan: TripPlan, row: int) -> list[list[float]]:

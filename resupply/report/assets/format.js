@@ -67,6 +67,12 @@
     if (!p) return "not known";
     return `${DAYS[p.weekday]} ${p.day} ${MONTHS[p.month - 1]}${withYear ? ` ${p.year}` : ""}`;
   };
+  // The wall clock so many minutes later, by the same offset.
+  F.later = (iso, minutes) => {
+    const p = F.parts(iso);
+    const moved = new Date(Date.UTC(p.year, p.month - 1, p.day, p.hour, p.minute) + Math.round(minutes) * 60000);
+    return moved.toISOString().slice(0, 16) + iso.slice(16).replace(/^:\d\d(\.\d+)?/, "");
+  };
   F.when = (iso) => `${F.weekday(iso)} ${F.time(iso)}`;
   F.window = (crossing) =>
     crossing.eta_early && crossing.eta_late ? `${F.time(crossing.eta_early)} to ${F.time(crossing.eta_late)}` : F.time(crossing.eta);
@@ -126,6 +132,7 @@
     }
     return pieces.map((piece, i) => (i % 2 ? piece : convert(piece))).join("");
   };
+  F.upper = (text) => text.charAt(0).toUpperCase() + text.slice(1);
   const interleave = (parts, name) => parts.flatMap((part, i) => (i ? [name, part] : [part]));
 
   R.format = F;

@@ -16,7 +16,6 @@
   // The ticks of one trip, by stop and thing.
   const ticksKey = () => `ticks:${R.plan.trip.id}`;
   const title = (list) => (list.stop === 0 ? "Before you leave" : list.name);
-  const upper = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 
   function lists() {
     const ticks = R.store.get(ticksKey(), {});
@@ -35,7 +34,7 @@
     const id = (line) => `${key}:${line.id}`;
     const [buy, have] = K.toBuy(list.lines);
     const recount = () => R.fill(count, `${buy.filter((line) => ticks[id(line)]).length} of ${buy.length}`);
-    const rows = K.byAisle(buy).map(([aisle, lines]) => el("div.aisle", {}, el("h4", {}, upper(aisle)), el("ul", {}, lines.map((line) => {
+    const rows = K.byAisle(buy).map(([aisle, lines]) => el("div.aisle", {}, el("h4", {}, F.upper(aisle)), el("ul", {}, lines.map((line) => {
       const box = el("input", { type: "checkbox", "data-item": id(line), onchange: () => {
         if (box.checked) ticks[id(line)] = 1;
         else delete ticks[id(line)];
@@ -97,7 +96,7 @@
     const { dish } = one;
     const marks = [one.late && "late arrival", one.fire_ban && "no fire", one.no_cook && "no cooking day"].filter(Boolean);
     return el("li.meal", {},
-      el("p.meal-head", {}, el("span.meal-kind", {}, upper(one.kind)), el("b", { dir: "auto" }, dish ? dish.name : "No dish fits"), one.use_by && el("span.mark", {}, `eat by ${F.when(one.use_by)}`)),
+      el("p.meal-head", {}, el("span.meal-kind", {}, F.upper(one.kind)), el("b", { dir: "auto" }, dish ? dish.name : "No dish fits"), one.use_by && el("span.mark", {}, `eat by ${F.when(one.use_by)}`)),
       el("p.quiet", {}, [...(dish ? [`${F.number(dish.minutes, 0)} min`, HEAT[dish.heat] || dish.heat, dish.diet, dish.leftover_of && "from leftovers"] : []), ...marks].filter(Boolean).join(" · ")),
       dish ? el("details", {}, el("summary", {}, "What is in it, and why then"),
         el("ul.parts", {}, dish.ingredients.map((part) => el("li", {}, el("span", { dir: "auto" }, part.name), ` ${F.words(part.words)}`, el("span.quiet", {}, part.stop ? `, stop ${part.stop}` : ", from home", part.doubtful && ", may be missing there")))),

@@ -79,13 +79,18 @@
 
   // The rider's own marks always show; their names only where there is room.
   function placeMarks(group, at, room) {
+    const middle = at(R.view.middle).x;
     for (const mark of R.plan.route.marks || []) {
       const where = [mark.lat, R.draw.lonNear(mark.lon)];
       const point = at(where);
-      const box = [point.x + 8, point.y - 16, point.x + Math.min(180, 7.4 * mark.name.length + 20), point.y + 2];
+      const width = Math.min(180, 7.4 * mark.name.length + 20);
+      // In the east half of the route a name goes left, clear of the map's buttons.
+      const left = point.x > middle;
+      const [from, to] = left ? [-width, -8] : [8, width];
+      const box = [point.x + from, point.y - 16, point.x + to, point.y + 2];
       const named = room.free(box);
       if (named) room.take(box);
-      const node = R.el("span.own-mark", {}, G.supplyGlyph("mark", 14), named && R.el("span", { dir: "auto" }, mark.name));
+      const node = R.el(`span.own-mark${left ? ".own-mark-left" : ""}`, {}, G.supplyGlyph("mark", 14), named && R.el("span", { dir: "auto" }, mark.name));
       group.addLayer(L.marker(where, { icon: icon(node, "own-mark-holder", [0, 0], [4, 14]), pane: "labels", interactive: false, keyboard: false }));
     }
   }

@@ -70,6 +70,7 @@
     };
     if (ground) {
       V.parts = sampleRoute();
+      V.middle = L.latLngBounds(V.parts.map(([, where]) => where)).getCenter();
       put("backdrop", D.backdrop(R.geo.backdrop || {}));
     }
     put("gaps", V.wanted.gaps ? D.gaps() : L.layerGroup());
@@ -92,7 +93,7 @@
   }
 
   function relabel() {
-    if (!R.plan || !V.map._loaded) return;
+    if (!R.plan || !V.middle || !V.map._loaded) return;
     R.labels.towns = V.wanted.towns;
     if (V.layers.labels) V.layers.labels.remove();
     V.layers.labels = R.labels.place(V.map).addTo(V.map);
@@ -106,12 +107,11 @@
 
   V.fit = (from, to) => {
     V.moved = false;
-    const pieces = D.pieces(from ?? 0, to ?? R.length);
-    const bounds = L.latLngBounds(pieces.flat());
+    const bounds = L.latLngBounds(D.pieces(from ?? 0, to ?? R.length).flat());
     if (from === undefined) {
       for (const stop of R.plan.stops || []) bounds.extend(D.placeAt(R.place(stop.place), R.passById.get(stop.pass)));
     }
-    if (bounds.isValid()) V.map.fitBounds(bounds, { paddingTopLeft: [26, 40], paddingBottomRight: [V.map.getSize().x > 500 ? 66 : 40, 30], animate: false });
+    if (bounds.isValid()) V.map.fitBounds(bounds, { paddingTopLeft: [26, 40], paddingBottomRight: [V.map.getSize().x > 500 ? 66 : 60, 30], animate: false });
     V.fitted = [from, to];
   };
 

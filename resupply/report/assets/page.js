@@ -14,21 +14,21 @@
   const Tabs = { current: "days", waiting: new Map() };
   R.tabs = Tabs;
 
-  function switches() {
-    const set = (key, value) => {
-      R.prefs[key] = value;
-      R.store.set("prefs", R.prefs);
-      switches();
-      if (key === "theme") theme();
-      else if (R.plan) redraw();
-      if (key !== "theme") R.tell("prefs");
-    };
-    const pair = (key, label, options) => el("div.switch", { role: "group", "aria-label": label }, options.map(([value, text]) => el("button", { type: "button", "aria-pressed": String(R.prefs[key] === value), onclick: () => set(key, value) }, text)));
-    R.fill(R.byId("switches"), folded(
-      pair("units", "Distances in", [["metric", "km"], ["imperial", "mi"]]),
-      pair("clock", "Clock", [[24, "24 h"], [12, "12 h"]]),
-      pair("theme", "Colours", [["auto", "Auto"], ["light", "Day"], ["dark", "Night"]])));
+  function set(key, value) {
+    R.prefs[key] = value;
+    R.store.set("prefs", R.prefs);
+    switches();
+    if (key === "theme") theme();
+    else if (R.plan) redraw();
+    if (key !== "theme") R.tell("prefs");
   }
+  const pair = (key, label, options) => el("div.switch", { role: "group", "aria-label": label }, options.map(([value, text]) => el("button", { type: "button", "aria-pressed": String(R.prefs[key] === value), "data-keep": `switch-${key}-${value}`, onclick: () => set(key, value) }, text)));
+  R.switches = () => [
+    pair("units", "Distances in", [["metric", "km"], ["imperial", "mi"]]),
+    pair("clock", "Clock", [[24, "24 h"], [12, "12 h"]]),
+    pair("theme", "Colours", [["auto", "Auto"], ["light", "Day"], ["dark", "Night"]]),
+  ];
+  const switches = () => R.fill(R.byId("switches"), folded(...R.switches()));
 
   // On a phone the switches fold away behind one button; on a wide screen it is not shown.
   let unfolded = false;

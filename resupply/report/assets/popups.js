@@ -104,7 +104,7 @@
       stretch.reason && facts([["Because", F.words(stretch.reason)]]));
 
   // Room is kept for the buttons at the map's right edge where they stay in sight.
-  P.options = (maxWidth, lift = 0) => ({ maxWidth, offset: [0, lift || 7], autoPanPaddingTopLeft: [8, 8], autoPanPaddingBottomRight: [window.innerWidth < 700 ? 8 : 66, 8] });
+  P.options = (maxWidth, lift = 0) => ({ maxWidth: window.innerWidth < 980 ? maxWidth : 400, offset: [0, lift || 7], autoPanPaddingTopLeft: [8, 8], autoPanPaddingBottomRight: [window.innerWidth < 700 ? 8 : 66, 8] });
 
   R.popups = P;
 })(window.Resupply);

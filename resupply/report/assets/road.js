@@ -16,18 +16,19 @@
       el("summary", {}, G.icon("find"), "On the road: where am I?"),
       el("div.road-ask", {},
         el("button.button.strong", { type: "button", onclick: find }, "Find me"),
-        el("span.or", {}, "or I am at"),
-        el("span.road-km", {}, el("span", {}, F.distanceUnit()), ask, el("button.button", { type: "button", onclick: typed }, "Show"))),
-      el("p.quiet", {}, "“Find me” asks this device for its position, once. It needs no signal and the position leaves the page nowhere."),
+        el("span.road-km", {}, el("span", {}, `or I am at ${imperial() ? "mile" : "km"}`), ask, el("button.button", { type: "button", onclick: typed }, "Show"))),
+      el("p.quiet", {}, "“Find me” asks this device for its position, once. It needs no signal, and the position does not leave this page."),
       answer));
-    if (Q.last !== undefined && Q.last !== null) tell(Q.last, Q.away);
+    if (Q.last !== undefined && Q.last !== null) tell(Q.last, Q.away, Q.rough);
   };
+  const imperial = () => R.prefs.units === "imperial";
+  const warn = (text) => el("p.caution", {}, G.icon("caution", 16), el("span", {}, text));
 
   function typed() {
     const value = Number(ask.value);
     if (ask.value === "" || !Number.isFinite(value)) return;
     const metres = (value / F.inUnits(1000)) * 1000;
-    if (metres > R.length + 500) R.fill(answer, el("p.caution", {}, G.icon("caution", 16), el("span", {}, `The route is ${F.distance(R.length)} long.`)));
+    if (metres > R.length + 500) R.fill(answer, warn(`The route is ${F.distance(R.length)} long.`));
     else tell(Math.max(0, Math.min(R.length, metres)), null);
   }
 
@@ -39,7 +40,7 @@
 
   function find() {
     if (!navigator.geolocation) {
-      R.fill(answer, el("p", {}, FAULTS[1]));
+      R.fill(answer, warn(FAULTS[1]));
       return;
     }
     R.fill(answer, el("p", {}, "Looking for your position…"));
@@ -49,24 +50,24 @@
         R.view.showSelf(coords.latitude, coords.longitude, coords.accuracy || 0);
         choose(near, coords.accuracy || 0);
       },
-      (error) => R.fill(answer, el("p.caution", {}, G.icon("caution", 16), el("span", {}, FAULTS[error.code] || FAULTS[2]))),
-      { enableHighAccuracy: true, timeout: 30000, maximumAge: 60000 },
+      (error) => R.fill(answer, warn(FAULTS[error.code] || FAULTS[2])),
+      { enableHighAccuracy: true, timeout: 30000, maximumAge: 5000 },
     );
   }
 
+  // A position this far from the route, or this rough, says nothing about it.
+  const FAR_M = 20000;
+  const ROUGH_M = 500;
+
   // A route that meets itself has several kilometres for one place: the rider says which.
   function choose(near, accuracy) {
-    if (near[0].away > 20000) {
-      R.fill(answer, el("p.caution", {}, G.icon("caution", 16), el("span", {}, `You are ${F.distance(near[0].away)} from the route: nothing can be read from it here.`)));
-      return;
-    }
+    const rough = accuracy > ROUGH_M ? accuracy : 0;
+    if (rough > FAR_M) return R.fill(answer, warn(`This device knows its position only to ${F.distance(rough)}: that says nothing about the route. Go outside and try again, or type your distance.`));
+    if (near[0].away > FAR_M) return R.fill(answer, warn(`You are ${F.distance(near[0].away)} from the route: nothing can be read from it here.`));
     const close = near.filter((n) => n.away < near[0].away + Math.max(150, accuracy));
-    if (close.length === 1) {
-      tell(close[0].chainage, close[0].away);
-      return;
-    }
-    R.fill(answer, el("p", {}, "The route passes here more than once. Which time is it?"),
-      close.map((n) => el("button.button", { type: "button", onclick: () => tell(n.chainage, n.away) }, `${F.at(n.chainage)}, day ${(R.legAt(n.chainage) || {}).number}`)));
+    if (close.length === 1) return tell(close[0].chainage, close[0].away, rough);
+    return R.fill(answer, el("p", {}, "The route passes here more than once. Which time is it?"),
+      close.map((n) => el("button.button", { type: "button", onclick: () => tell(n.chainage, n.away, rough) }, `${F.at(n.chainage)}, day ${(R.legAt(n.chainage) || {}).number}`)));
   }
 
   // Nearest places of the drawn line, one for each time the route comes by; metres, in a
@@ -93,46 +94,91 @@
     return out;
   };
 
-  function tell(chainage, away) {
-    Q.last = chainage;
-    Q.away = away;
-    const leg = R.legAt(chainage);
+  function tell(chainage, away, rough) {
+    [Q.last, Q.away, Q.rough] = [chainage, away, rough];
+    const leg = legNow(chainage);
     R.tell("place", { chainage, from: "road" });
     const stop = (R.plan.stops || []).find((s) => s.chainage_m > chainage + 50);
-    const shop = (R.plan.passes || []).filter((c) => c.chainage_m > chainage + 50 && G.isShop(R.place(c.place)) && !R.stopByPass.has(c.id))[0];
+    const shop = (R.plan.passes || []).find((c) => c.chainage_m > chainage + 50 && G.isShop(R.place(c.place)) && !R.stopByPass.has(c.id));
     R.fill(answer,
       el("p.big-line", {}, `${F.at(chainage)}${leg ? `, day ${leg.number}` : ""}`, away > 300 ? el("span.quiet", {}, ` (you are ${F.short(away)} off the route)`) : null),
+      rough > 0 && warn(`This device knows its position only to ${F.distance(rough)}: the distances here are as rough.`),
       food(chainage, stop),
-      stop ? ahead(chainage, stop, R.passById.get(stop.pass), `Stop ${stop.number}`) : el("p", {}, "No more shop stops on this route."),
-      shop && (!stop || shop.chainage_m < stop.chainage_m) ? ahead(chainage, shop, shop, "Sooner, not a chosen stop") : null,
+      stop ? ahead(chainage, leg, stop, R.passById.get(stop.pass), `Stop ${stop.number}`) : el("p", {}, "No more shop stops are planned on this route."),
+      shop && (!stop || shop.chainage_m < stop.chainage_m) ? ahead(chainage, leg, shop, shop, stop ? "Sooner, not a chosen stop" : "A shop on the way") : null,
       unknownAhead(chainage, stop));
   }
+
+  // In camp the next day has begun once its date has.
+  function legNow(chainage) {
+    const { legs } = R.plan;
+    const leg = R.legAt(chainage);
+    const next = legs[legs.indexOf(leg) + 1];
+    return next && chainage > leg.end_m - 1000 && today(next.depart) >= next.date ? next : leg;
+  }
+  // Date of this device's clock in the time zone of a time of the plan.
+  const today = (iso) => F.later(iso, (Date.now() - Date.parse(iso)) / 60000).slice(0, 10);
 
   function food(chainage, stop) {
     if (!T.food.present()) return null;
     const meals = T.valueAt(R.plan.carry_profile, chainage, "meals");
-    const left = el("p", {}, el("b", {}, "Food: "), `by the plan ${F.plural(meals, "meal")} each on board, ${F.days(meals / R.mealsPerDay())}. `);
-    left.append(stop ? `It is meant to last ${F.distance(stop.chainage_m - chainage)}, to stop ${stop.number}.` : "It is meant to last to the end.");
-    return left;
+    const left = meals > 0 ? `by the plan ${F.plural(meals, "meal")} each on board (${F.days(meals / R.mealsPerDay())})` : "by the plan nothing is left on board";
+    const until = stop ? `to stop ${stop.number}, ${F.distance(stop.chainage_m - chainage)} on, ${F.when(stop.arrive)}` : "to the end of the route";
+    return el("p", {}, el("b", {}, "Food: "), meals > 0 ? `${left}. It is meant to last ${until}.` : `${left} ${until}.`);
   }
 
-  function ahead(chainage, item, crossing, over) {
+  function ahead(chainage, leg, item, crossing, over) {
     const metres = item.chainage_m - chainage;
-    const speed = R.plan.trip.speed_kmh || 60;
-    const soon = new Date(Date.now() + (metres / 1000 / speed) * 3600e3);
-    const planned = crossing && [Date.parse(crossing.eta_early || crossing.eta), Date.parse(crossing.eta_late || crossing.eta)];
-    const onPlan = planned && soon >= planned[0] && soon <= planned[1];
+    const riding = (metres / 1000 / (R.plan.trip.speed_kmh || 60)) * 60;
     return el("div.ahead", {},
       el("p.over", {}, over),
-      el("p.ahead-name", {}, el("b", { dir: "auto" }, R.placeName(item.place)), ` in ${F.distance(metres)}, about ${F.hours((metres / 1000 / speed) * 3600)} riding`),
-      el("p", {}, `As planned, ${F.when(crossing ? crossing.eta : item.arrive)}: `, G.badge(item), crossing && [" Hours: ", R.popups.hours(crossing)]),
-      !onPlan && el("p.caution", {}, G.icon("caution", 16), el("span", {}, "By this device's clock you are not there at the planned time, so the state above may be wrong. Read the hours yourself.")));
+      el("p.ahead-name", {}, el("b", { dir: "auto" }, R.placeName(item.place)), ` in ${F.distance(metres)}, about ${F.hours(riding * 60)} riding`),
+      leg && item.leg > leg.number ? later(leg, item, crossing) : soon(riding, item, crossing),
+      crossing && el("p", {}, "Hours: ", R.popups.hours(crossing)));
   }
+
+  const planned = (item, crossing) => el("p", {}, `As planned, ${F.when(crossing ? crossing.eta : item.arrive)}: `, G.badge(item));
+
+  // A night lies between: the plan's own time counts, as long as the rider is on its day.
+  function later(leg, item, crossing) {
+    const off = today(leg.depart) !== leg.date;
+    return [planned(item, crossing), off && warn(`By this device’s clock this is not the day of the plan (${F.date(leg.date)}), so the state above may be wrong. Read the hours yourself.`)];
+  }
+
+  // Riding on now: the state at that time, by the plan's rule, from the stated hours.
+  function soon(riding, item, crossing) {
+    const eta = crossing ? crossing.eta : item.arrive;
+    const at = (Date.now() - Date.parse(eta)) / 60000 + riding;
+    const settings = R.plan.trip.settings || {};
+    const doubt = (settings["pace.drift_min"] ?? 10) + ((settings["pace.drift_min_per_h"] ?? 6) * riding) / 60;
+    const doors = crossing && crossing.doors;
+    const state = Q.doorsAt(doors, at - doubt, at + doubt + (item.minutes ?? 15));
+    const when = F.later(eta, at);
+    if (state === "unknown") {
+      const early = crossing && Date.parse(crossing.eta_early || eta) - 60000;
+      const late = crossing && Date.parse(crossing.eta_late || eta) + 60000;
+      const there = Date.now() + riding * 60000;
+      return [planned(item, crossing), !(there >= early && there <= late) && warn("By this device’s clock you are not there at the planned time, so the state above may be wrong. Read the hours yourself.")];
+    }
+    const turn = doors.open.flat().find((minute) => minute > at && minute < doors.until);
+    const shuts = doors.open.some(([from, to]) => at >= from && at < to);
+    return [
+      el("p.ahead-state", {}, `If you ride on now, there about ${F.when(when)}: `, G.badge({ state }), turn !== undefined && `, ${shuts ? "shuts" : "opens"} ${F.later(eta, turn).slice(0, 10) === when.slice(0, 10) ? F.time(F.later(eta, turn)) : F.when(F.later(eta, turn))}`),
+      el("p.quiet", {}, `Planned: ${F.when(eta)}.`),
+    ];
+  }
+
+  // The state of a visit somewhere in [from, to], minutes from the planned arrival.
+  Q.doorsAt = (doors, from, to) => {
+    if (!doors || from < doors.since || to > doors.until) return "unknown";
+    if (doors.open.some(([a, b]) => from >= a && to <= b)) return "open";
+    return doors.open.some(([a, b]) => from < b && to > a) ? "tight" : "shut";
+  };
 
   function unknownAhead(chainage, stop) {
     const until = stop ? stop.chainage_m : R.length;
     const dark = ((R.plan.coverage || {}).unknown || []).filter((s) => s.end_m > chainage && s.start_m < until);
-    return dark.length > 0 && el("p.caution", {}, G.icon("caution", 16), el("span", {}, `No map data from ${F.at(dark[0].start_m)} to ${F.at(dark[0].end_m)}: there may be shops, or none.`));
+    return dark.length > 0 && warn(`No map data from ${F.at(dark[0].start_m)} to ${F.at(dark[0].end_m)}: there may be shops, or none.`);
   }
 
   R.road = Q;

@@ -52,7 +52,7 @@
     pick.value = chosen ? chosen.start_date || "" : "";
     fill(pick.value);
     return [
-      el("p.lead", {}, F.words(words)),
+      el("p.lead", {}, F.upper(F.words(words))),
       starts.length > 1 && el("label.field", {}, el("span", {}, "Start on"), pick),
       el("p.chart-key", {}, el("span.key-bar", {}, "food carried at most"), el("span.key-over", {}, "over your limit"), el("span.key-chosen", {}, "this plan"), el("span.key-extra", {}, "extra minutes"), el("span.key-best", {}, "best for something")),
       box,

@@ -46,12 +46,21 @@
     return el("div.setting", {}, el("label", { for: `set-${path}` }, label), pick);
   }
 
+  // Browsers write dates in the order of their own language: the day is named beside it.
   function dateField(path, label) {
     const input = el("input", { type: "date", id: `set-${path}`, "data-keep": `set-${path}`, min: "1970-01-01", max: "2199-12-31", onchange: () => {
       if (input.value && input.checkValidity()) T.change({ [path]: input.value }, `${label} ${F.date(input.value)}`);
     } });
     input.value = T.get(path) ?? (R.plan ? R.plan.trip.start_date : "");
-    return el("div.setting", {}, el("label", { for: `set-${path}` }, label), input);
+    return el("div.setting", {}, el("label", { for: `set-${path}` }, input.value ? `${label}, ${F.date(input.value)}` : label), input);
+  }
+
+  function restField() {
+    if (!R.plan || R.plan.legs.length < 2) return null;
+    const legs = R.plan.legs.slice(0, -1);
+    const pick = el("select", { id: "set-rest", "data-keep": "set-rest", onchange: () => R.edit.rest(legs[Number(pick.value)], 1) },
+      el("option", { value: "" }, "choose a day"), legs.map((leg, i) => el("option", { value: i }, `Day ${leg.number}, ${F.date(leg.date)}`)));
+    return el("div.setting", {}, el("label", { for: "set-rest" }, "Add a rest day after"), pick);
   }
 
   // Typed, not the browser's own field: that has the clock of its own language.
@@ -87,11 +96,14 @@
   C.settings = () => {
     const cooled = T.get("cooler.kind") !== "none";
     return [
-      group("When", dateField("start.date", "First day"), timeField("pace.depart", "Leave each morning"), timeField("pace.latest_camp", "In camp by")),
+      group("When", dateField("start.date", "First day"), timeField("pace.depart", "Leave each morning"), timeField("pace.latest_camp", "In camp by"), restField()),
       group("How you ride",
         numberField("pace.speed_kmh", "Average moving speed", { unit: imperial() ? "mph" : "km/h", kind: asKm, min: 3, max: 150, step: imperial() ? KM_PER_MI * 5 : 5, empty: "by the roads" }),
         numberField("fuel.range_km", "Full tank lasts", { unit: F.distanceUnit(), kind: asKm, min: 20, max: 3000, step: imperial() ? KM_PER_MI * 10 : 10, empty: "not said" }),
-        tickField("pace.even_days", "Spread the days evenly")),
+        tickField("pace.even_days", "Spread the days evenly"),
+        tickField("map.roads", "Detours and times by the roads"),
+        tickField("night.camps", "End days at a camp, if one is near"),
+        T.get("night.camps") && numberField("night.tolerance_km", "A day’s end may move by", { unit: F.distanceUnit(), kind: asKm, min: 0, max: 500, step: imperial() ? KM_PER_MI * 5 : 5 })),
       group("Who eats",
         numberField("party.people", "Riders", { min: 1, max: 40 }),
         choiceField("party.diet", "All of you eat", [["any", "everything"], ["vegetarian", "vegetarian"], ["vegan", "vegan"]])),
@@ -99,12 +111,18 @@
         numberField("food.carry_limit_days", "Never more than, days", { min: 1, max: 30, step: 0.5 }),
         numberField("food.carry_habit_days", "Usually, days", { min: 0, max: 30, step: 0.5 }),
         choiceField("map.corridor_km", "Shops up to this far off the route", CORRIDORS.map((km) => [km, F.distance(km * 1000, km < 10 ? 1 : 0).replace(".0 ", " ")]))),
+      group("Cooking, water, animals",
+        tickField("food.stove", "We have a stove"),
+        tickField("food.fire_ban", "No open fire allowed"),
+        tickField("food.untreated_water", "Count springs, to be treated"),
+        choiceField("region.bears", "Bears on the way", [["unknown", "not known"], ["yes", "yes"], ["no", "no"]])),
       group("Cooler and weather",
         choiceField("cooler.kind", "Cooler", [["none", "none"], ["bag", "insulated bag"], ["soft", "soft-sided"], ["hard", "hard-sided"]]),
         cooled && numberField("cooler.volume_l", "Inside, litres", { min: 1, max: 200, step: 1 }),
         numberField("weather.low_c", "Nights down to", { unit: imperial() ? "°F" : "°C", kind: asC, min: -40, max: 50, empty: "not said" }),
         numberField("weather.high_c", "Days up to", { unit: imperial() ? "°F" : "°C", kind: asC, min: -40, max: 55, empty: "not said" }),
         (T.get("weather.days") || []).length > 0 && el("p.quiet.setting-note", {}, `${F.plural(T.get("weather.days").length, "day")} of this trip ${T.get("weather.days").length === 1 ? "has its" : "have their"} own weather, from the trip file.`)),
+      group("Shown in", el("div.settings-switches", {}, R.switches())),
       R.edit.changes(),
     ];
   };
@@ -210,7 +228,7 @@
     const top = Math.max(R.plan.trip.carry_limit_days || 3, ...inside.map((row) => row.max_carry_days));
     const root = R.svg("svg", { width, height, viewBox: `0 0 ${width} ${height}`, focusable: "false" });
     const end = inside.length ? x(inside.at(-1).daily_m / 1000) + 12 : 0;
-    if (width - end > 190) root.append(R.svg("text.scale-text", { x: end, y: height - 4 }, "most food carried; ▾ a best one"));
+    if (width - end > 205) root.append(R.svg("text.scale-text", { x: end, y: height - 4 }, "food carried; ▾ best at something"));
     for (const row of inside) {
       const tall = Math.max(2, (row.max_carry_days / top) * (height - 9));
       const px = Math.round(x(row.daily_m / 1000) * 10) / 10;
@@ -222,19 +240,20 @@
 
   // ---- The row of buttons and the panel under it ----------------------------------------------
   let buttons, panel, undo, redo;
-  C.start = (slot) => {
+  C.start = (slot, card) => {
     const open = (id, word, icon) => el("button.bar-button", { type: "button", id: `open-${id}`, "aria-expanded": "false", "aria-controls": "live-panel", onclick: () => C.open(C.panel === id ? null : id) }, G.icon(icon, 18), el("span", {}, word));
     undo = el("button.tool", { type: "button", id: "undo", onclick: () => T.undo() }, G.icon("undo"));
     redo = el("button.tool", { type: "button", id: "redo", onclick: () => T.redo() }, G.icon("redo"));
     buttons = el("div.live-bar", { role: "group", "aria-label": "The trip" }, open("routes", "Routes", "map"), open("settings", "Settings", "sliders"), open("save", "Save", "save"));
     panel = el("div.live-panel", { id: "live-panel", tabindex: "-1", hidden: true });
-    slot.append(buttons, panel);
+    slot.append(buttons, card, panel);
     R.on("trip", draw);
     R.on("plan", () => {
       tellPlan();
       takeRows();
       if (!R.partial && C.panel === "settings") C.refresh();
     });
+    R.on("theme", () => C.panel === "settings" && C.refresh());
     R.on("prefs", () => {
       if (!T.state) return;
       paint();

@@ -41,10 +41,10 @@
 
   // ---- Days ---------------------------------------------------------------------------------
   const daysRest = (day) => T.get(`pace.rest_days.${day}`) || 0;
-  function rest(leg, by) {
+  E.rest = (leg, by) => {
     const days = Math.max(0, Math.min(60, daysRest(leg.number) + by));
     T.change({ [`pace.rest_days.${leg.number}`]: days || null }, days ? `${F.plural(days, "rest day")} after day ${leg.number}` : `no rest after day ${leg.number}`);
-  }
+  };
 
   // Kilometres of one day; the days after it go on from there.
   E.setDay = (leg, metres, gesture) => {
@@ -69,8 +69,8 @@
       !last && el("span.day-action", {}, el("label", { for: id }, "Ride"), el("span.setting-row", {}, typed, el("span.unit", {}, F.distanceUnit())),
         own !== undefined && el("button.link", { type: "button", "data-keep": `day-usual-${leg.number}`, onclick: () => T.change({ [`pace.own_km.${leg.number}`]: null }, `day ${leg.number} as the others`) }, "as the others")),
       !last && el("span.day-action", { role: "group", "aria-label": `Rest days after day ${leg.number}` }, el("span", {}, days ? F.plural(days, "rest day") + " after it" : "Rest after it"),
-        days > 0 && el("button.step", { type: "button", "aria-label": "One rest day less", "data-keep": `rest-less-${leg.number}`, onclick: () => rest(leg, -1) }, "−"),
-        el("button.step", { type: "button", "aria-label": "One rest day more", "data-keep": `rest-more-${leg.number}`, onclick: () => rest(leg, 1) }, "+")));
+        days > 0 && el("button.step", { type: "button", "aria-label": "One rest day less", "data-keep": `rest-less-${leg.number}`, onclick: () => E.rest(leg, -1) }, "−"),
+        el("button.step", { type: "button", "aria-label": "One rest day more", "data-keep": `rest-more-${leg.number}`, onclick: () => E.rest(leg, 1) }, "+")));
   };
 
   // ---- Everything that was changed by hand, and the way back ---------------------------------
@@ -82,7 +82,7 @@
       ...Object.entries(T.get("pace.rest_days") || {}).filter(([, days]) => days).map(([day, days]) => [`${F.plural(days, "rest day")} after day ${day}`, () => T.change({ [`pace.rest_days.${day}`]: null }, `no rest after day ${day}`)]),
     ];
     return el("section.changes", { "aria-label": "Changed by hand" }, el("h3", {}, "Changed by hand"),
-      rows.length === 0 ? el("p.quiet", {}, "Nothing yet. Touch a shop to stop there or to leave it out; drag the end of a day on the map or the strip; give a day a rest under Days.")
+      rows.length === 0 ? el("p.quiet", {}, "Nothing yet. Touch a shop to stop there or to leave it out; drag the end of a day on the map or the strip; touch a day on the strip to give it a rest.")
         : el("ul.change-list", {}, rows.map(([words, back], i) => el("li", {}, el("span", { dir: "auto" }, words), el("button.step", { type: "button", "aria-label": `Take back: ${words}`, "data-keep": `back-${i}`, onclick: back }, "×")))));
   };
 

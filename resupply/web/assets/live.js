@@ -30,16 +30,24 @@
     R.say(`${F.distance(plan.trip.daily_m)} a day: ${F.plural(plan.trip.days, "day")}, ${F.plural(plan.stops.length, "stop")}. ${F.words(plan.summary.headline)}`);
   });
 
-  const upper = (words) => words.charAt(0).toUpperCase() + words.slice(1);
   function fault(words, at, code) {
     const again = at === "stopped" || code === undefined;
     const tone = at === "stopped" ? "" : ".alarm";
-    R.fill(card, el(`div.live-card${tone}`, { role: "alert" }, el("p.fault-words", {}, G.icon(tone ? "alarm" : "caution", 18), el("span", {}, upper(words))),
-      el("div.card-buttons", {},
-        again && at !== "gone" && el("button.button.strong", { type: "button", id: "resume", onclick: () => A.resume() }, at === "stopped" ? "Go on loading" : "Try again"),
-        T.past.length > 0 && el("button.button", { type: "button", onclick: () => T.undo() }, "Undo the last change"),
-        at === "gone" && el("button.button.strong", { type: "button", onclick: () => choose(ROUTE_FILES) }, "Open the file"))));
-    card.dataset.shows = "fault";
+    const buttons = [
+      again && at !== "gone" && el("button.button.strong", { type: "button", id: "resume", onclick: () => A.resume() }, at === "stopped" ? "Go on loading" : "Try again"),
+      T.past.length > 0 && el("button.button", { type: "button", onclick: () => T.undo() }, "Undo the last change"),
+      at === "gone" && el("button.button.strong", { type: "button", onclick: () => choose(ROUTE_FILES) }, "Open the file"),
+    ].filter(Boolean);
+    show("fault", `div.live-card${tone}`, { role: "alert" }, el("p.fault-words", {}, G.icon(tone ? "alarm" : "caution", 18), el("span", {}, sentence(words))),
+      buttons.length > 0 && el("div.card-buttons", {}, buttons));
+  }
+  const sentence = (words) => F.upper(words) + (/[.!?]$/.test(words) ? "" : ".");
+  // A card says why the page stands still: it is brought into sight wherever the rider is.
+  function show(kind, spec, attributes, ...parts) {
+    R.fill(card, el(spec, attributes, parts));
+    card.dataset.shows = kind;
+    const { top, bottom } = card.getBoundingClientRect();
+    if (top < 0 || bottom > innerHeight) card.scrollIntoView({ block: "start" });
   }
   function clear(kind) {
     if (card.dataset.shows === kind) {
@@ -52,15 +60,14 @@
   let fading = 0;
   function tell(words) {
     clearTimeout(fading);
-    R.say(upper(words));
+    R.say(F.upper(words));
     if (!T.past.length) return;
-    R.fill(toast, el("span", { dir: "auto" }, upper(words)), !/^Undone/.test(words) && el("button.link", { type: "button", onclick: () => T.undo() }, "Undo"));
+    R.fill(toast, el("span", { dir: "auto" }, F.upper(words)), !/^Undone/.test(words) && el("button.link", { type: "button", onclick: () => T.undo() }, "Undo"));
     toast.hidden = false;
     fading = setTimeout(() => (toast.hidden = true), 7000);
   }
   function busy(words) {
-    R.fill(card, el("div.live-card", {}, el("p.load-words", {}, words)));
-    card.dataset.shows = "busy";
+    show("busy", "div.live-card", {}, el("p.load-words", {}, words));
   }
 
   // Map data being read: what, how much, day by day where the service is asked.
@@ -71,11 +78,12 @@
     if (card.dataset.shows !== "load") {
       words = el("p.load-words", {});
       meter = el("div.load-meter", { role: "progressbar", "aria-label": "Map data", "aria-valuemin": "0", "aria-valuemax": "100" });
-      R.fill(card, el("div.live-card", {}, el("p.over", {}, "Map data"), words, meter,
-        el("div.card-buttons", {}, el("button.button", { type: "button", id: "stop-loading", onclick: () => A.stop() }, "Stop loading"), el("span.quiet", {}, "What is fetched is kept: a stopped load goes on where it was."))));
-      card.dataset.shows = "load";
+      show("load", "div.live-card", {}, el("p.over", { dir: "auto" }, `Map data for ${routeName()}`), words, meter,
+        el("div.card-buttons", {}, el("button.button", { type: "button", id: "stop-loading", onclick: () => A.stop() }, "Stop loading"), el("span.quiet", {}, "What is fetched is kept: a stopped load goes on where it was.")));
     }
-    R.fill(words, `${told.what}…`);
+    const legs = told.share === null ? [] : days();
+    const leg = legs.findIndex(([, to]) => told.share < to - 1e-9);
+    R.fill(words, `${told.what}…`, legs.length > 1 && leg >= 0 && el("span.load-leg", {}, `day ${leg + 1} of ${legs.length}`));
     meter.classList.toggle("vague", told.share === null);
     if (told.share === null) {
       meter.removeAttribute("aria-valuenow");
@@ -84,8 +92,8 @@
     }
     const percent = Math.round(told.share * 100);
     meter.setAttribute("aria-valuenow", String(percent));
-    R.fill(meter, days().map(([from, to]) => {
-      const cell = el("span.load-day", {}, el("i", {}));
+    R.fill(meter, legs.map(([from, to], i) => {
+      const cell = el(`span.load-day.${G.dayClass(i + 1)}`, {}, el("i", {}));
       cell.style.flexGrow = String(to - from);
       cell.firstChild.style.width = `${100 * Math.max(0, Math.min(1, (told.share - from) / (to - from)))}%`;
       return cell;
@@ -100,6 +108,7 @@
     const share = (T.get("pace.daily_km") * 1000) / length;
     return Array.from({ length: count }, (_, i) => [i * share, Math.min(1, (i + 1) * share)]);
   }
+  const routeName = () => T.state.file || (samples.find((sample) => sample.route === T.state.route) || {}).name || "this route";
   const lengths = new Map();
   const lengthOf = (route) => lengths.get(route) || (R.plan && A.route === route ? R.length : 0);
 
@@ -162,7 +171,7 @@
   C.panels.routes = () => [
     el("div.drop-zone", {}, G.icon("upload", 30),
       waiting ? el("p", {}, el("b", {}, "The trip file is read."), " Now open the route it is for.")
-        : el("p", {}, el("b", {}, "Drop your route here"), el("span.quiet", {}, "GPX, KML, KMZ, GeoJSON or FIT; or a trip file (TOML)")),
+        : el("p", {}, el("b", {}, matchMedia("(any-pointer: fine)").matches ? "Drop your route here" : "Open your route"), el("span.quiet", {}, "GPX, KML, KMZ, GeoJSON or FIT; or a trip file (TOML)")),
       el("div.card-buttons", {}, el("button.button.strong", { type: "button", id: "choose-route", onclick: () => choose(ROUTE_FILES) }, "Choose a route"), el("button.button", { type: "button", id: "choose-trip", onclick: () => choose(".toml") }, "Open a trip file"))),
     el("div.route-lists", {}, lastTrip(), recentBox, samples.length > 0 && el("section", {}, el("h3", {}, "Or look at a sample"), el("ul.route-list", {}, samples.map((sample) => el("li", {}, el("button.route-card", { type: "button", "data-sample": sample.route, onclick: () => {
       T.open({ route: sample.route, file: "", trip: sample.trip }, `${sample.name} opened`);
@@ -206,15 +215,17 @@
   // ---- Saving ----------------------------------------------------------------------------------
   const FILES = [
     ["plan.html", "Offline map", "One file for the phone; opens with no signal"],
+    ["shopping.txt", "Shopping lists", "Plain text, to send to whoever shops"],
     ["stops.gpx", "GPX of the stops", "For the device on the handlebar"],
-    ["stops.csv", "Stops as a table", "For a spreadsheet"],
-    ["stops.ics", "Calendar", "Days and stops for your diary"],
-    ["trip.toml", "Trip file", "All settings; opens here and on the command line"],
-    ["plan.json", "Plan as data", "Everything on this page, for programs"],
+    ["stops.ics", "Calendar (ICS)", "Stops and days for your diary"],
+    ["stops.csv", "Table of the stops (CSV)", "For a spreadsheet"],
+    ["plan.geojson", "GeoJSON", "Route, days and stops for map programs"],
+    ["trip.toml", "Trip file (TOML)", "All settings; opens here and on the command line"],
+    ["plan.json", "Plan as data (JSON)", "Everything on this page, for programs"],
   ];
   C.panels.save = () => R.plan ? [
     el("ul.save-list", {}, FILES.map(([name, title, why]) => el("li", {}, el("button.route-card", { type: "button", "data-file": name, onclick: (event) => save(name, event.currentTarget) }, el("b", {}, title), el("span.quiet", {}, why)))),
-      el("li", {}, el("button.route-card", { type: "button", "data-file": "print", onclick: () => window.print() }, el("b", {}, "Print"), el("span.quiet", {}, "Days, stops and shopping lists on two sheets"))),
+      el("li", {}, el("button.route-card", { type: "button", "data-file": "print", onclick: () => window.print() }, el("b", {}, "Print the sheet"), el("span.quiet", {}, "Days, stops and shopping lists on two pages"))),
       el("li", {}, el("button.route-card", { type: "button", "data-file": "link", onclick: (event) => copyLink(event.currentTarget) }, el("b", {}, "Copy the address"), el("span.quiet", {}, "It holds the whole trip, for this computer")))),
   ] : [el("p.quiet", {}, "Open a route first.")];
 
@@ -282,8 +293,7 @@
     slot = R.byId("live-controls");
     document.body.classList.add("live");
     card = el("div.live-cards", {});
-    C.start(slot);
-    slot.append(card);
+    C.start(slot, card);
     toast = el("div.toast", { hidden: true });
     document.body.append(toast);
     R.fill(R.byId("trip-line"), "Give a route and how far you ride a day. See where each day ends, which shops are open as you pass, and what to carry.");
