@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from resupply.places.reach import Reach
     from resupply.route import Route
 
-__all__ = ["Backdrop", "Town", "backdrop_document", "read_extract"]
+__all__ = ["Backdrop", "BackdropCollector", "Town", "backdrop_document", "read_extract"]
 
 # From the most to the least important; the last ones go first when the map gets too heavy.
 _ROADS: Final = ("motorway", "trunk", "primary", "secondary", "tertiary")
@@ -97,7 +97,7 @@ def read_extract(
     ExtractError
         A file is missing, empty, broken, or of an unknown kind.
     """
-    collector = _Collector(route, max(backdrop_reach_m, reach_m))
+    collector = BackdropCollector(route, max(backdrop_reach_m, reach_m))
     places = places_from_extract(paths, route, reach_m=reach_m, also=collector)
     return places, collector.backdrop()
 
@@ -115,10 +115,19 @@ def backdrop_document(backdrop: Backdrop) -> dict[str, Any]:
     }
 
 
-class _Collector:
-    """Takes roads, water and towns from a stream of features."""
+class BackdropCollector:
+    """Takes roads, water and towns from a stream of features.
+
+    Parameters
+    ----------
+    route
+        What is drawn lies along it.
+    reach_m
+        How far from it, metres, roughly.
+    """
 
     keys: tuple[str, ...] = ("highway", "waterway", "natural", "place")
+    """Features without one of these tags need not be shown to it."""
 
     def __init__(self, route: Route, reach_m: float) -> None:
         self.route = route
@@ -129,13 +138,16 @@ class _Collector:
         self._towns: dict[str, tuple[int, int, Town]] = {}
 
     def wants_relation(self, tags: Mapping[str, str]) -> bool:
+        """Tell whether a relation is drawn: a lake of several pieces."""
         return tags.get("natural") == "water" and tags.get("type") == "multipolygon"
 
     def wants_from_afar(self, tags: TagLookup) -> bool:
+        """Tell whether a feature is wanted however far off it lies: a shore."""
         # A shore is known to close around land only if all of it is there.
         return tags.get("natural") == "coastline"
 
     def see(self, feature: Feature) -> None:
+        """Take what is drawn of a feature; the rest is passed over."""
         tags = feature.tags
         if not len(feature.lonlat):
             return

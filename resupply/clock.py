@@ -125,10 +125,6 @@ class Clock:
         leg = self.legs[int(self.leg_ix(chainage_m))]
         return dt.datetime.fromtimestamp(epoch_s, dt.UTC).astimezone(leg.depart.tzinfo)
 
-    def meals_between(self, start: int, end: int) -> tuple[Meal, ...]:
-        """Meals number start to end (end not included)."""
-        return self.meals[start:end]
-
     @property
     def end_meals(self) -> int:
         """Meals of the whole trip."""

@@ -24,8 +24,6 @@ __all__ = ["Leg", "Pace", "RideTime", "leg_ends_m", "make_legs"]
 class Pace:
     """How the rider rides."""
 
-    speed_kmh: float = 60.0
-    """Average moving speed."""
     depart: dt.time = dt.time(8, 30)
     """Local time of departure each morning."""
     rest_every_h: float = 2.0

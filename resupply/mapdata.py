@@ -88,7 +88,7 @@ def read_map(
 
 
 def _from_index(paths: list[Path], route: Route, keys: MapKeys) -> tuple[PlaceSet, Backdrop]:
-    from resupply.backdrop import _Collector
+    from resupply.backdrop import BackdropCollector
     from resupply.places.index import places_from_index
 
     if len(paths) > 1:
@@ -99,7 +99,7 @@ def _from_index(paths: list[Path], route: Route, keys: MapKeys) -> tuple[PlaceSe
     far_m = max(reaches_m(keys).values())
     # A remedy may look twice as far for shops.
     wide = keys.model_copy(update={"corridor_km": min(2.0 * keys.corridor_km, 50.0)})
-    collector = _Collector(route, max(15_000.0, far_m))
+    collector = BackdropCollector(route, max(15_000.0, far_m))
     places = places_from_index(
         paths[0], route, reach_m=far_m, of_supply_m=reaches_m(wide), also=collector
     )

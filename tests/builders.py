@@ -12,20 +12,21 @@ from resupply.supply.choose import Candidates, SupplyPlan, plan_supply
 from resupply.supply.solve import Risk, Weights
 
 FRIDAY = dt.date(2027, 7, 9)
+SPEED_KMH = 50.0
 NO_MEAL_OUT = (np.zeros(0, dtype=np.int64), np.zeros(0))
 
 
 def straight_legs(
     length_km: float, daily_km: float, *, pace: Pace | None = None, **options
 ) -> tuple[Leg, ...]:
-    pace = pace or Pace(speed_kmh=50.0, rest_min=0.0)
+    pace = pace or Pace(rest_min=0.0)
     rest_days_after = options.pop("rest_days_after", None)
     zone_at = options.pop("zone_at", lambda _at_m: dt.UTC)
     return make_legs(
         leg_ends_m(length_km * 1000.0, daily_km * 1000.0, **options),
         start_date=FRIDAY,
         pace=pace,
-        ride_time=RideTime.constant(length_km * 1000.0, pace.speed_kmh),
+        ride_time=RideTime.constant(length_km * 1000.0, SPEED_KMH),
         zone_at=zone_at,
         rest_days_after=rest_days_after,
     )
@@ -34,7 +35,7 @@ def straight_legs(
 def straight_clock(
     length_km: float, daily_km: float, *, pace: Pace | None = None, **options
 ) -> Clock:
-    pace = pace or Pace(speed_kmh=50.0, rest_min=0.0)
+    pace = pace or Pace(rest_min=0.0)
     return make_clock(straight_legs(length_km, daily_km, pace=pace, **options), pace, MealTimes())
 
 

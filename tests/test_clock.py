@@ -48,7 +48,7 @@ def test_a_stop_delays_only_what_follows_on_the_same_day():
 
 
 def test_the_doubt_of_an_arrival_grows_through_the_day():
-    pace = Pace(speed_kmh=50.0, rest_min=0.0, drift_min=10.0, drift_min_per_h=6.0)
+    pace = Pace(rest_min=0.0, drift_min=10.0, drift_min_per_h=6.0)
     clock = straight_clock(500, 250, pace=pace)
     at_m = np.array([0.0, 50e3, 250e3])
     half = clock.half_width_s(at_m, clock.arrive_s(at_m))
@@ -56,6 +56,6 @@ def test_the_doubt_of_an_arrival_grows_through_the_day():
 
 
 def test_an_afternoon_start_has_its_lunch_at_home():
-    pace = Pace(speed_kmh=50.0, rest_min=0.0, depart=dt.time(14, 0))
+    pace = Pace(rest_min=0.0, depart=dt.time(14, 0))
     clock = straight_clock(100, 250, pace=pace)
     assert clock.meals == ()

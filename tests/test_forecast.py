@@ -11,7 +11,7 @@ import urllib.parse
 
 import pytest
 
-from resupply.cold.forecast import ForecastPoint, OpenForecast, fetch_forecast
+from resupply.cold.forecast import ForecastPoint, fetch_forecast
 
 NOW = dt.datetime(2027, 7, 8, 18, tzinfo=dt.UTC)
 FIRST = dt.date(2027, 7, 8)
@@ -302,6 +302,6 @@ def test_many_points_are_asked_in_groups(service):
 
 
 def test_no_points_ask_nothing(service):
-    answer = OpenForecast(service.url).days([], now=NOW)
+    answer = ask(service, [])
     assert answer.days == ()
     assert service.asked == []

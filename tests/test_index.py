@@ -14,7 +14,7 @@ import pytest
 from conftest import SHARED_DATA
 from extract_files import Drawing, straight_route
 
-from resupply.backdrop import _Collector, read_extract
+from resupply.backdrop import BackdropCollector, read_extract
 from resupply.errors import ExtractError, MapDataError, OutputError
 from resupply.geodesy import geod, to_ecef_m
 from resupply.places import index_build, index_read, index_write
@@ -144,7 +144,7 @@ def test_the_light_map_is_that_of_the_extract(tmp_path):
     build_index([path], tmp_path / "a.places")
     route = straight_route()
     _, expected = read_extract([path], route, reach_m=5_000.0)
-    collector = _Collector(route, 15_000.0)
+    collector = BackdropCollector(route, 15_000.0)
     places_from_index(tmp_path / "a.places", route, reach_m=5_000.0, also=collector)
     found = collector.backdrop()
     assert found.towns == expected.towns
@@ -419,7 +419,7 @@ def test_an_extract_without_any_place_makes_an_index_that_knows_it(tmp_path):
 
 def test_a_route_that_is_nowhere_near_the_index_is_not_known_all_along(index, extract):
     route = straight_route(start=(-5.0, 40.0), end=(-4.0, 40.0))
-    collector = _Collector(route, 15_000.0)
+    collector = BackdropCollector(route, 15_000.0)
     found = places_from_index(index, route, reach_m=5_000.0, also=collector)
     assert told_alike(found) == told_alike(places_from_extract([extract], route, reach_m=5_000.0))
     assert [(s.start_m, s.end_m) for s in found.coverage.unknown] == [(0.0, route.length_m)]

@@ -40,7 +40,7 @@ def test_rest_days_move_the_dates_that_follow():
 
 
 def test_a_rest_falls_after_each_two_hours_but_not_at_the_camp():
-    pace = Pace(speed_kmh=50.0, rest_every_h=2.0, rest_min=15.0, depart=dt.time(8, 0))
+    pace = Pace(rest_every_h=2.0, rest_min=15.0, depart=dt.time(8, 0))
     (leg,) = straight_legs(200, 200, pace=pace)
     # By hand: 4 h of riding, one rest after 2 h; the second would fall on arrival.
     assert leg.arrive == dt.datetime(2027, 7, 9, 12, 15, tzinfo=dt.UTC)
@@ -50,7 +50,7 @@ def test_a_rest_falls_after_each_two_hours_but_not_at_the_camp():
 
 def test_a_clock_change_at_night_leaves_the_departure_at_the_local_hour():
     zone = ZoneInfo("Europe/Lisbon")
-    pace = Pace(speed_kmh=50.0, rest_min=0.0, depart=dt.time(8, 0))
+    pace = Pace(rest_min=0.0, depart=dt.time(8, 0))
     legs = straight_legs(300, 100, pace=pace, zone_at=lambda _m: zone)
     assert {leg.depart.hour for leg in legs} == {8}
     assert all(leg.arrive - leg.depart == dt.timedelta(hours=2) for leg in legs)

@@ -16,7 +16,7 @@ import json
 import math
 import time
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any
 
 from resupply.cold.weather import DayWeather
 from resupply.errors import OutputError
@@ -28,10 +28,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "ENDPOINT",
-    "Forecast",
     "ForecastAnswer",
     "ForecastPoint",
-    "OpenForecast",
     "fetch_forecast",
 ]
 
@@ -63,25 +61,6 @@ class ForecastAnswer:
     days: tuple[DayWeather, ...]
     problems: tuple[str, ...]
     """Why days are missing, in words for the rider; may quote the service (hostile text)."""
-
-
-class Forecast(Protocol):
-    """Anything that knows lows and highs ahead."""
-
-    def days(self, points: Sequence[ForecastPoint], *, now: dt.datetime) -> ForecastAnswer:
-        """Answer for every date among the points."""
-
-
-@dataclass(frozen=True, slots=True)
-class OpenForecast:
-    """The service at an address, with answers kept on disk."""
-
-    endpoint: str = ENDPOINT
-    cache: Path | None = None
-
-    def days(self, points: Sequence[ForecastPoint], *, now: dt.datetime) -> ForecastAnswer:
-        """Answer for every date among the points."""
-        return fetch_forecast(points, endpoint=self.endpoint, cache=self.cache, now=now)
 
 
 class _ServiceError(Exception):

@@ -333,7 +333,7 @@ def _extract_inputs() -> Make:
 
 def read_index(damaged: tuple[str, bytes]) -> str:
     """Read places and backdrop from a regional index of which one file is damaged."""
-    from resupply.backdrop import _Collector
+    from resupply.backdrop import BackdropCollector
     from resupply.places.index import places_from_index
 
     name, data = damaged
@@ -344,7 +344,7 @@ def read_index(damaged: tuple[str, bytes]) -> str:
     (folder / name).write_bytes(data)
 
     def read() -> Any:
-        collector = _Collector(_road(), 15_000.0)
+        collector = BackdropCollector(_road(), 15_000.0)
         places = places_from_index(folder, _road(), reach_m=5_000.0, also=collector)
         collector.backdrop()
         return places
