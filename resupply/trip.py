@@ -34,6 +34,7 @@ _OTHER_UNITS: dict[str, tuple[str, Callable[[float], float]]] = {
 
 _Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 _NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+_Kilograms = Annotated[float, Field(ge=0, le=500)]
 _Celsius = Annotated[float, Field(ge=-60, le=60, allow_inf_nan=False)]
 
 
@@ -275,21 +276,21 @@ class CoolerKeys(_Keys):
 
     kind: Literal["hard", "soft", "bag", "none"] = "none"
     """Hard-sided, soft-sided, insulated bag, or none."""
-    volume_l: Annotated[float, Field(gt=0, le=200)] = 20.0
+    volume_l: Annotated[float, Field(ge=0.5, le=200)] = 20.0
     """Inner volume."""
-    test_ice_kg: _Positive | None = None
+    test_ice_kg: Annotated[float, Field(gt=0, le=500)] | None = None
     """Your own ice test: ice put in …"""
-    test_hours: _Positive | None = None
+    test_hours: Annotated[float, Field(gt=0, le=2000)] | None = None
     """… how long it lasted …"""
     test_ambient_c: _Celsius | None = None
     """… and how warm it was around."""
     pre_chilled: bool = True
     """Cooled down before the first loading."""
-    packs_kg: _NotNegative = 0.0
+    packs_kg: _Kilograms = 0.0
     """Reusable frozen packs at the start; not renewed on the road."""
-    ice_start_kg: _NotNegative | None = None
+    ice_start_kg: _Kilograms | None = None
     """Ice from home; worked out where not given."""
-    bag_kg: _Positive = 2.0
+    bag_kg: Annotated[float, Field(ge=0.1, le=100)] = 2.0
     """A bag of ice as sold."""
     form: Literal["cube", "block"] = "cube"
     """Ice as sold on the way."""
@@ -356,7 +357,7 @@ class NowKeys(_Keys):
     after lunch the plan goes on next morning, and rest days there count as over."""
     food_meals: Annotated[int, Field(ge=0, le=300)] = 0
     """Meals a person still on board."""
-    ice_kg: _NotNegative = 0.0
+    ice_kg: _Kilograms = 0.0
     """Ice left in the cooler."""
     fuel_km: Annotated[float, Field(ge=0, le=3000)] | None = None
     """How far the fuel in the tank still goes. Without it that is not known, the report says so,

@@ -36,6 +36,12 @@ def test_impossible_ice_test_is_refused(ice_kg, hours, ambient_c):
         ua_from_ice_test(ice_kg, hours, ambient_c)
 
 
+@pytest.mark.parametrize("test", [(3.0, 24_000.0, 25.0), (5e-324, 5e16, 0.95), (9e307, 1e-5, 1.0)])
+def test_an_ice_test_that_no_cooler_can_pass_is_refused(test):
+    with pytest.raises(TripFileError, match="which no cooler has"):
+        ua_from_ice_test(*test)
+
+
 def test_ice_lasts_for_ever_in_frost():
     assert ice_life_h(1.0, 0.5, -2.0) == math.inf
 

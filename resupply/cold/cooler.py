@@ -45,6 +45,9 @@ Meltwater = Literal["drained", "kept"]
 
 _AIR_KJ_PER_L_K = 1.2e-3 * 1.005
 """Heat capacity of air: density 1.2 kg/m³ times 1.005 kJ/(kg K), at 20 °C (from memory)."""
+_LEAST_UA_W_PER_K = 0.02
+"""Below it an ice test is in error: a 5 litre box of 25 mm vacuum panels leaks 0.028 W/K
+(0.175 m², 0.004 W/(m K), from memory). Our choice, so that no slip keeps ice for ever."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,7 +207,14 @@ def ua_from_ice_test(
         )
     heat_kj_per_k = ice_kg * LATENT_KJ_PER_KG / ambient_c
     heat_kj_per_k += contents_kj_per_k * math.log(ambient_c / (ambient_c - end_c))
-    return heat_kj_per_k / (hours * 3.6)
+    ua_w_per_k = heat_kj_per_k / (hours * 3.6)
+    if not _LEAST_UA_W_PER_K <= ua_w_per_k < math.inf:
+        raise TripFileError(
+            f"this ice test gives a heat leak of {ua_w_per_k:.2g} W/K, which no cooler has",
+            where="cooler ice test",
+            mend="Check the kilograms, the hours and the temperature",
+        )
+    return ua_w_per_k
 
 
 def ice_life_h(ice_kg: float, ua_w_per_k: float, ambient_c: float) -> float:
