@@ -178,10 +178,17 @@ def _trips() -> list[dict[str, Any]]:
 
 
 def _plan_texts() -> list[bytes]:
-    return [
+    from tests.fuzz.targets import kept
+
+    return kept("api") + [
         json.dumps({"page": "a", "seq": 1, "route": ROUTES[n % 3], "trip": trip}).encode()
         for n, trip in enumerate(_trips())
     ]
+
+
+def asks_for_plan(body: bytes) -> Asked:
+    """Make a request of a body kept on file."""
+    return "POST", f"{ADDRESS}/api/plan", {}, body
 
 
 def _asked(case: Any) -> Asked:

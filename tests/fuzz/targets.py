@@ -51,6 +51,8 @@ class Target:
     """In words, for the table."""
     inputs: SearchStrategy[Any]
     check: Callable[[Any], str]
+    of_file: Callable[[bytes], Any] = bytes
+    """Make an input of what is kept on file."""
     most_s: float = 5.0
     """No input may take longer, on a busy machine."""
 
@@ -524,24 +526,32 @@ def _forecast_inputs() -> Make:
 def _api() -> Target:
     from tests.fuzz import api
 
-    return Target("the live page's API", api.inputs(), api.check, most_s=20.0)
+    return Target("the live page's API", api.inputs(), api.check, api.asks_for_plan, most_s=20.0)
 
 
-def _of(what: str, make: Callable[[], Make], check: Callable[[Any], str]) -> Callable[[], Target]:
-    return lambda: Target(what, inputs.drawn(make()), check)
+def _of(
+    what: str,
+    make: Callable[[], Make],
+    check: Callable[[Any], str],
+    of_file: Callable[[bytes], Any] = bytes,
+) -> Callable[[], Target]:
+    return lambda: Target(what, inputs.drawn(make()), check, of_file)
 
 
 TARGETS: dict[str, Callable[[], Target]] = {
     "gpx": _of("GPX", _gpx_inputs, read_gpx),
     "route": _of("KML, KMZ, GeoJSON and FIT", _route_inputs, read_route),
-    "trip": _of("trip file (TOML)", _trip_inputs, read_trip),
+    "trip": _of("trip file (TOML)", _trip_inputs, read_trip, bytes.decode),
     "tables": _of("own dishes and usual hours (TOML)", _table_inputs, read_tables),
     "extract": _of(
-        "map extract (.osm.pbf, .osm, .osm.gz, .osm.bz2)", _extract_inputs, read_extract
+        "map extract (.osm.pbf, .osm, .osm.gz, .osm.bz2)",
+        _extract_inputs,
+        read_extract,
+        lambda data: (".osm", data),
     ),
     "index": _of("regional index", _index_inputs, read_index),
     "answer": _of("answer of the live map service", _answer_inputs, read_answer),
     "forecast": _of("answer of the weather service", _forecast_inputs, read_forecast),
-    "hours": _of("opening hours", _hours_inputs, read_hours),
+    "hours": _of("opening hours", _hours_inputs, read_hours, bytes.decode),
     "api": _api,
 }
