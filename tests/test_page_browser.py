@@ -9,6 +9,7 @@ from pathlib import Path
 
 import page_fixture
 import pytest
+from demo_plans import demo_plan
 
 from resupply.report import page
 
@@ -280,6 +281,103 @@ def test_position_is_read_on_the_route(browser, demo_file):
         assert "meals each on board" in text
         assert "the state above may be wrong" in text
         assert opened.outside() == []
+
+
+@pytest.fixture(scope="module")
+def coast_file(tmp_path_factory):
+    """A planned trip of the samples, with the openings of its shops."""
+    plan, geo = demo_plan()
+    path = tmp_path_factory.mktemp("coast") / "coast.html"
+    path.write_text(page.render_page(plan, geo), encoding="utf-8")
+    return path
+
+
+def _at_km(tab, km):
+    tab.fill(".road-km input", str(km))
+    tab.get_by_role("button", name="Show", exact=True).click()
+    return tab.locator(".road-answer").inner_text()
+
+
+def test_next_shop_is_told_by_the_device_s_own_clock(browser, coast_file):
+    # Stop 1 is 3 h 15 min on, planned for Sat 14:13 and open 08:00 to 18:00.
+    with _Opened(browser, coast_file, 390) as opened:
+        tab = opened.tab
+        tab.click("#road summary")
+        tab.clock.set_fixed_time("2027-07-10T12:00:00Z")
+        late = " ".join(_at_km(tab, 300).split())
+        assert "Mercado do Farol in 146 km" in late
+        assert "If you ride on now, there about Sat 15:1" in late
+        assert "open , shuts 18:00" in late.replace("open,", "open ,")
+        assert "Planned: Sat 14:13." in late
+        tab.clock.set_fixed_time("2027-07-10T14:30:00Z")
+        assert "tight, shuts 18:00" in " ".join(_at_km(tab, 300).split()).replace(
+            "tight ,", "tight,"
+        )
+        tab.clock.set_fixed_time("2027-07-10T16:00:00Z")
+        assert "about Sat 19:1" in _at_km(tab, 300)
+        assert tab.locator(".ahead").first.locator(".state").inner_text() == "shut"
+        # Another day altogether: nothing is known by the clock, and it is said.
+        tab.clock.set_fixed_time("2026-11-25T12:00:00Z")
+        assert "the state above may be wrong" in _at_km(tab, 300)
+        assert opened.faults == []
+
+
+def test_the_stop_after_a_night_is_told_as_planned(browser, coast_file):
+    with _Opened(browser, coast_file, 390) as opened:
+        tab = opened.tab
+        tab.click("#road summary")
+        tab.clock.set_fixed_time("2027-07-11T12:00:00Z")
+        on_its_day = _at_km(tab, 600)
+        assert "As planned, Mon 09:37" in on_its_day
+        assert "not the day of the plan" not in on_its_day
+        # In camp the next morning the day after has begun.
+        tab.clock.set_fixed_time("2027-07-12T07:30:00Z")
+        assert ", day 4" in _at_km(tab, 670.9)
+        tab.clock.set_fixed_time("2027-07-13T12:00:00Z")
+        assert "not the day of the plan (Sun 11 Jul)" in _at_km(tab, 600)
+
+
+def test_before_the_first_and_after_the_last_shop_the_food_is_told(browser, coast_file):
+    with _Opened(browser, coast_file, 390) as opened:
+        tab = opened.tab
+        tab.click("#road summary")
+        start = _at_km(tab, 0)
+        assert "km 0, day 1" in start
+        assert "4 meals each on board" in start
+        assert "to stop 1, 446 km on, Sat 14:13" in start
+        end = _at_km(tab, 930)
+        assert "No more shop stops are planned" in end
+        assert "to the end of the route" in end
+        assert "The route is 960 km long" in _at_km(tab, 1000)
+
+
+@pytest.mark.parametrize(
+    ("away", "accuracy", "words"),
+    [
+        (0.0, 3000, "knows its position only to 3.0 km: the distances here are as rough"),
+        (0.0, 45_000, "only to 45 km: that says nothing about the route"),
+        (0.02, 10, "off the route"),
+        (3.0, 10, "from the route: nothing can be read from it here"),
+    ],
+)
+def test_a_rough_or_far_position_is_said(browser, coast_file, away, accuracy, words):
+    geo = demo_plan()[1]
+    ix = len(geo["lon"]) // 3
+    place = {"longitude": geo["lon"][ix] - away, "latitude": geo["lat"][ix], "accuracy": accuracy}
+    settings = {"geolocation": place, "permissions": ["geolocation"]}
+    with _Opened(browser, coast_file, 390, **settings) as opened:
+        opened.tab.click("#road summary")
+        opened.tab.get_by_role("button", name="Find me").click()
+        opened.tab.wait_for_selector(f".road-answer:has-text('{words}')")
+        assert opened.outside() == []
+
+
+def test_without_consent_the_distance_can_be_typed(browser, coast_file):
+    with _Opened(browser, coast_file, 390) as opened:
+        opened.tab.click("#road summary")
+        opened.tab.get_by_role("button", name="Find me").click()
+        opened.tab.wait_for_selector(".road-answer:has-text('did not allow its position')")
+        assert "km 300, day 2" in _at_km(opened.tab, 300)
 
 
 def test_crossing_roads_ask_which_pass_it_is(browser, tmp_path):

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import base64
 import json
+import re
 import threading
 import time
 from urllib.parse import urlsplit
@@ -11,9 +13,11 @@ import pytest
 from gpx_text import gpx, track
 from live_world import SAMPLES, serving
 from overpass_server import OverpassServer, node
+from route_files import every_format
 from test_page_browser import CHROMIUM, FLAGS, NODE_MODULES
 
-from resupply.trip import parse_trip
+from resupply.run import plan_files
+from resupply.trip import load_trip, parse_trip
 from resupply.web import desk
 from resupply.web.plans import ServerMap
 
@@ -39,6 +43,17 @@ def address(tmp_path_factory):
     own = ServerMap((str(SAMPLES / "varrow.osm.pbf"),))
     with serving(own, tmp_path_factory.mktemp("served")) as found:
         yield found
+
+
+# Where a kilometre of the route is on the screen.
+SPOT = """
+(chainage) => {
+  const { map } = Resupply.view;
+  const at = map.latLngToContainerPoint(Resupply.positionAt(chainage));
+  const frame = map.getContainer().getBoundingClientRect();
+  return [at.x + frame.x, at.y + frame.y];
+}
+"""
 
 
 class Rider:
@@ -104,6 +119,15 @@ class Rider:
         self.tab.wait_for_timeout(150)
         during()
         mouse.up()
+        self.rest()
+
+    def finger(self, path):
+        """Draw one finger along points of the screen."""
+        link = self.context.new_cdp_session(self.tab)
+        for n, (x, y) in enumerate(path):
+            kind = "touchMove" if n else "touchStart"
+            link.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y}]})
+        link.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
         self.rest()
 
     def save(self, name):
@@ -315,6 +339,114 @@ def test_a_file_can_be_dropped_on_the_page(browser, address):
         assert rider.tab.locator(".drop-veil").is_hidden()
 
 
+@pytest.mark.parametrize("kind", ["kml", "kmz", "geojson", "fit"])
+def test_routes_of_every_format_can_be_dropped_and_chosen(browser, address, tmp_path, kind):
+    ride = every_format([(-26.0 + k / 50, 46.5) for k in range(101)])[kind]
+    with Rider(browser, address) as rider:
+        tab = rider.tab
+        rider.open()
+        for name in ("GPX", "KML", "KMZ", "GeoJSON", "FIT"):
+            assert name in tab.inner_text(".drop-zone")
+        tab.evaluate(
+            """([name, text]) => {
+              const data = new DataTransfer();
+              data.items.add(new File([Uint8Array.from(atob(text), (c) => c.charCodeAt(0))], name));
+              document.body.dispatchEvent(
+                new DragEvent("drop", { dataTransfer: data, bubbles: true, cancelable: true }));
+            }""",
+            [f"ride.{kind}", base64.b64encode(ride).decode()],
+        )
+        rider.rest()
+        assert "154 km" in tab.inner_text("#trip-line")
+        (tmp_path / f"own.{kind}").write_bytes(ride)
+        tab.click("#open-routes")
+        with tab.expect_file_chooser() as chooser:
+            tab.click("#choose-route")
+        accepted = chooser.value.element.get_attribute("accept").split(",")
+        assert {f".{kind}", ".gpx", ".json"} <= set(accepted)
+        chooser.value.set_files(tmp_path / f"own.{kind}")
+        tab.wait_for_selector(".toast:has-text('own.')")
+        rider.rest()
+
+
+def test_every_file_of_the_save_panel_is_written(browser, address):
+    starts = {
+        "plan.html": b"<!doctype html>",
+        "shopping.txt": b"Round Varrow",
+        "stops.gpx": b"<?xml",
+        "stops.ics": b"BEGIN:VCALENDAR",
+        "stops.csv": b"\xef\xbb\xbfstop,",
+        "plan.geojson": b'{"type":',
+        "trip.toml": b'name = "Round Varrow"',
+        "plan.json": b"{",
+    }
+    with Rider(browser, address) as rider:
+        rider.open("#route=sample:coast_loop")
+        rider.tab.click("#open-save")
+        shown = rider.tab.locator("[data-file]").evaluate_all("all => all.map(n => n.dataset.file)")
+        assert set(shown) == {*starts, "print", "link"}
+        for name, start in starts.items():
+            content = rider.save(name).read_bytes()
+            assert content.replace(b" ", b"").startswith(start.replace(b" ", b"")), name
+        assert rider.faults == []
+
+
+def test_a_trip_saved_by_the_page_plans_the_same_on_the_command_line(browser, address, tmp_path):
+    with Rider(browser, address) as rider:
+        rider.open()
+        rider.upload(COAST)
+        rider.tab.click("#open-settings")
+        rider.tab.select_option("#set-rest", "1")
+        rider.rest()
+        assert rider.plan()["legs"][2]["rest_days_before"] == 1
+        (tmp_path / "mine.toml").write_bytes(rider.save("trip.toml").read_bytes())
+        (tmp_path / COAST.name).write_bytes(COAST.read_bytes())
+        plan, _ = plan_files(load_trip(tmp_path / "mine.toml"), tmp_path)
+        shown = rider.plan()
+        for key in ("legs", "stops", "gaps", "shopping"):
+            assert plan[key] == shown[key]
+
+
+def test_pointing_at_the_strip_marks_the_map_and_the_other_way_round(browser, address):
+    with Rider(browser, address) as rider:
+        tab = rider.tab
+        rider.open("#route=sample:coast_loop")
+        strip = tab.locator(".strip-frame").bounding_box()
+        tab.mouse.move(strip["x"] + 52 + (strip["width"] - 62) / 2, strip["y"] + 90)
+        assert "km 480" in tab.inner_text(".strip-readout")
+        mark = tab.locator(".leaflet-marker-icon.here")
+        seen, wanted = mark.bounding_box(), tab.evaluate(SPOT, 480_000)
+        assert abs(seen["x"] + seen["width"] / 2 - wanted[0]) < 4
+        assert abs(seen["y"] + seen["height"] / 2 - wanted[1]) < 4
+        tab.mouse.move(*tab.evaluate(SPOT, 333_000))
+        assert re.search(r"km 33\d, day 2", tab.inner_text(".strip-readout"))
+        cursor = float(tab.get_attribute(".strip-cursor", "x1"))
+        assert cursor == pytest.approx(52 + 0.347 * (strip["width"] - 62), abs=8)
+
+
+def test_a_finger_moves_the_ends_of_days_on_strip_and_map(browser, address):
+    with Rider(browser, address, 390) as rider:
+        tab = rider.tab
+        rider.open("#route=sample:coast_loop")
+        ends = lambda: [leg["end_m"] for leg in rider.plan()["legs"]]  # noqa: E731
+        for what, near in (
+            (".strip-handle >> nth=0", "#strip"),
+            (".night-holder >> nth=1", "#map-box"),
+        ):
+            tab.evaluate(
+                """(id) => document.querySelector(id)
+                  .scrollIntoView({block: 'center', behavior: 'instant'})""",
+                near,
+            )
+            before, at = ends(), tab.locator(what).bounding_box()
+            x, y = at["x"] + at["width"] / 2, at["y"] + at["height"] / 2
+            rider.finger([(x - 6 * k, y - 2 * k) for k in range(8)])
+            assert ends() != before, what
+            assert tab.evaluate("Resupply.view.moved") is False
+        assert "pace.own_km.1=" in rider.hash()
+        assert "pace.own_km.2=" in rider.hash()
+
+
 def test_a_saved_trip_is_opened_again_and_finds_its_route(browser, address, tmp_path):
     with Rider(browser, address) as rider:
         tab = rider.tab
@@ -341,6 +473,9 @@ def test_a_saved_trip_is_opened_again_and_finds_its_route(browser, address, tmp_
         tab.wait_for_selector(".live-card.alarm")
         assert "line 2" in tab.inner_text(".live-card.alarm")
         assert rider.hash() == before
+        # In sight, above the panel the file was opened from.
+        card, panel = tab.locator(".live-card"), tab.locator("#live-panel")
+        assert 0 <= card.bounding_box()["y"] < panel.bounding_box()["y"]
 
 
 def test_a_server_that_was_started_again_gets_the_route_back(browser, tmp_path):
@@ -393,6 +528,21 @@ def test_settings_change_the_plan(browser, address):
         tab.select_option("[id='set-map.corridor_km']", "1")
         rider.rest()
         assert rider.plan()["trip"]["corridor_m"] == 1000
+        for tick in ("food.stove", "food.untreated_water", "map.roads", "food.fire_ban"):
+            tab.click(f"[data-keep='set-{tick}']")
+        tab.select_option("[id='set-region.bears']", "yes")
+        rider.rest()
+        told = rider.plan()["trip"]["settings"]
+        assert [told[f"food.{key}"] for key in ("stove", "untreated_water", "fire_ban")] == [
+            False,
+            False,
+            True,
+        ]
+        assert (told["map.roads"], told["region.bears"]) == (False, "yes")
+        assert "bear" in json.dumps(rider.plan()["care"]).lower()
+        tab.click("[aria-label='Never more than, days: more']")
+        rider.rest()
+        assert rider.plan()["trip"]["carry_limit_days"] == 2.5
         tab.select_option("[id='set-cooler.kind']", "none")
         rider.rest()
         assert not rider.plan().get("cold", {}).get("coolers")
@@ -550,10 +700,12 @@ def test_loading_is_shown_stopped_and_resumed(browser, tmp_path, monkeypatch):
         tab.wait_for_selector("text=part 2 of")
         meter = tab.locator(".load-meter")
         assert float(meter.get_attribute("aria-valuenow")) > 0
+        assert "ride.gpx" in tab.inner_text(".live-card")
         tab.click("#stop-loading")
         service.let.release(1)
         tab.wait_for_selector("#resume")
         assert "stopped" in tab.inner_text(".live-card")
+        assert tab.locator("#open-save").is_hidden()
         service.let.release(100)
         tab.click("#resume")
         rider.rest()

@@ -66,7 +66,7 @@
     if (near[0].away > FAR_M) return R.fill(answer, warn(`You are ${F.distance(near[0].away)} from the route: nothing can be read from it here.`));
     const close = near.filter((n) => n.away < near[0].away + Math.max(150, accuracy));
     if (close.length === 1) return tell(close[0].chainage, close[0].away, rough);
-    return R.fill(answer, el("p", {}, "The route passes here more than once. Which time is it?"),
+    return R.fill(answer, roughly(rough), el("p", {}, "The route passes here more than once. Which time is it?"),
       close.map((n) => el("button.button", { type: "button", onclick: () => tell(n.chainage, n.away, rough) }, `${F.at(n.chainage)}, day ${(R.legAt(n.chainage) || {}).number}`)));
   }
 
@@ -94,6 +94,8 @@
     return out;
   };
 
+  const roughly = (rough) => rough > 0 && warn(`This device knows its position only to ${F.distance(rough)}: the distances here are as rough.`);
+
   function tell(chainage, away, rough) {
     [Q.last, Q.away, Q.rough] = [chainage, away, rough];
     const leg = legNow(chainage);
@@ -102,7 +104,7 @@
     const shop = (R.plan.passes || []).find((c) => c.chainage_m > chainage + 50 && G.isShop(R.place(c.place)) && !R.stopByPass.has(c.id));
     R.fill(answer,
       el("p.big-line", {}, `${F.at(chainage)}${leg ? `, day ${leg.number}` : ""}`, away > 300 ? el("span.quiet", {}, ` (you are ${F.short(away)} off the route)`) : null),
-      rough > 0 && warn(`This device knows its position only to ${F.distance(rough)}: the distances here are as rough.`),
+      roughly(rough),
       food(chainage, stop),
       stop ? ahead(chainage, leg, stop, R.passById.get(stop.pass), `Stop ${stop.number}`) : el("p", {}, "No more shop stops are planned on this route."),
       shop && (!stop || shop.chainage_m < stop.chainage_m) ? ahead(chainage, leg, shop, shop, stop ? "Sooner, not a chosen stop" : "A shop on the way") : null,
