@@ -108,7 +108,11 @@ def _from_index(paths: list[Path], route: Route, keys: MapKeys) -> tuple[PlaceSe
 
 def _no_data(route: Route) -> PlaceSet:
     whole = Stretch(0.0, route.length_m, "no map data was given")
-    return PlaceSet((), Coverage("no map data", None, (whole,)))
+    told = (
+        "No map data was given. Name an OpenStreetMap extract of the region, or ask the live map "
+        "service: docs/quick-start.md tells how."
+    )
+    return PlaceSet((), Coverage("no map data", None, (whole,)), (told,))
 
 
 def _from_service(

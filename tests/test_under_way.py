@@ -356,4 +356,4 @@ def test_map_data_missing_behind_is_no_matter_any_more():
     here, fact = coverage((400, 450), (500, 510))
     assert [s["start_m"] for s in here["unknown"]] == [430_000, 500_000]
     assert here["words"].startswith("Map data is missing on 30 km of the way ahead")
-    assert fact == "missing in part"
+    assert fact.startswith("missing")

@@ -8,6 +8,7 @@ import numpy as np
 
 from resupply.places.model import Supply
 from resupply.report.gaps import sure_gap
+from resupply.report.passes import row_of
 from resupply.report.pins import pin_cautions
 from resupply.supply.explain import food_words
 from resupply.supply.solve import Risk
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 __all__ = ["summary"]
 
 _NEEDED = (Supply.GROCERIES, Supply.SMALL_GROCERIES, Supply.ICE, Supply.WATER, Supply.FUEL)
+_MOST_NAMED = 4
 _ROADLESS_M = 5_000.0
 """So much of a route may lie beside the roads of the map, on a ferry or a new road, unsaid."""
 
@@ -35,11 +37,20 @@ def summary(plan: TripPlan, document: dict[str, Any], words: Words) -> dict[str,
     days = document["trip"]["days"]
     count = len(supply.stops)
     ridden_m = plan.legs[-1].end_m - plan.legs[0].start_m
-    headline = (
-        f"{words.km(ridden_m)} in {days} day{'' if days == 1 else 's'} with "
-        f"{count} food stop{'' if count == 1 else 's'}. "
-        f"The most you carry is {food_words(most)} a person."
-    )
+    missing_m = _missing_m(document)
+    trip = f"{words.km(ridden_m)} in {days} day{'' if days == 1 else 's'}"
+    most_words = food_words(most)
+    if missing_m >= ridden_m - 1.0:
+        headline = (
+            f"{trip}, without map data: where there are shops is not known. "
+            f"Without any you carry {most_words} a person."
+        )
+    else:
+        known = " where the map is known" if missing_m else ""
+        headline = (
+            f"{trip} with {count} food stop{'' if count == 1 else 's'}{known}. "
+            f"The most you carry is {most_words} a person."
+        )
     return {
         "headline": headline,
         "facts": list(_facts(plan, document, words, most)),
@@ -52,6 +63,7 @@ def _facts(
 ) -> Iterator[dict[str, str]]:
     """Give a label and a few words each; the sentences stand in their own blocks."""
     supply, limit = plan.supply, plan.supply.weights.limit_meals
+    missing_m = _missing_m(document)
     longest = document["gaps"]["groceries"]["longest"]
     said = f"{words.km(longest['length_m'])}, {_meals(longest['meals'])}"
     if longest["crosses_unknown"]:
@@ -69,11 +81,20 @@ def _facts(
     yield _fact("Food stops", rest, "caution" if stated < count else "plain")
     reserve = document["reserve"]
     kept = f"{_meals(reserve['meals'])} a person, {format_amount(reserve['kg'], words.units)}"
-    yield _fact("Reserve", kept if reserve["meals"] else "none needed", "plain")
+    unsure = bool(missing_m) and not reserve["meals"]
+    spare = "not known: map data is missing" if unsure else "none needed"
+    yield _fact("Reserve", kept if reserve["meals"] else spare, _tone(unsure))
     yield _ice(document, words)
     yield from _cold(document)
-    missing = bool(document["coverage"]["unknown"])
-    yield _fact("Map data", *(("missing in part", "caution") if missing else ("complete", "plain")))
+    ridden_m = plan.legs[-1].end_m - plan.legs[0].start_m
+    gone = "none" if missing_m >= ridden_m - 1.0 else f"missing on {words.km(missing_m)}"
+    yield _fact("Map data", gone if missing_m else "complete", _tone(missing_m > 0.0))
+
+
+def _missing_m(document: dict[str, Any]) -> float:
+    """Length of the way ahead of which no map data tells."""
+    unknown = document["coverage"]["unknown"]
+    return float(sum(part["end_m"] - part["start_m"] for part in unknown))
 
 
 def _ice(document: dict[str, Any], words: Words) -> dict[str, str]:
@@ -120,16 +141,11 @@ def _cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterato
         if cooler["safety"] and (cooler["state"] == "fails" or cooler["no_ice_from"]):
             yield f"Food cooler: {cooler['verdict'][0].lower()}{cooler['verdict'][1:]}"
     yield from pin_cautions(plan, words)
-    doubtful = [s for s in document["stops"] if s["state"] not in ("open", "shut")]
-    if doubtful:
-        names = ", ".join(s["name"] for s in doubtful[:4])
-        more = f" and {len(doubtful) - 4} more" if len(doubtful) > 4 else ""
-        yield (
-            f"Not sure to be open when you arrive: {names}{more}. Ring ahead or carry the reserve."
-        )
+    yield from _not_sure_open(document, words)
     yield from _no_calendar(plan)
     yield from _no_roads(plan, words)
     yield from _likely_ice(cold)
+    yield from _heat(document)
     menu = document.get("menu", {})
     if menu.get("unfilled"):
         count = len(menu["unfilled"])
@@ -170,12 +186,44 @@ def _on_board(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterato
         yield water["words"]
 
 
+def _heat(document: dict[str, Any]) -> Iterator[str]:
+    """Tell where the water is counted without knowing the heat."""
+    days = document.get("water", {}).get("unknown_heat", [])
+    if days:
+        legs = len(document["legs"])
+        which = "any day" if len(days) == legs else f"{len(days)} of {legs} days"
+        yield (
+            f"No heat is known for {which}: the water there is counted for cool days. Carry more "
+            "if it is hot."
+        )
+
+
+def _not_sure_open(document: dict[str, Any], words: Words) -> Iterator[str]:
+    """Name every stop for food, ice or fuel that may be shut when the rider arrives."""
+    ice = [row for row in document["ice"]["stops"] if row["buy"]]
+    fuel = document.get("fuel", {}).get("stops", [])
+    told = {row["pass"]: row["name"] for row in document["stops"] if row["state"] != "open"}
+    for what, rows in (("ice", ice), ("fuel", fuel)):
+        for row in rows:
+            if row["state"] != "open" and row["pass"] not in told:
+                told[row["pass"]] = f"{words.name(row_of(row['pass']))} ({what})"
+    if told:
+        names = ", ".join(list(told.values())[:_MOST_NAMED])
+        left = len(told) - _MOST_NAMED
+        more = f" and {left} more" if left > 0 else ""
+        yield (
+            f"Not sure to be open when you arrive: {names}{more}. Ring ahead or carry the reserve."
+        )
+
+
 def _no_calendar(plan: TripPlan) -> Iterator[str]:
-    """Tell of stops where public holidays, on which many shops are shut, are not known."""
-    timetable = plan.prepared.timetable
-    rows = {stop.row for stop in plan.supply.stops} | {stop.row for stop in plan.ice}
-    places = [int(plan.prepared.passes.place_ix[row]) for row in rows]
-    if timetable is not None and not all(timetable.has_calendar[ix] for ix in places):
+    """Tell that public holidays, on which many doors are shut, are not known where it matters."""
+    timetable, prepared = plan.prepared.timetable, plan.prepared
+    counted = np.any([prepared.supply[kind] for kind in _NEEDED], axis=0)
+    ahead = prepared.passes.chainage_m >= plan.legs[0].start_m
+    shown = np.isin(plan.risk, (Risk.OPEN, Risk.TIGHT)) & counted & ahead
+    places = prepared.passes.place_ix[shown]
+    if timetable is not None and not timetable.has_calendar[places].all():
         yield (
             "Public holidays are not known on part of the route: shops may be shut on one, also "
             "where the plan says open. Ask before you ride."
@@ -190,7 +238,8 @@ def _no_roads(plan: TripPlan, words: Words) -> Iterator[str]:
     lost = np.flatnonzero(counted & ahead & ~prepared.reachable).tolist()
     names = list({words.place(row).id: words.name(row) for row in lost}.values())
     if names:
-        listed = ", ".join(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")
+        left = len(names) - _MOST_NAMED
+        listed = ", ".join(names[:_MOST_NAMED]) + (f" and {left} more" if left > 0 else "")
         yield (
             f"No road is known to {listed}: not counted on for food, ice, water or fuel, whatever "
             "the map has there."

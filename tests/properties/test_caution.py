@@ -183,12 +183,23 @@ def test_missing_map_data_is_said_in_the_summary_and_never_as_no_shop(km, start,
     assert document["coverage"]["words"] in summary["cautions"]
     assert "is not known" in document["coverage"]["words"]
     facts = {fact["label"]: fact for fact in summary["facts"]}
-    assert facts["Map data"]["value_words"] == "missing in part"
+    assert facts["Map data"]["value_words"].startswith("missing on ")
+    assert "where the map is known" in summary["headline"]
+    assert facts["Reserve"]["value_words"] != "none needed"
     assert facts["Map data"]["tone"] == "caution"
     for block in document["gaps"].values():
         longest = block["longest"]
         if longest["crosses_unknown"]:
             assert "Map data is missing" in longest["words"]
+
+
+def test_without_any_map_data_nothing_is_promised():
+    whole = Stretch(0.0, ROUTE.length_m, "no map data was given")
+    summary = plan_document(plan_of((), unknown=(whole,)))["summary"]
+    facts = {fact["label"]: fact for fact in summary["facts"]}
+    assert "without map data: where there are shops is not known" in summary["headline"]
+    assert facts["Map data"]["value_words"] == "none"
+    assert facts["Reserve"]["value_words"] == "not known: map data is missing"
 
 
 @settings(max_examples=10, deadline=None)
