@@ -144,8 +144,12 @@ def test_against_every_choice_of_stations(seed):
     tank_m = ("full", "unknown", 40e3, 150e3, 400e3)[seed % 5]
     plan = plan_fuel(stations, length_m=900e3, range_m=260e3, reserve_m=30e3, tank_m=tank_m)
     first_m = {"full": 260e3, "unknown": 0.0}.get(tank_m, tank_m) - 30e3
-    first = plan.gaps[0].road_m
-    missing_m = max(first - first_m, 0.0) if tank_m == "unknown" else plan.gaps[0].missing_m
+    first = plan.gaps[0]
+    missing_m = first.missing_m
+    if tank_m == "unknown":
+        # Chosen as if it were empty; told for the fullest that it may be.
+        assert missing_m == max(first.road_m - 230e3, 0.0)
+        missing_m = max(first.road_m - first_m, 0.0)
     mine = (
         round(missing_m) + sum(round(g.missing_m) for g in plan.gaps[1:]),
         sum(not s.joined for s in plan.stops),

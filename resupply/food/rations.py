@@ -32,6 +32,8 @@ class WaterNeed:
     ceiling_l: float
     """Most that all of them together should drink in the day."""
     why: str
+    heat_known: bool
+    """Where it is not, a cool day is counted."""
 
     @property
     def total_l(self) -> float:
@@ -98,7 +100,7 @@ def water_need(
         f". No more than {tell.water(per_hour.value)} an hour {per_hour.by.status.note} or "
         f"{tell.water(ceiling_l)} a day each: too much is dangerous too."
     )
-    return WaterNeed(each_l * people, cook_l, ceiling_l * people, why)
+    return WaterNeed(each_l * people, cook_l, ceiling_l * people, why, high_c is not None)
 
 
 def _heat(high_c: float, tell: Tell) -> str:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from resupply.places.model import Confidence, Supply
-from resupply.report.passes import iso, pass_id
+from resupply.report.passes import iso, pass_id, row_of
 from resupply.report.words import Words, state_word
 from resupply.supply.gaps import Gap, longest_gap
+from resupply.supply.solve import Risk
 from resupply.units import format_amount, format_hours
 
 if TYPE_CHECKING:
@@ -25,6 +26,9 @@ _SUPPLY_WORDS = {
     Supply.CAMP: "camp",
     Supply.MEAL_OUT: "meal out",
 }
+
+_BY_HOURS = (Supply.ICE, Supply.FUEL, Supply.MEAL_OUT)
+"""Judged by their hours; for groceries the gap by stated hours alone is told besides."""
 
 
 def gap_words(gap: Gap, words: Words, what: str) -> str:
@@ -49,6 +53,9 @@ def gap_block(plan: TripPlan, words: Words, kind: Supply, *, quick: bool = False
             f" Counting only shops that are open by stated hours: {words.km(sure.length_m)}, from "
             f"{words.at(sure.start_m)} to {words.at(sure.end_m)}."
         )
+    rests_on = [gap.end_row for gap in gaps[:-1]]
+    if kind in _BY_HOURS and (plan.risk[rests_on] != Risk.OPEN).any():
+        longest["words"] += " Places that may be shut when you pass count here, too."
     return {
         "longest": longest,
         "all": [_row(gap, words, kind, quick=quick) for gap in listed],
@@ -97,7 +104,7 @@ def ice_block(
     """
     daily = {stop.row: stop.at_food_stop for stop in plan.ice}
     food = {stop.row for stop in plan.supply.stops}
-    rows = set(daily) | {int(key.removeprefix("p")) for key in buys or ()}
+    rows = set(daily) | {row_of(key) for key in buys or ()}
     told = [
         _ice_row(plan, words, row, row in food, (buys or {}).get(pass_id(row), ()))
         for row in sorted(rows, key=lambda row: (float(plan.arrive_s[row]), row))

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from resupply.food.load import LoadChange
-from resupply.report.passes import pass_id
+from resupply.report.passes import pass_id, row_of
 from resupply.units import format_amount
 
 if TYPE_CHECKING:
@@ -196,7 +196,7 @@ def _home_row(plan: TripPlan) -> dict[str, Any]:
 
 
 def _ice_row(plan: TripPlan, purchase: Purchase, number: int | None) -> dict[str, Any]:
-    row = int(purchase.stop.key.removeprefix("p"))
+    row = row_of(purchase.stop.key)
     chainage_m = float(plan.prepared.passes.chainage_m[row])
     return {
         "stop": number,

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from resupply.pipeline import TripPlan
 
-__all__ = ["iso", "pass_id", "pass_rows", "place_rows"]
+__all__ = ["iso", "pass_id", "pass_rows", "place_rows", "row_of"]
 
 _SHOPS: Final = (Supply.GROCERIES, Supply.SMALL_GROCERIES)
 _DOORS_BEFORE_S: Final = 12 * 3600
@@ -53,6 +53,11 @@ def place_rows(plan: TripPlan) -> dict[str, Any]:
 def pass_id(row: int) -> str:
     """Name a pass row within the document."""
     return f"p{row}"
+
+
+def row_of(name: str) -> int:
+    """Pass row of a name within the document."""
+    return int(name.removeprefix("p"))
 
 
 def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> list[dict[str, Any]]:

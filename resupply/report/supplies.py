@@ -10,6 +10,7 @@ import numpy as np
 from resupply.report.passes import iso, pass_id
 from resupply.report.words import Words, state_word
 from resupply.roads.water import WaterGap, needs_treating, split_day, water_gaps, water_mask
+from resupply.supply.solve import Risk
 from resupply.units import format_volume
 
 if TYPE_CHECKING:
@@ -53,7 +54,8 @@ def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> dict[str, Any]:
             "state": state_word(int(plan.risk[stop.row])),
             "joined": stop.joined,
             "words": f"{words.name(stop.row)}, {words.at(stop.chainage_m + start_m)}, after "
-            f"{words.km(stop.since_m)}" + (", beside the food shop." if stop.joined else "."),
+            f"{words.km(stop.since_m)}{', beside the food shop' if stop.joined else ''}"
+            f"{_door(int(plan.risk[stop.row]))}.",
         }
         for stop, leg in zip(fuel.stops, legs.tolist(), strict=False)
     ]
@@ -64,6 +66,8 @@ def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> dict[str, Any]:
         f"Longest ride between fillings: {words.km(longest.road_m)}. A full tank goes {reach}, "
         f"{words.km(keys.reserve_km * 1000.0)} of it kept in reserve."
     )
+    if longest.crosses_unknown:
+        said += " Map data is missing on part of it."
     exceeded = [stretch(gap) for gap in fuel.shortfalls]
     if exceeded:
         said = f"Your range does not reach everywhere: {exceeded[0]['words']}"
@@ -81,11 +85,24 @@ def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> dict[str, Any]:
     }
 
 
+def _door(risk: int) -> str:
+    """Say in a word that a station may be shut; nothing where it is open."""
+    if risk == Risk.OPEN:
+        return ""
+    return "; tight: it may be shut" if risk == Risk.TIGHT else "; hours not known"
+
+
 def _first_stretch(gap: FuelGap, fuel: FuelPlan, plan: TripPlan, words: Words) -> str:
     """Say what is wrong with the way from here to the first filling."""
     tank_m, reserve_m = fuel.tank_m or 0.0, plan.trip.fuel.reserve_km * 1000.0
     way = f"{_to_filling(gap, plan, words)} is {words.km(gap.road_m)} from here"
     unknown = " Map data is missing on part of it." if gap.crosses_unknown else ""
+    if fuel.tank_m is None:
+        full = words.km((plan.trip.fuel.range_km or 0.0) * 1000.0)
+        return (
+            f"Even a full tank does not last, less the reserve: {way} and a full tank goes {full}. "
+            f"Carry fuel in an approved can, or ask ahead.{unknown}"
+        )
     if gap.beyond_range:
         return (
             f"Your fuel does not last: {way} and your tank goes {words.km(tank_m)}. "
@@ -159,24 +176,31 @@ def water_block(
     plan: TripPlan, needs: Mapping[int, WaterNeed], gaps: Sequence[WaterGap], words: Words
 ) -> dict[str, Any]:
     """Litres by day, and what to take on from each place with water to the next."""
-    rows = []
+    rows, unknown_heat = [], []
     for leg in plan.legs:
         need = needs[trip_day(plan, leg.date)]
+        if not need.heat_known:
+            unknown_heat.append(leg.number)
         litres = need.drink_l + need.cook_l
         rows.append({"leg": leg.number, "litres": round(litres, 1), "words": need.why})
     most = max(gaps, key=lambda gap: gap.litres)
     block = {
         "litres_by_day": rows,
+        "unknown_heat": unknown_heat,
         "gaps": [_gap_row(gap, words) for gap in gaps if gap.litres >= 1.0],
         "longest": _gap_row(most, words),
         "words": f"The most to carry at once: {_gap_row(most, words)['words']}",
     }
     if plan.trip.now.at_km is not None:
-        block["on_board"] = _water_on_board(plan, gaps[0], words)
+        until = plan.legs[int(plan.clock.leg_ix([gaps[0].end_m])[0])].number
+        hot = any(number <= until for number in unknown_heat)
+        block["on_board"] = _water_on_board(plan, gaps[0], words, maybe_hot=hot)
     return block
 
 
-def _water_on_board(plan: TripPlan, first: WaterGap, words: Words) -> dict[str, Any]:
+def _water_on_board(
+    plan: TripPlan, first: WaterGap, words: Words, *, maybe_hot: bool
+) -> dict[str, Any]:
     """Whether what is on board lasts to the first place with water; None where not known."""
     have_l, lasts = plan.trip.now.water_l, None
     until = "the end of the route" if first.end_row < 0 else words.name(first.end_row)
@@ -190,7 +214,9 @@ def _water_on_board(plan: TripPlan, first: WaterGap, words: Words) -> dict[str, 
     else:
         have, lasts = format_volume(have_l, words.units), have_l >= first.litres
         said = f"You have {have} of water on board and need {need}."
-        if not lasts:
+        if lasts and maybe_hot:
+            lasts, said = None, f"{said} The heat is not known: if it is hot you need more."
+        elif not lasts:
             said = f"Your water does not last: you need {need} and have {have}."
     return {
         "litres": have_l,

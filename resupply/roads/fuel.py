@@ -7,7 +7,7 @@ listed first; it is never an error and never hidden.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -63,8 +63,7 @@ class FuelGap:
     road_m: float
     """To be ridden: the route between, half of each way to a station."""
     missing_m: float
-    """How much more than the tank less the reserve that is; 0 where it fits, and where what is in
-    the tank is not known."""
+    """How much more than the tank less the reserve that is; 0 where it fits."""
     beyond_range: bool
     """Not even the reserve is enough: fuel must be carried, or the way changed."""
     crosses_unknown: bool
@@ -97,8 +96,8 @@ class FuelPlan:
     """Range less reserve."""
     extra_s: float
     tank_m: float | None
-    """What the fuel at the start reaches; None where not known. Then nothing is said of the first
-    gap but its length, and the plan fills up at the nearest station ahead."""
+    """What the fuel at the start reaches; None where not known. Then the plan fills up at the
+    nearest station ahead, and the first gap tells what is missing even with a full tank."""
 
 
 def beside_shops(
@@ -236,7 +235,7 @@ def plan_fuel(
         for i in range(len(made) - 1)
     ]
     if tank_m == "unknown":
-        gaps[0] = replace(gaps[0], missing_m=0.0, beyond_range=False)
+        gaps[0] = _gap(made[0], made[1], range_m, reserve_m, holes)
     stops = tuple(
         FuelStop(
             row=here.station.row,
