@@ -68,11 +68,14 @@
     ];
   }
 
+  // The days' own reasons in the table; what is said of every day once below it.
   function water() {
+    const days = (R.plan.water.litres_by_day || []).map((row) => [row, ...F.sentences(row.words)]);
     return [
       el("p.lead", {}, F.words(R.plan.water.words)),
       R.plan.water.on_board && el("p", {}, F.words(R.plan.water.on_board.words)),
-      R.scroll(el("table", {}, el("caption", {}, "Water by day"), el("tbody", {}, (R.plan.water.litres_by_day || []).map((row) => el("tr", {}, el("th", { scope: "row" }, `Day ${row.leg}`), el("td.n", {}, F.volume(row.litres)), el("td", {}, F.words(row.words))))))),
+      R.scroll(el("table", {}, el("caption", {}, "Water by day"), el("tbody", {}, days.map(([row, why]) => el("tr", {}, el("th", { scope: "row" }, `Day ${row.leg}`), el("td.n", {}, F.volume(row.litres)), el("td", {}, why)))))),
+      [...new Set(days.flatMap(([, , ...more]) => more))].map((text) => el("p", {}, text)),
     ];
   }
 

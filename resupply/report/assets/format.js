@@ -132,6 +132,8 @@
     }
     return pieces.map((piece, i) => (i % 2 ? piece : convert(piece))).join("");
   };
+  // The first sentence, and the others.
+  F.sentences = (text) => F.words(text).split(/(?<=\.) (?=[A-Z])/);
   F.upper = (text) => text.charAt(0).toUpperCase() + text.slice(1);
   const interleave = (parts, name) => parts.flatMap((part, i) => (i ? [name, part] : [part]));
 

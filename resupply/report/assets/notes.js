@@ -24,7 +24,7 @@
       el("dl.care", {}, (notes || []).map((note) => [el("dt", {}, note.title), el("dd", {}, F.words(note.words), el("span.source", {}, note.source))])),
       typeof boil_min === "number" && el("p", {}, `Boil untreated water for ${F.plural(boil_min, "minute")} on this route.`),
       (temperatures || []).length > 0 && R.scroll(el("table", {}, el("caption", {}, "Hot enough inside"),
-        el("tbody", {}, temperatures.map((row) => el("tr", {}, el("th", { scope: "row" }, row.food), el("td", {}, row.temp_c === null ? row.words : `${R.prefs.units === "imperial" ? `${F.number(row.temp_f, 0)} °F` : `${F.number(row.temp_c, 0)} °C`}${row.rest_min ? `, then rest ${F.number(row.rest_min, 0)} min` : ""}${row.words ? `. ${row.words}` : ""}`)))))),
+        el("tbody", {}, temperatures.map((row) => el("tr", {}, el("th", { scope: "row" }, row.food), el("td", {}, row.temp_c === null ? row.words : `${R.prefs.units === "imperial" ? `${F.number(row.temp_f, 0)} °F` : `${F.number(row.temp_c, 0)} °C`}${row.rest_min ? `, then rest ${F.number(row.rest_min, 0)} min` : ""}${row.words ? `, ${row.words}` : ""}`)))))),
       [...new Set((temperatures || []).map((row) => row.source))].map((text) => el("p.source", {}, text)),
     ];
   }

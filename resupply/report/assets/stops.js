@@ -81,7 +81,7 @@
         const stop = R.stopByPass.get(crossing.id);
         return el("tr", {},
           el("td.n", {}, F.number(F.inUnits(crossing.chainage_m), 0)),
-          el("th", { scope: "row" }, stop && el("b.num", {}, stop.number), el("button.place-link", { type: "button", dir: "auto", onclick: () => R.view.openPass(crossing) }, R.placeName(crossing.place)), el("span.quiet", {}, ` ${R.place(crossing.place).kind_words || ""}, ${R.popups.offset(crossing)}`)),
+          el("th", { scope: "row" }, stop && el("b.num", {}, stop.number), el("button.place-link", { type: "button", dir: "auto", onclick: () => R.view.openPass(crossing) }, R.placeName(crossing.place)), el("span.quiet", {}, ` ${R.place(crossing.place).kind_words || ""}, ${R.popups.offset(crossing).replace(", straight line", "")}`)),
           el("td", {}, F.when(crossing.eta)),
           el("td", {}, crossing.state === "untimed" ? "" : G.badge(crossing)));
       }));
@@ -91,7 +91,7 @@
     fill();
     return [
       el("label.field", {}, el("span", {}, "Show"), pick),
-      R.scroll(el("table", {}, el("caption", {}, "In riding order"), el("thead", {}, el("tr", {}, [F.distanceUnit(), "Place", "You pass", "Then"].map((h) => el("th", { scope: "col" }, h)))), body)),
+      R.scroll(el("table", {}, el("caption", {}, "In riding order; distances off the road as the crow flies"), el("thead", {}, el("tr", {}, [F.distanceUnit(), "Place", "You pass", "Then"].map((h) => el("th", { scope: "col" }, h)))), body)),
       more,
     ];
   }

@@ -55,7 +55,7 @@
 
   R.actions.day = (leg) => {
     if (!T.state || !R.plan) return null;
-    const last = leg === R.plan.legs.at(-1);
+    if (leg === R.plan.legs.at(-1)) return null;
     const days = daysRest(leg.number);
     const own = T.get(`pace.own_km.${leg.number}`);
     const id = `day-${leg.number}-km-${(R.actions.day.count = (R.actions.day.count || 0) + 1)}`;
@@ -66,9 +66,9 @@
     } });
     typed.value = String(Math.round(F.inUnits(leg.length_m) * 10) / 10);
     return el("div.day-actions", {},
-      !last && el("span.day-action", {}, el("label", { for: id }, "Ride"), el("span.setting-row", {}, typed, el("span.unit", {}, F.distanceUnit())),
+      el("span.day-action", {}, el("label", { for: id }, "Ride"), el("span.setting-row", {}, typed, el("span.unit", {}, F.distanceUnit())),
         own !== undefined && el("button.link", { type: "button", "data-keep": `day-usual-${leg.number}`, onclick: () => T.change({ [`pace.own_km.${leg.number}`]: null }, `day ${leg.number} as the others`) }, "as the others")),
-      !last && el("span.day-action", { role: "group", "aria-label": `Rest days after day ${leg.number}` }, el("span", {}, days ? F.plural(days, "rest day") + " after it" : "Rest after it"),
+      el("span.day-action", { role: "group", "aria-label": `Rest days after day ${leg.number}` }, el("span", {}, days ? F.plural(days, "rest day") + " after it" : "Rest after it"),
         days > 0 && el("button.step", { type: "button", "aria-label": "One rest day less", "data-keep": `rest-less-${leg.number}`, onclick: () => E.rest(leg, -1) }, "−"),
         el("button.step", { type: "button", "aria-label": "One rest day more", "data-keep": `rest-more-${leg.number}`, onclick: () => E.rest(leg, 1) }, "+")));
   };
