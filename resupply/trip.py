@@ -15,6 +15,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationErr
 
 from resupply.errors import TripFileError
 from resupply.legs import Pace
+from resupply.trip_faults import fault_words
 from resupply.units import KG_PER_LB, L_PER_GAL, M_PER_MI, f_to_c
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ _Celsius = Annotated[float, Field(ge=-60, le=60, allow_inf_nan=False)]
 
 def _local(time: dt.time) -> dt.time:
     if time.tzinfo is not None:
-        raise ValueError("time is local: write it without an offset")
+        raise ValueError("must be local, like 08:30:00: write it without an offset")
     return time
 
 
@@ -486,7 +487,7 @@ def make_trip(
         first = error.errors(include_url=False)[0]
         keys = [str(part) for part in first["loc"]]
         raise TripFileError(
-            _said(".".join(keys), first, len(error.errors())),
+            fault_words(".".join(keys), first, len(error.errors())),
             where=_placed(where, text, keys),
             mend="The keys and their values are listed in docs/trip-file.md",
         ) from error
@@ -525,21 +526,6 @@ def _put(tree: dict[str, Any], keys: list[str], value: object) -> None:
         if keys[-1].endswith(suffix):
             tree.pop(keys[-1].removesuffix(suffix) + own_suffix, None)
     tree[keys[-1]] = value
-
-
-def _said(key: str, first: Any, count: int) -> str:
-    shown = repr(first.get("input"))
-    shown = shown if len(shown) <= 60 else shown[:57] + "…"
-    text = {
-        "extra_forbidden": f"there is no key {key}",
-        "missing": f"{key} is missing",
-    }.get(first["type"])
-    if text is None:
-        message = str(first["msg"]).removeprefix("Value error, ")
-        text = f"{key or 'the file'} = {shown}: {message}"
-        if isinstance(first.get("input"), dict):
-            text = f"{key or 'the file'}: {message}"
-    return text + (f" (and {count - 1} more)" if count > 1 else "")
 
 
 def _placed(where: str, text: str, keys: list[str]) -> str:

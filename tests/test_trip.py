@@ -124,3 +124,28 @@ def test_no_made_up_line_keeps_the_reader_busy(line):
 def test_tables_within_tables_without_end_are_one_clear_line(text):
     with pytest.raises(TripFileError, match="without end"):
         parse_trip(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("pace.daily_km = 0", "must be at least 5"),
+        ("pace.daily_km = nan", "must be a number"),
+        ("pace.daily_km = 'far'", "must be a number"),
+        ("pace.depart = 8", "must be local, like 08:30:00"),
+        ("party.people = 1.5", "must be a whole number"),
+        ("cooler.kind = 'big'", "must be 'hard', 'soft', 'bag' or 'none'"),
+        ("map.extracts = 'a'", "must be a list in square brackets"),
+        ("show.sweep = 3", "must be true or false"),
+        ("start.date = 'soon'", "must be a date like 2027-07-09"),
+        ("region.country = 'ZZZ'", "must be two capital letters"),
+        ("pace = 3", "must be a table"),
+        (f"food.dishes = '{'x' * 5000}'", "must be at most 500 characters long"),
+    ],
+)
+def test_a_wrong_value_is_told_in_plain_words(text, said):
+    with pytest.raises(TripFileError) as refused:
+        parse_trip(text, where="trip.toml")
+    assert said in str(refused.value)
+    assert "trip.toml, line 1" in str(refused.value)
+    assert "nput should" not in str(refused.value)
