@@ -14,8 +14,8 @@ import tempfile
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from urllib.parse import unquote
 
-import httpx
 from hypothesis import strategies as st
 
 from tests.fuzz import inputs as made
@@ -45,7 +45,7 @@ def application() -> Guard:
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
     island = Path(__file__).parent / "corpus" / "extract" / "island.osm"
     (folder / "island.osm").write_bytes(island.read_bytes())
-    ride = [(-25.95 + 0.01 * n, 46.5 + 0.002 * (n % 3)) for n in range(40)]
+    ride = [(-25.6 + 0.01 * n, 46.5 + 0.002 * (n % 3)) for n in range(25)]
     (folder / "ride.gpx").write_bytes(gpx(track(ride, name="<b>Ride</b>")))
     for name in ROUTES:
         text = 'route = "ride.gpx"\n[start]\ndate = 2027-07-09\n[map]\nextracts = ["island.osm"]\n'
@@ -230,11 +230,26 @@ def _loop() -> asyncio.AbstractEventLoop:
 
 
 async def _send(method: str, url: str, headers: dict[str, str], body: bytes) -> tuple[int, bytes]:
+    """Ask as a server does; a client library would take half of the time."""
     given = {"host": "127.0.0.1:8327", "origin": ADDRESS, **headers}
-    transport = httpx.ASGITransport(app=application())
-    async with httpx.AsyncClient(transport=transport) as client:
-        try:
-            answer = await client.request(method, url, headers=given, content=body)
-        except httpx.InvalidURL:
-            return 404, b""
-        return answer.status_code, answer.content
+    path, _, query = url.removeprefix(ADDRESS).partition("?")
+    scope = {
+        "type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "scheme": "http",
+        "method": method, "path": unquote(path), "raw_path": path.encode(errors="replace"),
+        "query_string": query.encode(errors="replace"), "root_path": "",
+        "headers": [(name.encode(), value.encode()) for name, value in given.items()],
+        "client": ("127.0.0.1", 50_000), "server": ("127.0.0.1", 8327),
+    }  # fmt: skip
+    left, answered = [{"type": "http.request", "body": body, "more_body": False}], []
+
+    async def receive() -> Any:
+        if not left:
+            await asyncio.Event().wait()  # whoever asked stays
+        return left.pop()
+
+    async def send(message: Any) -> None:
+        answered.append(message)
+
+    await application()(scope, receive, send)
+    content = b"".join(message.get("body", b"") for message in answered[1:])
+    return answered[0]["status"], content

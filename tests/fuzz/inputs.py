@@ -150,11 +150,11 @@ _ODD_HEADS = (
 
 
 def lon(dice: Dice) -> str:
-    return f"{dice.uniform(-26.0, -25.0) if dice.random() < 0.98 else dice.uniform(-180, 180):.5f}"
+    return f"{dice.uniform(-25.7, -25.3) if dice.random() < 0.98 else dice.uniform(-180, 180):.5f}"
 
 
 def lat(dice: Dice) -> str:
-    return f"{dice.uniform(46.0, 47.0) if dice.random() < 0.98 else dice.uniform(-90, 90):.5f}"
+    return f"{dice.uniform(46.4, 46.6) if dice.random() < 0.98 else dice.uniform(-90, 90):.5f}"
 
 
 def metres(dice: Dice) -> str:
@@ -317,8 +317,8 @@ def _tags(dice: Dice) -> dict[str, str]:
 
 _small_id = among(*list(range(1, 7)) * 30, 0, -1, 2**62, 2**70)
 _element = weighted(
-    (1, record({"type": among("node"), "id": _small_id, "lon": between(-26, -25),
-                "lat": between(46, 47), "tags": _tags})),
+    (1, record({"type": among("node"), "id": _small_id, "lon": between(-25.7, -25.3),
+                "lat": between(46.4, 46.6), "tags": _tags})),
     (1, record({"type": among("way"), "id": _small_id, "nodes": several(_small_id, 0, 6),
                 "tags": _tags})),
     (1, record({"type": among("relation"), "id": _small_id, "tags": _tags,

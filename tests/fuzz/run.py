@@ -35,6 +35,42 @@ from tests.fuzz.targets import TARGETS
 RESULTS = Path(__file__).with_name("results.jsonl")
 MOST_MB = 1_000
 """No reading process may use more, the generator's own memory included; a breach is a fault."""
+_PATIENCE = "5 s (20 s for the live page)"
+_HEAD = f"""# Hostile input
+
+Routes, maps, answers of services and trip files come from elsewhere, and a file may be made to do
+harm. What you can count on:
+
+* **Nothing in a file is run, opened or fetched.** XML document types are refused, so no entity is
+  expanded; links to other files and addresses are not followed.
+* **A broken file is one line that names it**, never a program that ends in the middle or hangs.
+  Results of earlier runs stay as they were.
+* **Sizes are bounded.** What a packed file may grow to, how deep it may nest and how many points it
+  may hold is limited ([route files](route-files.md#limits)); absurd numbers are refused.
+* **Names are text.** In the map, its popups and lists, the printable sheet, GPX, GeoJSON, the
+  calendar and the live page they stay what they were; in the table none is a formula; the terminal
+  gets no control characters (`tests/test_hostile.py`, `tests/test_outputs.py`,
+  `tests/test_page_browser.py`, `tests/test_web_browser.py`).
+* **The live page** answers this machine only, and no other website's page can ask it anything.
+
+What nobody can see from a file: whether it is *true*. A map in which somebody put shops that are
+not there gives a plan with those shops. Take map data from where you trust it.
+
+## How this is tested
+
+Every reader is given at least 100,000 inputs: sound files with damage, and documents built from a
+grammar in which any part may be absurd. *Read* means that the result was looked over and made
+sense (positions on Earth, lengths finite, text without control characters, answers valid JSON);
+*refused* means one line of text. A **fault** is anything else: any other exception, a crash of the
+process, more than {_PATIENCE} for one input, or more than {MOST_MB:,} MB of memory, with
+the interpreter, all libraries and the generator of the inputs counted. *Slowest* is one input on a
+shared machine. Inputs that once found a fault are kept in `tests/fuzz/corpus/` and are part of the
+tests, with a short run of every reader.
+
+    python -m tests.fuzz.run NAME --inputs 100000
+    python -m tests.fuzz.run --table > docs/hostile-input.md
+
+"""
 _BATCH = 5_000
 
 
@@ -121,7 +157,7 @@ def run(name: str, wanted: int, faults: Path, first: int) -> dict[str, object]:
 
 
 def table() -> str:
-    """Write the table of the latest run of every reader."""
+    """Write the page with the latest run of every reader."""
     latest: dict[str, dict[str, object]] = {}
     for line in RESULTS.read_text().splitlines():
         row = json.loads(line)
@@ -133,7 +169,7 @@ def table() -> str:
         for row in (latest[name] for name in TARGETS if name in latest)
     ]
     lines = [head, "| --- " * 8 + "|", *rows]
-    return "\n".join(lines) + "\n"
+    return _HEAD + "\n".join(lines) + "\n"
 
 
 def main() -> None:
@@ -144,7 +180,7 @@ def main() -> None:
     parser.add_argument("--faults", type=Path, default=Path("fuzz-faults"))
     parser.add_argument("--first", type=int, default=1, help="Seed of the first batch.")
     parser.add_argument("--child", type=int, help=argparse.SUPPRESS)
-    parser.add_argument("--table", action="store_true", help="Print the table of the last runs.")
+    parser.add_argument("--table", action="store_true", help="Print the page with the last runs.")
     given_ = parser.parse_args()
     if given_.table:
         print(table(), end="")

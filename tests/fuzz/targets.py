@@ -259,8 +259,9 @@ def _scratch() -> Path:
 def _road() -> Any:
     from resupply.route import make_route
 
-    lon = np.linspace(-26.0, -25.0, 101)
-    return make_route([(lon, np.full(101, 46.5), None)])
+    # Short, for much of what reading does is done for every kilometre.
+    lon = np.linspace(-25.6, -25.4, 21)
+    return make_route([(lon, np.full(21, 46.5), None)])
 
 
 def _are_places(found: Any) -> None:
@@ -306,7 +307,7 @@ def _plain_pbf() -> bytes:
     for number in range(1, 8):
         shop = {"shop": "supermarket", "name": f"Shop {number}", "opening_hours": "24/7"}
         lat = 46.5 + number / 900
-        writer.add_node(Node(id=number, location=(-25.9 + number / 10, lat), tags=shop))
+        writer.add_node(Node(id=number, location=(-25.65 + number / 30, lat), tags=shop))
     writer.add_way(Way(id=1, nodes=[1, 2, 3, 1], tags={"shop": "bakery"}))
     writer.add_way(Way(id=2, nodes=[4, 5, 6], tags={"highway": "secondary", "maxspeed": "80"}))
     members = [("w", 1, "outer"), ("n", 7, "")]
