@@ -113,9 +113,11 @@
   const lengthOf = (route) => lengths.get(route) || (R.plan && A.route === route ? R.length : 0);
 
   // ---- Opening ---------------------------------------------------------------------------------
+  // Held here: a browser may throw away a field that nothing refers to before a file is chosen.
+  let chooser;
   function choose(accept) {
-    const input = el("input", { type: "file", accept, multiple: true, onchange: () => takeFiles([...input.files]) });
-    input.click();
+    chooser = el("input", { type: "file", accept, multiple: true, onchange: () => takeFiles([...chooser.files]) });
+    chooser.click();
   }
 
   async function takeFiles(files) {
