@@ -15,6 +15,7 @@ import typer
 from resupply.errors import ResupplyError
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Mapping
 
 __all__ = ["app", "main"]
@@ -135,7 +136,8 @@ def here(
     trip: Annotated[Path, typer.Argument(help="The trip file (.toml).")],
     at_km: Annotated[float, Option(help="Kilometre of the route. Key: now.at_km")],
     time: Annotated[
-        Optional[str], Option(help="Local time there, 2027-07-12T14:10; now if left out.")
+        Optional[str],
+        Option(help="Local time there, 2027-07-12T14:10; left out, what it is now."),
     ] = None,
     food_meals: Annotated[
         int, Option(help="Meals a person still on board. Key: now.food_meals")
@@ -154,7 +156,7 @@ def here(
     """Plan again from where you are, with what is left on board; keeps a log."""
     import datetime as dt
 
-    when = time or dt.datetime.now().isoformat(timespec="minutes")  # noqa: DTZ005 - local by intent
+    when = time or _now_there(trip).isoformat(timespec="minutes")
     try:
         moment = dt.datetime.fromisoformat(when)
     except ValueError:
@@ -183,6 +185,7 @@ def here(
         "water_l": water_l,
     }
     add_to_log(out / "log.csv", row)
+    print(f"The log is in {out / 'log.csv'}")
 
 
 @app.command()
@@ -328,6 +331,21 @@ def samples_folder() -> Path:
     package = Path(__file__).parent
     inside = package / "sample_routes"
     return inside if inside.is_dir() else package.parent / "sample_routes"
+
+
+def _now_there(path: Path) -> dt.datetime:
+    """Local time in the trip's zone if it states one, else by this machine's clock."""
+    import datetime as dt
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+    from resupply.trip import load_trip
+
+    name = load_trip(path).region.time_zone if path.suffix.lower() == ".toml" else None
+    try:
+        zone = ZoneInfo(name) if name else None
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        zone = None  # the plan refuses it with a line of its own
+    return dt.datetime.now(zone).replace(tzinfo=None)
 
 
 def _assignments(pairs: list[str]) -> dict[str, object]:

@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import json
 from pathlib import Path
 
 import pytest
+from rich.console import Console
 from test_cli import SAMPLES, fails, run
 from worlds import prepared_world, shop, shops_along, trip_of, winding_route
 
+from resupply.cli import _now_there
 from resupply.coolers import span_s, trip_dates
 from resupply.errors import TripFileError
 from resupply.pipeline import plan_trip
 from resupply.places.model import Confidence, Stretch, Supply
 from resupply.report.document import plan_document
 from resupply.report.log import add_to_log
+from resupply.report.text import print_summary
 from resupply.run import cook, ice_chances, plan_files
 from resupply.supply.solve import Risk
 from resupply.trip import load_trip
+from tests.demo_plans import demo_plan
 
 ROUTE = winding_route(1000)
 KM = (40, 150, 260, 380, 470, 620, 700, 790, 930)
@@ -251,6 +256,7 @@ def test_fuel_that_does_not_reach_the_next_station_is_the_first_caution():
     first = document["summary"]["cautions"][0]
     assert first.startswith("Your fuel does not last")
     assert "Shop 1 (km 540)" in first
+    assert "None is nearer behind you" not in first  # none is known behind at all
     assert document["fuel"]["exceeded"][0]["words"] == first
     reserve = plan_document(with_stations(490, 680, 850, 1040, fuel_km=80))["summary"]["cautions"][
         0
@@ -277,6 +283,10 @@ def test_without_a_range_the_next_station_is_named():
     (said,) = [c for c in document["summary"]["cautions"] if "no range" in c]
     assert "Shop 1, 110 km from here" in said
     assert "your fuel goes 70 km" in said
+    assert facts_of(document)["Fuel in the tank"] == (
+        "goes 70 km; next station after 110 km",
+        "alarm",
+    )
 
 
 def with_tap(**now):
@@ -357,3 +367,122 @@ def test_map_data_missing_behind_is_no_matter_any_more():
     assert [s["start_m"] for s in here["unknown"]] == [430_000, 500_000]
     assert here["words"].startswith("Map data is missing on 30 km of the way ahead")
     assert fact.startswith("missing")
+
+
+def facts_of(document):
+    return {f["label"]: (f["value_words"], f["tone"]) for f in document["summary"]["facts"]}
+
+
+def test_the_first_facts_are_where_what_is_on_board_and_the_next_shop():
+    document = plan_document(planned(at_km=430, time="2027-07-11T14:10:00", food_meals=3))
+    facts = facts_of(document)
+    assert list(facts)[:4] == ["You are at", "Food on board", "Next shop", "Fuel in the tank"]
+    assert facts["You are at"][0] == "km 430, Sun 14:10"
+    assert facts["Food on board"][0].startswith("3 meals a person, ")
+    assert facts["Next shop"] == ("Shop 5, 40 km on, Sun 14:59, open", "plain")
+    assert document["summary"]["headline"].startswith("737 km from km 430 in")
+    assert document["start_carry"]["on_board_meals"] == 3
+    at_home = plan_document(planned())
+    assert "You are at" not in facts_of(at_home)
+    assert at_home["start_carry"]["on_board_meals"] is None
+
+
+def test_a_next_shop_that_is_not_sure_names_the_next_that_is():
+    places = (
+        shop(1, *_beside(470), hours=None),
+        shop(2, *_beside(480), hours="off"),
+        shop(3, *_beside(520), hours="24/7"),
+    )
+    trip = trip_of(
+        pace={"daily_km": 200.0, "speed_kmh": 50.0},
+        now={"at_km": 430, "time": "2027-07-12T11:00:00", "food_meals": 6},
+    )
+    facts = facts_of(plan_document(plan_trip(prepared_world(ROUTE, places, trip), trip)))
+    assert facts["Next shop"] == ("Shop 1, 40 km on, Mon 11:48, not known", "caution")
+    assert facts["Next shop open for sure"][0].startswith("Shop 3, 90 km on")
+
+
+def short_of_food(*behind_km):
+    trip = trip_of(
+        pace={"daily_km": 200.0, "speed_kmh": 50.0},
+        now={"at_km": 430, "time": "2027-07-11T14:10:00", "food_meals": 1},
+    )
+    places = shops_along(ROUTE, (*behind_km, 900), hours=("Mo-Su 08:00-20:00",))
+    document = plan_document(plan_trip(prepared_world(ROUTE, places, trip), trip))
+    return document["shortfalls"][0]["words"], facts_of(document)["Food on board"]
+
+
+def test_too_little_food_on_board_is_no_matter_of_the_limit_and_looks_back():
+    said, fact = short_of_food(400)
+    assert "over your limit" not in said
+    assert "have 1 meal on board" in said
+    assert "a person too few" in said
+    assert "behind you is Shop 1 (km 399), 31 km back (now: open 08:00–20:00)." in said
+    assert fact[1] == "alarm"
+    assert "behind" not in short_of_food()[0]
+
+
+def test_a_station_behind_that_is_nearer_than_the_next_is_named():
+    first = plan_document(with_stations(400, 540, 680, 850, 1040, fuel_km=70))
+    said = first["summary"]["cautions"][0]
+    assert "The nearest behind you is Shop 1 (km 400), 30 km back" in said
+    far = plan_document(with_stations(200, 540, 680, 850, 1040, fuel_km=70))
+    assert "None is nearer behind you" in far["summary"]["cautions"][0]
+
+
+def test_a_late_arrival_says_how_far_the_rider_gets_in_time():
+    document = plan_document(planned(at_km=430, time="2027-07-11T18:00:00", food_meals=9))
+    (said,) = [c for c in document["legs"][0]["cautions"] if "latest time in camp" in c]
+    # Two hours at 50 km/h, a rest after them.
+    assert "by then you are at about km 5" in said
+    gone = plan_document(planned(at_km=430, time="2027-07-11T20:30:00", food_meals=9))
+    assert any("you set out after it" in c for c in gone["legs"][0]["cautions"])
+
+
+def test_a_time_before_the_trip_is_questioned():
+    early = plan_document(planned(at_km=430, time="2027-07-01T14:10:00", food_meals=3))
+    assert any("is before the trip's start date" in c for c in early["summary"]["cautions"])
+    late = plan_document(planned(at_km=430, time="2027-07-21T14:10:00", food_meals=3))
+    assert not any("before the trip's start" in c for c in late["summary"]["cautions"])
+
+
+def test_ice_that_comes_too_late_is_not_called_none_needed():
+    document, _ = demo_plan(
+        "coast_loop", now__at_km=812, now__time="2027-07-12T14:10:00", now__food_meals=3,
+        now__ice_kg=2.0, show__sweep=False,
+    )  # fmt: skip
+    assert document["cold"]["coolers"][0]["state"] == "fails"
+    assert facts_of(document)["Ice"] == ("none that could be bought in time", "alarm")
+    assert document["ice"]["words"].startswith("No ice can be bought in time")
+
+
+def test_food_that_stays_cold_by_doubtful_ice_is_a_caution():
+    document, _ = demo_plan(
+        "there_and_back", now__at_km=212, now__time="2027-07-11T19:10:00", now__food_meals=3,
+        now__ice_kg=2.0, show__sweep=False,
+    )  # fmt: skip
+    (ice,) = document["ice"]["stops"]
+    assert ice["state"] == "unknown"
+    said, tone = facts_of(document)["Cold food"]
+    assert said.endswith("if all that ice is there")
+    assert tone == facts_of(document)["Ice"][1] == "caution"
+
+
+def test_the_time_left_out_is_the_time_where_the_trip_is(tmp_path):
+    trip = tmp_path / "trip.toml"
+    zones = ("Pacific/Kiritimati", "Pacific/Niue")  # 25 hours apart
+    times = []
+    for zone in zones:
+        trip.write_text(f'[region]\ntime_zone = "{zone}"\n', "utf-8")
+        times.append(_now_there(trip))
+    assert round((times[0] - times[1]).total_seconds() / 3600.0) == 25
+    trip.write_text('[region]\ntime_zone = "Nowhere"\n', "utf-8")
+    assert _now_there(trip).tzinfo is None
+
+
+def test_the_terminal_sets_what_is_needed_beside_what_is_on_board():
+    document = plan_document(planned(at_km=430, time="2027-07-11T14:10:00", food_meals=3))
+    console = Console(file=io.StringIO(), width=140)
+    print_summary(document, console, {})
+    assert "where you are" in console.file.getvalue()
+    assert "needed, 1 day on board" in console.file.getvalue()

@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from resupply.report.passes import iso
 from resupply.roads.night import camp_words
 from resupply.sun import sunrise, sunset
@@ -51,7 +53,10 @@ def _row(plan: TripPlan, words: Words, leg: Leg, weather: DayWeather | None) -> 
         )
     latest = dt.datetime.combine(leg.date, plan.trip.pace.latest_camp, tzinfo=zone)
     if arrive > latest:
-        cautions.append(f"You arrive after your latest time in camp ({words.clock(latest)}).")
+        cautions.append(
+            f"You arrive after your latest time in camp ({words.clock(latest)}); "
+            f"{_there_by(plan, leg, latest, words)}."
+        )
     surface = _surface(plan, leg)
     if surface and surface["gravel_m"] + surface["track_m"] > 1000:
         loose = words.km(surface["gravel_m"] + surface["track_m"])
@@ -75,6 +80,15 @@ def _row(plan: TripPlan, words: Words, leg: Leg, weather: DayWeather | None) -> 
         "night": _night(plan, leg, words),
         "cautions": cautions,
     }
+
+
+def _there_by(plan: TripPlan, leg: Leg, latest: dt.datetime, words: Words) -> str:
+    """Say how far the rider gets by a time, so that an earlier camp can be looked for."""
+    grid_m = np.linspace(leg.start_m, leg.end_m, 400)
+    reached_m = grid_m[plan.clock.arrive_s(grid_m) <= latest.timestamp()]
+    if not reached_m.size:
+        return "you set out after it"
+    return f"by then you are at about {words.at(float(reached_m[-1]))}"
 
 
 def _night(plan: TripPlan, leg: Leg, words: Words) -> dict[str, Any]:

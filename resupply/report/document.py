@@ -11,6 +11,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from resupply import __version__
+from resupply.cold.iceplan import IceState
 from resupply.report.days import day_rows
 from resupply.report.gaps import gap_block, ice_block
 from resupply.report.ices import ice_buys
@@ -23,8 +24,8 @@ from resupply.report.stops import (
     shortfall_rows,
     stop_rows,
 )
+from resupply.report.under_way import start_words
 from resupply.report.words import Words
-from resupply.supply.explain import food_words
 from resupply.supply.gaps import MEALS_PER_DAY
 
 if TYPE_CHECKING:
@@ -84,10 +85,11 @@ def plan_document(
         "passes": pass_rows(plan, words, quick=quick),
         "start_carry": {
             "meals": plan.supply.start_carry_meals,
+            "on_board_meals": plan.supply.problem.on_board_meals,
             "days": plan.supply.start_carry_meals / MEALS_PER_DAY,
             "kg": weights.start_kg,
             "kg_words": weights.start_words(words),
-            "words": _start_words(plan),
+            "words": start_words(plan, words),
             "to_chainage_m": round(plan.supply.start_to_m),
         },
         "stops": stops,
@@ -96,7 +98,7 @@ def plan_document(
         "shortfalls": shortfall_rows(plan, words),
         "reserve": reserve_block(plan, words, weights),
         "naive": naive_block(plan, words),
-        "ice": ice_block(plan, words, buys),
+        "ice": ice_block(plan, words, buys, short=_cooler_fails(kitchen)),
         "explain": {"rules": list(_RULES)},
         "attribution": {
             "text": "© OpenStreetMap contributors, ODbL",
@@ -120,13 +122,8 @@ def plan_document(
     return document
 
 
-def _start_words(plan: TripPlan) -> str:
-    needed = food_words(plan.supply.start_carry_meals)
-    if plan.trip.now.at_km is None:
-        return f"Leave home with {needed} a person."
-    return (
-        f"{needed} a person until the next stop, {food_words(plan.trip.now.food_meals)} on board."
-    )
+def _cooler_fails(kitchen: KitchenPlan | None) -> bool:
+    return kitchen is not None and kitchen.food_ice.state is IceState.FAILS
 
 
 _RULES = (

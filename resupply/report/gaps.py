@@ -93,6 +93,8 @@ def ice_block(
     plan: TripPlan,
     words: Words,
     buys: Mapping[str, Sequence[dict[str, Any]]] | None = None,
+    *,
+    short: bool = False,
 ) -> dict[str, Any]:
     """Where to buy ice.
 
@@ -101,6 +103,8 @@ def ice_block(
     buys
         Ice to buy by pass id, where the cold chain tells: then those places are the stops, and
         the others are spare. None where it does not: then there is one a day.
+    short
+        The food cooler does not stay cold.
     """
     daily = {stop.row: stop.at_food_stop for stop in plan.ice}
     food = {stop.row for stop in plan.supply.stops}
@@ -115,7 +119,7 @@ def ice_block(
         "stops": stops,
         "spare": [row for row in told if row not in stops],
         "longest_gap_h": round(longest_s / 3600.0, 1) if daily else None,
-        "words": _ice_words(told, stops, longest_s, words, planned=buys is not None),
+        "words": _ice_words(told, stops, longest_s, words, planned=buys is not None, short=short),
     }
     if buys is None:
         block["rule_words"] = (
@@ -161,11 +165,14 @@ def _ice_words(
     words: Words,
     *,
     planned: bool,
+    short: bool,
 ) -> str:
     if not told:
         return "No place with ice is known along the route."
     if not planned:
         return f"Longest time between ice stops: {format_hours(longest_s)}."
+    if not stops and short:
+        return "No ice can be bought in time: the food cooler does not stay cold."
     if not stops:
         return "No ice need be bought on the way."
     kg = sum(buy["kg"] for row in stops for buy in row["buy"])

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from resupply.geodesy import geod
+from resupply.places.model import Supply
 from resupply.report.passes import iso, pass_id
+from resupply.report.under_way import behind_words
 from resupply.report.words import Words, state_word
 from resupply.supply.explain import explain_stops, food_words
 from resupply.supply.gaps import MEALS_PER_DAY
@@ -21,7 +23,7 @@ if TYPE_CHECKING:
 
     from resupply.kitchen import KitchenPlan
     from resupply.pipeline import TripPlan
-    from resupply.supply.choose import Fallback
+    from resupply.supply.choose import Fallback, Shortfall
 
 __all__ = [
     "Carried",
@@ -33,6 +35,7 @@ __all__ = [
     "stop_rows",
 ]
 
+_FOOD = (Supply.GROCERIES, Supply.SMALL_GROCERIES)
 _SAME_SPOT_M = 100.0
 """Two shops for which the route is left so close together are told apart by their distance."""
 
@@ -219,13 +222,27 @@ def shortfall_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
             "excess_meals": s.excess_meals,
             "last_shop_m": round(s.last_shop_m),
             "words": f"From {words.at(s.last_shop_m)} to {words.at(s.end_m)} there is no usable "
-            f"shop. You have to carry {food_words(s.meals)} a person from "
-            f"{words.at(s.start_m)}: {s.excess_meals} meal"
-            f"{'' if s.excess_meals == 1 else 's'} over your limit, whatever stops you make.",
+            f"shop. {_too_much(plan, s, words)}",
             "remedies": remedies,
         }
         for s in plan.supply.shortfalls
     ]
+
+
+def _too_much(plan: TripPlan, short: Shortfall, words: Words) -> str:
+    meals = f"{short.excess_meals} meal{'' if short.excess_meals == 1 else 's'}"
+    have, limit = plan.supply.problem.on_board_meals, plan.supply.weights.limit_meals
+    if short.start_number == 0 and have is not None and have < limit:
+        # Under way it is not the limit that is too small, but what is on board.
+        return (
+            f"You need {food_words(short.meals)} a person from here and have {food_words(have)} on "
+            f"board: {meals} a person too few."
+            + behind_words(plan, words, short.end_m - short.start_m, *_FOOD)
+        )
+    return (
+        f"You have to carry {food_words(short.meals)} a person from {words.at(short.start_m)}: "
+        f"{meals} over your limit, whatever stops you make."
+    )
 
 
 def reserve_block(plan: TripPlan, words: Words, weights: Carried) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from resupply.places.model import Supply
 from resupply.report.gaps import sure_gap
 from resupply.report.passes import row_of
 from resupply.report.pins import pin_cautions
+from resupply.report.under_way import on_board_cautions, on_board_facts
 from resupply.supply.explain import food_words
 from resupply.supply.solve import Risk
 from resupply.units import format_amount
@@ -38,7 +39,8 @@ def summary(plan: TripPlan, document: dict[str, Any], words: Words) -> dict[str,
     count = len(supply.stops)
     ridden_m = plan.legs[-1].end_m - plan.legs[0].start_m
     missing_m = _missing_m(document)
-    trip = f"{words.km(ridden_m)} in {days} day{'' if days == 1 else 's'}"
+    here = "" if plan.trip.now.at_km is None else f" from {words.at(plan.legs[0].start_m)}"
+    trip = f"{words.km(ridden_m)}{here} in {days} day{'' if days == 1 else 's'}"
     most_words = food_words(most)
     if missing_m >= ridden_m - 1.0:
         headline = (
@@ -62,6 +64,7 @@ def _facts(
     plan: TripPlan, document: dict[str, Any], words: Words, most: int
 ) -> Iterator[dict[str, str]]:
     """Give a label and a few words each; the sentences stand in their own blocks."""
+    yield from (_fact(*told) for told in on_board_facts(plan, document, words))
     supply, limit = plan.supply, plan.supply.weights.limit_meals
     missing_m = _missing_m(document)
     longest = document["gaps"]["groceries"]["longest"]
@@ -104,18 +107,31 @@ def _ice(document: dict[str, Any], words: Words) -> dict[str, str]:
         likely = any(row["confidence"] != "stated" for row in stops)
         where = "1 stop" if len(stops) == 1 else f"{len(stops)} stops"
         said = f"buy {format_amount(kg, words.units)} at {where}"
-        return _fact("Ice", f"{said}, some likely only" if likely else said, _tone(likely))
+        said += ", some likely only" if likely else ""
+        return _fact("Ice", said, _tone(_ice_in_doubt(document)))
     if stops:
         said = f"{len(stops)} place{'' if len(stops) == 1 else 's'} on the way"
         return _fact("Ice", said, "plain")
     if document["ice"]["spare"]:
-        return _fact("Ice", "none to buy", "plain")
+        short = any(one["safety"] and one["state"] == "fails" for one in _coolers(document))
+        said = "none that could be bought in time" if short else "none to buy"
+        return _fact("Ice", said, "alarm" if short else "plain")
     return _fact("Ice", "no place known", "caution")
+
+
+def _ice_in_doubt(document: dict[str, Any]) -> bool:
+    """Tell whether ice is to be bought that is only likely, or where the door may be shut."""
+    rows = [row for row in document["ice"]["stops"] if row["buy"]]
+    return any(row["confidence"] != "stated" or row["state"] != "open" for row in rows)
+
+
+def _coolers(document: dict[str, Any]) -> list[dict[str, Any]]:
+    return list(document.get("cold", {}).get("coolers", []))
 
 
 def _cold(document: dict[str, Any]) -> Iterator[dict[str, str]]:
     """Whether the food stays cold; nothing without a cooler or a need."""
-    for cooler in document.get("cold", {}).get("coolers", []):
+    for cooler in _coolers(document):
         said = {
             "holds": (f"at or below {cooler['limit_words']}", "plain"),
             "fails": (f"above {cooler['limit_words']} for a time", "alarm"),
@@ -123,6 +139,8 @@ def _cold(document: dict[str, Any]) -> Iterator[dict[str, str]]:
         }.get(cooler["state"])
         if cooler["state"] == "holds" and cooler["no_ice_from"]:
             said = ("the ice is gone too early", "alarm")
+        elif cooler["state"] == "holds" and _ice_in_doubt(document):
+            said = (f"at or below {cooler['limit_words']} if all that ice is there", "caution")
         if cooler["safety"] and said is not None:
             yield _fact("Cold food", said[0], said[1])
 
@@ -131,7 +149,7 @@ def _cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterato
     if document.get("fuel", {}).get("exceeded"):
         yield document["fuel"]["words"]
     yield from (short["words"] for short in document["shortfalls"])
-    yield from _on_board(plan, document, words)
+    yield from on_board_cautions(plan, document, words)
     if document["coverage"]["unknown"]:
         yield document["coverage"]["words"]
     yield from document["coverage"]["warnings"]
@@ -157,33 +175,6 @@ def _cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterato
         yield from (f"Day {leg['number']}: {text}" for text in leg["cautions"])
     if document["naive"]["shut"]:
         yield document["naive"]["words"]
-
-
-def _no_range(plan: TripPlan, words: Words) -> str:
-    """Say where the next station is on the map: without a range no fuel is planned."""
-    gap = plan.gaps[Supply.FUEL][0]
-    where = f"{words.km(gap.length_m)} from here ({words.at(gap.end_m)})"
-    if gap.end_row < 0:
-        said = f"no station is known ahead, and the end of the route is {where}"
-    else:
-        said = f"the next station on the map is {words.name(gap.end_row)}, {where}"
-    fuel_km = plan.trip.now.fuel_km
-    lasts = "" if fuel_km is None else f", and your fuel goes {words.km(fuel_km * 1000.0)}"
-    return f"The trip states no range, so no fuel is planned: {said}{lasts}."
-
-
-def _on_board(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterator[str]:
-    """Fuel and water of a trip under way that is not known, or water that is too little."""
-    now = plan.trip.now
-    if now.at_km is None:
-        return
-    if "fuel" not in document:
-        yield _no_range(plan, words)
-    elif now.fuel_km is None:
-        yield document["fuel"]["tank_words"]
-    water = document.get("water", {}).get("on_board", {})
-    if water and not water["lasts"]:
-        yield water["words"]
 
 
 def _heat(document: dict[str, Any]) -> Iterator[str]:

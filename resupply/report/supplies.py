@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from resupply.places.model import Supply
 from resupply.report.passes import iso, pass_id
+from resupply.report.under_way import behind_words
 from resupply.report.words import Words, state_word
 from resupply.roads.water import WaterGap, needs_treating, split_day, water_gaps, water_mask
 from resupply.supply.solve import Risk
@@ -107,6 +109,7 @@ def _first_stretch(gap: FuelGap, fuel: FuelPlan, plan: TripPlan, words: Words) -
         return (
             f"Your fuel does not last: {way} and your tank goes {words.km(tank_m)}. "
             f"Get fuel before you ride on.{unknown}"
+            f"{behind_words(plan, words, gap.road_m, Supply.FUEL)}"
         )
     return (
         f"You ride on your reserve: {way} and your tank goes {words.km(tank_m)}, which leaves "

@@ -106,8 +106,11 @@ def _stops(document: dict[str, Any]) -> Table:
         table.add_column(column, justify="right" if column in ("No", "At") else "left")
     start = document["start_carry"]
     start_m = document["legs"][0]["start_m"]
-    place = "where you are" if start_m else "home"
-    table.add_row("–", format_distance(start_m, units), place, "", "", _carried(start, units))
+    place, carry = "home", _carried(start, units)
+    if start.get("on_board_meals") is not None:
+        have = _food_days(start["on_board_meals"])
+        place, carry = "where you are", f"{_food_days(start['meals'])} needed, {have} on board"
+    table.add_row("–", format_distance(start_m, units), place, "", "", carry)
     for stop in document["stops"]:
         arrive = dt.datetime.fromisoformat(stop["arrive"])
         usual = {True: ", usually open", False: ", usually shut", None: ""}[stop["usual"]]
@@ -123,7 +126,9 @@ def _stops(document: dict[str, Any]) -> Table:
 
 
 def _carried(carry: dict[str, Any], units: Any) -> str:
-    days, rest = divmod(carry["meals"], 3)
-    few = carry["meals"] < len(_FEW)
-    text = _FEW[carry["meals"]] if few else f"{days}{('', '⅓', '⅔')[rest]} days"
-    return f"{text} ({format_mass(carry['kg'], units)})"
+    return f"{_food_days(carry['meals'])} ({format_mass(carry['kg'], units)})"
+
+
+def _food_days(meals: int) -> str:
+    days, rest = divmod(meals, 3)
+    return _FEW[meals] if meals < len(_FEW) else f"{days}{('', '⅓', '⅔')[rest]} days"
