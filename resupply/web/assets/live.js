@@ -64,7 +64,7 @@
     if (!T.past.length) return;
     R.fill(toast, el("span", { dir: "auto" }, F.upper(words)), !/^Undone/.test(words) && el("button.link", { type: "button", onclick: () => T.undo() }, "Undo"));
     toast.hidden = false;
-    fading = setTimeout(() => (toast.hidden = true), 7000);
+    fading = setTimeout(() => (toast.hidden = true), 6000);
   }
   function busy(words) {
     show("busy", "div.live-card", {}, el("p.load-words", {}, words));
