@@ -59,10 +59,11 @@ SPOT = """
 class Rider:
     """A page and the hands on it; everything that goes wrong in it is kept."""
 
-    def __init__(self, browser, address, width=1440, **settings):
+    def __init__(self, browser, address, width=1440, *, size=None, **settings):
         self.address = address
+        width, height = size or (width, SIZES[width])
         settings = {"has_touch": width < 500, "accept_downloads": True, **settings}
-        size = {"width": width, "height": SIZES[width]}
+        size = {"width": width, "height": height}
         self.context = browser.new_context(viewport=size, **settings)
         self.tab = self.context.new_page()
         self.tab.set_default_timeout(20_000)
@@ -625,6 +626,30 @@ def test_answers_to_older_questions_are_not_drawn(browser, address, monkeypatch)
         assert late.is_set()
         assert set(tab.evaluate("window.names")) == {"The long moor and Sundra"}
         assert tab.inner_text("#trip-name") == "The long moor and Sundra"
+
+
+@pytest.mark.parametrize(("width", "height"), [(320, 640), (360, 740), (844, 390), (1024, 700)])
+def test_nothing_lies_over_something_else_on_screens_between(browser, address, width, height):
+    with Rider(browser, address, size=(width, height)) as rider:
+        tab = rider.tab
+        rider.open("#route=sample:coast_loop")
+        assert tab.evaluate("document.documentElement.scrollWidth <= innerWidth")
+        boxes = tab.evaluate(
+            """() => [...document.querySelectorAll(
+                ".pace-typed, .pace-steps, .pace-told, .keep-button, .pace-rail")]
+              .map((node) => node.getBoundingClientRect().toJSON())"""
+        )
+        assert len(boxes) == 5
+        for n, one in enumerate(boxes):
+            assert 0 <= one["left"] <= one["right"] <= width
+            for other in boxes[n + 1 :]:
+                apart_x = one["right"] <= other["left"] or other["right"] <= one["left"]
+                assert apart_x or one["bottom"] <= other["top"] or other["bottom"] <= one["top"]
+        tools, box = (
+            tab.locator("#map-tools").bounding_box(),
+            tab.locator("#map-box").bounding_box(),
+        )
+        assert tools["y"] + tools["height"] <= box["y"] + box["height"] - 20
 
 
 HOSTILE = '<img src=x onerror="window.broken=1"><script>window.broken=1</script>'

@@ -134,7 +134,7 @@
     const riding = (metres / 1000 / (R.plan.trip.speed_kmh || 60)) * 60;
     return el("div.ahead", {},
       el("p.over", {}, over),
-      el("p.ahead-name", {}, el("b", { dir: "auto" }, R.placeName(item.place)), ` in ${F.distance(metres)}, about ${F.hours(riding * 60)} riding`),
+      el("p.ahead-name", {}, el("b", { dir: "auto" }, R.placeName(item.place)), ` in ${F.distance(metres)}, about ${F.hours(Math.max(60, riding * 60))} riding`),
       leg && item.leg > leg.number ? later(leg, item, crossing) : soon(riding, item, crossing),
       crossing && el("p", {}, "Hours: ", R.popups.hours(crossing)));
   }

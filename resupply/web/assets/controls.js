@@ -189,7 +189,7 @@
     slider.step = "5";
     if (document.activeElement !== slider || !R.asking.held) slider.value = String(km / per);
     typed.value = String(Math.round((km / per) * 10) / 10);
-    R.fill(unit, `${F.distanceUnit()} a day`);
+    R.fill(unit, F.distanceUnit(), el("span.a-day", {}, " a day"));
     slider.setAttribute("aria-valuetext", `${F.distance(km * 1000)} a day`);
     const share = (km / per - slider.min) / (slider.max - slider.min);
     bar.style.setProperty("--share", String(Math.max(0, Math.min(1, share))));
