@@ -13,6 +13,7 @@ from resupply.hours import (
     OpenState,
     build_timetable,
     describe,
+    known_around,
     open_state,
     states,
     usual_states,
@@ -361,3 +362,27 @@ def test_a_name_that_is_no_time_zone_leaves_the_hours_not_known(name):
     table = table_of(place("24/7"), zone=name)
     assert table.problems == ("the time zone is not known",)
     assert table.zones == ("",)
+
+
+@pytest.mark.parametrize("text", [WEEKDAYS, "Mo-Fr 08:00-12:00; Sa unknown; Su off", "24/7"])
+def test_what_is_known_around_a_time_has_no_hole_and_agrees_with_the_states(text):
+    table = table_of(place(text))
+    for hour in range(0, 14 * 24, 5):
+        at_s = local(FRIDAY, "00:30").timestamp() + hour * HOUR_S
+        found = known_around(table, 0, at_s)
+        now = OpenState(int(states(table, 0, at_s, 0.0, 0.0)))
+        assert bool(found) is (now is not UNKNOWN)
+        for before, after in itertools.pairwise(found):
+            assert before.end_s == after.start_s
+        for part in found:
+            middle_s = (part.start_s + part.end_s) / 2
+            assert OpenState(int(states(table, 0, middle_s, 0.0, 0.0))) is part.state
+        if found:
+            assert found[0].start_s <= at_s < found[-1].end_s
+
+
+def test_nothing_is_known_around_a_time_without_hours_or_outside_the_span():
+    table = table_of(place(None), place("24/7"))
+    noon_s = local(FRIDAY, "12:00").timestamp()
+    assert known_around(table, 0, noon_s) == ()
+    assert known_around(table, 1, noon_s + 300 * 24 * HOUR_S) == ()

@@ -22,6 +22,7 @@ from resupply.report.files import MEDIA_TYPES, make_result, write_results
 from resupply.report.geojson_out import plan_geojson
 from resupply.report.gpx_out import stops_gpx
 from resupply.report.lines import cut_at_antimeridian, position_at, stretch_lines
+from resupply.report.lists_out import shopping_lists
 from resupply.report.visits import state_words, visits
 from tests.demo_plans import demo_plan
 from tests.output_world import GEO, document
@@ -310,6 +311,56 @@ def test_twelve_hour_riders_read_twelve_hour_times():
     assert (
         "at 7 mi. Arrive between Fri 8:30 am and Fri 10:30 am, planned Fri 9:30 am." in description
     )
+
+
+# -- shopping lists --
+
+
+def test_shopping_lists_have_a_box_for_all_that_is_bought_and_none_for_what_is_on_board(demo):
+    plan = demo[0]
+    text = shopping_lists(plan)
+    assert "\r\n" in text
+    assert "BEFORE YOU LEAVE" in text
+    for stop in plan["stops"]:
+        assert f"{stop['number']}. {stop['name']}" in text
+        assert f"On arrival: {stop['state_words']}" in text
+    lines = [line for one in plan["shopping"]["stops"] for line in one["lines"]]
+    lines += plan["shopping"]["reserve"]["lines"]
+    bought = [line for line in lines if line["packs"]]
+    assert text.count("[ ]") == len(bought) < len(lines)
+    for line in bought:
+        assert f"[ ] {line['name']}, {line['words']}" in text
+        assert line["doubt_words"] in text
+
+
+def test_each_list_says_where_and_when_and_whether_the_door_is_open_also_for_ice(demo):
+    plan, _ = demo
+    text = shopping_lists(plan)
+    passes = {row["id"]: row for row in plan["passes"]}
+    ice = [row for row in plan["shopping"]["stops"] if row["full"] is None]
+    assert ice
+    for row in ice:
+        said = text.split(f"{row['name']}\r\n")[1].split("\r\n")
+        assert said[0].startswith(f"km {row['chainage_m'] / 1000:.0f}, ")
+        assert said[1] == f"On arrival: {passes[row['pass']]['state_words']}"
+
+
+def test_lists_for_a_12_hour_clock_and_miles_read_as_the_page_does(demo):
+    plan = copy.deepcopy(demo[0])
+    plan["trip"] |= {"units": "imperial", "clock": 12}
+    first = plan["stops"][0]
+    text = shopping_lists(plan)
+    assert f"mile {first['chainage_m'] / 1609.344:.0f}, " in text
+    assert " pm\r\n" in text
+    assert " PM" not in text
+
+
+def test_without_a_menu_the_lists_say_what_to_carry(demo):
+    plan = {key: block for key, block in demo[0].items() if key != "shopping"}
+    text = shopping_lists(plan)
+    assert "No menu is planned" in text
+    for words in (plan["start_carry"]["words"], *(s["carry_words"] for s in plan["stops"])):
+        assert words in text
 
 
 # -- all of them --

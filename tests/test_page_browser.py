@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import os
 import re
 from pathlib import Path
 
+import numpy as np
 import page_fixture
 import pytest
 from demo_plans import demo_plan
 
+from resupply.hours import OpenState, build_timetable, states
+from resupply.places.model import Place
 from resupply.report import page
 
 pytestmark = pytest.mark.browser
@@ -320,6 +324,43 @@ def test_next_shop_is_told_by_the_device_s_own_clock(browser, coast_file):
         tab.clock.set_fixed_time("2026-11-25T12:00:00Z")
         assert "the state above may be wrong" in _at_km(tab, 300)
         assert opened.faults == []
+
+
+def test_the_page_judges_a_visit_early_or_late_as_the_planner_does(browser, coast_file):
+    plan = demo_plan()[0]
+    passes = [p for p in plan["passes"] if "doors" in p]
+    zone, country = plan["trip"]["time_zone"], plan["trip"]["country"]
+    rows = [plan["places"][p["place"]] for p in passes]
+    table = build_timetable(
+        [Place(p["place"], r["lon"], r["lat"], "", r["kind"], {}, r["opening_hours"], r["tags"])
+         for p, r in zip(passes, rows, strict=True)],
+        start=dt.datetime.fromisoformat(plan["legs"][0]["depart"]) - dt.timedelta(days=1),
+        end=dt.datetime.fromisoformat(plan["legs"][-1]["arrive"]) + dt.timedelta(days=3),
+        zone_of=zone,
+        country=country,
+    )  # fmt: skip
+    eta_s = np.array([dt.datetime.fromisoformat(p["eta"]).timestamp() for p in passes])
+    late_min = np.arange(-690, 2101, 45)
+    half_min, stay_min = 25, 15
+    codes = states(
+        table,
+        np.arange(len(passes))[:, None],
+        eta_s[:, None] + 60.0 * late_min,
+        60.0 * half_min,
+        60.0 * stay_min,
+    )
+    wanted = [[OpenState(int(code)).name.lower() for code in row] for row in codes]
+    with _Opened(browser, coast_file, 390) as opened:
+        seen = opened.tab.evaluate(
+            """([late, half, stay]) => Resupply.plan.passes.filter((one) => one.doors).map((one) =>
+              late.map((at) => Resupply.road.doorsAt(one.doors, at - half, at + half + stay)))""",
+            [late_min.tolist(), half_min, stay_min],
+        )
+    assert {"open", "shut", "tight"} <= {state for row in wanted for state in row}
+    for mine, theirs in zip(seen, wanted, strict=True):
+        # Less may be known to the page, which holds two days: never anything else.
+        assert all(a in (b, "unknown") for a, b in zip(mine, theirs, strict=True))
+        assert sum(a == b for a, b in zip(mine, theirs, strict=True)) > 0.8 * len(mine)
 
 
 def test_the_stop_after_a_night_is_told_as_planned(browser, coast_file):
