@@ -15,8 +15,9 @@ import typer
 from resupply.errors import ResupplyError
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Mapping
+
+    from resupply.trip import Trip
 
 __all__ = ["app", "main"]
 
@@ -134,7 +135,11 @@ def plan(
 @app.command()
 def here(
     trip: Annotated[Path, typer.Argument(help="The trip file (.toml).")],
-    at_km: Annotated[float, Option(help="Kilometre of the route. Key: now.at_km")],
+    at_km: Annotated[Optional[float], Option(help="Kilometre of the route. Key: now.at_km")] = None,
+    position: Annotated[
+        Optional[str],
+        Option(help="Or latitude,longitude as your phone shows them: 46.61,-27.13."),
+    ] = None,
     time: Annotated[
         Optional[str],
         Option(help="Local time there, 2027-07-12T14:10; left out, what it is now."),
@@ -156,7 +161,11 @@ def here(
     """Plan again from where you are, with what is left on board; keeps a log."""
     import datetime as dt
 
-    when = time or _now_there(trip).isoformat(timespec="minutes")
+    from resupply.whereabouts import at_km_given, local_now
+
+    keys, folder = _read(trip, {})
+    at_km = at_km_given(keys, folder, at_km, position)
+    when = time or local_now(keys.region.time_zone).isoformat(timespec="minutes")
     try:
         moment = dt.datetime.fromisoformat(when)
     except ValueError:
@@ -333,19 +342,14 @@ def samples_folder() -> Path:
     return inside if inside.is_dir() else package.parent / "sample_routes"
 
 
-def _now_there(path: Path) -> dt.datetime:
-    """Local time in the trip's zone if it states one, else by this machine's clock."""
-    import datetime as dt
-    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+def _read(path: Path, overrides: Mapping[str, object]) -> tuple[Trip, Path]:
+    """Trip of a trip file or of a bare route, and the folder its file names are relative to."""
+    from resupply.trip import load_trip, make_trip
 
-    from resupply.trip import load_trip
-
-    name = load_trip(path).region.time_zone if path.suffix.lower() == ".toml" else None
-    try:
-        zone = ZoneInfo(name) if name else None
-    except (ZoneInfoNotFoundError, ValueError, OSError):
-        zone = None  # the plan refuses it with a line of its own
-    return dt.datetime.now(zone).replace(tzinfo=None)
+    if path.suffix.lower() == ".toml":
+        return load_trip(path, overrides), path.parent
+    given = {"route": str(path), **overrides}
+    return make_trip({}, where="command line", overrides=given), Path()
 
 
 def _assignments(pairs: list[str]) -> dict[str, object]:
@@ -372,13 +376,9 @@ def _plan(path: Path, overrides: Mapping[str, object], out: Path) -> None:
     from rich.console import Console
 
     from resupply.report.text import print_summary, progress_bar
-    from resupply.trip import load_trip, make_trip
+    from resupply.trip import make_trip
 
-    if path.suffix.lower() == ".toml":
-        trip, folder = load_trip(path, overrides), path.parent
-    else:
-        trip = make_trip({}, where="command line", overrides={"route": str(path), **overrides})
-        folder = Path()
+    trip, folder = _read(path, overrides)
     notes = []
     if trip.start.date is None:
         tomorrow = dt.datetime.now().astimezone().date() + dt.timedelta(days=1)

@@ -7,22 +7,25 @@ import io
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 from rich.console import Console
 from test_cli import SAMPLES, fails, run
 from worlds import prepared_world, shop, shops_along, trip_of, winding_route
 
-from resupply.cli import _now_there
 from resupply.coolers import span_s, trip_dates
-from resupply.errors import TripFileError
+from resupply.errors import ResupplyError, TripFileError
 from resupply.pipeline import plan_trip
 from resupply.places.model import Confidence, Stretch, Supply
 from resupply.report.document import plan_document
 from resupply.report.log import add_to_log
 from resupply.report.text import print_summary
+from resupply.route import make_route
+from resupply.route_in import read_route
 from resupply.run import cook, ice_chances, plan_files
 from resupply.supply.solve import Risk
 from resupply.trip import load_trip
+from resupply.whereabouts import at_km_of, local_now
 from tests.demo_plans import demo_plan
 
 ROUTE = winding_route(1000)
@@ -468,16 +471,11 @@ def test_food_that_stays_cold_by_doubtful_ice_is_a_caution():
     assert tone == facts_of(document)["Ice"][1] == "caution"
 
 
-def test_the_time_left_out_is_the_time_where_the_trip_is(tmp_path):
-    trip = tmp_path / "trip.toml"
-    zones = ("Pacific/Kiritimati", "Pacific/Niue")  # 25 hours apart
-    times = []
-    for zone in zones:
-        trip.write_text(f'[region]\ntime_zone = "{zone}"\n', "utf-8")
-        times.append(_now_there(trip))
+def test_the_time_left_out_is_the_time_where_the_trip_is():
+    # 25 hours apart.
+    times = [local_now(zone) for zone in ("Pacific/Kiritimati", "Pacific/Niue")]
     assert round((times[0] - times[1]).total_seconds() / 3600.0) == 25
-    trip.write_text('[region]\ntime_zone = "Nowhere"\n', "utf-8")
-    assert _now_there(trip).tzinfo is None
+    assert local_now("Europe").tzinfo is local_now(None).tzinfo is None
 
 
 def test_the_terminal_sets_what_is_needed_beside_what_is_on_board():
@@ -486,3 +484,40 @@ def test_the_terminal_sets_what_is_needed_beside_what_is_on_board():
     print_summary(document, console, {})
     assert "where you are" in console.file.getvalue()
     assert "needed, 1 day on board" in console.file.getvalue()
+
+
+def test_a_position_beside_the_route_is_its_kilometre():
+    lon, lat = ROUTE.position_at(430e3)
+    assert at_km_of(ROUTE, f"{lat + 0.004:.5f}, {lon:.5f}") == pytest.approx(430.0, abs=0.3)
+
+
+def test_a_position_off_the_route_or_none_at_all_is_refused():
+    lon, lat = ROUTE.position_at(430e3)
+    with pytest.raises(ResupplyError, match="more than 2 km"):
+        at_km_of(ROUTE, f"{lat + 0.1:.5f},{lon:.5f}")
+    # Longitude first is somewhere else altogether.
+    with pytest.raises(ResupplyError, match="latitude, then longitude"):
+        at_km_of(ROUTE, f"{lon:.5f},{lat:.5f}")
+    for text in ("here", "", "46.6", "46.6,-27,3", "146,20", "46,200", "nan,nan"):
+        with pytest.raises(ResupplyError, match="no position"):
+            at_km_of(ROUTE, text)
+
+
+def test_where_the_route_comes_by_twice_the_rider_says_which():
+    lon = np.concatenate([np.linspace(-28.0, -27.0, 120), np.linspace(-27.0, -28.0, 120)[1:]])
+    road = make_route([(lon, np.full(lon.shape, 46.0), None)], name="there and back")
+    with pytest.raises(ResupplyError, match=r"more than once, at km 23\.\d, 131\.\d"):
+        at_km_of(road, "46.001,-27.7")
+
+
+def test_the_command_takes_a_position_and_wants_one_answer(tmp_path):
+    lon, lat = read_route(SAMPLES / "coast_loop.gpx").position_at(812e3)
+    done = run(
+        "here", SAMPLES / "coast_loop.toml", "--position", f"{lat},{lon}",
+        "--time", "2027-07-12T14:10", "--food-meals", 3, "--out", tmp_path,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert "You are at: km 812, Mon 14:10" in done.stdout
+    trip = SAMPLES / "coast_loop.toml"
+    fails("here", trip, says="either --at-km or --position")
+    fails("here", trip, "--at-km", 5, "--position", "46,-27", says="either --at-km")
