@@ -134,7 +134,10 @@ def plan_kitchen(
             menu,
             table.stops,
             cookbook=table.cookbook,
-            storage=make_storage(table.storage, history_of(food_ice)),
+            # What is left of a pack is used later only if it was cold all the time, as the menu is.
+            storage=make_storage(
+                table.storage, history_of(food_ice), strict=food_ice.cooler.kind != "none"
+            ),
             people=table.people,
             reserve=reserve,
         )

@@ -256,15 +256,32 @@ def test_traces_are_thinned(name, most):
 
 
 @pytest.mark.parametrize("name", WITH_MENU)
-def test_lists_hold_what_the_dishes_need_stop_by_stop(name):
+def test_lists_hold_what_the_dishes_need_meal_by_meal(name):
     plan = planned(name)
     want: dict[tuple[int, str], float] = {}
     for meal in meals(plan):
         for part in meal["dish"]["ingredients"]:
-            key = part["stop"], part["id"]
+            key = meal["slot"], part["id"]
             want[key] = want.get(key, 0.0) + part["amount"]
-    need = {(row["stop"], ln["id"]): ln["need"] for row in shops(plan) for ln in food_lines(row)}
-    assert need == pytest.approx(want, abs=0.01)
+    listed = [
+        (slot, ln["id"]) for row in shops(plan) for ln in food_lines(row) for slot in ln["meals"]
+    ]
+    assert set(listed) == set(want)
+    for row in shops(plan):
+        for line in food_lines(row):
+            need = sum(want[slot, line["id"]] for slot in set(line["meals"]))
+            assert line["need"] == pytest.approx(need, abs=0.01), (row["stop"], line["id"])
+
+
+@pytest.mark.parametrize("name", WITH_MENU)
+def test_a_dish_names_the_stop_at_which_a_pack_is_bought(name):
+    plan = planned(name)
+    bought = {
+        (row["stop"], ln["id"]) for row in shops(plan) for ln in food_lines(row) if ln["packs"]
+    }
+    for meal in meals(plan):
+        for part in meal["dish"]["ingredients"]:
+            assert (part["stop"], part["id"]) in bought, (meal["when"], part["name"])
 
 
 @pytest.mark.parametrize("name", WITH_MENU)
@@ -370,6 +387,11 @@ def test_a_trip_without_a_cooler_says_so_once():
     assert "cold" not in plan
     assert plan["menu"]["moves"] == []
     assert sum("No cooler" in text for text in plan["menu"]["warnings"]) == 1
+
+
+def test_who_keeps_out_nuts_is_told_that_peanuts_are_another_allergen():
+    assert any("not peanuts" in text for text in planned("vegetarian")["menu"]["warnings"])
+    assert not any("peanuts" in text for text in planned("loop")["menu"]["warnings"])
 
 
 def test_allergens_and_diet_reach_the_lists():

@@ -46,6 +46,7 @@ def menu_document(
     table: StorageTable,
     people: int,
     care: CareTable,
+    shopping: Shopping | None = None,
     tell: Tell = METRIC,
     first_stop: int = 0,
 ) -> Document:
@@ -53,12 +54,14 @@ def menu_document(
 
     Parameters
     ----------
+    shopping
+        The lists, to tell where what is left of earlier packs was bought.
     first_stop
         Number of the plan's stop that the first of the kitchen's stops is; 0 is home.
     """
     days: dict[int, list[Document]] = {}
     for meal in menu.meals:
-        row = _meal(meal, cookbook, table, people, care, tell, first_stop)
+        row = _meal(meal, cookbook, table, people, care, shopping, tell, first_stop)
         days.setdefault(meal.slot.day, []).append(row)
     return {
         "people": people,
@@ -246,6 +249,7 @@ def _meal(
     table: StorageTable,
     people: int,
     care: CareTable,
+    shopping: Shopping | None,
     tell: Tell,
     first_stop: int,
 ) -> Document:
@@ -289,7 +293,8 @@ def _meal(
                 "unit": portion.unit,
                 "words": tell.amount(portion.amount * people, portion.unit),
                 "storage": table.classes[cookbook.ingredients[portion.use].storage].name,
-                "stop": bought.stop + first_stop,
+                "stop": first_stop
+                + (shopping.bought_at(portion.use, bought.stop) if shopping else bought.stop),
                 "use_by": bought.use_by.when.isoformat() if bought.use_by.when else None,
                 "doubtful": bought.doubtful,
             }

@@ -72,6 +72,21 @@ class Shopping:
     reserve: tuple[Line, ...] = ()
     """Emergency meals, bought once, before the trip."""
 
+    def bought_at(self, ingredient: str, stop: int) -> int:
+        """Stop at which an ingredient planned for a stop is really bought.
+
+        That is an earlier one where packs from before are enough.
+        """
+        lines = {
+            listed.stop: line
+            for listed in self.stops
+            for line in listed.lines
+            if line.ingredient == ingredient and listed.stop <= stop
+        }
+        if stop not in lines or lines[stop].packs:
+            return stop
+        return max((n for n, line in lines.items() if line.used_later > _NOTHING), default=stop)
+
 
 @dataclass(frozen=True, slots=True)
 class _Use:

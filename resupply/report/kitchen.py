@@ -44,6 +44,11 @@ _NO_COOLER = (
 )
 _UNDER_WAY = "The menu begins at the next stop; until then eat what is on board."
 
+_PEANUTS = (
+    "You keep out nuts but not peanuts, which count as an allergen of their own: add them to the "
+    "trip's allergens if they harm you too."
+)
+
 
 def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> dict[str, Any]:
     """Blocks `cold`, `water`, `menu`, `shopping`, `packing`, `load`, `care`, where planned."""
@@ -136,6 +141,7 @@ def _menu_blocks(
         table=table.storage,
         people=table.people,
         care=care,
+        shopping=shopping,
         tell=tell,
         first_stop=first,
     )
@@ -143,6 +149,8 @@ def _menu_blocks(
         told["warnings"].append(_NO_COOLER)
     if first:
         told["warnings"].append(_UNDER_WAY)
+    if "nuts" in plan.trip.party.allergens and "peanuts" not in plan.trip.party.allergens:
+        told["warnings"].append(_PEANUTS)
     lists = shopping_document(
         shopping, table.stops, cookbook=book, reserve=kitchen.reserve, tell=tell, first_stop=first
     )
