@@ -6,6 +6,7 @@ Conversions are exact by definition: international mile 1609.344 m, avoirdupois 
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Final, Literal
 
 if TYPE_CHECKING:
@@ -21,12 +22,14 @@ __all__ = [
     "c_to_f",
     "f_to_c",
     "format_amount",
+    "format_at",
     "format_clock",
     "format_distance",
     "format_hours",
     "format_mass",
     "format_temp",
     "format_volume",
+    "in_miles",
 ]
 
 Units = Literal["metric", "imperial"]
@@ -43,6 +46,8 @@ KG_PER_LB: Final = 0.45359237
 """Kilograms in an avoirdupois pound (exact, by definition)."""
 L_PER_GAL: Final = 3.785411784
 """Litres in a US gallon (exact: 231 cubic inches)."""
+
+_KM: Final = re.compile(r"\bkm (\d+(?:,\d{3})*(?:\.\d+)?)|(\d+(?:,\d{3})*(?:\.\d+)?) km\b(?!/)")
 
 
 def c_to_f(temp_c: float) -> float:
@@ -73,6 +78,16 @@ def format_distance(distance_m: float, units: Units = "metric", digits: int = 0)
     return f"{value:,.{digits}f} {'mi' if units == 'imperial' else 'km'}"
 
 
+def format_at(chainage_m: float, units: Units = "metric") -> str:
+    """Place on the route as a rider says it.
+
+    >>> format_at(412_300.0), format_at(412_300.0, "imperial")
+    ('km 412', 'mile 256')
+    """
+    value, _ = format_distance(chainage_m, units).split(" ")
+    return f"{'mile' if units == 'imperial' else 'km'} {value}"
+
+
 def format_mass(mass_kg: float, units: Units = "metric") -> str:
     """Mass with one decimal.
 
@@ -93,12 +108,16 @@ def format_amount(mass_kg: float, units: Units = "metric") -> str:
 
 
 def format_volume(volume_l: float, units: Units = "metric") -> str:
-    """Volume of a liquid with one decimal.
+    """Volume of a liquid with one decimal; less than a gallon in quarts.
 
-    >>> format_volume(3.785411784, "imperial")
-    '1.0 gal'
+    >>> format_volume(3.785411784, "imperial"), format_volume(0.5, "imperial")
+    ('1.0 gal', '0.5 qt')
     """
-    return f"{volume_l / L_PER_GAL:.1f} gal" if units == "imperial" else f"{volume_l:.1f} L"
+    if units == "metric":
+        return f"{volume_l:.1f} L"
+    if volume_l < 0.95 * L_PER_GAL:
+        return f"{volume_l / L_PER_GAL * 4.0:.1f} qt"
+    return f"{volume_l / L_PER_GAL:.1f} gal"
 
 
 def format_temp(temp_c: float, units: Units = "metric") -> str:
@@ -133,3 +152,21 @@ def format_hours(seconds: float) -> str:
     if hours == 0:
         return f"{rest} min"
     return f"{hours} h {rest:02d} min" if rest else f"{hours} h"
+
+
+def in_miles(text: str) -> str:
+    """Turn the kilometres of a sentence into miles; names with a number before "km" too.
+
+    >>> in_miles("km 0 to km 103: the map extract ends within 10 km of the route")
+    'mile 0 to mile 64: the map extract ends within 6.2 mi of the route'
+    """
+
+    def told(found: re.Match[str]) -> str:
+        at, away = found.groups()
+        number = at or away
+        miles = float(number.replace(",", "")) * M_PER_KM / M_PER_MI
+        exact = "." in number or (away is not None and miles < 9.95)
+        value = f"{miles:,.{1 if exact else 0}f}"
+        return f"mile {value}" if at else f"{value} mi"
+
+    return _KM.sub(told, text)

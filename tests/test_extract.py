@@ -254,7 +254,7 @@ def test_an_extract_of_elsewhere_covers_nothing_and_finds_nothing(tmp_path):
 def test_an_extract_that_ends_within_reach_says_so(drawing, tmp_path):
     found = found_in(drawing.write(tmp_path / "thin.osm.pbf", box=(-26.2, 46.47, -24.8, 46.53)))
     assert found.coverage.unknown == ()
-    assert found.warnings[0].startswith("km 0 to 77: the map extract ends within 5 km")
+    assert found.warnings[0].startswith("km 0 to km 77: the map extract ends within 5 km")
 
 
 def test_a_ride_over_the_sea_is_unknown_and_a_break_is_not_ridden(drawing, tmp_path):

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import copy
 import csv
 import datetime as dt
 import io
@@ -309,7 +310,8 @@ def test_twelve_hour_riders_read_twelve_hour_times():
     plan["trip"] |= {"clock": 12, "units": "imperial"}
     description = str(events(stops_calendar(plan))[0]["description"])
     assert (
-        "at 7 mi. Arrive between Fri 8:30 am and Fri 10:30 am, planned Fri 9:30 am." in description
+        "at mile 7. Arrive between Fri 8:30 am and Fri 10:30 am, planned Fri 9:30 am."
+        in description
     )
 
 

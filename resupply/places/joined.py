@@ -100,11 +100,12 @@ def _edge_warning(pieces: Sequence[Stretch], reach_m: float) -> list[str]:
     """One line on all stretches near an edge of the data."""
     if not pieces:
         return []
-    spans = [f"{p.start_m / 1000:.0f} to {p.end_m / 1000:.0f}" for p in pieces]
+    # The unit stands at every number, so that each can be told in miles.
+    spans = [f"km {p.start_m / 1000:.0f} to km {p.end_m / 1000:.0f}" for p in pieces]
     shown = ", ".join(spans[:4]) + (f" and {len(spans) - 4} more" if len(spans) > 4 else "")
     return [
         (
-            f"km {shown}: the map extract ends within {reach_m / 1000:g} km of the route, places "
+            f"{shown}: the map extract ends within {reach_m / 1000:g} km of the route, places "
             "beyond its edge are not known"
         )
     ]

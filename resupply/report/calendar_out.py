@@ -10,7 +10,7 @@ from typing import Any
 import icalendar
 
 from resupply.report.visits import Visit, clean_line, state_words, visits
-from resupply.units import Clock, format_clock, format_distance
+from resupply.units import Clock, format_at, format_clock
 
 __all__ = ["WARN_BEFORE", "stops_calendar"]
 
@@ -63,9 +63,9 @@ def _event(
     early, planned, late = (
         _clock(when, clock) for when in (visit.earliest, visit.arrive, visit.latest)
     )
-    away = format_distance(visit.chainage_m, trip["units"])
+    where = format_at(visit.chainage_m, trip["units"])
     lines = [
-        f"Day {visit.leg}, at {away}. Arrive between {early} and {late}, planned {planned}.",
+        f"Day {visit.leg}, at {where}. Arrive between {early} and {late}, planned {planned}.",
         f"On arrival: {state_words(visit)}. Hours: {visit.hours}.",
         visit.words,
         f"If it is shut: {visit.if_shut}" if visit.if_shut else "",

@@ -39,7 +39,7 @@ def stops_gpx(document: dict[str, Any], geo: dict[str, Any]) -> str:
 
 def _stop(visit: Visit) -> gpxpy.gpx.GPXWaypoint:
     head = visit.buys.capitalize() if visit.number is None else str(visit.number)
-    said = f"{visit.words} {visit.hours}."
+    said = f"{visit.words} {visit.hours[:1].upper()}{visit.hours[1:]}."
     if visit.if_shut:
         said += f" If shut: {visit.if_shut}"
     kind = f"{visit.buys} stop, {state_words(visit)}"

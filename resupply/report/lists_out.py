@@ -7,7 +7,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from resupply.report.visits import clean_line
-from resupply.units import format_distance
+from resupply.units import format_at, format_clock
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -54,10 +54,11 @@ def _heading(document: dict[str, Any], shopping: dict[str, Any]) -> Iterator[str
     yield f"{shopping['stop']}. {name}" if stop else name
     at_m = stop["chainage_m"] if stop else shopping.get("chainage_m")
     when = _when(shopping["when"], document["trip"]["clock"])
-    where = [] if at_m is None else [format_distance(at_m, document["trip"]["units"])]
+    where = [] if at_m is None else [format_at(at_m, document["trip"]["units"])]
     yield ", ".join([*where, when])
-    if stop:
-        yield f"On arrival: {clean_line(stop['state_words'])}"
+    passing = next((p for p in document["passes"] if p["id"] == shopping.get("pass")), None)
+    if told := stop or passing:
+        yield f"On arrival: {clean_line(told['state_words'])}"
 
 
 def _lines(lines: list[dict[str, Any]]) -> Iterator[str]:
@@ -85,5 +86,4 @@ def _carried(document: dict[str, Any]) -> Iterator[str]:
 
 def _when(text: str, clock: int) -> str:
     when = dt.datetime.fromisoformat(text)
-    hour = f"{when:%H:%M}" if clock == 24 else f"{when:%I:%M %p}".lstrip("0")
-    return f"{when:%a} {when.day} {when:%b}, {hour}"
+    return f"{when:%a} {when.day} {when:%b}, {format_clock(when, 24 if clock == 24 else 12)}"

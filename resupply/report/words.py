@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from resupply.hours import Described, describe
 from resupply.places.tags import kind_words
 from resupply.supply.solve import Risk
-from resupply.units import Units, format_clock, format_distance
+from resupply.units import Units, format_at, format_clock, format_distance, in_miles
 
 if TYPE_CHECKING:
     from resupply.pipeline import TripPlan
@@ -55,13 +55,18 @@ class Words:
         return place.name or f"unnamed {kind_words(place.kind)}"
 
     def km(self, distance_m: float) -> str:
-        """Distance in the rider's units; short ones with a decimal."""
-        return format_distance(distance_m, self.units, 1 if distance_m < 9_950.0 else 0)
+        """Distance in the rider's units; short ones with a decimal, and never as nothing."""
+        said = format_distance(distance_m, self.units, 1 if distance_m < 9_950.0 else 0)
+        # "Less than 0.1" stays true when the page turns it into the other unit.
+        return f"less than 0.1{said[3:]}" if said.startswith("0.0") and distance_m > 0.0 else said
 
     def at(self, chainage_m: float) -> str:
         """Chainage as riders say it: "km 412" or "mile 256"."""
-        value, unit = format_distance(chainage_m, self.units).split(" ")
-        return f"{'mile' if unit == 'mi' else 'km'} {value}"
+        return format_at(chainage_m, self.units)
+
+    def retold(self, text: str) -> str:
+        """Say a sentence in the rider's units that was made before they were known, in km."""
+        return in_miles(text) if self.units == "imperial" else text
 
     def local(self, row: int, epoch_s: float) -> dt.datetime:
         """Local time at a pass's place."""
