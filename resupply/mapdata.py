@@ -147,10 +147,10 @@ def _from_service(
             ),
             stop=stop,
         )
-    except MapDataError:
+    except MapDataError as error:
         if only is None:
             raise
-        return PlaceSet((), Coverage("live map service", None, only))
+        return PlaceSet((), Coverage("live map service", None, only), (str(error),))
 
 
 def _merged(first: PlaceSet, second: PlaceSet) -> PlaceSet:
