@@ -422,3 +422,38 @@ def test_a_wider_corridor_keeps_the_roads_that_are_known():
     assert wider.leave_m[1] == 640e3
     lost = replace(world, no_road=("a river",)).with_passes(wider.passes, wider.supply)
     assert lost.no_road == ("", "a river")
+
+
+def test_a_shop_off_the_way_that_is_named_instead_says_how_far_the_detour_is():
+    lon, lat = ROUTE.position_at(200e3)
+    far_lon, far_lat = ROUTE.position_at(215e3)
+    places = (
+        shop(1, lon, lat + 0.002, hours="24/7"),
+        shop(2, far_lon, far_lat + 0.03, hours="24/7"),
+    )
+    trip = trip_of(pace={"daily_km": 200.0, "speed_kmh": 50.0}, shops={"pinned": ["node/1"]})
+    plan = plan_trip(prepared_world(ROUTE, places, trip), trip)
+    document = plan_document(plan)
+    (stop,) = [stop for stop in document["stops"] if stop["place"] == "node/1"]
+    fallback = stop["fallback"]
+    passes = {row["id"]: row for row in document["passes"]}
+    detour_km = passes[fallback["pass"]]["detour_m"] / 1000.0
+    assert detour_km > 2.0
+    assert f"Go on to Shop 2, 16 km further (detour {detour_km:.1f} km), there" in fallback["words"]
+
+
+def test_what_was_said_before_the_units_were_known_is_told_in_miles():
+    trip = trip_of(
+        pace={"daily_km": 200.0}, show={"units": "imperial"}, cooler={"volume_l": 18.92705892}
+    )
+    prepared = world(trip)
+    places = replace(prepared.places, warnings=("km 0 to km 103: the map ends within 10 km",))
+    route = replace(ROUTE, warnings=("The line jumps 29.7 km after 1,360.4 km",))
+    document = plan_document(plan_trip(replace(prepared, places=places, route=route), trip))
+    said = [
+        "mile 0 to mile 64: the map ends within 6.2 mi",
+        "The line jumps 18.5 mi after 845.3 mi",
+    ]
+    assert document["coverage"]["warnings"] + document["route"]["warnings"] == said
+    assert set(said) <= set(document["summary"]["cautions"])
+    assert document["trip"]["settings"]["cooler.volume_l"] == 18.9271

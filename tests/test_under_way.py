@@ -284,10 +284,11 @@ def test_a_trip_from_home_leaves_with_a_full_tank_and_says_so():
 def test_without_a_range_the_next_station_is_named():
     document = plan_document(with_stations(540, trip={}, fuel_km=70))
     (said,) = [c for c in document["summary"]["cautions"] if "no range" in c]
-    assert "Shop 1, 110 km from here" in said
+    # 110 km by the route and half the way off it and back.
+    assert "Shop 1, 111 km from here" in said
     assert "your fuel goes 70 km" in said
     assert facts_of(document)["Fuel in the tank"] == (
-        "goes 70 km; next station after 110 km",
+        "goes 70 km; next station after 111 km",
         "alarm",
     )
 
@@ -365,7 +366,7 @@ def test_map_data_missing_behind_is_no_matter_any_more():
     behind, fact = coverage((100, 200))
     assert behind["unknown"] == []
     assert "covers the whole way ahead" in behind["words"]
-    assert fact == "complete"
+    assert fact == "on the whole route"
     here, fact = coverage((400, 450), (500, 510))
     assert [s["start_m"] for s in here["unknown"]] == [430_000, 500_000]
     assert here["words"].startswith("Map data is missing on 30 km of the way ahead")

@@ -78,7 +78,7 @@ def plan_document(
         "made_with": f"resupply {__version__}",
         "trip": _trip(plan),
         "summary": {},
-        "route": _route(plan),
+        "route": _route(plan, words),
         "coverage": _coverage(plan, words),
         "legs": day_rows(plan, words, kitchen.weather if kitchen else ()),
         "places": {} if quick else place_rows(plan),
@@ -165,16 +165,17 @@ def _flat(tree: dict[str, Any], head: str = "") -> dict[str, Any]:
         if isinstance(value, dict):
             flat |= _flat(value, f"{head}{key}.")
         else:
-            flat[f"{head}{key}"] = value
+            # Miles and °F of the trip file leave long decimals.
+            flat[f"{head}{key}"] = float(f"{value:.6g}") if isinstance(value, float) else value
     return flat
 
 
-def _route(plan: TripPlan) -> dict[str, Any]:
+def _route(plan: TripPlan, words: Words) -> dict[str, Any]:
     route = plan.prepared.route
     return {
         "name": route.name,
         "length_m": round(route.length_m),
-        "warnings": list(route.warnings),
+        "warnings": [words.retold(text) for text in route.warnings],
         "breaks": [
             {"chainage_m": round(b.chainage_m), "length_m": round(b.length_m)} for b in route.breaks
         ],
@@ -207,7 +208,7 @@ def _coverage(plan: TripPlan, words: Words) -> dict[str, Any]:
             }
             for s in ahead
         ],
-        "warnings": list(plan.prepared.places.warnings),
+        "warnings": [words.retold(text) for text in plan.prepared.places.warnings],
         "words": said,
     }
 

@@ -174,11 +174,14 @@ def _fallback(fallback: Fallback, words: Words, row: int) -> dict[str, Any]:
         }
     when = words.local(fallback.row, fallback.arrive_s)
     name, away = words.name(fallback.row), words.km(fallback.distance_m)
+    detour = words.detour(fallback.row)
     hours = words.state(fallback.row, fallback.arrive_s, fallback.risk)
     if fallback.kind == "meal_out":
-        said = f"A meal out at {name}, {away} on ({hours}). It feeds you once; it is no shop."
+        said = (
+            f"A meal out at {name}, {away} on{detour} ({hours}). It feeds you once; it is no shop."
+        )
     else:
-        way = f"Go on to {name}, {away} further"
+        way = f"Go on to {name}, {away} further{detour}"
         if fallback.distance_m <= _SAME_SPOT_M:
             one, other = words.place(row), words.place(fallback.row)
             apart_m = geod().inv(one.lon, one.lat, other.lon, other.lat)[2]

@@ -91,7 +91,7 @@ def _facts(
     yield from _cold(document)
     ridden_m = plan.legs[-1].end_m - plan.legs[0].start_m
     gone = "none" if missing_m >= ridden_m - 1.0 else f"missing on {words.km(missing_m)}"
-    yield _fact("Map data", gone if missing_m else "complete", _tone(missing_m > 0.0))
+    yield _fact("Map data", gone if missing_m else "on the whole route", _tone(missing_m > 0.0))
 
 
 def _missing_m(document: dict[str, Any]) -> float:
@@ -161,7 +161,6 @@ def _cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterato
     yield from pin_cautions(plan, words)
     yield from _not_sure_open(document, words)
     yield from _no_calendar(plan)
-    yield from _no_roads(plan, words)
     yield from _likely_ice(cold)
     yield from _heat(document)
     menu = document.get("menu", {})
@@ -170,7 +169,8 @@ def _cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterato
         yield f"{_meals(count).capitalize()} without a dish: see the menu for the reason."
     for over in document.get("load", {}).get("over", []):
         yield f"At its heaviest the load is {over}."
-    yield from plan.prepared.route.warnings
+    yield from _no_roads(plan, words)
+    yield from document["route"]["warnings"]
     for leg in document["legs"]:
         yield from (f"Day {leg['number']}: {text}" for text in leg["cautions"])
     if document["naive"]["shut"]:

@@ -87,7 +87,8 @@ def _days(document: dict[str, Any]) -> Table:
     for leg in document["legs"]:
         arrive = dt.datetime.fromisoformat(leg["arrive"])
         if leg["rest_days_before"]:
-            table.add_row("", f"{leg['rest_days_before']} rest day(s)", "", "", "", "")
+            rests = leg["rest_days_before"]
+            table.add_row("", f"{rests} rest day{'' if rests == 1 else 's'}", "", "", "", "")
         table.add_row(
             str(leg["number"]),
             f"{leg['weekday'][:3]} {leg['date']}",
@@ -126,7 +127,9 @@ def _stops(document: dict[str, Any]) -> Table:
 
 
 def _carried(carry: dict[str, Any], units: Any) -> str:
-    return f"{_food_days(carry['meals'])} ({format_mass(carry['kg'], units)})"
+    # What is carried for no meal is the reserve.
+    said = "the reserve" if carry["meals"] == 0 and carry["kg"] > 0.0 else None
+    return f"{said or _food_days(carry['meals'])} ({format_mass(carry['kg'], units)})"
 
 
 def _food_days(meals: int) -> str:

@@ -26,7 +26,9 @@ __all__ = ["behind_words", "on_board_cautions", "on_board_facts", "start_words"]
 _SIP_L = 0.5
 """Less than that to the next water is told, but is no caution."""
 _FACT_LENGTH = 46
-"""Facts are a few words, so that they fit on a phone."""
+"""Facts are a few words, so that they fit on a phone …"""
+_NAME_LENGTH = 16
+"""… but a name is to be known again."""
 
 Fact = tuple[str, str, str]
 """Label, words, tone."""
@@ -128,8 +130,8 @@ def _shop(plan: TripPlan, row: int, words: Words) -> str:
     at_m, arrive_s = float(plan.prepared.passes.chainage_m[row]), float(plan.arrive_s[row])
     when = words.day_clock(words.local(row, arrive_s))
     state = state_word(int(plan.risk[row])).replace("unknown", "not known")
-    rest = f", {words.km(at_m - plan.legs[0].start_m)} on, {when}, {state}"
-    name, room = words.name(row), _FACT_LENGTH - len(rest)
+    rest = f", {words.km(at_m - plan.legs[0].start_m)} on{words.detour(row)}, {when}, {state}"
+    name, room = words.name(row), max(_FACT_LENGTH - len(rest), _NAME_LENGTH)
     return f"{name if len(name) <= room else name[: room - 1] + '…'}{rest}"
 
 
@@ -140,7 +142,7 @@ def _fuel(plan: TripPlan, words: Words) -> Fact:
     if plan.fuel is None:
         # Without a range there is no plan: the next station on the map, along the route.
         gap = plan.gaps[Supply.FUEL][0]
-        first_row, road_m = gap.end_row, gap.length_m
+        first_row, road_m = gap.end_row, gap.length_m + _off_m(plan, gap.end_row)
         too_far = fuel_km is not None and road_m > fuel_km * 1000.0
     else:
         first = plan.fuel.gaps[0]
@@ -154,12 +156,18 @@ def _fuel(plan: TripPlan, words: Words) -> Fact:
 
 def _on_the_map(plan: TripPlan, words: Words) -> str:
     gap, fuel_km = plan.gaps[Supply.FUEL][0], plan.trip.now.fuel_km
-    where = f"{words.km(gap.length_m)} from here ({words.at(gap.end_m)})"
+    road_m = gap.length_m + _off_m(plan, gap.end_row)
+    where = f"{words.km(road_m)} from here ({words.at(gap.end_m)})"
     if gap.end_row < 0:
         said = f"no station is known ahead, and the end of the route is {where}"
     else:
         said = f"the next station on the map is {words.name(gap.end_row)}, {where}"
     return said if fuel_km is None else f"{said}, and your fuel goes {words.km(fuel_km * 1000.0)}"
+
+
+def _off_m(plan: TripPlan, row: int) -> float:
+    """One way from the route to the place of a pass, metres; 0 for the end of the route."""
+    return float(plan.detour_m[row]) / 2.0 if row >= 0 else 0.0
 
 
 def _first_stop(plan: TripPlan, words: Words) -> str:

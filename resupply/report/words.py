@@ -26,6 +26,8 @@ _STATE = {
     Risk.UNLIKELY: "unknown",
     Risk.SHUT: "shut",
 }
+_DETOUR_M = 2_000.0
+"""A way there and back shorter than that needs no word."""
 
 
 def state_word(risk: int) -> str:
@@ -63,6 +65,11 @@ class Words:
     def at(self, chainage_m: float) -> str:
         """Chainage as riders say it: "km 412" or "mile 256"."""
         return format_at(chainage_m, self.units)
+
+    def detour(self, row: int) -> str:
+        """Say how long the way off the route is, where it is worth a word: " (detour 6.2 km)"."""
+        extra_m = float(self.plan.detour_m[row])
+        return f" (detour {self.km(extra_m)})" if extra_m >= _DETOUR_M else ""
 
     def retold(self, text: str) -> str:
         """Say a sentence in the rider's units that was made before they were known, in km."""
