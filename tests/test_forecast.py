@@ -10,8 +10,11 @@ import time
 import urllib.parse
 
 import pytest
+from worlds import prepared_world, shops_along, trip_of, winding_route
 
 from resupply.cold.forecast import ForecastPoint, fetch_forecast
+from resupply.pipeline import plan_trip
+from resupply.run import cook
 
 NOW = dt.datetime(2027, 7, 8, 18, tzinfo=dt.UTC)
 FIRST = dt.date(2027, 7, 8)
@@ -305,3 +308,47 @@ def test_no_points_ask_nothing(service):
     answer = ask(service, [])
     assert answer.days == ()
     assert service.asked == []
+
+
+@pytest.fixture
+def forecast_trip(service):
+    """A trip of three days from the day after tomorrow, the first of them with its own weather."""
+    first = dt.datetime.now().astimezone().date() + dt.timedelta(days=2)
+    trip = trip_of(
+        start={"date": first.isoformat()},
+        pace={"daily_km": 100},
+        cooler={"kind": "hard", "volume_l": 20},
+        weather={
+            "forecast": True,
+            "forecast_url": service.url,
+            "days": [{"day": 1, "low_c": 3, "high_c": 9}],
+        },
+    )
+    route = winding_route(250)
+    return plan_trip(prepared_world(route, shops_along(route, [20, 90, 160, 220]), trip), trip)
+
+
+def test_a_trip_takes_the_forecast_for_days_without_a_row(service, forecast_trip, tmp_path):
+    first = forecast_trip.legs[0].date
+
+    def respond(handler, query):
+        days = [(first + dt.timedelta(days=n)).isoformat() for n in range(-2, 14)]
+        service.send(handler, answer_for(query["latitude"][0].split(","), time=days))
+
+    service.respond = respond
+    kitchen = cook(forecast_trip, tmp_path)
+    weather = {day.date: day for day in kitchen.weather}
+    assert (weather[first].low_c, weather[first].high_c) == (3, 9)
+    second = weather[first + dt.timedelta(days=1)]
+    assert second.high_c > 29
+    assert "forecast" in second.source
+    assert kitchen.problems == ()
+
+
+def test_a_trip_without_an_answer_has_days_not_known_and_says_so(service, forecast_trip, tmp_path):
+    service.always(b"", status=400)
+    kitchen = cook(forecast_trip, tmp_path)
+    assert kitchen.weather[0].known
+    assert not any(day.known for day in kitchen.weather[1:])
+    assert any("status 400" in problem for problem in kitchen.problems)
+    assert any("no forecast for" in problem for problem in kitchen.problems)
