@@ -17,8 +17,6 @@ from resupply.geodesy import segment_lengths_m
 from resupply.roads.pieces import without_single_vertices
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
     from scipy.sparse import csr_array
 
@@ -87,15 +85,6 @@ class RoadGraph:
             self.shape_lon[last : first + 1][::-1],
             self.shape_lat[last : first + 1][::-1],
         )
-
-    def path_line(self, edges: Sequence[int]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Longitudes and latitudes of joined edges, degrees, in riding order."""
-        lines = [self.edge_line(edge) for edge in edges]
-        if not lines:
-            return np.zeros(0), np.zeros(0)
-        lon = np.concatenate([lines[0][0], *(line[0][1:] for line in lines[1:])])
-        lat = np.concatenate([lines[0][1], *(line[1][1:] for line in lines[1:])])
-        return lon, lat
 
     def edge_between(self, tail: int, head: int) -> int:
         """Find the quickest edge from one node straight to another.

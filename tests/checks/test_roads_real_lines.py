@@ -45,7 +45,8 @@ def test_a_noisy_ride_is_found_again(andorra, seed):
     path = None
     while path is None or graph.length_m[path].sum() < 10_000.0:
         path = quickest(graph, *rng.integers(0, len(graph), 2).tolist())
-    lon, lat = graph.path_line(path)
+    lines = [graph.edge_line(edge) for edge in path]
+    lon, lat = (np.concatenate(side) for side in zip(*lines, strict=True))
     plain = make_route([(lon, lat, None)])
     at_m = np.arange(0.0, plain.length_m, 25.0)
     noise = rng.normal(0.0, 4.0, (2, at_m.size))
