@@ -36,7 +36,9 @@ extracts = ["varrow.osm.pbf"]
 Keys end in their unit. Who thinks in other units writes the same key with that unit and it is
 converted: `_mi` for `_km`, `_mph` for `_kmh`, `_f` for `_c`, `_lb` for `_kg`, `_gal` for `_l`.
 A wrong key or value is refused with one line that names the file, the line and the key.
-File names are relative to the trip file. Times are local and written `08:30:00`.
+File names are relative to the trip file. Times are local and written `08:30:00`. The map id of a
+place, such as `node/123`, stands in the column `map_id` of `stops.csv` and under `places` in
+`plan.json`.
 
 The same file with the same map data gives the same plan, byte for byte.
 

@@ -20,6 +20,12 @@ if TYPE_CHECKING:
 __all__ = ["Leg", "Pace", "RideTime", "leg_ends_m", "make_legs"]
 
 
+_NO_DAY_M = 100.0
+"""Less than that over is arithmetic, not another day."""
+_STUB_M, _STUB_SHARE = 1_000.0, 0.02
+"""Nobody camps so near the end of the route: a kilometre, or 2 % of a shorter day (our choice)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Pace:
     """How the rider rides."""
@@ -128,6 +134,8 @@ def leg_ends_m(
 ) -> tuple[float, ...]:
     """Chainages at which the days end; the last is the route's end.
 
+    A day ends at the route's end if it would end a kilometre before it or less.
+
     Parameters
     ----------
     length_m, daily_m
@@ -148,11 +156,13 @@ def leg_ends_m(
 
     def lay_out(usual_m: float) -> list[float]:
         ends, at_m, day = [], 0.0, 1
+        stub_m = max(_NO_DAY_M, min(_STUB_M, _STUB_SHARE * usual_m))
         while True:
             at_m += own.get(day, usual_m)
+            # A day the rider has set rides exactly that far.
+            over_m = _NO_DAY_M if day in own else stub_m
             day += 1
-            # Less than 100 m over is arithmetic, not another day.
-            if at_m >= length_m - 100.0:
+            if at_m >= length_m - over_m:
                 ends.append(length_m)
                 return ends
             ends.append(at_m)

@@ -98,7 +98,7 @@ class PaceKeys(_Keys):
     """Table `[pace]`."""
 
     daily_km: Annotated[float, Field(ge=5, le=2000)] = 250.0
-    """Wanted distance a day."""
+    """Wanted distance a day; what is left of a last kilometre is ridden on."""
     even_days: bool = False
     """Spread the days evenly so that the last is not a stub."""
     speed_kmh: Annotated[float, Field(ge=3, le=150)] | None = None
@@ -140,9 +140,10 @@ class PartyKeys(_Keys):
     diet: Literal["any", "vegetarian", "vegan"] = "any"
     """What all of them eat."""
     allergens: tuple[_Text, ...] = ()
-    """Allergens to keep out, by their names in the dish file, e.g. `["nuts", "milk"]`."""
+    """Allergens to keep out, by their names in the dish file, e.g. `["nuts", "milk"]`; nuts do not
+    include peanuts."""
     leave_out: tuple[_Text, ...] = ()
-    """Dishes to leave out, by id."""
+    """Dishes to leave out, by id (the menu in plan.json names them)."""
 
 
 class FoodKeys(_Keys):

@@ -389,6 +389,11 @@ def test_a_trip_without_a_cooler_says_so_once():
     assert sum("No cooler" in text for text in plan["menu"]["warnings"]) == 1
 
 
+def test_a_dish_to_leave_out_that_does_not_exist_is_told():
+    plan = demo_plan("there_and_back", **SHORT, party__leave_out=("no-such-dish",))[0]
+    assert "No dish has the id no-such-dish: none is left out for it." in plan["menu"]["warnings"]
+
+
 def test_who_keeps_out_nuts_is_told_that_peanuts_are_another_allergen():
     assert any("not peanuts" in text for text in planned("vegetarian")["menu"]["warnings"])
     assert not any("peanuts" in text for text in planned("loop")["menu"]["warnings"])

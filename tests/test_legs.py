@@ -16,6 +16,15 @@ def test_last_day_is_a_stub_unless_days_are_evened():
     assert leg_ends_m(700e3, 300e3, even=True) == pytest.approx((700e3 / 3, 1400e3 / 3, 700e3))
 
 
+def test_the_last_kilometre_is_ridden_on_and_is_no_day_of_its_own():
+    assert leg_ends_m(180.1e3, 60e3) == (60e3, 120e3, 180.1e3)
+    assert leg_ends_m(181e3, 60e3) == (60e3, 120e3, 181e3)
+    assert leg_ends_m(181.2e3, 60e3) == (60e3, 120e3, 180e3, 181.2e3)
+    # 2 % of a short day; and a day set by hand rides exactly as far as that.
+    assert leg_ends_m(20.5e3, 10e3) == (10e3, 20e3, 20.5e3)
+    assert leg_ends_m(120.5e3, 60e3, overrides_m={2: 60e3}) == (60e3, 120e3, 120.5e3)
+
+
 def test_own_distance_of_one_day_leaves_the_others_alone():
     assert leg_ends_m(700e3, 300e3, overrides_m={2: 50e3}) == (300e3, 350e3, 650e3, 700e3)
 

@@ -424,6 +424,13 @@ def test_a_wider_corridor_keeps_the_roads_that_are_known():
     assert lost.no_road == ("", "a river")
 
 
+def test_a_place_called_gone_that_the_map_does_not_have_is_told():
+    plan = planned(shops={"gone": ["node/3", "node/999"]})
+    (said,) = [c for c in plan_document(plan)["summary"]["cautions"] if "is gone" in c]
+    assert "You said that node/999 is gone" in said
+    assert not any("is gone" in c for c in plan_document(planned())["summary"]["cautions"])
+
+
 def test_a_shop_off_the_way_that_is_named_instead_says_how_far_the_detour_is():
     lon, lat = ROUTE.position_at(200e3)
     far_lon, far_lat = ROUTE.position_at(215e3)

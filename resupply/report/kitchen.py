@@ -151,6 +151,10 @@ def _menu_blocks(
         told["warnings"].append(_UNDER_WAY)
     if "nuts" in plan.trip.party.allergens and "peanuts" not in plan.trip.party.allergens:
         told["warnings"].append(_PEANUTS)
+    if strange := sorted(set(plan.trip.party.leave_out) - set(book.dishes)):
+        told["warnings"].append(
+            f"No dish has the id {', '.join(strange)}: none is left out for it."
+        )
     lists = shopping_document(
         shopping, table.stops, cookbook=book, reserve=kitchen.reserve, tell=tell, first_stop=first
     )

@@ -1,4 +1,4 @@
-"""What becomes of the shops a rider asked for: no stop where they are shut, or not ahead."""
+"""What becomes of the shops a rider asked for or crossed out: none may be lost in silence."""
 
 from __future__ import annotations
 
@@ -14,7 +14,10 @@ _MOST_NAMED = 4
 
 
 def pin_cautions(plan: TripPlan, words: Words) -> list[str]:
-    """One sentence for each pinned shop that is shut, and one for those that are not ahead."""
+    """One sentence for each pinned shop that is shut, and one for those that are not ahead.
+
+    And one for places that are called gone and that the map does not have.
+    """
     asked = plan.supply.candidates
     made = {words.place(stop.row).id for stop in plan.supply.stops}
     # The solver leaves out a wish only where its door is shut.
@@ -37,5 +40,13 @@ def pin_cautions(plan: TripPlan, words: Words) -> list[str]:
         said.append(
             f"You asked to stop at {listed}{more}, but no food can be bought there on the way "
             "ahead, or no road there is known: no stop is planned there."
+        )
+    strange = sorted(set(plan.trip.shops.gone) - {p.id for p in plan.prepared.places.places})
+    if strange:
+        left = len(strange) - _MOST_NAMED
+        more = f" and {left} more" if left > 0 else ""
+        said.append(
+            f"You said that {', '.join(strange[:_MOST_NAMED])}{more} is gone, but no place near "
+            "the route has that map id: nothing is left out for it."
         )
     return said
