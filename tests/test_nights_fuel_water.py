@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 from worlds import prepared_world, shop, shops_along, trip_of, winding_route
 
@@ -108,3 +110,28 @@ def test_water_by_heat_and_springs_to_treat(tmp_path):
     treated = [gap for gap in hot_doc["water"]["gaps"] if gap["treat"]]
     assert [round(gap["start_m"] / 1000) for gap in treated] == [300]
     assert "Treat this water" in treated[0]["words"]
+
+
+def test_the_way_to_a_camp_far_off_is_told_and_counts_for_the_latest_time_in_camp():
+    lon, lat = ROUTE.position_at(200e3)
+    tags = {"tents": "yes"}
+    far = shop(101, lon, lat + 0.08, supplies=CAMP, kind="tourism=camp_site", tags=tags)
+    pace = {"daily_km": 200.0, "speed_kmh": 50.0, "rest_every_h": 0.0}
+
+    def first_day(latest):
+        night = {"camps": True, "tolerance_km": 20}
+        plan = planned((far,), night=night, pace={**pace, "latest_camp": latest})
+        return plan_document(plan)["legs"][0]
+
+    leg = first_day("20:00:00")
+    # 200 km at 50 km/h from 8:30; at most 9 km off in a straight line, half as much again by road.
+    assert leg["arrive"][11:16] >= "12:20"
+    assert " more off the route (tents allowed" in leg["night"]["words"]
+    assert not leg["cautions"]
+    on_route, minutes = leg["arrive"][11:16], int(leg["night"]["words"].split(" min more")[0][-2:])
+    assert 8 <= minutes <= 16
+    # In time where the route is left, but not in camp.
+    just = dt.datetime.fromisoformat(leg["arrive"]) + dt.timedelta(minutes=minutes // 2)
+    late = first_day(f"{just:%H:%M:%S}")
+    assert late["arrive"][11:16] == on_route
+    assert any("latest time in camp" in text for text in late["cautions"])

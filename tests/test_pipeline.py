@@ -424,6 +424,22 @@ def test_a_wider_corridor_keeps_the_roads_that_are_known():
     assert lost.no_road == ("", "a river")
 
 
+def test_a_day_that_is_a_public_holiday_is_told_and_no_other():
+    # 26 October is Austria's national day (BGBl. 298/1967); 2027 it is a Tuesday.
+    trip = trip_of(
+        pace={"daily_km": 200.0, "speed_kmh": 50.0},
+        start={"date": "2027-10-25"},
+        region={"country": "AT", "time_zone": "Atlantic/Azores"},
+    )
+    said = [
+        text
+        for text in plan_document(plan_trip(world(trip), trip))["summary"]["cautions"]
+        if "public holiday" in text
+    ]
+    assert len(said) == 1
+    assert said[0].startswith("Day 2 falls on a public holiday: the hours of 2 of the 2 shops")
+
+
 def test_a_place_called_gone_that_the_map_does_not_have_is_told():
     plan = planned(shops={"gone": ["node/3", "node/999"]})
     (said,) = [c for c in plan_document(plan)["summary"]["cautions"] if "is gone" in c]

@@ -10,6 +10,7 @@ import numpy as np
 from resupply.report.passes import iso
 from resupply.roads.night import camp_words
 from resupply.sun import sunrise, sunset
+from resupply.units import format_hours
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -20,6 +21,9 @@ if TYPE_CHECKING:
     from resupply.report.words import Words
 
 __all__ = ["day_rows"]
+
+_WAY_S = 300.0
+"""A way to the camp shorter than that needs no word on its time."""
 
 
 def day_rows(
@@ -47,12 +51,14 @@ def _row(plan: TripPlan, words: Words, leg: Leg, weather: DayWeather | None) -> 
     down = sunset(*route.position_at(leg.end_m), leg.date, zone)
     arrive = plan.clock.local(leg.end_m, float(plan.clock.arrive_s(leg.end_m)[0]))
     cautions = []
-    if down is not None and arrive > down:
+    # The day ends on the route; the camp is farther.
+    in_camp = arrive + dt.timedelta(seconds=_way_to_camp(plan, leg)[1])
+    if down is not None and in_camp > down:
         cautions.append(
             f"You arrive after sunset ({words.clock(down)}). Animals are about, and you are tired."
         )
     latest = dt.datetime.combine(leg.date, plan.trip.pace.latest_camp, tzinfo=zone)
-    if arrive > latest:
+    if in_camp > latest:
         cautions.append(
             f"You arrive after your latest time in camp ({words.clock(latest)}); "
             f"{_there_by(plan, leg, latest, words)}."
@@ -82,6 +88,15 @@ def _row(plan: TripPlan, words: Words, leg: Leg, weather: DayWeather | None) -> 
     }
 
 
+def _way_to_camp(plan: TripPlan, leg: Leg) -> tuple[float, float]:
+    """Metres and riding seconds from the day's end on the route to its camp; 0 without one."""
+    night = next((night for night in plan.nights if night.day == leg.number), None)
+    if night is None or night.row < 0:
+        return 0.0, 0.0
+    detours = plan.prepared.detours
+    return float(plan.detour_m[night.row]) / 2.0, float(detours.extra_s[night.row]) / 2.0
+
+
 def _there_by(plan: TripPlan, leg: Leg, latest: dt.datetime, words: Words) -> str:
     """Say how far the rider gets by a time, so that an earlier camp can be looked for."""
     grid_m = np.linspace(leg.start_m, leg.end_m, 400)
@@ -100,7 +115,10 @@ def _night(plan: TripPlan, leg: Leg, words: Words) -> dict[str, Any]:
         said = night.why if night is not None else "by distance alone; look for a camp near"
         return {"kind": "nominal", "name": None, "place": None, "words": said}
     place = words.place(night.row)
-    away = words.km(float(plan.detour_m[night.row]) / 2.0)
+    way_m, way_s = _way_to_camp(plan, leg)
+    away = words.km(way_m)
+    if way_s >= _WAY_S:
+        away += f" and {format_hours(way_s)} more"
     told = ", ".join(camp_words(place.tags))
     if plan.prepared.no_road[night.row]:
         told += "; no road to it is known"

@@ -11,6 +11,7 @@ from resupply.report.gaps import sure_gap
 from resupply.report.passes import row_of
 from resupply.report.pins import pin_cautions
 from resupply.report.under_way import on_board_cautions, on_board_facts
+from resupply.stated_hours import HOLIDAY
 from resupply.supply.explain import food_words
 from resupply.supply.solve import Risk
 from resupply.units import format_amount
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
 __all__ = ["summary"]
 
+_FOOD = {Supply.GROCERIES, Supply.SMALL_GROCERIES}
 _NEEDED = (Supply.GROCERIES, Supply.SMALL_GROCERIES, Supply.ICE, Supply.WATER, Supply.FUEL)
 _MOST_NAMED = 4
 _ROADLESS_M = 5_000.0
@@ -161,6 +163,7 @@ def _cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterato
     yield from pin_cautions(plan, words)
     yield from _not_sure_open(document, words)
     yield from _no_calendar(plan)
+    yield from _holidays(document)
     yield from _likely_ice(cold)
     yield from _heat(document)
     menu = document.get("menu", {})
@@ -219,6 +222,25 @@ def _no_calendar(plan: TripPlan) -> Iterator[str]:
             "Public holidays are not known on part of the route: shops may be shut on one, also "
             "where the plan says open. Ask before you ride."
         )
+
+
+def _holidays(document: dict[str, Any]) -> Iterator[str]:
+    """Name the days that are public holidays, of which most hours on the map say nothing."""
+    places = document["places"]
+    food = {key for key, place in places.items() if not _FOOD.isdisjoint(place["supplies"])}
+    for leg in document["legs"]:
+        here = [
+            row
+            for row in document["passes"]
+            if row["leg"] == leg["number"] and row["place"] in food
+        ]
+        unsaid = {row["place"] for row in here if HOLIDAY in row.get("state_words", "")}
+        if unsaid:
+            count = len({row["place"] for row in here})
+            yield (
+                f"Day {leg['number']} falls on a public holiday: the hours of {len(unsaid)} of the "
+                f"{count} shops you pass say nothing of it, and they may be shut."
+            )
 
 
 def _no_roads(plan: TripPlan, words: Words) -> Iterator[str]:
