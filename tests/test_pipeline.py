@@ -480,3 +480,13 @@ def test_what_was_said_before_the_units_were_known_is_told_in_miles():
     assert document["coverage"]["warnings"] + document["route"]["warnings"] == said
     assert set(said) <= set(document["summary"]["cautions"])
     assert document["trip"]["settings"]["cooler.volume_l"] == 18.9271
+
+
+def test_without_any_shop_no_daily_distance_is_called_best():
+    bare = plan_document(planned(km=(), show={"sweep": True}))["sweep"]
+    assert bare["words"] == (
+        "No shop is known on the way: the distances cannot be compared by shops."
+    )
+    assert not any(row["best"] for row in bare["rows"])
+    full = plan_document(planned(show={"sweep": True}))["sweep"]
+    assert any(row["best"] for row in full["rows"])

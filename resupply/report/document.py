@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from resupply import __version__
 from resupply.cold.iceplan import IceState
+from resupply.places.model import Supply
 from resupply.report.days import day_rows
 from resupply.report.gaps import gap_block, ice_block
 from resupply.report.ices import ice_buys
@@ -217,6 +218,8 @@ def _sweep(plan: TripPlan, words: Words) -> dict[str, Any]:
     rows: list[dict[str, Any]] = []
     chosen_m = plan.trip.pace.daily_km * 1000.0
     first = plan.legs[0].date
+    # Where no shop can be known, no distance is better for shops than another.
+    known = any(gap.end_row >= 0 for gap in plan.gaps[Supply.GROCERIES])
     for row in plan.sweep:
         o = row.outcome
         rows.append(
@@ -232,7 +235,7 @@ def _sweep(plan: TripPlan, words: Words) -> dict[str, Any]:
                 "extra_s": o.extra_min * 60,
                 "shut_on_arrival": o.shut_on_arrival,
                 "doubtful_stops": o.doubtful_stops,
-                "best": list(row.best),
+                "best": list(row.best) if known else [],
                 "chosen": abs(o.daily_m - chosen_m) < 1.0 and o.start_date == first,
             }
         )
@@ -241,4 +244,5 @@ def _sweep(plan: TripPlan, words: Words) -> dict[str, Any]:
         for r in rows
         for best in r["best"]
     ]
-    return {"rows": rows, "words": "; ".join(named) + "."}
+    none = "No shop is known on the way: the distances cannot be compared by shops"
+    return {"rows": rows, "words": ("; ".join(named) if known else none) + "."}
