@@ -62,9 +62,9 @@ def test_a_sample_of_made_up_inputs_is_read_or_refused(name):
     )  # fmt: skip
     @given(target.inputs)
     def one(value):
-        start = time.perf_counter()
+        start = time.process_time()
         assert target.check(value) in ("read", "refused")
-        assert time.perf_counter() - start < target.most_s
+        assert time.process_time() - start < target.most_s
 
     one()
 
@@ -114,9 +114,9 @@ def test_a_packed_map_that_grows_without_end_is_refused_at_once(
     bomb = pack(HEAD + filling + b"</osm>")
     assert len(bomb) < 300_000
     tracemalloc.start()
-    start = time.perf_counter()
+    start = time.process_time()
     assert says in refusal(tmp_path / f"bomb{ending}", bomb)
-    assert time.perf_counter() - start < 5.0
+    assert time.process_time() - start < 5.0
     assert tracemalloc.get_traced_memory()[1] < 30_000_000
     tracemalloc.stop()
 
@@ -158,10 +158,10 @@ def test_a_tangled_footprint_takes_no_time():
     tangle[-1] = tangle[0]
     square = np.array([(0, 0), (1, 0), (1, 1), (0, 1), (0, 0)])
     nested = tuple((square - 0.5) * (1 + n / 20_000) for n in range(20_000))
-    start = time.perf_counter()
+    start = time.process_time()
     assert outline_of(Feature("way/1", {}, tangle, closed=True)) is None
     assert outline_of(Feature("relation/1", {}, square, rings=nested)) is None
-    assert time.perf_counter() - start < 2.0
+    assert time.process_time() - start < 2.0
 
 
 def test_an_answer_of_millions_of_empty_lists_is_refused_before_it_is_built():
@@ -202,10 +202,10 @@ def test_a_table_of_usual_hours_made_to_break_the_reader_is_one_line(tmp_path, t
 def test_the_slowest_trip_file_known_takes_little_time():
     deep = "[" + ".".join(["a"] * 2_000) + "]\n"
     for text in (deep * 100, "a = [" + "[1]," * 100_000 + "]", "x" * 999_999, '"' * 999_999):
-        start = time.perf_counter()
+        start = time.process_time()
         with pytest.raises(TripFileError):
             parse_trip(text[:1_000_000])
-        assert time.perf_counter() - start < 3.0
+        assert time.process_time() - start < 3.0
 
 
 # -- names, through the whole program --

@@ -273,7 +273,10 @@ def _outlines(ids: Sequence[str], shapes: Sequence[bytes]) -> dict[str, Polygon 
 
     # A point takes 21 bytes, and no area as few.
     areas = [number for number, shape in enumerate(shapes) if len(shape) > 21]
-    found = shapely.from_wkb([shapes[number] for number in areas])
+    with np.errstate(invalid="ignore"):
+        found = shapely.from_wkb([shapes[number] for number in areas])
+    if not np.isfinite(shapely.get_coordinates(found)).all():
+        raise ValueError(found)
     return {ids[number]: shape for number, shape in zip(areas, found, strict=True)}
 
 
@@ -336,7 +339,8 @@ def _light_map(
         groups = list(range(file.metadata.num_row_groups)) if whole else _touched(file, reach)
         table = file.read_row_groups(groups, columns=["layer", "id", "name", "people", "geometry"])
     every = np.ones(len(table), dtype=bool)
-    shapes = shapely.from_wkb(blobs(table.column("geometry"), every))
+    with np.errstate(invalid="ignore"):  # damaged numbers are looked for below
+        shapes = shapely.from_wkb(blobs(table.column("geometry"), every))
     lonlat, at = shapely.get_coordinates(shapes, return_index=True)
     # Nothing split is one piece, too.
     ends = np.searchsorted(at, np.arange(1, len(shapes) + 1))

@@ -226,7 +226,9 @@ def _no_constant(text: str) -> None:
 
 @cache
 def _loop() -> asyncio.AbstractEventLoop:
-    return asyncio.new_event_loop()
+    loop = asyncio.new_event_loop()
+    atexit.register(loop.close)
+    return loop
 
 
 async def _send(method: str, url: str, headers: dict[str, str], body: bytes) -> tuple[int, bytes]:
