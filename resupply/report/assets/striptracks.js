@@ -17,10 +17,15 @@
         if (!meets(range, leg.start_m, leg.end_m)) continue;
         const [a, b] = [x(Math.max(leg.start_m, range[0])), x(Math.min(leg.end_m, range[1]))];
         group.append(svg(`rect.day-band.${G.dayClass(leg.number)}`, { x: round(a + 1), y: top, width: round(Math.max(1, b - a - 2)), height, rx: 3 }));
-        const long = b - a > 128 ? `Day ${leg.number} · ${F.date(leg.date)}` : b - a > 52 ? `Day ${leg.number}` : b - a > 16 ? String(leg.number) : "";
-        if (long) group.append(svg("text.day-text", { x: round((a + b) / 2), y: top + height / 2 + 4.5, "text-anchor": "middle" }, long));
-        if (leg.rest_days_before > 0 && a > x(range[0])) {
-          group.append(svg("circle.rest-mark", { cx: round(a + 17), cy: top + height / 2, r: 9 }), svg("text.rest-text", { x: round(a + 17), y: top + height / 2 + 4, "text-anchor": "middle" }, `+${leg.rest_days_before}`));
+        // The mark of a rest before the day takes the first part of its room.
+        const rested = leg.rest_days_before > 0 && a > x(range[0]);
+        const from = rested ? a + 26 : a;
+        const room = b - from;
+        const long = room > 128 ? `Day ${leg.number} · ${F.date(leg.date)}` : room > 52 ? `Day ${leg.number}` : room > 16 ? String(leg.number) : "";
+        if (long) group.append(svg("text.day-text", { x: round((from + b) / 2), y: top + height / 2 + 4.5, "text-anchor": "middle" }, long));
+        if (rested) {
+          const middle = round(long ? a + 17 : (a + b) / 2);
+          group.append(svg("circle.rest-mark", { cx: middle, cy: top + height / 2, r: 9 }), svg("text.rest-text", { x: middle, y: top + height / 2 + 4, "text-anchor": "middle" }, `+${leg.rest_days_before}`));
         }
       }
     },
