@@ -389,6 +389,21 @@ def test_a_trip_without_a_cooler_says_so_once():
     assert sum("No cooler" in text for text in plan["menu"]["warnings"]) == 1
 
 
+@pytest.mark.parametrize("name", ["loop", "vegetarian", "moor"])
+def test_the_energy_told_is_that_of_the_days_with_all_meals(name):
+    menu = planned(name)["menu"]
+    sums = []
+    for day in menu["days"]:
+        kcal = [meal["dish"]["kcal_each"] for meal in day["meals"] if meal["dish"]]
+        sums += [sum(kcal)] if len(kcal) == 3 else []
+    said = menu["words"]["energy"]
+    told = [int(number.replace(",", "")) for number in re.findall(r"[\d,]*\d", said)]
+    assert told[0] == pytest.approx(min(sums), abs=6.0)
+    assert told[-2] == pytest.approx(max(sums), abs=6.0)
+    assert told[-1] == 2000
+    assert ("snacks" in said) == (told[0] < 2000)
+
+
 def test_a_dish_to_leave_out_that_does_not_exist_is_told():
     plan = demo_plan("there_and_back", **SHORT, party__leave_out=("no-such-dish",))[0]
     assert "No dish has the id no-such-dish: none is left out for it." in plan["menu"]["warnings"]

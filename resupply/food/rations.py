@@ -17,10 +17,21 @@ from resupply.food.tell import METRIC
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from resupply.food.dishes import Cookbook
     from resupply.food.model import Kitchen, Menu
     from resupply.food.tell import Tell
 
-__all__ = ["FuelUse", "WaterNeed", "cooking_water_l", "load_rations", "stove_fuel", "water_need"]
+__all__ = [
+    "FuelUse",
+    "WaterNeed",
+    "cooking_water_l",
+    "energy_words",
+    "load_rations",
+    "stove_fuel",
+    "water_need",
+]
+
+_MEALS_A_DAY = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +125,28 @@ def cooking_water_l(menu: Menu, people: int) -> dict[int, float]:
         for meal in menu.meals
         if meal.dish is not None and meal.dish.water_l > 0.0
     }
+
+
+def energy_words(menu: Menu, cookbook: Cookbook, rations: Mapping[str, Rule]) -> str:
+    """Say what the menu gives each rider on days with all meals, and what an adult is said to need.
+
+    Empty where no day has all its meals.
+    """
+    days: dict[int, list[float]] = {}
+    for meal in menu.meals:
+        if meal.dish is not None:
+            days.setdefault(meal.slot.day, []).append(cookbook.kcal(meal.dish))
+    whole = [round(sum(kcal), -1) for kcal in days.values() if len(kcal) == _MEALS_A_DAY]
+    if not whole:
+        return ""
+    least, most = min(whole), max(whole)
+    span = f"{least:,.0f}" if least == most else f"{least:,.0f} to {most:,.0f}"
+    rule = rations["kcal_per_day"]
+    said = (
+        f"On days with all three meals the menu gives each of you about {span} kcal; the reference "
+        f"for an average adult is {rule.value:,.0f} {rule.by.status.note}."
+    )
+    return f"{said} Take snacks for the rest." if least < rule.value else said
 
 
 def stove_fuel(

@@ -18,7 +18,13 @@ from resupply.food.document import (
 )
 from resupply.food.load import LoadChange, make_load
 from resupply.food.packing import load_packing_rules, pack
-from resupply.food.rations import cooking_water_l, load_rations, stove_fuel, water_need
+from resupply.food.rations import (
+    cooking_water_l,
+    energy_words,
+    load_rations,
+    stove_fuel,
+    water_need,
+)
 from resupply.food.sources import load_sources
 from resupply.report.ices import add_ice, coolers_of, ice_at, ice_changes
 from resupply.report.supplies import gaps_of_water, trip_day, water_block
@@ -145,6 +151,8 @@ def _menu_blocks(
         tell=tell,
         first_stop=first,
     )
+    energy = energy_words(menu, book, load_rations())
+    told["words"]["energy"] = f"{energy} {told['words']['energy']}".strip()
     if kitchen.food_ice.cooler.kind == "none":
         told["warnings"].append(_NO_COOLER)
     if first:
