@@ -82,7 +82,8 @@ def _facts(
     carried = f"{_meals(most)} a person, {mass} in all"
     yield _fact("Most food on board", carried, "caution" if most > limit else "plain")
     count, stated = len(supply.stops), sum(s.risk == Risk.OPEN for s in supply.stops)
-    rest = f"{count}, {stated} by stated hours" if count else "none"
+    share = "all" if stated == count else stated
+    rest = f"{count}, {share} open by stated hours" if count else "none"
     yield _fact("Food stops", rest, "caution" if stated < count else "plain")
     reserve = document["reserve"]
     kept = f"{_meals(reserve['meals'])} a person, {format_amount(reserve['kg'], words.units)}"
