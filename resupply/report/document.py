@@ -133,6 +133,7 @@ _RULES = (
     "Not known means the map has no hours that can be read. It is never taken for open.",
     "Usually open or shut is an estimate from a table of usual hours, never a statement.",
     "Food shops known to be shut when you pass are not counted as shops.",
+    "A place to which no road is known, though roads are, is not counted on for anything.",
 )
 
 
