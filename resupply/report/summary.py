@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from resupply.places.model import Supply
+from resupply.report.days import LOOSE_WORDS
 from resupply.report.gaps import sure_gap
 from resupply.report.passes import row_of
 from resupply.report.pins import pin_cautions
@@ -82,8 +83,8 @@ def _facts(
     carried = f"{_meals(most)} a person, {mass} in all"
     yield _fact("Most food on board", carried, "caution" if most > limit else "plain")
     count, stated = len(supply.stops), sum(s.risk == Risk.OPEN for s in supply.stops)
-    share = "all" if stated == count else stated
-    rest = f"{count}, {share} open by stated hours" if count else "none"
+    share = f"{stated} " if stated < count else "all " if count > 1 else ""
+    rest = f"{count}, {share}open by stated hours" if count else "none"
     yield _fact("Food stops", rest, "caution" if stated < count else "plain")
     reserve = document["reserve"]
     kept = f"{_meals(reserve['meals'])} a person, {format_amount(reserve['kg'], words.units)}"
@@ -175,8 +176,7 @@ def _cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterato
         yield f"At its heaviest the load is {over}."
     yield from _no_roads(plan, words)
     yield from document["route"]["warnings"]
-    for leg in document["legs"]:
-        yield from (f"Day {leg['number']}: {text}" for text in leg["cautions"])
+    yield from _of_days(document, words)
     if document["naive"]["shut"]:
         yield document["naive"]["words"]
 
@@ -223,6 +223,29 @@ def _no_calendar(plan: TripPlan) -> Iterator[str]:
             "Public holidays are not known on part of the route: shops may be shut on one, also "
             "where the plan says open. Ask before you ride."
         )
+
+
+def _of_days(document: dict[str, Any], words: Words) -> Iterator[str]:
+    """Cautions of the days; loose surface on many of them is one line."""
+    loose = [leg for leg in document["legs"] if _loose_m(leg)]
+    together = len(loose) > _MOST_NAMED
+    for leg in document["legs"]:
+        for text in leg["cautions"]:
+            if not (together and text.endswith(LOOSE_WORDS)):
+                yield f"Day {leg['number']}: {text}"
+    if together:
+        most = max(loose, key=_loose_m)
+        yield (
+            f"Gravel or track on {len(loose)} days, {words.km(sum(map(_loose_m, loose)))} in all; "
+            f"most on day {most['number']}: {words.km(_loose_m(most))}."
+        )
+
+
+def _loose_m(leg: dict[str, Any]) -> float:
+    """Metres of gravel and track of a day that has a caution on them."""
+    if not any(text.endswith(LOOSE_WORDS) for text in leg["cautions"]):
+        return 0.0
+    return float(leg["surface"]["gravel_m"] + leg["surface"]["track_m"])
 
 
 def _holidays(document: dict[str, Any]) -> Iterator[str]:
