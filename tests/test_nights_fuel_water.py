@@ -12,6 +12,7 @@ from resupply.pipeline import plan_trip
 from resupply.places.model import Confidence, Supply
 from resupply.report.document import plan_document
 from resupply.run import cook
+from tests.demo_plans import demo_plan
 
 ROUTE = winding_route(800)
 CAMP = {Supply.CAMP: Confidence.STATED}
@@ -135,3 +136,32 @@ def test_the_way_to_a_camp_far_off_is_told_and_counts_for_the_latest_time_in_cam
     late = first_day(f"{just:%H:%M:%S}")
     assert late["arrive"][11:16] == on_route
     assert any("latest time in camp" in text for text in late["cautions"])
+
+
+def test_each_filling_says_where_it_is_and_how_far_after_the_last():
+    pumps = [at(km, n, FUEL, "amenity=fuel") for n, km in enumerate((150, 300, 450, 600, 750), 201)]
+    document = plan_document(planned(pumps, fuel={"range_km": 250.0, "reserve_km": 40.0}))
+    stops = document["fuel"]["stops"]
+    assert len(stops) > 2
+    for number, stop in enumerate(stops):
+        since = "after the last filling" if number else "after the start"
+        assert stop["words"].startswith(
+            f"Fill up at {stop['name']} (km {stop['chainage_m'] / 1000:.0f}), "
+            f"{stop['since_m'] / 1000:.0f} km {since}"
+        )
+
+
+def test_loose_surface_on_many_days_is_one_caution_and_each_day_keeps_its_own():
+    document = demo_plan("long_moor")[0]
+    loose_m = {
+        leg["number"]: leg["surface"]["gravel_m"] + leg["surface"]["track_m"]
+        for leg in document["legs"]
+        if any("gravel or track" in text for text in leg["cautions"])
+    }
+    (said,) = [text for text in document["summary"]["cautions"] if "ravel or track" in text]
+    worst = max(loose_m, key=loose_m.__getitem__)
+    assert len(loose_m) > 4
+    assert said == (
+        f"Gravel or track on {len(loose_m)} days, {sum(loose_m.values()) / 1000:.0f} km in all; "
+        f"most on day {worst}: {loose_m[worst] / 1000:.0f} km."
+    )

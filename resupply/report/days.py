@@ -20,7 +20,10 @@ if TYPE_CHECKING:
     from resupply.pipeline import TripPlan
     from resupply.report.words import Words
 
-__all__ = ["day_rows"]
+__all__ = ["LOOSE_WORDS", "day_rows"]
+
+LOOSE_WORDS = "of gravel or track on this day."
+"""How a day's caution on its surface ends."""
 
 _WAY_S = 300.0
 """A way to the camp shorter than that needs no word on its time."""
@@ -66,7 +69,7 @@ def _row(plan: TripPlan, words: Words, leg: Leg, weather: DayWeather | None) -> 
     surface = _surface(plan, leg)
     if surface and surface["gravel_m"] + surface["track_m"] > 1000:
         loose = words.km(surface["gravel_m"] + surface["track_m"])
-        cautions.append(f"{loose} of gravel or track on this day.")
+        cautions.append(f"{loose} {LOOSE_WORDS}")
     return {
         "number": leg.number,
         "date": leg.date.isoformat(),

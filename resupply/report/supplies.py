@@ -44,6 +44,7 @@ def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> dict[str, Any]:
             said += " Map data is missing on part of it."
         return {"start_m": round(begin_m), "end_m": round(end_m), "words": said}
 
+    first, since = "from here" if under_way else "after the start", "after the last filling"
     legs = plan.clock.leg_ix([stop.chainage_m + start_m for stop in fuel.stops] or [0.0])
     stops = [
         {
@@ -55,9 +56,9 @@ def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> dict[str, Any]:
             "eta": iso(words.local(stop.row, float(plan.arrive_s[stop.row]))),
             "state": state_word(int(plan.risk[stop.row])),
             "joined": stop.joined,
-            "words": f"{words.name(stop.row)}, {words.at(stop.chainage_m + start_m)}, after "
-            f"{words.km(stop.since_m)}{', beside the food shop' if stop.joined else ''}"
-            f"{_door(int(plan.risk[stop.row]))}.",
+            "words": f"Fill up at {words.name(stop.row)} ({words.at(stop.chainage_m + start_m)}), "
+            f"{words.km(stop.since_m)} {first if stop is fuel.stops[0] else since}"
+            f"{', beside the food shop' if stop.joined else ''}{_door(int(plan.risk[stop.row]))}.",
         }
         for stop, leg in zip(fuel.stops, legs.tolist(), strict=False)
     ]
