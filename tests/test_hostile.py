@@ -49,7 +49,6 @@ def _needed_for(name: str) -> None:
 # -- the short run of the fuzz targets; the long one is tests/fuzz/run.py --
 
 
-@pytest.mark.filterwarnings("ignore:.*is not seekable:Warning")
 @pytest.mark.parametrize("name", READERS)
 def test_a_sample_of_made_up_inputs_is_read_or_refused(name):
     _needed_for(name)
