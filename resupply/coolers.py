@@ -26,9 +26,10 @@ if TYPE_CHECKING:
     from resupply.cold.cooler import Cooler, IceForm
     from resupply.cold.iceplan import IcePlan
     from resupply.cold.weather import Ambient
+    from resupply.food.tell import Tell
     from resupply.trip import CoolerKeys, Trip
 
-__all__ = ["DRINKS_NOTE", "FoodCooler", "day_weather", "plan_drinks", "span_s", "trip_dates"]
+__all__ = ["FoodCooler", "day_weather", "drinks_note", "plan_drinks", "span_s", "trip_dates"]
 
 _DRINKS_C = 10.0
 """Drinks are wanted at or below this while riding: comfort, not safety (an assumption)."""
@@ -39,12 +40,6 @@ _WAIT_S = 2 * 3600.0
 _DAY_S = 9 * 3600.0
 _DRINKS_SLACK_C = 3.0
 """Where ice does not last, so much warmer is good enough: no stop for a cooler can of cola."""
-
-DRINKS_NOTE = (
-    f"Drinks cooler: {_DRINKS_L:g} L a person put in warm each morning, wanted at or below "
-    f"{_DRINKS_C:g} °C from two hours after departure to the evening (our assumption)."
-)
-"""What is assumed of drinks, in words."""
 
 
 def day_weather(trip: Trip, dates: Sequence[dt.date]) -> tuple[DayWeather, ...]:
@@ -159,6 +154,15 @@ class FoodCooler:
             sun=self.sun,
             fixed=fixed,
         )
+
+
+def drinks_note(tell: Tell) -> str:
+    """Say what is assumed of drinks."""
+    return (
+        f"Drinks cooler: {tell.water(_DRINKS_L)} a person put in warm each morning, wanted at or "
+        f"below {tell.temp(_DRINKS_C)} from two hours after departure to the evening (our "
+        "assumption)."
+    )
 
 
 def plan_drinks(

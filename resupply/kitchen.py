@@ -18,7 +18,7 @@ import numpy as np
 
 from resupply.cold.timeline import Stored
 from resupply.cooking import lay_table
-from resupply.coolers import DRINKS_NOTE, FoodCooler, plan_drinks
+from resupply.coolers import FoodCooler, drinks_note, plan_drinks
 from resupply.food.history import make_history
 from resupply.food.load import make_load
 from resupply.food.menu import reserve_dishes
@@ -125,7 +125,7 @@ def plan_kitchen(
         ice = [chance for chance in ice if chance.anyway or chance.key in bought]
     drinks_ice = plan_drinks(trip, clock, weather, ice)
     if drinks_ice is not None:
-        assumed = (*assumed, DRINKS_NOTE)
+        assumed = (*assumed, drinks_note(table.tell))
     reserve: tuple[Dish, ...] = ()
     shopping = None
     if menu is not None:

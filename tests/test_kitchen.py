@@ -389,6 +389,21 @@ def test_a_trip_without_a_cooler_says_so_once():
     assert sum("No cooler" in text for text in plan["menu"]["warnings"]) == 1
 
 
+def test_what_is_assumed_of_drinks_is_told_in_the_riders_units():
+    said = {
+        units: " ".join(
+            demo_plan("there_and_back", **SHORT, drinks_cooler__kind="soft", show__units=units)[0][
+                "cold"
+            ]["assumptions"]
+        )
+        for units in ("metric", "imperial")
+    }
+    assert "1.5 L a person" in said["metric"]
+    assert "below 10 °C from two hours" in said["metric"]
+    assert "1.6 qt a person" in said["imperial"]
+    assert "below 50 °F from two hours" in said["imperial"]
+
+
 @pytest.mark.parametrize("name", ["loop", "vegetarian", "moor"])
 def test_the_energy_told_is_that_of_the_days_with_all_meals(name):
     menu = planned(name)["menu"]
