@@ -136,6 +136,7 @@ def plan(
 def here(
     trip: Annotated[Path, typer.Argument(help="The trip file (.toml).")],
     at_km: Annotated[Optional[float], Option(help="Kilometre of the route. Key: now.at_km")] = None,
+    at_mi: Annotated[Optional[float], Option(help="Or mile of the route.")] = None,
     position: Annotated[
         Optional[str],
         Option(help="Or latitude,longitude as your phone shows them: 46.61,-27.13."),
@@ -145,24 +146,45 @@ def here(
         Option(help="Local time there, 2027-07-12T14:10; left out, what it is now."),
     ] = None,
     food_meals: Annotated[
-        int, Option(help="Meals a person still on board. Key: now.food_meals")
-    ] = 0,
-    ice_kg: Annotated[float, Option(help="Ice left in the cooler. Key: now.ice_kg")] = 0.0,
+        Optional[int], Option(help="Meals a person still on board. Key: now.food_meals")
+    ] = None,
+    food_days: Annotated[
+        Optional[float], Option(help="Or days of food, of three meals each.")
+    ] = None,
+    ice_kg: Annotated[
+        Optional[float], Option(help="Ice left in the cooler. Key: now.ice_kg")
+    ] = None,
+    ice_lb: Annotated[Optional[float], Option(help="Or in pounds.")] = None,
     fuel_km: Annotated[
         Optional[float],
         Option(help="How far the fuel in the tank still goes. Key: now.fuel_km"),
     ] = None,
+    fuel_mi: Annotated[Optional[float], Option(help="Or in miles.")] = None,
     water_l: Annotated[
         Optional[float], Option(help="Drinking water on board, for all. Key: now.water_l")
     ] = None,
+    water_gal: Annotated[Optional[float], Option(help="Or in US gallons.")] = None,
     daily_km: Annotated[Optional[float], Option(help="Distance a day. Key: pace.daily_km")] = None,
+    daily_mi: Annotated[Optional[float], Option(help="Or in miles.")] = None,
     out: Annotated[Path, Option(help="Folder for the results.")] = Path("out"),
 ) -> None:
     """Plan again from where you are, with what is left on board; keeps a log."""
     import datetime as dt
 
+    from resupply.supply.gaps import MEALS_PER_DAY
+    from resupply.units import KG_PER_LB, L_PER_GAL, M_PER_KM, M_PER_MI
     from resupply.whereabouts import at_km_given, local_now
 
+    km_per_mi = M_PER_MI / M_PER_KM
+    at_km = _either("at-km", at_km, "at-mi", at_mi, km_per_mi)
+    ice_kg = _either("ice-kg", ice_kg, "ice-lb", ice_lb, KG_PER_LB) or 0.0
+    fuel_km = _either("fuel-km", fuel_km, "fuel-mi", fuel_mi, km_per_mi)
+    water_l = _either("water-l", water_l, "water-gal", water_gal, L_PER_GAL)
+    daily_km = _either("daily-km", daily_km, "daily-mi", daily_mi, km_per_mi)
+    # Part of a meal feeds nobody.
+    meals = int(
+        _either("food-meals", food_meals, "food-days", food_days, float(MEALS_PER_DAY)) or 0.0
+    )
     keys, folder = _read(trip, {})
     at_km = at_km_given(keys, folder, at_km, position)
     when = time or local_now(keys.region.time_zone).isoformat(timespec="minutes")
@@ -175,7 +197,7 @@ def here(
     overrides: dict[str, object] = {
         "now.at_km": at_km,
         "now.time": moment,
-        "now.food_meals": food_meals,
+        "now.food_meals": meals,
         "now.ice_kg": ice_kg,
         "now.fuel_km": fuel_km,
         "now.water_l": water_l,
@@ -188,13 +210,22 @@ def here(
     row: dict[str, str | float | None] = {
         "time": moment.isoformat(timespec="minutes"),
         "at_km": at_km,
-        "food_meals": food_meals,
+        "food_meals": meals,
         "ice_kg": ice_kg,
         "fuel_km": fuel_km,
         "water_l": water_l,
     }
     add_to_log(out / "log.csv", row)
     print(f"The log is in {out / 'log.csv'}")
+
+
+def _either(
+    name: str, own: float | None, other_name: str, other: float | None, factor: float
+) -> float | None:
+    """Give what one of two options says, the other one converted."""
+    if own is not None and other is not None:
+        raise ResupplyError(f"--{name} and --{other_name} say the same", mend="Give one of them")
+    return own if other is None else other * factor
 
 
 @app.command()

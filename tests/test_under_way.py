@@ -522,3 +522,17 @@ def test_the_command_takes_a_position_and_wants_one_answer(tmp_path):
     trip = SAMPLES / "coast_loop.toml"
     fails("here", trip, says="either --at-km or --position")
     fails("here", trip, "--at-km", 5, "--position", "46,-27", says="either --at-km")
+
+
+def test_miles_pounds_gallons_and_days_of_food_say_the_same_as_metric(tmp_path):
+    trip, at = SAMPLES / "coast_loop.toml", ("--time", "2027-07-10T11:10", "--out")
+    metric = "--at-km 300 --food-meals 3 --ice-kg 2 --fuel-km 96.6 --water-l 3.785"
+    imperial = "--at-mi 186.411 --food-days 1.2 --ice-lb 4.409 --fuel-mi 60 --water-gal 1"
+    facts = []
+    for words in (metric, imperial):
+        assert run("here", trip, *words.split(), *at, tmp_path).returncode == 0
+        plan = json.loads((tmp_path / "plan.json").read_text("utf-8"))
+        facts.append([fact["value_words"] for fact in plan["summary"]["facts"]])
+    assert facts[0] == facts[1]
+    assert "goes 97 km" in str(facts[0])
+    fails("here", trip, "--at-km", 300, "--at-mi", 2, *at, tmp_path, says="say the same")
