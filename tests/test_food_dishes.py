@@ -197,3 +197,10 @@ def test_a_huge_dish_file_is_refused():
 def test_a_table_that_is_no_table_is_refused():
     with pytest.raises(TripFileError, match="dish is not a table"):
         load("dish = 3")
+
+
+def test_what_is_kept_like_cooked_meat_says_that_it_is_cooked():
+    # The chart lists nuggets and patties among cooked leftovers: raw ones keep half as long.
+    for part in cookbook().ingredients.values():
+        if part.storage == "nuggets":
+            assert "cooked" in part.name
