@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -172,8 +173,7 @@ def _cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterato
     if menu.get("unfilled"):
         count = len(menu["unfilled"])
         yield f"{_meals(count).capitalize()} without a dish: see the menu for the reason."
-    for over in document.get("load", {}).get("over", []):
-        yield f"At its heaviest the load is {over}."
+    yield from _overload(document.get("load", {}), words)
     yield from _no_roads(plan, words)
     yield from document["route"]["warnings"]
     yield from _of_days(document, words)
@@ -265,6 +265,16 @@ def _holidays(document: dict[str, Any]) -> Iterator[str]:
                 f"Day {leg['number']} falls on a public holiday: the hours of {len(unsaid)} of the "
                 f"{count} shops you pass say nothing of it, and they may be shut."
             )
+
+
+_PEAK_OF = {"carry": "peak_kg", "bag holds": "peak_bag_l", "cooler holds": "peak_cooler_l"}
+
+
+def _overload(load: dict[str, Any], words: Words) -> Iterator[str]:
+    for over in load.get("over", []):
+        peak = next(load[key] for end, key in _PEAK_OF.items() if over.endswith(end))
+        when = words.day_clock(dt.datetime.fromisoformat(peak["when"]))
+        yield f"{when}, {peak['label']}: {over}."
 
 
 def _no_roads(plan: TripPlan, words: Words) -> Iterator[str]:
