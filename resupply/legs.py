@@ -98,6 +98,8 @@ class Leg:
     rest_every_s: float
     rest_s: float
     ride_time: RideTime
+    began_m: float | None = None
+    """Where the day began, of one that a rider under way has partly ridden."""
 
     @property
     def length_m(self) -> float:

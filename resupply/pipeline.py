@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, partial
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -132,8 +132,8 @@ def plan_trip(
     judge = judge_of(covered)
     weights = _weights(trip)
     here_m = _here_m(trip, route.length_m)
-    detour_m, detour_s = _detours(covered, trip)
-    candidates = _candidates(covered, trip, detour_s)
+    detour_m, (detour_s, out_s) = covered.detours.extra_m, _detour_s(covered, trip)
+    candidates = _candidates(covered, trip)
     meal_out_rows = np.flatnonzero(covered.supply[Supply.MEAL_OUT] & covered.reachable)
     supply = plan_supply(
         candidates,
@@ -148,7 +148,7 @@ def plan_trip(
     )
     timed = supply.clock
     # At the door: the way there from where the route is left is ridden first.
-    arrive_s = timed.arrive_s(covered.leave_m) + detour_s / 2.0
+    arrive_s = timed.arrive_s(covered.leave_m) + out_s
     half_width_s = timed.half_width_s(covered.leave_m, arrive_s)
     rows = np.arange(len(passes))
     risk = judge(rows, arrive_s, half_width_s, np.full(len(passes), 900.0))
@@ -250,11 +250,13 @@ def _lay_legs(
     if nights:
         ends_m = (*(night.end_m for night in nights), length_m)
     now, start_m, first_number, first_depart = trip.now, 0.0, 1, pace.depart
+    began_m: float | None = None
     if now.at_km is not None and now.time is not None:
         # The day that is being ridden ends where it would have; a camp just reached is behind.
         start_m = _here_m(trip, length_m)
         first_number = 1 + sum(end_m <= start_m + _ARRIVED_M for end_m in ends_m[:-1])
-        in_camp = first_number > 1 and ends_m[first_number - 2] >= start_m - _ARRIVED_M
+        began_m = ends_m[first_number - 2] if first_number > 1 else 0.0
+        in_camp = first_number > 1 and began_m >= start_m - _ARRIVED_M
         date, first_depart = _leaving(now.time, trip, in_camp=in_camp)
         ends_m, before = ends_m[first_number - 1 :], nights[: first_number - 1]
         nights = nights[first_number - 1 :]
@@ -273,7 +275,7 @@ def _lay_legs(
         zone_at=lambda at_m: _zone(covered, at_m),
         rest_days_after=pace.rest_days,
     )
-    return legs, nights
+    return (replace(legs[0], began_m=began_m), *legs[1:]), nights
 
 
 _ARRIVED_M = 1000.0
@@ -338,16 +340,17 @@ def _weights(trip: Trip) -> Weights:
     )
 
 
-def _detours(covered: Prepared, trip: Trip) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Metres and seconds for every pass, seconds at the rider's own average speed if stated."""
+def _detour_s(covered: Prepared, trip: Trip) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Seconds more, and seconds to the door, at the rider's own average speed if stated."""
     factor = 1.0
     if trip.pace.speed_kmh is not None:
         usual = covered.roads.matched.ride_time.average_kmh if covered.roads else USUAL_KMH
         factor = usual / trip.pace.speed_kmh
-    return covered.detours.extra_m, covered.detours.extra_s * factor
+    return covered.detours.extra_s * factor, covered.detours.out_s * factor
 
 
-def _candidates(covered: Prepared, trip: Trip, detour_s: NDArray[np.float64]) -> Candidates:
+def _candidates(covered: Prepared, trip: Trip) -> Candidates:
+    detour_s, out_s = _detour_s(covered, trip)
     here_m = _here_m(trip, covered.route.length_m)
     leave_m = covered.leave_m
     rows = np.flatnonzero(covered.food & covered.reachable & (leave_m >= here_m))
@@ -368,6 +371,7 @@ def _candidates(covered: Prepared, trip: Trip, detour_s: NDArray[np.float64]) ->
         chainage_m=leave_m[rows],
         full=full,
         detour_s=detour_s[rows],
+        out_s=out_s[rows],
         stop_min=np.where(full, food.full_stop_min, food.small_stop_min).astype(np.int64),
         weight_min=weight_min.astype(np.int64),
         pinned=_first_of_each(ids, pins),
@@ -461,7 +465,7 @@ def _remedies(
             passes, masks = join_passes(covered.route, covered.places, other.map, other.shops.gone)
             world = covered.with_passes(passes, masks)
         legs, _ = _lay_legs(world, other, other.pace.daily_km * 1000.0, start_date(other))
-        candidates = _candidates(world, other, _detours(world, other)[1])
+        candidates = _candidates(world, other)
         problem = make_problem(
             candidates,
             _clock(legs, other),

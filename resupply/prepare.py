@@ -57,7 +57,7 @@ _STOPS = (
 )
 _SAME_M = 50.0
 """The nearest point to a place is found a little elsewhere when looked for from farther off."""
-_DETOUR_COLUMNS = ("extra_m", "extra_s", "leave_m", "rejoin_m")
+_DETOUR_COLUMNS = ("extra_m", "extra_s", "out_s", "leave_m", "rejoin_m")
 _PASS_COLUMNS = ("place_ix", "chainage_m", "offset_m", "side")
 
 
@@ -352,6 +352,7 @@ def _detours(
         straight,
         extra_m=filled(straight.extra_m, found.extra_m),
         extra_s=filled(straight.extra_s, found.extra_s),
+        out_s=filled(straight.out_s, found.out_s),
         leave_m=filled(straight.leave_m, found.leave_m),
         rejoin_m=filled(straight.rejoin_m, found.rejoin_m),
         path_out=tuple(lines_out),

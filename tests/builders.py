@@ -49,6 +49,7 @@ def candidates_at(
         chainage_m=np.array(km, dtype=float) * 1000.0,
         full=full,
         detour_s=np.zeros(len(km)),
+        out_s=np.zeros(len(km)),
         stop_min=np.where(full, 30, 15),
         weight_min=np.where(full, 0, 30),
         pinned=np.array([x in pinned for x in km], dtype=bool),

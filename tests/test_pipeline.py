@@ -10,7 +10,7 @@ from worlds import FULL, prepared_world, shop, shops_along, trip_of, winding_rou
 from resupply.errors import TripFileError
 from resupply.pipeline import plan_trip
 from resupply.places.model import Confidence, Stretch, Supply
-from resupply.prepare import join_passes
+from resupply.prepare import USUAL_KMH, join_passes
 from resupply.report.document import plan_document, to_json
 from resupply.route import make_route
 from resupply.run import ice_chances
@@ -490,3 +490,17 @@ def test_without_any_shop_no_daily_distance_is_called_best():
     assert not any(row["best"] for row in bare["rows"])
     full = plan_document(planned(show={"sweep": True}))["sweep"]
     assert any(row["best"] for row in full["rows"])
+
+
+def test_a_shop_is_reached_after_the_whole_way_from_the_route_to_its_door():
+    # Left at km 40 and joined again far on: nothing is ridden more, but the door is 10 min away.
+    trip = trip_of(pace={"daily_km": 200.0, "speed_kmh": 50.0})
+    world = prepared_world(ROUTE, shops_along(ROUTE, (40, 80)), trip)
+    ways = replace(
+        world.detours, extra_s=np.zeros(2), extra_m=np.zeros(2), out_s=np.array([600.0, 0.0])
+    )
+    plan = plan_trip(replace(world, detours=ways), trip)
+    by_the_way_s = plan.clock.arrive_s(plan.prepared.leave_m)
+    factor = USUAL_KMH / 50.0
+    assert plan.arrive_s - by_the_way_s == pytest.approx([600.0 * factor, 0.0])
+    assert plan.supply.candidates.nominal_s(plan.clock) == pytest.approx(plan.arrive_s.tolist())

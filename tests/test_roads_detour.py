@@ -61,6 +61,27 @@ def test_rejoining_is_bounded_by_the_window():
     assert found.leave_m[0] == found.rejoin_m[0]
 
 
+def test_a_shop_beside_the_route_is_not_ridden_to_by_a_short_cut():
+    # The short cut saves 8 s over 10 km and comes by the shop; half a kilometre back from where
+    # it joins the route again the shop is reached as well.
+    spots = {**LINE, "x": (15, 0.9), "y": (19, -0.06)}
+    ways = [(["A", "B", "x", "C", "D", "E", "F"], PRIMARY), (["B", "y", "C"], PRIMARY)]
+    found, _ = by_road(spots, ways, ["A", "B", "x", "C", "F"], [(19.5, -0.03)])
+    assert found.leave_m[0] == found.rejoin_m[0] == pytest.approx(20_160.0, rel=2e-3)
+    assert km(found) == pytest.approx(1.0, rel=2e-2)
+    assert found.out_s[0] == pytest.approx(0.5 / KMH * 3600.0, rel=2e-2)
+
+
+def test_the_way_there_is_told_apart_from_the_way_back():
+    spots = {**LINE, "C": (22, 0), "shop": (28, 1)}
+    ways = [MAIN, (["C", "shop"], PRIMARY), (["shop", "D"], PRIMARY)]
+    found, _ = by_road(spots, ways, "AF", [(28, 1)])
+    assert found.leave_m[0] == pytest.approx(22_000.0, rel=2e-3)
+    assert found.rejoin_m[0] == pytest.approx(30_000.0, rel=2e-3)
+    assert found.out_s[0] == pytest.approx(np.hypot(6, 1) / KMH * 3600.0, rel=2e-3)
+    assert found.out_s[0] > 5 * found.extra_s[0]
+
+
 def test_a_loop_is_not_cut_short():
     # The route goes round by the top; the shop is on the straight road it avoids.
     spots = {"A": (0, 0), "B": (4, 0), "t1": (4, 3), "t2": (8, 3), "C": (8, 0), "D": (12, 0)}

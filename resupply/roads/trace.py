@@ -27,6 +27,8 @@ class Way:
 
     extra_m: float
     extra_s: float
+    out_s: float
+    """From where the route is left to the door."""
     leave_m: float
     rejoin_m: float
     out: tuple[int, ...] = ()
@@ -43,6 +45,7 @@ class Choice:
     leave_row: int
     rejoin_row: int
     extra_s: float
+    out_s: float
     needs_s: float
     """A search up to this many seconds proves that nothing better was missed."""
 
@@ -83,6 +86,7 @@ def ridden(
     return Way(
         extra_m=max(length_m - left_out_m, 0.0),
         extra_s=choice.extra_s,
+        out_s=choice.out_s,
         leave_m=float(matched.chainage_m[choice.leave]),
         rejoin_m=float(matched.chainage_m[choice.rejoin]),
         out=(*way_out, arrive),

