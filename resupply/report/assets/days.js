@@ -18,7 +18,7 @@
   function day(leg) {
     const stops = (R.plan.stops || []).filter((stop) => stop.leg === leg.number);
     const ice = ((R.plan.ice || {}).stops || []).filter((stop) => stop.leg === leg.number);
-    const fuel = ((R.plan.fuel || {}).stops || []).map((f) => R.passById.get(f.pass)).filter((crossing) => crossing && crossing.leg === leg.number);
+    const fuel = fuelOf(leg);
     const water = waterOf(leg);
     const [low, high] = weatherOf(leg);
     return el(`li.day-card.${G.dayClass(leg.number)}`, {},
@@ -34,13 +34,20 @@
       Y.facts([
         ["Night", leg.night ? F.words(leg.night.words) : null],
         ["Ice", ice.length ? ice.map((stop) => `${R.passName(stop.pass)} (${stop.confidence})`).join(", ") : R.plan.ice ? "none planned" : null],
-        ["Fuel", fuel.length ? fuel.map((crossing) => `${R.placeName(crossing.place)}, ${F.at(crossing.chainage_m)}`).join("; ") : null],
+        ["Fuel", fuel || null],
         ["Water", water],
         ["Sun", leg.sunrise && leg.sunset ? `up ${F.time(leg.sunrise)}, down ${F.time(leg.sunset)}` : null],
         ["Weather", isNumber(low) && isNumber(high) ? `${F.temp(low)} to ${F.temp(high)}` : null],
         ["Surface", surface(leg.surface)],
       ]),
       R.more("day", leg));
+  }
+  // Where to fill up, as the plan of the fuel has it: where the route is left, and when.
+  const DOUBT = { tight: ", may be shut", unknown: ", hours not known", shut: ", shut" };
+  Y.fuelOf = fuelOf;
+  function fuelOf(leg) {
+    const stops = ((R.plan.fuel || {}).stops || []).filter((stop) => stop.leg === leg.number);
+    return stops.map((stop) => `${stop.name}, ${F.at(stop.chainage_m)}${DOUBT[stop.state] || ""}`).join("; ");
   }
   // Weather and water are kept by date of the trip, rest days included.
   function weatherOf(leg) {

@@ -46,10 +46,16 @@
         ["Average speed", F.speed(trip.speed_kmh)],
         ["Made with", made_with],
       ]),
-      trip.settings && el("details", {}, el("summary", {}, "Settings of the trip file"), R.scroll(el("table", {}, el("caption", {}, "As read"), el("tbody", {}, Object.entries(trip.settings).map(([key, value]) => el("tr", {}, el("th", { scope: "row" }, el("code", {}, key)), el("td", {}, Array.isArray(value) ? value.join(", ") : String(value)))))))),
+      trip.settings && el("details", {}, el("summary", {}, "Settings of the trip file"), R.scroll(el("table", {}, el("caption", {}, "As read"), el("tbody", {}, Object.entries(trip.settings).map(([key, value]) => el("tr", {}, el("th", { scope: "row" }, el("code", {}, key)), el("td", {}, shown(value)))))))),
       el("p", {}, N.credit(), attribution && attribution.data_date ? `, data of ${F.date(attribution.data_date, true)}` : ""),
     ];
   }
+
+  // A table or a list of tables as a rider would write it.
+  const shown = (value) => {
+    if (Array.isArray(value)) return value.map(shown).join("; ");
+    return value && typeof value === "object" ? Object.entries(value).map(([key, one]) => `${key} ${shown(one)}`).join(", ") : String(value);
+  };
 
   // The one link of the page; only an https address is ever made a link.
   N.credit = () => {

@@ -23,7 +23,8 @@
       el("section.sheet-page", {},
         el("header.sheet-head", {}, el("h1", { dir: "auto" }, trip.name), el("p", {}, R.byId("trip-line").textContent)),
         el("p.sheet-headline", { dir: "auto" }, F.words(summary.headline)),
-        el("div.sheet-top", {}, sketch(), el("ul.sheet-facts", {}, (summary.facts || []).slice(0, 4).map((fact) => el("li", {}, el("span", {}, fact.label), el("b", {}, F.words(fact.value_words)))), (summary.cautions || []).slice(0, 2).map((text) => el("li.sheet-caution", {}, `▲ ${F.words(text)}`)))),
+        el("div.sheet-top", {}, sketch(), el("ul.sheet-facts", {}, (summary.facts || []).map((fact) => el("li", {}, el("span", {}, fact.label), el("b", {}, F.words(fact.value_words)))))),
+        el("ul.sheet-cautions", {}, (summary.cautions || []).map((text) => el("li", {}, `▲ ${F.words(text)}`))),
         el("div.sheet-strip", {}, R.strip.picture(760, [0, R.length], "hatch-sheet", [R.tracks.days, R.tracks.shops, R.tracks.gaps, R.tracks.food]).root),
         days(), stops(),
         el("p.sheet-foot", {}, `${attribution ? `${attribution.text}, ${attribution.url}` : ""}${attribution && attribution.data_date ? `, data of ${F.date(attribution.data_date, true)}` : ""}`)),
@@ -39,14 +40,18 @@
     if (!leg.night) return "";
     return dense() ? leg.night.name || { nominal: "no camp known", end: "the end" }[leg.night.kind] || "" : F.words(leg.night.words);
   };
-  const days = () => table("Days", ["Day", "Date", "Ride", "Leave, arrive", R.plan.legs.some(night) ? "Night" : ""], R.plan.legs.map((leg) =>
-    cells(el("b", {}, leg.number), `${F.date(leg.date)}${leg.rest_days_before ? ` (after ${F.plural(leg.rest_days_before, "rest day")})` : ""}`, `${F.distance(leg.length_m)}, to ${F.at(leg.end_m)}`, `${F.time(leg.depart)}, ${F.time(leg.arrive)}`, night(leg))));
+  const days = () => table("Days", ["Day", "Date", "Ride", "Leave, arrive", R.plan.legs.some(night) ? "Night" : "", R.plan.fuel ? "Fuel" : "", "Water"], R.plan.legs.map((leg) =>
+    cells(el("b", {}, leg.number), `${F.date(leg.date)}${leg.rest_days_before ? ` (after ${F.plural(leg.rest_days_before, "rest day")})` : ""}`, `${F.distance(leg.length_m)}, to ${F.at(leg.end_m)}`, `${F.time(leg.depart)}, ${F.time(leg.arrive)}`, night(leg), R.days.fuelOf(leg), litres(leg))));
+  const litres = (leg) => {
+    const row = ((R.plan.water || {}).litres_by_day || []).find((one) => one.leg === leg.number);
+    return row ? F.volume(row.litres) : "";
+  };
 
   const stops = () => table("Stops", ["", "Shop", "Where, when", "Then", "Leave with", "If it is shut"], (R.plan.stops || []).map((stop) => {
     const fallback = stop.fallback || {};
     const raw = R.place(stop.place).opening_hours;
     return cells(el("b", {}, stop.number), [el("b", { dir: "auto" }, R.placeName(stop.place)), el("br"), el("span", { dir: "auto" }, raw || "no hours on the map")], `${F.at(stop.chainage_m)}, ${F.when(stop.arrive)}`, G.badge(stop), [F.mealsDays(stop.carry_meals, stop.carry_days), stop.carry_kg ? `, ${F.mass(stop.carry_kg)}` : ""],
-      fallback.pass && R.passById.has(fallback.pass) ? `${R.passName(fallback.pass)}, ${F.distance(fallback.distance_m)} on` : "nothing on the rest of the route");
+      fallback.pass && R.passById.has(fallback.pass) ? F.words(fallback.words) : "nothing on the rest of the route");
   }));
 
   function lists() {
