@@ -349,6 +349,34 @@ def test_tonight_is_chosen_by_todays_sunset_and_the_time_it_is(time, camp_km):
     assert plan.nights[0].day == plan.legs[0].number == 3
 
 
+def test_a_day_set_by_hand_is_measured_from_the_camp_before_it():
+    camp = shop(
+        1, *_beside(185), kind="tourism=camp_site", supplies={Supply.CAMP: Confidence.STATED},
+        tags={"tents": "yes"},
+    )  # fmt: skip
+    trip = trip_of(
+        pace={"daily_km": 200.0, "speed_kmh": 50.0, "own_km": {2: 120.0}},
+        night={"camps": True, "tolerance_km": 30},
+        now={"at_km": 250, "time": "2027-07-10T12:00:00", "food_meals": 9},
+    )
+    plan = plan_trip(prepared_world(ROUTE, (camp,), trip), trip)
+    first = plan.legs[0]
+    assert (first.number, round((first.began_m or 0.0) / 1000)) == (2, 185)
+    assert first.end_m == first.began_m + 120e3
+    rows = plan_document(plan)["legs"]
+    assert rows[0]["began_m"] == round(first.began_m)
+    assert all("began_m" not in row for row in rows[1:])
+
+
+def test_what_is_eaten_on_the_way_is_what_the_rider_has():
+    profile = plan_document(planned(at_km=430, time="2027-07-11T14:10:00", food_meals=9))[
+        "carry_profile"
+    ]
+    assert profile[0] == {"chainage_m": 430_000, "meals": 9}
+    assert min(row["meals"] for row in profile) >= 0
+    assert [row["meals"] for row in profile[:3]] == [9, 8, 7]
+
+
 def test_map_data_missing_behind_is_no_matter_any_more():
     def coverage(*holes_km):
         trip = trip_of(

@@ -77,6 +77,7 @@ def _row(plan: TripPlan, words: Words, leg: Leg, weather: DayWeather | None) -> 
         "start_m": round(leg.start_m),
         "end_m": round(leg.end_m),
         "length_m": round(leg.length_m),
+        **({} if leg.began_m is None else {"began_m": round(leg.began_m)}),
         "depart": iso(leg.depart),
         "arrive": iso(arrive),
         "ride_s": round(leg.ride_s),

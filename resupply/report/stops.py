@@ -309,8 +309,10 @@ def naive_block(plan: TripPlan, words: Words) -> dict[str, Any]:
 
 def carry_profile(plan: TripPlan) -> list[dict[str, Any]]:
     """Food on board as a step line: falls at each meal, jumps at each stop."""
-    clock, supply = plan.clock, plan.supply
-    knots = [(clock.legs[0].start_m, clock.start_s, supply.start_carry_meals, True)]
+    clock, supply, now = plan.clock, plan.supply, plan.trip.now
+    # Under way the rider has what is stated, not what is needed.
+    first = supply.start_carry_meals if now.at_km is None else now.food_meals
+    knots = [(clock.legs[0].start_m, clock.start_s, first, True)]
     knots += [(s.chainage_m, s.arrive_s, s.carry_meals, True) for s in supply.stops]
     for meal in clock.meals:
         leg = clock.legs[meal.leg_ix]
@@ -325,6 +327,6 @@ def carry_profile(plan: TripPlan) -> list[dict[str, Any]]:
         knots.append((at_m, meal.when.timestamp(), 0, False))
     on_board, out = 0, []
     for at_m, _, meals, bought in sorted(knots, key=lambda k: (k[1], not k[3])):
-        on_board = meals if bought else on_board - 1
-        out.append({"chainage_m": round(at_m), "meals": max(on_board, 0)})
+        on_board = max(meals, on_board) if bought else max(on_board - 1, 0)
+        out.append({"chainage_m": round(at_m), "meals": on_board})
     return out

@@ -76,7 +76,8 @@ def nights_of(
                 late_min=late_min,
             )
             nights += found
-            if by_hand and found:
+            # The nights before one under way were settled too.
+            if by_hand and nights:
                 ends_m = lay(_lengths_m(nights))
             if day < len(ends_m):
                 end_m = float(ends_m[day - 1])
