@@ -96,6 +96,9 @@ window.Resupply = (function () {
   R.legAt = (chainage) =>
     (R.plan.legs || []).find((leg) => chainage <= leg.end_m + 0.5) || (R.plan.legs || []).at(-1) || null;
 
+  // On a trip under way the plan begins where the rider is.
+  R.isBehind = (chainage) => chainage < R.plan.legs[0].start_m - 50;
+
   // Index of the last element whose key is <= value; the keys do not fall.
   R.before = (values, value) => {
     let low = 0;

@@ -146,6 +146,8 @@
 
   D.days = () => {
     const group = L.layerGroup();
+    const here = R.plan.legs[0].start_m;
+    if (here > 0) D.band(group, 0, here, { color: R.css("--muted"), weight: 3, opacity: 0.7 });
     for (const leg of R.plan.legs) D.band(group, leg.start_m, leg.end_m, { color: R.css("--map-casing"), weight: 9, lineCap: "round", opacity: 0.95 });
     for (const leg of R.plan.legs) {
       const colour = R.css(G.dayVar(leg.number));

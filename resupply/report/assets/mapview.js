@@ -111,7 +111,10 @@
     if (from === undefined) {
       for (const stop of R.plan.stops || []) bounds.extend(D.placeAt(R.place(stop.place), R.passById.get(stop.pass)));
     }
-    if (bounds.isValid()) V.map.fitBounds(bounds, { paddingTopLeft: [26, 40], paddingBottomRight: [V.map.getSize().x > 500 ? 66 : 60, 30], animate: false });
+    // A map not laid out yet has no room for a margin, and less than none is no zoom at all.
+    const { x, y } = V.map.getSize();
+    const padding = x > 120 && y > 100 ? { paddingTopLeft: [26, 40], paddingBottomRight: [x > 500 ? 66 : 60, 30] } : {};
+    if (bounds.isValid()) V.map.fitBounds(bounds, { ...padding, animate: false });
     V.fitted = [from, to];
   };
 
@@ -244,6 +247,7 @@
         states.map((state) => plain(G.stateGlyph(state), words[state])),
         plain(R.el("span.swatch.swatch-gap", {}), "Longest gap between shops"),
         plain(R.el("span.swatch.swatch-unknown", {}), "No map data: nothing known"),
+        R.plan.legs[0].start_m > 0 && plain(R.el("span.swatch.swatch-behind", {}), "Behind you"),
         plain(G.supplyGlyph("camp"), "Night")),
       R.el("p.key-note", {}, "Where places crowd, only some are drawn: go closer to see all of them."),
       R.el("h2", {}, "Show"),

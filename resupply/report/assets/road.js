@@ -98,13 +98,14 @@
 
   function tell(chainage, away, rough) {
     [Q.last, Q.away, Q.rough] = [chainage, away, rough];
-    const leg = legNow(chainage);
+    const leg = R.isBehind(chainage) ? null : legNow(chainage);
     R.tell("place", { chainage, from: "road" });
     const stop = (R.plan.stops || []).find((s) => s.chainage_m > chainage + 50);
     const shop = (R.plan.passes || []).find((c) => c.chainage_m > chainage + 50 && G.isShop(R.place(c.place)) && !R.stopByPass.has(c.id));
     R.fill(answer,
       el("p.big-line", {}, `${F.at(chainage)}${leg ? `, day ${leg.number}` : ""}`, away > 300 ? el("span.quiet", {}, ` (you are ${F.short(away)} off the route)`) : null),
       roughly(rough),
+      R.more("here", chainage),
       food(chainage, stop),
       stop ? ahead(chainage, leg, stop, R.passById.get(stop.pass), `Stop ${stop.number}`) : el("p", {}, "No more shop stops are planned on this route."),
       shop && (!stop || shop.chainage_m < stop.chainage_m) ? ahead(chainage, leg, shop, shop, stop ? "Sooner, not a chosen stop" : "A shop on the way") : null,

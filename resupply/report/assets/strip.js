@@ -13,7 +13,7 @@
 
   S.start = () => {
     chooser = el("select", { "aria-label": "Part of the route shown", onchange: () => S.show(Number(chooser.value)) });
-    const step = (by, label, sign) => el("button.step", { type: "button", "aria-label": label, onclick: () => S.show((S.day + by + R.plan.legs.length + 1) % (R.plan.legs.length + 1)) }, sign);
+    const step = (by, label, sign) => el("button.step", { type: "button", "aria-label": label, onclick: () => turn(by) }, sign);
     readout = el("p.strip-readout", {});
     frame = el("div.strip-frame", {
       tabindex: "0", role: "slider", "aria-label": "Place on the route", "aria-orientation": "horizontal",
@@ -36,6 +36,12 @@
     return leg ? [leg.start_m, leg.end_m] : [0, R.length];
   };
 
+  // From the whole route to the days, of which the first is not day 1 on a trip under way.
+  function turn(by) {
+    const days = [0, ...R.plan.legs.map((leg) => leg.number)];
+    S.show(days[(days.indexOf(S.day) + by + days.length) % days.length]);
+  }
+
   S.show = (day) => {
     S.day = day;
     const [from, to] = S.range();
@@ -47,7 +53,7 @@
 
   S.take = () => {
     R.fill(chooser, el("option", { value: 0 }, "Whole route"), R.plan.legs.map((leg) => el("option", { value: leg.number }, `Day ${leg.number} · ${F.date(leg.date)}`)));
-    if (S.day > R.plan.legs.length) S.day = 0;
+    if (!R.plan.legs.some((leg) => leg.number === S.day)) S.day = 0;
     S.draw();
   };
 
@@ -149,6 +155,7 @@
   const restWords = () => "Touch the strip or the route to read a place.";
 
   S.words = (chainage) => {
+    if (R.isBehind(chainage)) return `${F.at(chainage)} · behind you`;
     const leg = R.legAt(chainage);
     const parts = [`${F.at(chainage)}${leg ? `, day ${leg.number}` : ""}`];
     if (T.food.present()) parts.push(`${F.plural(T.valueAt(R.plan.carry_profile, chainage, "meals"), "meal")} on board`);

@@ -97,14 +97,16 @@
       const most = Math.max(limit, ...profile.map((p) => p.meals)) * 1.08;
       const y = (meals) => top + height - (meals / most) * height;
       const limitY = round(y(limit));
-      const points = [[x(range[0]), y(T.valueAt(profile, range[0], "meals"))]];
+      // Of what is behind a rider under way nothing is told.
+      const from = Math.max(range[0], profile[0].chainage_m);
+      const points = [[x(from), y(T.valueAt(profile, from, "meals"))]];
       for (const p of profile) {
         if (!within(range, p.chainage_m)) continue;
         points.push([x(p.chainage_m), points.at(-1)[1]], [x(p.chainage_m), y(p.meals)]);
       }
       points.push([x(range[1]), points.at(-1)[1]]);
       const line = points.map(([px, py]) => `${round(px)} ${round(py)}`).join("L");
-      group.append(svg("path.food-area", { d: `M${line}L${round(x(range[1]))} ${top + height}L${round(x(range[0]))} ${top + height}z` }));
+      group.append(svg("path.food-area", { d: `M${line}L${round(x(range[1]))} ${top + height}L${round(x(from))} ${top + height}z` }));
       group.append(svg("path.food-line", { d: `M${line}` }));
       group.append(svg("line.limit", { x1: x(range[0]), x2: x(range[1]), y1: limitY, y2: limitY }));
       group.append(svg("text.scale-text", { x: x(range[1]) - 3, y: limitY - 4, "text-anchor": "end" }, `limit ${F.days(R.plan.trip.carry_limit_days || 3)}`));

@@ -11,9 +11,11 @@
     R.fill(R.byId("trip-name"), trip.name || route.name || "Trip");
     document.title = `${trip.name || route.name || "Trip"} · resupply`;
     const last = R.plan.legs.at(-1);
+    const here_m = R.plan.legs[0].start_m;
     const end = last ? last.date : trip.start_date;
     R.fill(R.byId("trip-line"), [
-      F.distance(route.length_m), F.plural(R.plan.legs.length, "riding day"),
+      here_m > 0 ? `${F.distance(route.length_m - here_m)} of ${F.distance(route.length_m)} to go` : F.distance(route.length_m),
+      F.plural(R.plan.legs.length, "riding day"),
       trip.start_date === end ? F.date(end, true) : `${F.date(trip.start_date)} to ${F.date(end, true)}`,
       F.plural(trip.people, "rider"),
     ].join(" · "));
