@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import datetime as dt
 import json
 import re
 import threading
@@ -559,6 +560,119 @@ def test_settings_change_the_plan(browser, address):
         assert rider.faults == []
 
 
+# Where the map is not laid out, as it may be when the first plan arrives, it must still draw.
+UNLAID = """
+() => {
+  const { map, fit } = Resupply.view;
+  const box = map.getContainer();
+  box.style.height = "0px";
+  map.invalidateSize({ pan: false });
+  fit();
+  box.style.height = "";
+  map.invalidateSize({ pan: false });
+  fit();
+  return map.getZoom();
+}
+"""
+
+
+def test_a_trip_goes_on_from_where_the_rider_is(browser, address):
+    with Rider(browser, address) as rider:
+        tab = rider.tab
+        tab.add_init_script("Date.now = () => Date.parse('2027-07-10T15:10:00Z')")
+        rider.open("#route=sample:coast_loop&fuel.range_km=300&show.sweep=false")
+        whole = rider.view()
+        assert tab.evaluate(UNLAID) == pytest.approx(whole[1])
+        tab.click("#open-settings")
+        assert not tab.is_checked("#set-now")
+        tab.click("#set-now")
+        rider.rest()
+        assert "now.at_km=0&now.time=2027-07-10T15:10:00" in rider.hash()
+
+        def give(key, value):
+            tab.fill(f"[id='set-now.{key}']", value)
+            tab.press(f"[id='set-now.{key}']", "Tab")
+
+        give("at_km", "400")
+        give("clock", "14.10")
+        give("food_meals", "4")
+        give("ice_kg", "2")
+        rider.rest()
+        facts = " ".join(tab.inner_text("#facts").split())
+        assert "You are at km 400, Sat 14:10 Food on board 4 meals a person" in facts
+        assert "Fuel in the tank Caution not stated" in facts
+        assert "Water on board Caution not stated" in facts
+        cautions = rider.plan()["summary"]["cautions"]
+        assert any("fuel" in said and "not known" in said for said in cautions), cautions
+        give("fuel_km", "180")
+        give("water_l", "5")
+        rider.rest()
+        assert "Fuel in the tank goes 180 km" in " ".join(tab.inner_text("#facts").split())
+
+        # Nothing but what is ahead, on the strip too.
+        plan = rider.plan()
+        assert (plan["legs"][0]["number"], plan["legs"][0]["start_m"]) == (2, 400_000)
+        assert min(one["chainage_m"] for one in plan["passes"]) >= 400_000
+        assert "560 km of 960 km to go" in tab.inner_text("#trip-line")
+        assert tab.evaluate("Resupply.strip.words(100000)") == "km 100 · behind you"
+        assert "4 meals on board" in tab.evaluate("Resupply.strip.words(401000)")
+        tab.click("[aria-label='Next day']")
+        assert tab.input_value(".strip-choose select") == "2"
+        tab.click("[aria-label='Day before']")
+        assert tab.input_value(".strip-choose select") == "0"
+
+        # The end of the day being ridden is set by what is left of it.
+        tab.click("#tab-days")
+        tab.locator("[data-keep='day-km-2']").first.fill("70")
+        tab.keyboard.press("Tab")
+        rider.rest()
+        assert rider.plan()["legs"][0]["end_m"] == pytest.approx(470_000, abs=100)
+        assert "Day 2: 70 km from here" in tab.inner_text(".toast")
+        tab.click("#undo")
+
+        # Miles, the saved trip, a reload.
+        tab.get_by_role("button", name="mi", exact=True).click()
+        rider.rest()
+        assert tab.input_value("[id='set-now.at_km']") == "248.5"
+        assert tab.input_value("[id='set-now.fuel_km']") == "111.8"
+        assert tab.evaluate(TOO_SMALL) == []
+        tab.get_by_role("button", name="km", exact=True).click()
+        now = parse_trip(rider.save("trip.toml").read_text()).now
+        assert (now.at_km, now.food_meals, now.ice_kg, now.fuel_km, now.water_l) == (
+            (400, 4, 2, 180, 5)
+        )
+        assert now.time == dt.datetime.fromisoformat("2027-07-10T14:10")
+        before = rider.hash()
+        tab.reload()
+        rider.rest()
+        assert rider.hash() == before
+        assert rider.plan()["legs"][0]["start_m"] == 400_000
+
+        # At the first stop, from its own card on the map; then home again, and back.
+        stop = rider.plan()["stops"][0]
+        tab.evaluate("Resupply.view.openStop(Resupply.plan.stops[0])")
+        tab.locator(".leaflet-popup").get_by_role("button", name="I am here").click()
+        rider.rest()
+        here = rider.plan()["legs"][0]
+        assert here["start_m"] == pytest.approx(stop["chainage_m"], abs=10)
+        assert here["depart"].startswith("2027-07-10T15:10")
+        tab.click("#open-settings")
+        tab.click("#set-now")
+        rider.rest()
+        assert "now." not in rider.hash()
+        assert rider.plan()["legs"][0]["start_m"] == 0
+        tab.click("#undo")
+        assert "now.fuel_km=180" in rider.hash()
+        assert tab.is_checked("#set-now")
+        tab.click("#set-now")
+        # Before the trip it goes on from its own start.
+        tab.evaluate("Date.now = () => Date.parse('2027-05-01T12:00:00Z')")
+        tab.click("#set-now")
+        rider.rest()
+        assert "now.time=2027-07-09T08:30:00" in rider.hash()
+        assert rider.faults == []
+
+
 def test_a_distance_is_chosen_in_the_chart(browser, address):
     with Rider(browser, address) as rider:
         tab = rider.tab
@@ -785,7 +899,10 @@ def test_axe_finds_no_serious_issue(browser, address, width, theme):
 
         rider.open()
         check("start")
-        rider.open("#route=sample:coast_loop&shops.gone=node/1&pace.own_km.1=200")
+        rider.open(
+            "#route=sample:coast_loop&shops.gone=node/1&pace.own_km.1=200&now.at_km=150"
+            "&now.time=2027-07-09T14:10:00"
+        )
         tab.click("#keep-plan")
         tab.fill("#pace-typed", "260")
         tab.press("#pace-typed", "Enter")

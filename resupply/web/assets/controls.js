@@ -11,7 +11,10 @@
   const round = (value, step) => Math.round(value / step) * step;
 
   // One field for each setting: the key of the trip file, and how it is read and shown.
-  const asKm = { read: (text) => Number(text) * (imperial() ? KM_PER_MI : 1), show: (km) => String(Math.round((imperial() ? km / KM_PER_MI : km) * 10) / 10) };
+  const tenths = (per) => ({ read: (text) => Number(text) * (imperial() ? per : 1), show: (value) => String(Math.round((imperial() ? value / per : value) * 10) / 10) });
+  const asKm = tenths(KM_PER_MI);
+  const asKg = tenths(0.45359237);
+  const asLitres = tenths(3.785411784);
   const asC = { read: (text) => (imperial() ? (Number(text) - 32) / 1.8 : Number(text)), show: (c) => String(Math.round(imperial() ? c * 1.8 + 32 : c)) };
   const plain = { read: Number, show: String };
 
@@ -47,12 +50,12 @@
   }
 
   // Browsers write dates in the order of their own language: the day is named beside it.
-  function dateField(path, label) {
-    const input = el("input", { type: "date", id: `set-${path}`, "data-keep": `set-${path}`, min: "1970-01-01", max: "2199-12-31", onchange: () => {
-      if (input.value && input.checkValidity()) T.change({ [path]: input.value }, `${label} ${F.date(input.value)}`);
+  function dateField(id, label, value, set) {
+    const input = el("input", { type: "date", id: `set-${id}`, "data-keep": `set-${id}`, min: "1970-01-01", max: "2199-12-31", onchange: () => {
+      if (input.value && input.checkValidity()) set(input.value, `${label} ${F.date(input.value)}`);
     } });
-    input.value = T.get(path) ?? (R.plan ? R.plan.trip.start_date : "");
-    return el("div.setting", {}, el("label", { for: `set-${path}` }, input.value ? `${label}, ${F.date(input.value)}` : label), input);
+    input.value = value;
+    return el("div.setting", {}, el("label", { for: `set-${id}` }, input.value ? `${label}, ${F.date(input.value)}` : label), input);
   }
 
   function restField() {
@@ -64,16 +67,16 @@
   }
 
   // Typed, not the browser's own field: that has the clock of its own language.
-  function timeField(path, label) {
-    const [hour, minute] = String(T.get(path)).split(":").map(Number);
-    const input = el("input", { type: "text", id: `set-${path}`, "data-keep": `set-${path}`, autocomplete: "off", oninput: () => input.setCustomValidity(""), onchange: () => {
+  function timeField(id, label, value, set) {
+    const [hour, minute] = value.split(":").map(Number);
+    const input = el("input", { type: "text", id: `set-${id}`, "data-keep": `set-${id}`, autocomplete: "off", oninput: () => input.setCustomValidity(""), onchange: () => {
       const time = readTime(input.value);
       input.setCustomValidity(time ? "" : `Write a time like ${F.clock(8, 30)}`);
-      if (time) T.change({ [path]: `${time}:00` }, `${label} ${F.clock(...time.split(":").map(Number))}`);
+      if (time) set(`${time}:00`, `${label} ${F.clock(...time.split(":").map(Number))}`);
       else input.reportValidity();
     } });
     input.value = F.clock(hour, minute);
-    return el("div.setting", {}, el("label", { for: `set-${path}` }, label), input);
+    return el("div.setting", {}, el("label", { for: `set-${id}` }, label), input);
   }
   function readTime(text) {
     const m = /^\s*(\d{1,2})(?:[:.h ]?(\d\d))?\s*([ap])?\.?m?\.?\s*$/i.exec(text);
@@ -90,13 +93,35 @@
     return el("label.setting-tick", {}, box, el("span", {}, label));
   }
 
+  // One switch for the place and the time, which belong together; what is on board goes with them.
+  function underWay() {
+    const on = R.edit.underWay();
+    const box = el("input", { type: "checkbox", id: "set-now", "data-keep": "set-now", onchange: () => (box.checked ? R.edit.goOn(0) : R.edit.atHome()) });
+    box.checked = on;
+    const tick = el("label.setting-tick", {}, box, el("span", {}, "I am under way"));
+    if (!on) return [tick];
+    const [date, time] = String(T.get("now.time")).split("T");
+    return [tick,
+      numberField("now.at_km", `You are at ${imperial() ? "mile" : "km"}`, { kind: asKm, min: 0, max: R.plan ? Math.floor(R.length / 1000 - 1.5) : undefined, step: imperial() ? KM_PER_MI * 5 : 5 }),
+      dateField("now.date", "Today", date, (to, words) => T.change({ "now.time": `${to}T${time}` }, words)),
+      timeField("now.clock", "Clock there", time, (to, words) => T.change({ "now.time": `${date}T${to}` }, words)),
+      numberField("now.food_meals", "Meals on board, each rider", { min: 0, max: 300 }),
+      numberField("now.fuel_km", "Fuel still lasts", { unit: F.distanceUnit(), kind: asKm, min: 0, max: 3000, step: imperial() ? KM_PER_MI * 10 : 10, empty: "not known" }),
+      numberField("now.water_l", "Drinking water, all riders", { unit: imperial() ? "gal" : "L", kind: asLitres, min: 0, max: 500, step: imperial() ? 3.785411784 / 4 : 1, empty: "not known" }),
+      T.get("cooler.kind") !== "none" && numberField("now.ice_kg", "Ice in the cooler", { unit: imperial() ? "lb" : "kg", kind: asKg, min: 0, max: 200, step: imperial() ? 0.45359237 : 0.5 })];
+  }
+
   const CORRIDORS = [1, 2, 3, 5, 7.5, 10, 15, 20, 30, 50];
   const group = (title, ...fields) => el("fieldset.settings-group", {}, el("legend", {}, title), el("div.settings-grid", {}, fields));
 
   C.settings = () => {
     const cooled = T.get("cooler.kind") !== "none";
+    const ofTrip = (path) => (value, words) => T.change({ [path]: value }, words);
     return [
-      group("When", dateField("start.date", "First day"), timeField("pace.depart", "Leave each morning"), timeField("pace.latest_camp", "In camp by"), restField()),
+      group("When", dateField("start.date", "First day", T.get("start.date") ?? (R.plan ? R.plan.trip.start_date : ""), ofTrip("start.date")),
+        timeField("pace.depart", "Leave each morning", T.get("pace.depart"), ofTrip("pace.depart")),
+        timeField("pace.latest_camp", "In camp by", T.get("pace.latest_camp"), ofTrip("pace.latest_camp")), restField()),
+      group("Under way", underWay()),
       group("How you ride",
         numberField("pace.speed_kmh", "Average moving speed", { unit: imperial() ? "mph" : "km/h", kind: asKm, min: 3, max: 150, step: imperial() ? KM_PER_MI * 5 : 5, empty: "by the roads" }),
         numberField("fuel.range_km", "Full tank lasts", { unit: F.distanceUnit(), kind: asKm, min: 20, max: 3000, step: imperial() ? KM_PER_MI * 10 : 10, empty: "not said" }),

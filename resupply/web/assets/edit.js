@@ -36,7 +36,8 @@
     const pinned = E.isPinned(id);
     return el("div.pop-actions", {},
       shop && el(`button.button${pinned ? "" : ".strong"}`, { type: "button", "aria-pressed": String(pinned), onclick: () => toggle("pinned", id, pinned ? `${name}: no need to stop` : `stop at ${name}`) }, G.icon("pin", 16), pinned ? "No need to stop here" : "I’ll stop here"),
-      el("button.button", { type: "button", onclick: () => toggle("gone", id, `${name} is gone`) }, G.icon("cross", 16), "It’s gone"));
+      el("button.button", { type: "button", onclick: () => toggle("gone", id, `${name} is gone`) }, G.icon("cross", 16), "It’s gone"),
+      E.underWay() && about.chainage_m < R.length - 1000 && hereButton(about.chainage_m, about.eta || about.arrive));
   };
 
   // ---- Days ---------------------------------------------------------------------------------
@@ -46,11 +47,13 @@
     T.change({ [`pace.rest_days.${leg.number}`]: days || null }, days ? `${F.plural(days, "rest day")} after day ${leg.number}` : `no rest after day ${leg.number}`);
   };
 
-  // Kilometres of one day; the days after it go on from there.
+  // Kilometres of one day, of which a rider under way has some behind; the days after it go on
+  // from there.
+  const behind = (leg) => leg.start_m - (leg.began_m ?? leg.start_m);
   E.setDay = (leg, metres, gesture) => {
-    const whole = Math.max(LEAST_M, Math.min(metres, R.length - leg.start_m - 1000));
-    const km = Math.round(whole / 100) / 10;
-    T.change({ [`pace.own_km.${leg.number}`]: km }, `day ${leg.number}: ${F.distance(km * 1000)}`, gesture);
+    const left = Math.max(LEAST_M, Math.min(metres, R.length - leg.start_m - 1000));
+    const km = Math.round((behind(leg) + left) / 100) / 10;
+    T.change({ [`pace.own_km.${leg.number}`]: km }, `day ${leg.number}: ${F.distance(left)}${behind(leg) > 0 ? " from here" : ""}`, gesture);
   };
 
   R.actions.day = (leg) => {
@@ -72,6 +75,28 @@
         days > 0 && el("button.step", { type: "button", "aria-label": "One rest day less", "data-keep": `rest-less-${leg.number}`, onclick: () => E.rest(leg, -1) }, "−"),
         el("button.step", { type: "button", "aria-label": "One rest day more", "data-keep": `rest-more-${leg.number}`, onclick: () => E.rest(leg, 1) }, "+")));
   };
+
+  // ---- Under way ----------------------------------------------------------------------------
+  const NOW = ["at_km", "time", "food_meals", "ice_kg", "fuel_km", "water_l"];
+  E.underWay = () => Boolean(T.state) && (T.get("now.at_km") ?? null) !== null;
+  E.atHome = () => T.change(Object.fromEntries(NOW.map((key) => [`now.${key}`, null])), "not under way");
+
+  // By this device's clock in the zone of the plan; of a trip not begun, as it is planned.
+  E.goOn = (chainage, planned) => {
+    const start = `${T.get("start.date") ?? R.plan.trip.start_date}T${T.get("pace.depart")}`;
+    const { depart } = R.plan.legs[0];
+    const now = F.later(depart, (Date.now() - Date.parse(depart)) / 60000);
+    const time = [now, planned || start].map((iso) => `${iso.slice(0, 16)}:00`)[now < start ? 1 : 0];
+    const km = Math.round(chainage / 10) / 100;
+    T.change({ "now.at_km": km, "now.time": time }, `under way, ${F.at(chainage)} on ${F.when(time)}`);
+  };
+  const hereButton = (chainage, planned) => el("button.button", { type: "button", onclick: () => {
+    E.goOn(chainage, planned);
+    R.view.map.closePopup();
+  } }, G.icon("find", 16), "I am here");
+
+  // A place found on the road: the plan goes on from there.
+  R.actions.here = (chainage) => T.state && R.plan && chainage < R.length - 1000 ? el("div.pop-actions", {}, hereButton(chainage)) : null;
 
   // ---- Everything that was changed by hand, and the way back ---------------------------------
   E.changes = () => {
@@ -105,8 +130,9 @@
       // A touch on the row of days, the topmost, asks about that day.
       const below = event.clientY - R.strip.stage.getBoundingClientRect().top;
       if (!R.plan || below > R.tracks.days.height || event.target.closest(".strip-handle, .day-pop")) return;
-      const leg = R.legAt(R.strip.chainageAt(event.clientX));
-      if (leg) E.showDay(leg);
+      const at = R.strip.chainageAt(event.clientX);
+      const leg = R.legAt(at);
+      if (leg && !R.isBehind(at)) E.showDay(leg);
     });
     onMap();
   };
@@ -184,7 +210,7 @@
       event.stopPropagation();
       // The plan may be a press behind: what counts is what was asked for last.
       const wanted = T.get(`pace.own_km.${number}`);
-      E.setDay(leg, (wanted === undefined ? leg.length_m : wanted * 1000) + (step * (event.shiftKey ? 10 : 5) * 1000) / F.inUnits(1000), `keys-${number}`);
+      E.setDay(leg, (wanted === undefined ? leg.length_m : wanted * 1000 - behind(leg)) + (step * (event.shiftKey ? 10 : 5) * 1000) / F.inUnits(1000), `keys-${number}`);
     });
     return node;
   }

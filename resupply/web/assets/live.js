@@ -25,7 +25,7 @@
     clear("fault");
     if (quick || !newest) return;
     const { plan } = R;
-    if (T.at(T.state.trip, "start.date") === undefined) T.fix("start.date", plan.trip.start_date);
+    if (T.at(T.state.trip, "start.date") === undefined) T.fix("start.date", plan.trip.settings["start.date"]);
     R.store.set("last", { hash: location.hash, words: `${plan.trip.name}, ${F.distance(plan.trip.daily_m)} a day from ${F.date(plan.trip.start_date)}` });
     R.say(`${F.distance(plan.trip.daily_m)} a day: ${F.plural(plan.trip.days, "day")}, ${F.plural(plan.stops.length, "stop")}. ${F.words(plan.summary.headline)}`);
   });
