@@ -10,7 +10,7 @@ from varrow.gorge import make_gorge
 from varrow.land import make_ground, to_km, to_lon_lat
 from varrow.lay_out import make_rivers, make_roads, make_shores, make_streets
 from varrow.osm_out import Region, write_gpx
-from varrow.places import add_places
+from varrow.places import add_places, make_drives
 from varrow.roads import Network, join
 from varrow.routes import MARKS, ROUTES, Router
 from varrow.story import GORGE_TOWN
@@ -41,7 +41,7 @@ def build(folder: Path) -> None:
         for key, (name, parts) in ROUTES.items()
     }
     gorge = make_gorge(lines["coast_loop"], homes[GORGE_TOWN], SEED + 5)
-    network = join([*roads, *gorge.roads, *streets])
+    network = join([*roads, *gorge.roads, *make_drives(lines), *streets])
     homes |= gorge.homes
     region = Region()
     _add_ground(region, ground)

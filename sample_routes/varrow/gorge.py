@@ -47,7 +47,7 @@ def make_gorge(line: Line, town: Point, seed: int) -> Gorge:
         length = hypot(bx - ax, by - ay)
         return x + (by - ay) / length * offset_km, y - (bx - ax) / length * offset_km
 
-    rim = [_vertex(line, bridge_km)]
+    rim = [to_km(line.vertex(bridge_km))]
     steps = int((story.GORGE_LENGTH_KM) / 0.5)
     for i in range(1, steps + 1):
         along_km = i * 0.5
@@ -60,7 +60,7 @@ def make_gorge(line: Line, town: Point, seed: int) -> Gorge:
     river += [beside(end_km + i * 0.6, 0.65) for i in range(1, 25)]
     river += [beside(bridge_km + 1.4, 0.5), beside(bridge_km + 2.2, -1.0)]
     river += [beside(bridge_km + 2.6, -4.0), beside(bridge_km + 3.0, -6.5)]
-    start = _vertex(line, side_km)
+    start = to_km(line.vertex(side_km))
     side = [start, *(beside(side_km, story.SIDE_ROAD_LENGTH_KM * i / 5.0) for i in range(1, 6))]
     rim_bent = wiggle(rim, rng, size=0.62, step_km=0.13)
     side_bent = wiggle(side, rng, size=0.3, step_km=0.13)
@@ -75,10 +75,3 @@ def make_gorge(line: Line, town: Point, seed: int) -> Gorge:
             story.MONDAY_VILLAGE: to_lon_lat(*side_bent[-1]),
         },
     )
-
-
-def _vertex(line: Line, km: float) -> Point:
-    """Find the route's own point nearest to a chainage, so that the new road shares it."""
-    at = line.at(km)
-    points = line.segments[0]
-    return to_km(min(points, key=lambda p: (p[0] - at[0]) ** 2 + (p[1] - at[1]) ** 2))

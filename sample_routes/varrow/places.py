@@ -5,7 +5,8 @@ from __future__ import annotations
 from math import cos, sin
 from typing import TYPE_CHECKING
 
-from varrow.land import KM_PER_DEG_LAT, KM_PER_DEG_LON, Point
+from varrow.land import KM_PER_DEG_LAT, KM_PER_DEG_LON, Point, to_km
+from varrow.roads import Road
 from varrow.town_places import TOWN_PLACES
 from varrow.towns import GORGE_SETTLEMENTS, SETTLEMENTS
 from varrow.way_places import WAY_PLACES
@@ -16,9 +17,11 @@ if TYPE_CHECKING:
     from varrow.osm_out import Region
     from varrow.routes import Line
 
-__all__ = ["add_places"]
+__all__ = ["add_places", "make_drives"]
 
 GOLDEN_ANGLE_RAD = 2.39996
+WITHOUT_DRIVE = ("backcountry=yes", "Foz do Sul Verde", "Lagoa de Beir", "access=members")
+"""Camps so marked or named lie where the map knows no road."""
 
 
 def add_places(region: Region, homes: Mapping[str, Point], lines: Mapping[str, Line]) -> None:
@@ -34,6 +37,18 @@ def add_places(region: Region, homes: Mapping[str, Point], lines: Mapping[str, L
         _add(region, at, shape, _tags(text))
     for route, km, right_m, shape, text in WAY_PLACES:
         _add(region, lines[route].at(km, right_m), shape, _tags(text))
+
+
+def make_drives(lines: Mapping[str, Line]) -> list[Road]:
+    """Give most camps a drive from the route (km)."""
+    drives = []
+    for route, km, right_m, _, text in WAY_PLACES:
+        if "tourism=" in text and not any(mark in text for mark in WITHOUT_DRIVE):
+            line = lines[route]
+            start, end = to_km(line.vertex(km)), to_km(line.at(km, right_m))
+            bend = (start[0] + end[0]) / 2.0 + 0.03, (start[1] + end[1]) / 2.0 - 0.02
+            drives.append(Road((start, bend, end), "service"))
+    return drives
 
 
 def _tags(text: str) -> dict[str, str]:

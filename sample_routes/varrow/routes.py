@@ -111,6 +111,12 @@ class Line:
             return round(x, 6), round(y, 6)
         raise ValueError(f"{self.name} is shorter than {km} km")
 
+    def vertex(self, km: float) -> Point:
+        """Find the route's own point nearest to a chainage, so that a new road shares it."""
+        x, y = self.at(km)
+        points = [point for points in self.segments for point in points]
+        return min(points, key=lambda p: (p[0] - x) ** 2 + (p[1] - y) ** 2)
+
     @cached_property
     def measured(self) -> tuple[tuple[NDArray[np.float64], NDArray[np.float64]], ...]:
         """Metres along at each point, and the direction of each piece, by segment."""
