@@ -257,6 +257,10 @@ def test_miles_and_twelve_hours_change_sentences_but_not_names(browser, tmp_path
         tab = opened.tab
         tab.click("#tab-stops")
         tab.get_by_role("button", name="mi", exact=True).click()
+        said = "at 4 °C (40 °F); between 4 °C and 60 °C (40 °F to 140 °F); 32 °C (80 °F)"
+        assert tab.evaluate("(text) => Resupply.format.words(text)", said) == (
+            "at 40 °F; between 40 °F and 140 °F; 90 °F (80 °F)"
+        )
         tab.get_by_role("button", name="12 h", exact=True).click()
         text = tab.locator(".stop-card").first.inner_text()
         assert "Depot 100 km House is 3.1 to 6.2 mi nearer, at mile 73, before 6:30 pm" in text
@@ -303,7 +307,7 @@ def _at_km(tab, km):
 
 
 def test_next_shop_is_told_by_the_device_s_own_clock(browser, coast_file):
-    # Stop 1 is 3 h 15 min on, planned for Sat 14:13 and open 08:00 to 18:00.
+    # Stop 1 is 3 h 15 min on, planned for Sat 14:14 and open 08:00 to 18:00.
     with _Opened(browser, coast_file, 390) as opened:
         tab = opened.tab
         tab.click("#road summary")
@@ -312,7 +316,7 @@ def test_next_shop_is_told_by_the_device_s_own_clock(browser, coast_file):
         assert "Mercado do Farol in 146 km" in late
         assert "If you ride on now, there about Sat 15:1" in late
         assert "open , shuts 18:00" in late.replace("open,", "open ,")
-        assert "Planned: Sat 14:13." in late
+        assert "Planned: Sat 14:14." in late
         tab.clock.set_fixed_time("2027-07-10T14:30:00Z")
         assert "tight, shuts 18:00" in " ".join(_at_km(tab, 300).split()).replace(
             "tight ,", "tight,"
@@ -385,7 +389,7 @@ def test_before_the_first_and_after_the_last_shop_the_food_is_told(browser, coas
         start = _at_km(tab, 0)
         assert "km 0, day 1" in start
         assert "4 meals each on board" in start
-        assert "to stop 1, 446 km on, Sat 14:13" in start
+        assert "to stop 1, 446 km on, Sat 14:14" in start
         end = _at_km(tab, 930)
         assert "No more shop stops are planned" in end
         assert "to the end of the route" in end

@@ -116,7 +116,10 @@
         if (part === "pm" && h < 12) h += 12;
         if (part === "am" && h === 12) h = 0;
         return F.clock(h, minute);
-      });
+      })
+      // What stood there in both units would now be said twice.
+      .replace(/(−?[\d.,]+ \S+) \(\1\)/g, "$1")
+      .replace(/(−?[\d.,]+ \S+) and (−?[\d.,]+ \S+) \(\1 to \2\)/g, "$1 and $2");
   }
 
   F.words = (text) => {
