@@ -8,8 +8,10 @@ bounding boxes touch the ground within reach.
 from __future__ import annotations
 
 import json
+import re
 from contextlib import contextmanager
 from functools import lru_cache
+from itertools import chain
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -25,7 +27,7 @@ from resupply.places.osmfile import Feature
 from resupply.places.reach import cube_keys
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -42,6 +44,7 @@ _TEXT_COLUMNS = ("id", "name", "opening_hours", "tags")
 _CODED_COLUMNS = ("kind", "supplies")
 # A coast of more points is not land drawn around a route, so only what is near is read.
 _WHOLE_COAST_POINTS = 60_000
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
 _SPACING_M = 1_000.0
 _SPOTS_AT_ONCE = 64
 # What `Samples.distance_m` may be too much, and as much again for a place that is to be merged
@@ -227,6 +230,10 @@ def _places(
     lon, lat = lon[rows][keep], lat[rows][keep]
     ids, name, hours, tags = (texts(rest.column(one), keep) for one in _TEXT_COLUMNS)
     kind, supplies = (coded_texts(rest.column(one), keep) for one in _CODED_COLUMNS)
+    # One document is read several times faster than one for each place.
+    others = [dict(one) for one in json.loads(f"[{','.join(tags)}]")]
+    pairs = chain.from_iterable(chain.from_iterable(one.items()) for one in others)
+    _check_texts(ids, name, hours, kind, pairs)
     at = zip(lon.tolist(), lat.tolist(), strict=True)
     places = [
         Place(
@@ -237,18 +244,10 @@ def _places(
             kind=sort,
             supplies=_supplies(goods),
             opening_hours=times or None,
-            tags=others,
+            tags=own_tags,
         )
-        for own_id, (x, y), own_name, sort, goods, times, others in zip(
-            # One document is read several times faster than one for each place.
-            ids,
-            at,
-            name,
-            kind,
-            supplies,
-            hours,
-            json.loads(f"[{','.join(tags)}]"),
-            strict=True,
+        for own_id, (x, y), own_name, sort, goods, times, own_tags in zip(
+            ids, at, name, kind, supplies, hours, others, strict=True
         )
     ]
     return places, _outlines(ids, blobs(rest.column("geometry"), keep))
@@ -348,7 +347,15 @@ def _light_map(
     if not np.isfinite(lonlat).all() or not all(len(line) for line in lines):
         raise ValueError(lonlat)
     ids, names, people = (texts(table.column(name), every) for name in ("id", "name", "people"))
-    return coded_texts(table.column("layer"), every), ids, names, people, lines
+    layers = coded_texts(table.column("layer"), every)
+    _check_texts(layers, ids, names, people)
+    return layers, ids, names, people, lines
+
+
+def _check_texts(*columns: Iterable[str]) -> None:
+    """Refuse what gathering never writes: texts were cleaned when they were read from the map."""
+    if _CONTROL.search("".join(chain.from_iterable(columns))):
+        raise ValueError("control or half characters")
 
 
 @contextmanager

@@ -391,6 +391,12 @@ def _index_inputs() -> Make:
     return lambda dice: dice.choice(makers)(dice)
 
 
+def _as_places(data: bytes) -> tuple[str, bytes]:
+    """Put a kept file in the place of the one that holds the places."""
+    (path,) = _sound_index().glob("part-*/places.parquet")
+    return _pair(path.relative_to(_sound_index()), data)
+
+
 def _pair(file: Path, data: bytes) -> tuple[str, bytes]:
     return str(file), data
 
@@ -550,7 +556,7 @@ TARGETS: dict[str, Callable[[], Target]] = {
         read_extract,
         lambda data: (".osm", data),
     ),
-    "index": _of("regional index", _index_inputs, read_index),
+    "index": _of("regional index", _index_inputs, read_index, _as_places),
     "answer": _of("answer of the live map service", _answer_inputs, read_answer),
     "forecast": _of("answer of the weather service", _forecast_inputs, read_forecast),
     "hours": _of("opening hours", _hours_inputs, read_hours, bytes.decode),
