@@ -50,6 +50,12 @@ _Text = Annotated[str, Field(max_length=500)]
 _FIRST_DATE, _LAST_DATE = dt.date(1970, 1, 1), dt.date(2199, 12, 31)
 
 
+def _not_tiny(hours: float) -> float:
+    if 0.0 < hours < 0.1:
+        raise ValueError("must be 0 for no rests, or at least 0.1")
+    return hours
+
+
 class _Keys(BaseModel):
     """A table of the trip file: unknown keys are refused, values never change."""
 
@@ -105,7 +111,7 @@ class PaceKeys(_Keys):
     """Your average moving speed. Without it the roads' own, and 60 km/h where none are known."""
     depart: _LocalTime = dt.time(8, 30)
     """Departure each morning, local time."""
-    rest_every_h: Annotated[float, Field(ge=0, le=24)] = 2.0
+    rest_every_h: Annotated[float, Field(ge=0, le=24), AfterValidator(_not_tiny)] = 2.0
     """A rest after each so many hours of riding; 0 for none."""
     rest_min: Annotated[float, Field(ge=0, le=240)] = 15.0
     """Length of a rest, minutes."""

@@ -21,6 +21,7 @@ from resupply.usual_hours import read_usual_hours
     ("text", "says"),
     [
         ("[pace]\ndaily_km = 200\ndaily_mi = 120", "daily_km is given twice, in two units"),
+        ("[pace]\nrest_every_h = 0.05", "must be 0 for no rests, or at least 0.1"),
         ("[weather]\ndays = [{ low_c = 1, high_c = 2 }]", "give either day or date"),
         (
             "[weather]\ndays = [{ day = 1, date = 2027-07-09, low_c = 1, high_c = 2 }]",
@@ -28,7 +29,7 @@ from resupply.usual_hours import read_usual_hours
         ),
     ],
 )
-def test_two_ways_of_saying_one_thing_are_refused(text, says):
+def test_values_that_cannot_be_meant_are_refused(text, says):
     with pytest.raises(TripFileError, match=says):
         parse_trip(text)
 
