@@ -104,6 +104,8 @@ def test_a_route_without_map_data_is_planned_and_nothing_is_known(tmp_path):
     assert hole["start_m"] == 0
     assert hole["end_m"] == plan["route"]["length_m"]
     assert "missing" in plan["gaps"]["groceries"]["longest"]["words"]
+    assert "No map data was given" in done.stdout
+    assert "OpenStreetMap contributors" not in done.stdout
 
 
 def test_a_route_without_a_date_is_planned_from_tomorrow_and_says_so():

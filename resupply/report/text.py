@@ -71,9 +71,10 @@ def print_summary(document: dict[str, Any], console: Console, written: dict[str,
     for caution in summary["cautions"]:
         console.print(Text(f"! {plain(caution)}", style="yellow"))
     source = document["attribution"]
-    console.print(
-        Text(f"{source['text']}, data of {source['data_date'] or 'unknown date'}", style="dim")
-    )
+    # Without map data there is nobody to credit.
+    if document["places"] or source["data_date"]:
+        dated = source["data_date"] or "unknown date"
+        console.print(Text(f"{source['text']}, data of {dated}", style="dim"))
     for name, path in written.items():
         label = "The map is in " if name.endswith(".html") else "Also written: "
         console.print(Text(plain(f"{label}{path}")), soft_wrap=True)
