@@ -9,6 +9,7 @@ import inspect
 import pkgutil
 import re
 from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from conftest import ROOT
@@ -113,3 +114,24 @@ def test_every_example_in_a_docstring_is_true():
 def test_every_changed_version_has_an_entry_in_the_changelog():
     text = (ROOT / "docs" / "changelog.md").read_text("utf-8")
     assert re.search(rf"^## {re.escape(resupply.__version__)}\b", text, re.MULTILINE)
+
+
+def links() -> list[tuple[Path, str]]:
+    """List every link to a file, with the page it stands on."""
+    pages = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").rglob("*.md")]
+    return [
+        (page, target)
+        for page in pages
+        for target in re.findall(r"\]\(([^)#\s]+)", page.read_text("utf-8"))
+        if "://" not in target
+    ]
+
+
+def test_every_link_between_pages_leads_somewhere():
+    assert len(links()) > 30
+    assert [(page, to) for page, to in links() if not (page.parent / to).exists()] == []
+
+
+def test_every_page_is_linked_from_another():
+    linked = {(page.parent / target).resolve() for page, target in links()}
+    assert [page for page in (ROOT / "docs").rglob("*.md") if page.resolve() not in linked] == []
