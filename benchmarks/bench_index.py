@@ -38,7 +38,9 @@ SHARE = (0.05, 0.05, 0.06, 0.05, 0.35, 0.20, 0.20, 0.04)
 HOURS = ("Mo-Sa 08:00-20:00", "Mo-Fr 07:00-18:30; Sa 08:00-13:00", "24/7", "", "", "")
 
 PLAN_ALONE = """
+import gc
 import sys
+gc.set_threshold(50_000)  # as the command line does
 from pathlib import Path
 from resupply.mapdata import reaches_m
 from resupply.route_in import read_route

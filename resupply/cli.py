@@ -6,6 +6,7 @@ Heavy imports happen inside the commands, so that `--help` is quick.
 
 from __future__ import annotations
 
+import gc
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Optional
@@ -37,6 +38,9 @@ def main() -> None:
 
     Exit code 0 done, 1 cannot be done, 2 wrong use, 70 a fault of the program, 130 interrupted.
     """
+    # Places, passes and legs live to the end: looking for rubbish after every 700 new objects
+    # takes a tenth of the time and finds none.
+    gc.set_threshold(50_000)
     try:
         app([word for word in sys.argv[1:] if word != "--debug"])
     except ResupplyError as error:

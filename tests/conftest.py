@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import socket
 from pathlib import Path
 
@@ -9,8 +10,11 @@ import pytest
 from hypothesis import settings
 
 # Machines differ and are shared: how long one example takes says nothing of right or wrong.
-settings.register_profile("shared machine", deadline=None)
-settings.load_profile("shared machine")
+# The same examples each time, so that a red run is due to a change; `NEW_EXAMPLES=1 pytest
+# tests/properties` looks further.
+settings.register_profile("same", deadline=None, derandomize=True)
+settings.register_profile("new", deadline=None)
+settings.load_profile("new" if os.environ.get("NEW_EXAMPLES") else "same")
 
 ROOT = Path(__file__).parents[1]
 SHARED_DATA = ROOT.parent / "shared" / "data"
