@@ -73,8 +73,6 @@ def _plain_words(first: Mapping[str, Any]) -> str:
         return f"must be {limits['expected']}"
     if sort == "string_too_long":
         return f"must be at most {limits['max_length']} characters long"
-    if sort == "string_too_short":
-        return "must not be empty"
     if sort == "string_pattern_mismatch":
         return "must be two capital letters, like AT"  # the one pattern there is
     kind = _KINDS.get(sort.partition("_")[0])

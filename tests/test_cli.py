@@ -186,3 +186,10 @@ def test_a_fault_of_the_program_is_one_line_too(monkeypatch, capsys):
     monkeypatch.setattr(sys, "argv", ["resupply", "demo", "--debug"])
     with pytest.raises(ZeroDivisionError):
         cli.main()
+
+
+def test_rest_days_stand_between_the_days(tmp_path):
+    trip = SAMPLES / "there_and_back.toml"
+    done = run("plan", trip, "--set", "pace.rest_days={1=2}", "--out", tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert "2 rest days" in done.stdout

@@ -24,8 +24,8 @@ from resupply.route import make_route
 from resupply.route_in import read_route
 from resupply.run import cook, ice_chances, plan_files
 from resupply.supply.solve import Risk
-from resupply.trip import load_trip
-from resupply.whereabouts import at_km_of, local_now
+from resupply.trip import load_trip, make_trip
+from resupply.whereabouts import at_km_given, at_km_of, local_now
 from tests.demo_plans import demo_plan
 
 ROUTE = winding_route(1000)
@@ -564,3 +564,8 @@ def test_miles_pounds_gallons_and_days_of_food_say_the_same_as_metric(tmp_path):
     assert facts[0] == facts[1]
     assert "goes 97 km" in str(facts[0])
     fails("here", trip, "--at-km", 300, "--at-mi", 2, *at, tmp_path, says="say the same")
+
+
+def test_a_position_needs_a_route_to_be_on():
+    with pytest.raises(TripFileError, match="no route is given"):
+        at_km_given(make_trip({}), Path(), None, "46.6, -27.1")
