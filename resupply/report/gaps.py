@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from resupply.places.model import Confidence, Supply
 from resupply.report.passes import iso, pass_id, row_of
 from resupply.report.words import Words, state_word
+from resupply.supply.explain import meal_words
 from resupply.supply.gaps import Gap, longest_gap
 from resupply.supply.solve import Risk
 from resupply.units import format_amount, format_hours
@@ -36,7 +37,7 @@ def gap_words(gap: Gap, words: Words, what: str) -> str:
     where = f"from {words.at(gap.start_m)} to {words.at(gap.end_m)}"
     text = (
         f"{words.km(gap.length_m)} without {what}, {where}: "
-        f"{format_hours(gap.ride_s)} of riding, {gap.meals} meal{'' if gap.meals == 1 else 's'}."
+        f"{format_hours(gap.ride_s)} of riding, {meal_words(gap.meals)}."
     )
     if gap.crosses_unknown:
         text += " Map data is missing on part of it, so there may be more."

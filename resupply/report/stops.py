@@ -13,7 +13,7 @@ from resupply.places.model import Supply
 from resupply.report.passes import iso, pass_id
 from resupply.report.under_way import behind_words
 from resupply.report.words import Words, state_word
-from resupply.supply.explain import explain_stops, food_words
+from resupply.supply.explain import explain_stops, food_words, meal_words
 from resupply.supply.gaps import MEALS_PER_DAY
 from resupply.supply.solve import Risk
 from resupply.units import format_mass
@@ -208,7 +208,7 @@ def shortfall_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
             + (
                 "keeps the limit everywhere."
                 if r.excess_meals == 0
-                else f"still {r.excess_meals} meal{'' if r.excess_meals == 1 else 's'} over."
+                else f"still {meal_words(r.excess_meals)} over."
             ),
             "minutes": r.minutes,
             "excess_meals": r.excess_meals,
@@ -233,7 +233,7 @@ def shortfall_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
 
 
 def _too_much(plan: TripPlan, short: Shortfall, words: Words) -> str:
-    meals = f"{short.excess_meals} meal{'' if short.excess_meals == 1 else 's'}"
+    meals = meal_words(short.excess_meals)
     have, limit = plan.supply.problem.on_board_meals, plan.supply.weights.limit_meals
     if short.start_number == 0 and have is not None and have < limit:
         # Under way it is not the limit that is too small, but what is on board.

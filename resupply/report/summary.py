@@ -14,7 +14,7 @@ from resupply.report.passes import row_of
 from resupply.report.pins import pin_cautions
 from resupply.report.under_way import on_board_cautions, on_board_facts
 from resupply.stated_hours import HOLIDAY
-from resupply.supply.explain import food_words
+from resupply.supply.explain import food_words, meal_words
 from resupply.supply.solve import Risk
 from resupply.units import format_amount
 
@@ -72,7 +72,7 @@ def _facts(
     supply, limit = plan.supply, plan.supply.weights.limit_meals
     missing_m = _missing_m(document)
     longest = document["gaps"]["groceries"]["longest"]
-    said = f"{words.km(longest['length_m'])}, {_meals(longest['meals'])}"
+    said = f"{words.km(longest['length_m'])}, {meal_words(longest['meals'])}"
     if longest["crosses_unknown"]:
         said += ", or less: map data is missing"
     caution = longest["meals"] > limit or longest["crosses_unknown"]
@@ -81,14 +81,14 @@ def _facts(
         yield _fact("The same by stated hours alone", words.km(sure.length_m), "caution")
     masses = [document["start_carry"]["kg"], *(stop["carry_kg"] for stop in document["stops"])]
     mass = format_amount(max(masses), words.units)
-    carried = f"{_meals(most)} a person, {mass} in all"
+    carried = f"{meal_words(most)} a person, {mass} in all"
     yield _fact("Most food on board", carried, "caution" if most > limit else "plain")
     count, stated = len(supply.stops), sum(s.risk == Risk.OPEN for s in supply.stops)
     share = f"{stated} " if stated < count else "all " if count > 1 else ""
     rest = f"{count}, {share}open by stated hours" if count else "none"
     yield _fact("Food stops", rest, "caution" if stated < count else "plain")
     reserve = document["reserve"]
-    kept = f"{_meals(reserve['meals'])} a person, {format_amount(reserve['kg'], words.units)}"
+    kept = f"{meal_words(reserve['meals'])} a person, {format_amount(reserve['kg'], words.units)}"
     unsure = bool(missing_m) and not reserve["meals"]
     spare = "not known: map data is missing" if unsure else "none needed"
     yield _fact("Reserve", kept if reserve["meals"] else spare, _tone(unsure))
@@ -172,7 +172,7 @@ def _cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterato
     menu = document.get("menu", {})
     if menu.get("unfilled"):
         count = len(menu["unfilled"])
-        yield f"{_meals(count).capitalize()} without a dish: see the menu for the reason."
+        yield f"{meal_words(count).capitalize()} without a dish: see the menu for the reason."
     yield from _overload(document.get("load", {}), words)
     yield from _no_roads(plan, words)
     yield from document["route"]["warnings"]
@@ -203,12 +203,13 @@ def _not_sure_open(document: dict[str, Any], words: Words) -> Iterator[str]:
             if row["state"] != "open" and row["pass"] not in told:
                 told[row["pass"]] = f"{words.name(row_of(row['pass']))} ({what})"
     if told:
-        names = ", ".join(list(told.values())[:_MOST_NAMED])
-        left = len(told) - _MOST_NAMED
-        more = f" and {left} more" if left > 0 else ""
-        yield (
-            f"Not sure to be open when you arrive: {names}{more}. Ring ahead or carry the reserve."
-        )
+        listed = _first_few(list(told.values()))
+        yield f"Not sure to be open when you arrive: {listed}. Ring ahead or carry the reserve."
+
+
+def _first_few(names: list[str]) -> str:
+    left = len(names) - _MOST_NAMED
+    return ", ".join(names[:_MOST_NAMED]) + (f" and {left} more" if left > 0 else "")
 
 
 def _no_calendar(plan: TripPlan) -> Iterator[str]:
@@ -252,18 +253,19 @@ def _holidays(document: dict[str, Any]) -> Iterator[str]:
     """Name the days that are public holidays, of which most hours on the map say nothing."""
     places = document["places"]
     food = {key for key, place in places.items() if not _FOOD.isdisjoint(place["supplies"])}
-    for leg in document["legs"]:
-        here = [
-            row
-            for row in document["passes"]
-            if row["leg"] == leg["number"] and row["place"] in food
-        ]
-        unsaid = {row["place"] for row in here if HOLIDAY in row.get("state_words", "")}
-        if unsaid:
-            count = len({row["place"] for row in here})
+    passed: dict[int, set[str]] = {leg["number"]: set() for leg in document["legs"]}
+    unsaid: dict[int, set[str]] = {number: set() for number in passed}
+    # Once over the passes, not once for each day: a long trip has thousands.
+    for row in document["passes"]:
+        if row["place"] in food and row["leg"] in passed:
+            passed[row["leg"]].add(row["place"])
+            if HOLIDAY in row.get("state_words", ""):
+                unsaid[row["leg"]].add(row["place"])
+    for number, silent in unsaid.items():
+        if silent:
             yield (
-                f"Day {leg['number']} falls on a public holiday: the hours of {len(unsaid)} of the "
-                f"{count} shops you pass say nothing of it, and they may be shut."
+                f"Day {number} falls on a public holiday: the hours of {len(silent)} of the "
+                f"{len(passed[number])} shops you pass say nothing of it, and they may be shut."
             )
 
 
@@ -285,11 +287,9 @@ def _no_roads(plan: TripPlan, words: Words) -> Iterator[str]:
     lost = np.flatnonzero(counted & ahead & ~prepared.reachable).tolist()
     names = list({words.place(row).id: words.name(row) for row in lost}.values())
     if names:
-        left = len(names) - _MOST_NAMED
-        listed = ", ".join(names[:_MOST_NAMED]) + (f" and {left} more" if left > 0 else "")
         yield (
-            f"No road is known to {listed}: not counted on for food, ice, water or fuel, whatever "
-            "the map has there."
+            f"No road is known to {_first_few(names)}: not counted on for food, ice, water or "
+            "fuel, whatever the map has there."
         )
     if not (counted & ahead).any():
         return
@@ -323,10 +323,6 @@ def _likely_ice(cold: dict[str, Any]) -> Iterator[str]:
     if len(doubtful) > 1:
         names = ", ".join(buy["label"] for buy in doubtful)
         yield f"Ice is likely, not certain, at {names}: ask there, or buy food that keeps."
-
-
-def _meals(count: int) -> str:
-    return f"{count} meal{'' if count == 1 else 's'}"
 
 
 def _tone(caution: bool) -> Tone:

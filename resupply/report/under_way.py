@@ -11,7 +11,7 @@ import numpy as np
 
 from resupply.places.model import Supply
 from resupply.report.words import state_word
-from resupply.supply.explain import food_words
+from resupply.supply.explain import food_words, meal_words
 from resupply.supply.solve import Risk
 from resupply.units import format_volume
 
@@ -44,7 +44,7 @@ def start_words(plan: TripPlan, words: Words) -> str:
         f"You need {food_words(needed)} a person to {_first_stop(plan, words)} and have "
         f"{food_words(have)} on board"
     )
-    return f"{said}: {_meals(needed - have)} too few." if have < needed else f"{said}."
+    return f"{said}: {meal_words(needed - have)} too few." if have < needed else f"{said}."
 
 
 def on_board_facts(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterator[Fact]:
@@ -55,7 +55,7 @@ def on_board_facts(plan: TripPlan, document: dict[str, Any], words: Words) -> It
     yield "You are at", f"{words.at(plan.legs[0].start_m)}, {words.day_clock(now.time)}", "plain"
     needed = plan.supply.start_carry_meals
     until = "next stop" if plan.supply.stops else "end"
-    said = f"{_meals(now.food_meals)} a person, {needed} needed to the {until}"
+    said = f"{meal_words(now.food_meals)} a person, {needed} needed to the {until}"
     yield "Food on board", said, "alarm" if now.food_meals < needed else "plain"
     yield from _shops(plan, words)
     yield _fuel(plan, words)
@@ -175,7 +175,3 @@ def _first_stop(plan: TripPlan, words: Words) -> str:
         return "the end of the route"
     first = plan.supply.stops[0]
     return f"{words.name(first.row)} ({words.at(first.chainage_m)})"
-
-
-def _meals(count: int) -> str:
-    return f"{count} meal{'' if count == 1 else 's'}"

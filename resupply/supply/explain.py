@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from resupply.supply.choose import SupplyPlan
 
-__all__ = ["Reason", "explain_stops", "food_words"]
+__all__ = ["Reason", "explain_stops", "food_words", "meal_words"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,13 +35,18 @@ def food_words(meals: int) -> str:
     ('2 days of food (6 meals)', '2⅓ days of food (7 meals)', '1 meal')
     """
     if meals < MEALS_PER_DAY:
-        return f"{meals} meal{'' if meals == 1 else 's'}"
+        return meal_words(meals)
     whole, rest = divmod(meals, MEALS_PER_DAY)
     days = f"{whole}{('', '⅓', '⅔')[rest]}"
     return f"{days} day{'' if meals == MEALS_PER_DAY else 's'} of food ({meals} meals)"
 
 
-def _meals(count: int) -> str:
+def meal_words(count: int) -> str:
+    """Count meals.
+
+    >>> meal_words(1), meal_words(4)
+    ('1 meal', '4 meals')
+    """
     return f"{count} meal{'' if count == 1 else 's'}"
 
 
@@ -95,10 +100,10 @@ def _why(
         over = other.excess - plan.cost.excess
         if joined > w.limit_meals:
             return (
-                f"Without this {kind} {carried}, "
-                f"{_meals(joined - w.limit_meals)} over your limit of {food_words(w.limit_meals)}."
+                f"Without this {kind} {carried}, {meal_words(joined - w.limit_meals)} over your "
+                f"limit of {food_words(w.limit_meals)}."
             )
-        return f"Without this {kind} the stops after it fail by {_meals(over)}."
+        return f"Without this {kind} the stops after it fail by {meal_words(over)}."
     if joined > w.habit_meals and other.minutes > plan.cost.minutes:
         return (
             f"Without this {kind} {carried}, more than your habit of {food_words(w.habit_meals)}; "
@@ -140,7 +145,7 @@ def _why_not_previous(
     if swapped.excess > plan.cost.excess:
         return (
             f"{head} stopping there instead means "
-            f"{_meals(swapped.excess - plan.cost.excess)} over the limit."
+            f"{meal_words(swapped.excess - plan.cost.excess)} over the limit."
         )
     more_min = swapped.minutes - plan.cost.minutes
     if more_min > 0:
