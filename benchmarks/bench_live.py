@@ -13,8 +13,8 @@ import pytest
 
 sys.path[:0] = [str(Path(__file__).parents[1] / "tests")]
 
+from conftest import CHROMIUM, FLAGS
 from live_world import serving, write_world
-from test_web_browser import CHROMIUM, FLAGS
 
 from resupply.web.plans import ServerMap
 

@@ -18,6 +18,16 @@ settings.load_profile("new" if os.environ.get("NEW_EXAMPLES") else "same")
 
 ROOT = Path(__file__).parents[1]
 SHARED_DATA = ROOT.parent / "shared" / "data"
+CHROMIUM = Path("/usr/bin/chromium")
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 
 
 @pytest.fixture(autouse=True)
@@ -36,3 +46,14 @@ def _loopback_only(monkeypatch):
         return connect(self, address)
 
     monkeypatch.setattr(socket.socket, "connect", guarded)
+
+
+@pytest.fixture(scope="module")
+def browser():
+    sync_api = pytest.importorskip("playwright.sync_api")
+    if not CHROMIUM.exists():
+        pytest.skip("Chromium is not installed")
+    with sync_api.sync_playwright() as play:
+        running = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield running
+        running.close()

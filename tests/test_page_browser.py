@@ -19,31 +19,10 @@ from resupply.report import page
 
 pytestmark = pytest.mark.browser
 
-CHROMIUM = Path("/usr/bin/chromium")
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 NODE_MODULES = Path(
     os.environ.get("RESUPPLY_NODE_MODULES", Path(__file__).parent / "node" / "node_modules")
 )
 WIDTHS = (390, 820, 1280)
-
-
-@pytest.fixture(scope="module")
-def browser():
-    sync_api = pytest.importorskip("playwright.sync_api")
-    if not CHROMIUM.exists():
-        pytest.skip("Chromium is not installed")
-    with sync_api.sync_playwright() as play:
-        running = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield running
-        running.close()
 
 
 @pytest.fixture(scope="module")

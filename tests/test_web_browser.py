@@ -15,7 +15,7 @@ from gpx_text import gpx, track
 from live_world import SAMPLES, serving
 from overpass_server import OverpassServer, node
 from route_files import every_format
-from test_page_browser import CHROMIUM, FLAGS, NODE_MODULES
+from test_page_browser import NODE_MODULES
 
 from resupply.run import plan_files
 from resupply.trip import load_trip, parse_trip
@@ -26,17 +26,6 @@ pytestmark = pytest.mark.browser
 
 COAST = SAMPLES / "coast_loop.gpx"
 SIZES = {390: 844, 820: 1100, 1440: 900}
-
-
-@pytest.fixture(scope="module")
-def browser():
-    sync_api = pytest.importorskip("playwright.sync_api")
-    if not CHROMIUM.exists():
-        pytest.skip("Chromium is not installed")
-    with sync_api.sync_playwright() as play:
-        running = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield running
-        running.close()
 
 
 @pytest.fixture(scope="module")
