@@ -28,13 +28,13 @@ from bench_route import wandering, write_track
 from stop_problems import make_problem
 from test_solve_against_networkx import shortest_cost
 
-from resupply.corridor import find_passes
-from resupply.geodesy import to_ecef_m
-from resupply.gpx_in import read_gpx
+from resupply.common.geodesy import to_ecef_m
+from resupply.passes.find import find_passes
 from resupply.places.extract import places_from_extract
 from resupply.places.index import build_index, places_from_index
-from resupply.route import make_route
-from resupply.supply.solve import solve
+from resupply.route.gpx import read_gpx
+from resupply.route.route import make_route
+from resupply.supply.stop_solver import solve
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

@@ -18,8 +18,8 @@ import time
 seen = [("Python itself", time.process_time())]
 import sys
 from pathlib import Path
-from resupply import cli
-from resupply.report import text
+from resupply.cli import app as cli
+from resupply.cli import terminal as text
 def telling(console):
     import contextlib
     @contextlib.contextmanager

@@ -12,9 +12,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from resupply.hours import OpenState, build_timetable, states
-from resupply.places.model import Place
-from resupply.usual_hours import read_usual_hours
+from resupply.hours.timetable import OpenState, build_timetable, states
+from resupply.hours.usual import read_usual_hours
+from resupply.places.place import Place
 
 ZONE = ZoneInfo("Europe/Vienna")
 START = dt.datetime(2027, 7, 1, tzinfo=ZONE)

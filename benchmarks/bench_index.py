@@ -42,11 +42,11 @@ import gc
 import sys
 gc.set_threshold(50_000)  # as the command line does
 from pathlib import Path
-from resupply.mapdata import reaches_m
-from resupply.route_in import read_route
+from resupply.places.read import reaches_m
+from resupply.route.read import read_route
 from resupply.places.index import places_from_index
-from resupply.prepare import join_passes
-from resupply.trip import MapKeys
+from resupply.plan.prepare import join_passes
+from resupply.trip.settings import MapKeys
 route, keys = read_route(Path(sys.argv[1])), MapKeys()
 wide = MapKeys(corridor_km=2.0 * keys.corridor_km)
 places = places_from_index(
@@ -83,7 +83,7 @@ def make_index(out: Path) -> None:
     """Write an index of invented places in towns over half a continent, without an extract."""
     import shapely
 
-    from resupply.files import write_atomic
+    from resupply.common.files import write_atomic
     from resupply.places.index_build import PartFiles
     from resupply.places.index_parts import CONTENTS, Part, contents_text, rules_mark
 

@@ -16,7 +16,7 @@ sys.path[:0] = [str(Path(__file__).parents[1] / "tests")]
 from conftest import CHROMIUM, FLAGS
 from live_world import serving, write_world
 
-from resupply.web.plans import ServerMap
+from resupply.web.settings import ServerMap
 
 LIMIT_S = 0.3
 # One step of a drag, and how long until its plan is on the screen (two frames after drawing).

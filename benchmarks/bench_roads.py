@@ -13,13 +13,13 @@ import numpy as np
 import pytest
 from scipy.sparse.csgraph import dijkstra
 
-from resupply.corridor import Passes
-from resupply.roads.detour import detours
+from resupply.passes.find import Passes
+from resupply.roads.detours import detours
 from resupply.roads.graph import make_graph
 from resupply.roads.match import match_route
 from resupply.roads.pieces import Pieces
 from resupply.roads.speeds import load_speeds
-from resupply.route import make_route
+from resupply.route.route import make_route
 
 LENGTH_KM, WIDTH_KM, SPACING_KM = 1000.0, 30.0, 0.5
 PLACES = 500

@@ -19,10 +19,10 @@ import pyproj
 import pytest
 from scipy.spatial import cKDTree
 
-from resupply.corridor import find_passes
-from resupply.geodesy import geod, to_ecef_m
-from resupply.gpx_in import read_gpx
-from resupply.route import Route, make_route
+from resupply.common.geodesy import geod, to_ecef_m
+from resupply.passes.find import find_passes
+from resupply.route.gpx import read_gpx
+from resupply.route.route import Route, make_route
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -147,7 +147,7 @@ def test_memory_of_a_fresh_process(track):
         "print(next(int(x.split()[1]) // 1024 for x in lines if x.startswith('VmHWM')))"
     )
     readers = {
-        "resupply read_gpx": "from resupply.gpx_in import read_gpx; read_gpx(Path(sys.argv[1]))",
+        "resupply read_gpx": "from resupply.route.gpx import read_gpx; read_gpx(Path(sys.argv[1]))",
         "gpxpy parse alone": "import gpxpy; gpxpy.parse(Path(sys.argv[1]).read_text())",
         "nothing (numpy, pyproj imported)": "import numpy, pyproj; pyproj.Geod(ellps='WGS84')",
     }

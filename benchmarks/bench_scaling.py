@@ -23,13 +23,13 @@ from bench_index import write_route
 from bench_route import match, places_around, wandering, write_track
 from worlds import prepared_world, shops_along, trip_of, winding_route
 
-from resupply.gpx_in import read_gpx
-from resupply.pipeline import plan_trip
 from resupply.places.index import places_from_index
 from resupply.places.index_build import PartFiles
 from resupply.places.index_parts import CONTENTS, Part, contents_text, rules_mark
-from resupply.report.document import plan_document, to_json
-from resupply.route import make_route
+from resupply.plan.pipeline import plan_trip
+from resupply.report.document.document import plan_document, to_json
+from resupply.route.gpx import read_gpx
+from resupply.route.route import make_route
 
 GROWTH = (1, 4, 16)
 Job = Callable[[], object]
@@ -77,7 +77,7 @@ def indexed(places: int, folder: Path) -> Job:
     """Read the corridor of one road from an index of more and more places around it."""
     import shapely
 
-    from resupply.files import write_atomic
+    from resupply.common.files import write_atomic
 
     index = folder / f"{places}.places"
     part_folder = index / "part-made"

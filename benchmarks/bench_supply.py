@@ -21,8 +21,8 @@ from stop_problems import make_problem
 from test_solve_against_networkx import shortest_cost
 from worlds import prepared_world, shops_along, trip_of, winding_route
 
-from resupply.pipeline import plan_trip
-from resupply.supply.solve import solve
+from resupply.plan.pipeline import plan_trip
+from resupply.supply.stop_solver import solve
 
 
 @pytest.mark.parametrize("passes", [1250, 5000])

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from resupply.report.csv_out import COLUMNS
+from resupply.report.csv_file import COLUMNS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

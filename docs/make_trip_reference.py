@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from resupply.trip import Trip
+from resupply.trip.settings import Trip
 
 HEAD = """# The trip file
 

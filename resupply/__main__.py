@@ -1,5 +1,5 @@
 """Run as `python -m resupply`."""
 
-from resupply.cli import main
+from resupply.cli.app import main
 
 main()

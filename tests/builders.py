@@ -6,10 +6,10 @@ import datetime as dt
 
 import numpy as np
 
-from resupply.clock import Clock, MealTimes, make_clock
-from resupply.legs import Leg, Pace, RideTime, leg_ends_m, make_legs
-from resupply.supply.choose import Candidates, SupplyPlan, plan_supply
-from resupply.supply.solve import Risk, Weights
+from resupply.route.clock import Clock, MealTimes, make_clock
+from resupply.route.legs import Leg, Pace, RideTime, leg_ends_m, make_legs
+from resupply.supply.food_stops import Candidates, SupplyPlan, plan_supply
+from resupply.supply.stop_solver import Risk, Weights
 
 FRIDAY = dt.date(2027, 7, 9)
 SPEED_KMH = 50.0

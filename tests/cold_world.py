@@ -8,11 +8,11 @@ import math
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from resupply.cold.cooler import make_cooler
-from resupply.cold.iceplan import IceStop, plan_ice
-from resupply.cold.timeline import Stored, make_timeline
-from resupply.cold.weather import DayWeather, make_ambient
-from resupply.places.model import Confidence
+from resupply.kitchen.cold.cooler import make_cooler
+from resupply.kitchen.cold.ice_plan import IceStop, plan_ice
+from resupply.kitchen.cold.steps import Stored, make_timeline
+from resupply.kitchen.cold.weather import DayWeather, make_ambient
+from resupply.places.place import Confidence
 
 DAY0 = dt.date(2027, 7, 9)
 T0 = dt.datetime(2027, 7, 9, 8, tzinfo=dt.UTC).timestamp()

@@ -7,8 +7,8 @@ from typing import Any
 
 from conftest import ROOT
 
-from resupply.run import plan_files
-from resupply.trip import load_trip
+from resupply.api import plan_files
+from resupply.trip.settings import load_trip
 
 SAMPLES = ROOT / "sample_routes"
 NAMES = ("coast_loop", "there_and_back", "long_moor")

@@ -8,7 +8,7 @@ import numpy as np
 import osmium
 from osmium.osm.mutable import Node, Relation, Way
 
-from resupply.route import make_route
+from resupply.route.route import make_route
 
 EDITED = dt.datetime(2027, 3, 4, 5, 6, 7, tzinfo=dt.UTC)
 

@@ -5,16 +5,16 @@ from __future__ import annotations
 import datetime as dt
 from functools import cache
 
-from resupply.food.care import situation_of
-from resupply.food.classes import StorageTable, load_storage
-from resupply.food.dishes import Cookbook, MealKind, load_cookbook, parse_cookbook
-from resupply.food.history import TempHistory, make_history
-from resupply.food.load import make_load
-from resupply.food.menu import plan_menu
-from resupply.food.model import Diet, Kitchen, MealSlot, Menu, Stop
-from resupply.food.packing import load_packing_rules, pack
-from resupply.food.shopping import make_shopping
-from resupply.food.storage import make_storage
+from resupply.kitchen.food.care import situation_of
+from resupply.kitchen.food.dishes import Cookbook, MealKind, load_cookbook, parse_cookbook
+from resupply.kitchen.food.load import make_load
+from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, Menu, Stop
+from resupply.kitchen.food.menu import plan_menu
+from resupply.kitchen.food.packing import load_packing_rules, pack
+from resupply.kitchen.food.shopping import make_shopping
+from resupply.kitchen.food.storage import make_storage
+from resupply.kitchen.food.storage_classes import StorageTable, load_storage
+from resupply.kitchen.food.warm_time import TempHistory, make_history
 
 ZONE = dt.timezone(dt.timedelta(hours=-1))
 FRIDAY = dt.datetime(2027, 7, 9, 8, 0, tzinfo=ZONE)

@@ -12,8 +12,8 @@ import numpy as np
 import pyproj
 
 if TYPE_CHECKING:
-    from resupply.corridor import Passes
-    from resupply.route import Route
+    from resupply.passes.find import Passes
+    from resupply.route.route import Route
 
 GEOD = pyproj.Geod(ellps="WGS84")
 

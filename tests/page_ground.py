@@ -7,7 +7,7 @@ from __future__ import annotations
 import numpy as np
 from page_rows import OUTLINE, TOWNS, Json
 
-from resupply.geodesy import segment_lengths_m
+from resupply.common.geodesy import segment_lengths_m
 
 
 def island_geo(points: list[tuple[float, float]]) -> Json:

@@ -6,13 +6,13 @@ from itertools import pairwise
 
 import numpy as np
 
-from resupply.corridor import find_passes
+from resupply.passes.find import find_passes
 from resupply.roads.graph import make_graph
 from resupply.roads.match import match_route
 from resupply.roads.pieces import Pieces, route_ends, split_at_barriers, split_at_points
 from resupply.roads.speeds import load_speeds
 from resupply.roads.ways import road_of
-from resupply.route import make_route
+from resupply.route.route import make_route
 
 LON_0, LAT_0 = -26.0, 46.5
 KM_PER_LAT = 111.17

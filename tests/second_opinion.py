@@ -11,11 +11,11 @@ import zoneinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from resupply.holiday_calendar import Holidays, holidays_of
-from resupply.stated_hours import Sun, stated_hours
+from resupply.hours.holidays import Holidays, holidays_of
+from resupply.hours.stated import Sun, stated_hours
 
 if TYPE_CHECKING:
-    from resupply.openstate import Segment
+    from resupply.hours.state import Segment
 
 NODE_FOLDER = Path(__file__).parent / "node"
 # Christmas to Epiphany with the year's end, May Day, and high summer.

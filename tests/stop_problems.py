@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from resupply.supply.solve import Risk, StopProblem, Weights
+from resupply.supply.stop_solver import Risk, StopProblem, Weights
 
 
 def make_problem(

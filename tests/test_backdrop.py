@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from extract_files import Drawing, straight_route
 
-from resupply.backdrop import Backdrop, backdrop_document, read_extract
-from resupply.geodesy import geod
+from resupply.common.geodesy import geod
+from resupply.places.base_map import Backdrop, backdrop_document, read_extract
 from resupply.places.extract import places_from_extract
-from resupply.route import make_route
+from resupply.route.route import make_route
 
 BOX = (-26.2, 46.2, -24.8, 46.8)
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import pytest
 from conftest import ROOT
 
-from resupply.report.files import MEDIA_TYPES
+from resupply.report.write import MEDIA_TYPES
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -170,7 +170,7 @@ def test_every_command_has_help_and_is_in_the_readme():
 
 
 def test_a_fault_of_the_program_is_one_line_too(monkeypatch, capsys):
-    from resupply import cli
+    from resupply.cli import app as cli
 
     def broken(*_args, **_options):
         raise ZeroDivisionError("by chance")

@@ -8,7 +8,7 @@ import socket
 import pytest
 from test_cli import SAMPLES, fails, run
 
-from resupply import cli
+from resupply.cli import app as cli
 
 PLAIN = ("--set", "map.roads=false", "--set", "show.sweep=false", "--set", "food.plan_menu=false")
 

@@ -5,7 +5,7 @@ import datetime as dt
 import numpy as np
 from builders import straight_clock
 
-from resupply.legs import Pace
+from resupply.route.legs import Pace
 
 
 def test_meals_of_a_trip_start_after_breakfast_at_home_and_end_on_arrival():

@@ -8,9 +8,9 @@ import re
 
 from rich.console import Console
 
-from resupply.report.calendar_out import stops_calendar
-from resupply.report.text import print_summary
-from resupply.units import format_clock
+from resupply.cli.terminal import print_summary
+from resupply.common.units import format_clock
+from resupply.report.calendar import stops_calendar
 from tests.demo_plans import demo_plan
 
 TIME = re.compile(r"(?<![\d:T+-])\d{1,2}:\d\d(?![\d:])( [ap]m)?")

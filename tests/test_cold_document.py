@@ -17,9 +17,9 @@ from cold_world import (
     utc,
 )
 
-from resupply.cold.cooler import make_cooler
-from resupply.cold.document import cold_document
-from resupply.cold.weather import make_ambient
+from resupply.kitchen.cold.cooler import make_cooler
+from resupply.kitchen.cold.weather import make_ambient
+from resupply.report.document.cold import cold_document
 
 ZONE = ZoneInfo("Atlantic/Azores")
 DAYS = make_days([(25, 25)] * 12)

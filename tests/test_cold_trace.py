@@ -6,10 +6,10 @@ import pytest
 from cold_world import DAY, HOUR, T0, ambient_of, bare_cooler, food, integrate, line_of, make_days
 from cold_world import steady as steady_air
 
-from resupply.cold.balance import IceLoad, advance
-from resupply.cold.cooler import ice_life_h, make_cooler
-from resupply.cold.trace import simulate
-from resupply.cold.weather import make_ambient
+from resupply.kitchen.cold.balance import IceLoad, advance
+from resupply.kitchen.cold.cooler import ice_life_h, make_cooler
+from resupply.kitchen.cold.simulate import simulate
+from resupply.kitchen.cold.weather import make_ambient
 
 
 def test_ice_life_in_steady_air_is_the_closed_form():

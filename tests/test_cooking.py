@@ -7,8 +7,8 @@ import datetime as dt
 import pytest
 from worlds import prepared_world, shops_along, trip_of, winding_route
 
-from resupply.cooking import lay_table
-from resupply.pipeline import plan_trip
+from resupply.kitchen.menu_input import lay_table
+from resupply.plan.pipeline import plan_trip
 
 ROUTE = winding_route(1000)
 

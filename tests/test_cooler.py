@@ -2,7 +2,8 @@ import math
 
 import pytest
 
-from resupply.cold.cooler import (
+from resupply.common.errors import TripFileError
+from resupply.kitchen.cold.cooler import (
     IceTest,
     cooler_data,
     ice_life_h,
@@ -10,7 +11,6 @@ from resupply.cold.cooler import (
     stowage_l_per_kg,
     ua_from_ice_test,
 )
-from resupply.errors import TripFileError
 
 
 def test_ice_test_gives_the_leak_that_melts_it():

@@ -3,8 +3,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from resupply.corridor import HYSTERESIS, HYSTERESIS_MIN_M, find_passes
-from resupply.route import Route, make_route
+from resupply.passes.find import HYSTERESIS, HYSTERESIS_MIN_M, find_passes
+from resupply.route.route import Route, make_route
 from tests.line_truth import GEOD, assert_true, sample, true_passes
 
 

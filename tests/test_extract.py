@@ -12,13 +12,13 @@ import pytest
 import shapely
 from extract_files import Drawing, straight_route
 
-from resupply.errors import ExtractError
-from resupply.geodesy import geod
+from resupply.common.errors import ExtractError
+from resupply.common.geodesy import geod
 from resupply.places.extract import places_from_extract
-from resupply.places.model import Confidence, Supply
-from resupply.places.osmfile import read_features, read_header
-from resupply.places.reach import make_reach, samples_along
-from resupply.route import make_route
+from resupply.places.near_route import make_reach, samples_along
+from resupply.places.osm_file import read_features, read_header
+from resupply.places.place import Confidence, Supply
+from resupply.route.route import make_route
 
 BOX = (-26.2, 46.2, -24.8, 46.8)
 
@@ -386,7 +386,7 @@ def test_a_large_file_keeps_its_node_positions_on_disk_and_gives_the_same(
     drawing.relation([("w", corner, "outer")], type="multipolygon", shop="bakery")
     path = drawing.write(tmp_path / "a.osm.pbf", box=BOX)
     in_memory = found_in(path)
-    monkeypatch.setattr("resupply.places.osmfile._LARGE_FILE_BYTES", 0)
+    monkeypatch.setattr("resupply.places.osm_file._LARGE_FILE_BYTES", 0)
     assert found_in(path) == in_memory
     assert len(in_memory.places) == 2
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from conftest import ROOT
 
-from resupply.files import write_atomic, write_together
+from resupply.common.files import write_atomic, write_together
 from tests.faults import cases
 
 WRITE = """
@@ -20,7 +20,7 @@ import sys
 from pathlib import Path
 sys.path[:0] = [{root!r}, {faults!r}]
 import launch
-from resupply.files import write_together
+from resupply.common.files import write_together
 out = Path({out!r})
 steps = launch.watch({step}, str(out))
 write_together({{out / name: b"new " * 5_000 for name in ("a.html", "b.json", "c.gpx")}})
@@ -79,7 +79,7 @@ def test_a_quota_leaves_the_earlier_results_and_says_one_line(tmp_path):
     write_together({tmp_path / "a.html": "old", tmp_path / "b.json": "old"})
     code = (
         f"import sys; sys.path.insert(0, {str(ROOT)!r})\n"
-        "from pathlib import Path\nfrom resupply.files import write_together\n"
+        "from pathlib import Path\nfrom resupply.common.files import write_together\n"
         f"out = Path({str(tmp_path)!r})\n"
         "write_together({out / 'a.html': 'new', out / 'b.json': b'new ' * 50_000})"
     )

@@ -1,8 +1,8 @@
 import pytest
 
-from resupply.errors import TripFileError
-from resupply.food.amounts import convert, say_amount
-from resupply.food.packs import cover
+from resupply.common.errors import TripFileError
+from resupply.kitchen.food.amounts import convert, say_amount
+from resupply.kitchen.food.packs import cover
 
 
 def test_spoons_cups_and_ounces_become_what_is_sold():

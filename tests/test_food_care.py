@@ -1,11 +1,11 @@
 import pytest
 from kitchen_world import home, make_slots, plan, situation
 
-from resupply.food.care import Situation, boil_minutes, care_for, load_care
-from resupply.food.dishes import Allergen
-from resupply.food.model import Diet, Kitchen
-from resupply.food.rations import load_rations, stove_fuel, water_need
-from resupply.food.sources import load_sources, said_by
+from resupply.kitchen.food.care import Situation, boil_minutes, care_for, load_care
+from resupply.kitchen.food.dishes import Allergen
+from resupply.kitchen.food.meals import Diet, Kitchen
+from resupply.kitchen.food.rations import load_rations, stove_fuel, water_need
+from resupply.kitchen.food.sources import load_sources, said_by
 
 
 def ids(situation):

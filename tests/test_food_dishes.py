@@ -3,9 +3,9 @@ from pathlib import Path
 import pytest
 from kitchen_world import cookbook, table
 
-from resupply.errors import TripFileError
-from resupply.food.care import load_care
-from resupply.food.dishes import Allergen, Heat, load_cookbook
+from resupply.common.errors import TripFileError
+from resupply.kitchen.food.care import load_care
+from resupply.kitchen.food.dishes import Allergen, Heat, load_cookbook
 
 OWN = """
 [ingredient.goat]

@@ -18,20 +18,20 @@ from kitchen_world import (
     tiny_cookbook,
 )
 
-from resupply.food.care import care_for, load_care
-from resupply.food.document import (
+from resupply.kitchen.food.care import care_for, load_care
+from resupply.kitchen.food.meals import Diet, Kitchen, Stop
+from resupply.kitchen.food.menu import reserve_dishes
+from resupply.kitchen.food.packing import load_packing_rules
+from resupply.kitchen.food.rations import load_rations, stove_fuel, water_need
+from resupply.kitchen.food.safety_table import render_safety_sources
+from resupply.kitchen.food.sources import load_sources
+from resupply.report.document.food import (
     care_document,
     load_document,
     menu_document,
     packing_document,
     shopping_document,
 )
-from resupply.food.menu import reserve_dishes
-from resupply.food.model import Diet, Kitchen, Stop
-from resupply.food.packing import load_packing_rules
-from resupply.food.rations import load_rations, stove_fuel, water_need
-from resupply.food.safety_table import render_safety_sources
-from resupply.food.sources import load_sources
 
 STOPS = [home(), Stop("<b>Kiosk</b>", moment(2, 15), full=False)]
 
@@ -133,5 +133,5 @@ def test_an_unfilled_meal_has_no_dish_but_a_reason():
 def test_the_page_of_safety_sources_is_up_to_date():
     page = Path(__file__).parents[1] / "docs" / "safety-sources.md"
     assert page.read_text("utf-8") == render_safety_sources(), (
-        "run python -m resupply.food.safety_table > docs/safety-sources.md"
+        "run python -m resupply.kitchen.food.safety_table > docs/safety-sources.md"
     )

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from resupply.food.history import make_history, start_clock
+from resupply.kitchen.food.warm_time import make_history, start_clock
 
 HOUR = 3600.0
 

@@ -13,8 +13,8 @@ from kitchen_world import (
     tiny_cookbook,
 )
 
-from resupply.food.load import LoadChange, goes_in_cooler
-from resupply.food.model import Stop
+from resupply.kitchen.food.load import LoadChange, goes_in_cooler
+from resupply.kitchen.food.meals import Stop
 
 
 def test_the_load_jumps_at_a_shop_and_falls_at_meals():
@@ -72,8 +72,8 @@ def test_perishable_remains_leave_at_the_next_stop_and_jam_stays():
 
 
 def test_reserve_meals_stay_on_board_to_the_end():
-    from resupply.food.menu import reserve_dishes
-    from resupply.food.model import Diet
+    from resupply.kitchen.food.meals import Diet
+    from resupply.kitchen.food.menu import reserve_dishes
 
     menu = plan([slot(0, 0, "dinner")], [home()])
     reserve = reserve_dishes(cookbook(), Diet(), 2)

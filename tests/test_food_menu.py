@@ -17,10 +17,10 @@ from kitchen_world import (
     warm_from,
 )
 
-from resupply.food.dishes import Allergen, Heat, MealKind
-from resupply.food.menu import reserve_dishes, retell_menu
-from resupply.food.model import Diet, Kitchen, Stop
-from resupply.food.tell import Tell
+from resupply.kitchen.food.dishes import Allergen, Heat, MealKind
+from resupply.kitchen.food.meals import Diet, Kitchen, Stop
+from resupply.kitchen.food.menu import reserve_dishes, retell_menu
+from resupply.kitchen.food.tell import Tell
 
 
 def names(menu):

@@ -1,8 +1,8 @@
 import pytest
 from kitchen_world import cookbook, home, make_slots, packed, plan, slot, table, tiny_cookbook
 
-from resupply.food.packing import load_packing_rules
-from resupply.food.sources import load_sources, said_by
+from resupply.kitchen.food.packing import load_packing_rules
+from resupply.kitchen.food.sources import load_sources, said_by
 
 
 def test_raw_meat_lies_at_the_very_bottom_below_ice():

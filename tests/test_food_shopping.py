@@ -11,9 +11,9 @@ from kitchen_world import (
     tiny_cookbook,
 )
 
-from resupply.food.dishes import AISLES, MealKind
-from resupply.food.menu import reserve_dishes
-from resupply.food.model import Diet, Stop
+from resupply.kitchen.food.dishes import AISLES, MealKind
+from resupply.kitchen.food.meals import Diet, Stop
+from resupply.kitchen.food.menu import reserve_dishes
 
 
 def lines(shopping, stop=0):

@@ -5,12 +5,12 @@ from zoneinfo import ZoneInfo
 import pytest
 from kitchen_world import FRIDAY, cold, history, moment, table, warm_from
 
-from resupply.errors import TripFileError
-from resupply.food.classes import class_of, parse_storage
-from resupply.food.sources import Status, load_sources, said_by
-from resupply.food.storage import Limit, Verdict, judge, make_storage
-from resupply.food.tables import read_data
-from resupply.food.tell import Tell
+from resupply.common.errors import TripFileError
+from resupply.kitchen.food.sources import Status, load_sources, said_by
+from resupply.kitchen.food.storage import Limit, Verdict, judge, make_storage
+from resupply.kitchen.food.storage_classes import class_of, parse_storage
+from resupply.kitchen.food.tables import read_data
+from resupply.kitchen.food.tell import Tell
 
 
 def use_by(class_id, kept, bought=FRIDAY, opened=None):

@@ -12,9 +12,9 @@ import urllib.parse
 import pytest
 from worlds import prepared_world, shops_along, trip_of, winding_route
 
-from resupply.cold.forecast import ForecastPoint, fetch_forecast
-from resupply.pipeline import plan_trip
-from resupply.run import cook
+from resupply.api import cook
+from resupply.kitchen.cold.forecast import ForecastPoint, fetch_forecast
+from resupply.plan.pipeline import plan_trip
 
 NOW = dt.datetime(2027, 7, 8, 18, tzinfo=dt.UTC)
 FIRST = dt.date(2027, 7, 8)

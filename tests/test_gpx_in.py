@@ -7,9 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from resupply import gpx_content, gpx_in, gpx_xml
-from resupply.errors import RouteError
-from resupply.gpx_in import parse_gpx, read_gpx
+from resupply.common.errors import RouteError
+from resupply.route import content as gpx_content
+from resupply.route import gpx as gpx_in
+from resupply.route import gpx_xml
+from resupply.route.gpx import parse_gpx, read_gpx
 from tests.gpx_text import NS, gpx, planned, points, track
 
 A, B, C, D = (10.0, 50.0), (10.01, 50.0), (10.02, 50.0), (10.03, 50.0)

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from resupply.gpx_plain import plain_points
+from resupply.route.gpx_points import plain_points
 
 POINT = (
     b'<trkpt lat="1.5" lon="-2">\n  <ele>3.25</ele>\n  <time>2027-07-09T08:30:00Z</time>\n</trkpt>'

@@ -7,7 +7,7 @@ import zoneinfo
 
 import pytest
 
-from resupply.holiday_calendar import country_by_zone, holidays_of
+from resupply.hours.holidays import country_by_zone, holidays_of
 
 YEAR = (dt.date(2027, 1, 1), dt.date(2028, 1, 1))
 

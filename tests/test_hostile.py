@@ -23,16 +23,16 @@ from extract_files import Drawing
 from hypothesis import HealthCheck, Phase, given, settings
 from rich.console import Console
 
-from resupply.errors import ExtractError, TripFileError
+from resupply.api import plan_files
+from resupply.cli.terminal import print_summary
+from resupply.common.errors import ExtractError, TripFileError
+from resupply.hours.usual import read_usual_hours
 from resupply.places.extract import outline_of, places_from_extract
-from resupply.places.osmfile import Feature
+from resupply.places.osm_file import Feature
 from resupply.places.overpass_answers import AnswerError, checked
-from resupply.report.files import MEDIA_TYPES, write_results
-from resupply.report.text import print_summary
-from resupply.route import make_route
-from resupply.run import plan_files
-from resupply.trip import make_trip, parse_trip
-from resupply.usual_hours import read_usual_hours
+from resupply.report.write import MEDIA_TYPES, write_results
+from resupply.route.route import make_route
+from resupply.trip.settings import make_trip, parse_trip
 from tests import geojson_rules, gpx_rules
 from tests.fuzz.inputs import HOSTILE_TEXT
 from tests.fuzz.targets import TARGETS, kept

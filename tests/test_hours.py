@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from resupply.hours import (
+from resupply.hours.intervals import row_of
+from resupply.hours.timetable import (
     OpenState,
     build_timetable,
     describe,
@@ -18,9 +19,8 @@ from resupply.hours import (
     states,
     usual_states,
 )
-from resupply.places.model import Place
-from resupply.timeline import row_of
-from resupply.usual_hours import UsualHours, UsualRow
+from resupply.hours.usual import UsualHours, UsualRow
+from resupply.places.place import Place
 
 OPEN, TIGHT, SHUT, UNKNOWN = OpenState
 AZORES = ZoneInfo("Atlantic/Azores")

@@ -6,16 +6,16 @@ import tomllib
 
 from conftest import ROOT
 
-from resupply.holiday_calendar import LEAST_SHARE_OF_REGIONS
-from resupply.stated_hours import LONGEST_TEXT
-from resupply.usual_hours import read_usual_hours, table_markdown
+from resupply.hours.holidays import LEAST_SHARE_OF_REGIONS
+from resupply.hours.stated import LONGEST_TEXT
+from resupply.hours.usual import read_usual_hours, table_markdown
 
 DOCUMENT = (ROOT / "docs/how/hours.md").read_text(encoding="utf-8")
 TABLE = ROOT / "tests/checks/opening_hours_disagreements.toml"
 
 
 def test_the_table_of_usual_hours_is_the_packaged_one():
-    _, after = DOCUMENT.split("resupply.usual_hours.table_markdown -->\n")
+    _, after = DOCUMENT.split("resupply.hours.usual.table_markdown -->\n")
     written, _ = after.split("<!-- end of usual hours -->")
 
     assert written.strip() == table_markdown(read_usual_hours()).strip()

@@ -19,14 +19,14 @@ from cold_world import (
     utc,
 )
 
-from resupply.cold.balance import IceLoad, add_ice, apply_moves, first_state, step
-from resupply.cold.cooler import make_cooler
-from resupply.cold.iceplan import IceState
-from resupply.cold.icesearch import choose, excuse, make_problem
-from resupply.cold.timeline import Need
-from resupply.cold.trace import simulate
-from resupply.cold.weather import make_ambient
-from resupply.errors import TripFileError
+from resupply.common.errors import TripFileError
+from resupply.kitchen.cold.balance import IceLoad, add_ice, apply_moves, first_state, step
+from resupply.kitchen.cold.cooler import make_cooler
+from resupply.kitchen.cold.ice_plan import IceState
+from resupply.kitchen.cold.ice_search import choose, excuse, make_problem
+from resupply.kitchen.cold.simulate import simulate
+from resupply.kitchen.cold.steps import Need
+from resupply.kitchen.cold.weather import make_ambient
 
 
 def bought(found):

@@ -14,16 +14,16 @@ import pytest
 from conftest import SHARED_DATA
 from extract_files import Drawing, straight_route
 
-from resupply.backdrop import BackdropCollector, read_extract
-from resupply.errors import ExtractError, MapDataError, OutputError
-from resupply.geodesy import geod, to_ecef_m
+from resupply.common.errors import ExtractError, MapDataError, OutputError
+from resupply.common.geodesy import geod, to_ecef_m
 from resupply.places import index_build, index_read, index_write
+from resupply.places.base_map import BackdropCollector, read_extract
 from resupply.places.extract import places_from_extract
 from resupply.places.index import build_index, places_from_index
 from resupply.places.index_cover import CoverGrid, cube_boxes, on_surface
-from resupply.places.model import Supply
-from resupply.places.reach import cube_keys, samples_along
-from resupply.route import make_route
+from resupply.places.near_route import cube_keys, samples_along
+from resupply.places.place import Supply
+from resupply.route.route import make_route
 
 pq = pytest.importorskip("pyarrow.parquet")
 

@@ -8,8 +8,8 @@ import re
 
 import pytest
 
-from resupply.food.classes import load_storage
-from resupply.food.dishes import load_cookbook
+from resupply.kitchen.food.dishes import load_cookbook
+from resupply.kitchen.food.storage_classes import load_storage
 from tests.demo_plans import demo_plan
 
 STORAGE = load_storage()

@@ -8,7 +8,7 @@ from builders import FRIDAY, straight_legs
 from hypothesis import given
 from hypothesis import strategies as st
 
-from resupply.legs import Pace, RideTime, leg_ends_m, make_legs
+from resupply.route.legs import Pace, RideTime, leg_ends_m, make_legs
 
 
 def test_last_day_is_a_stub_unless_days_are_evened():

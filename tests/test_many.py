@@ -11,10 +11,10 @@ import sys
 import pytest
 from conftest import ROOT
 
-from resupply.errors import ResupplyError
-from resupply.many import Job, jobs_of, plan_many, plan_one
+from resupply.cli.club import Job, jobs_of, plan_many, plan_one
+from resupply.common.errors import ResupplyError
 from resupply.report.club import Outcome, render_club
-from resupply.trip import make_trip
+from resupply.trip.settings import make_trip
 
 pytest.importorskip("distributed")
 geopandas = pytest.importorskip("geopandas")

@@ -7,9 +7,9 @@ import pytest
 from extract_files import Drawing, straight_route
 from overpass_server import OverpassServer, node
 
-from resupply.errors import TripFileError
-from resupply.mapdata import read_map
-from resupply.trip import make_trip
+from resupply.common.errors import TripFileError
+from resupply.places.read import read_map
+from resupply.trip.settings import make_trip
 
 ROUTE = straight_route()
 EAST = node(12, -25.2, 46.51, shop="bakery", name="Ada's Oven")

@@ -7,11 +7,11 @@ import datetime as dt
 import pytest
 from worlds import prepared_world, shop, shops_along, trip_of, winding_route
 
-from resupply.errors import TripFileError
-from resupply.pipeline import plan_trip
-from resupply.places.model import Confidence, Supply
-from resupply.report.document import plan_document
-from resupply.run import cook
+from resupply.api import cook
+from resupply.common.errors import TripFileError
+from resupply.places.place import Confidence, Supply
+from resupply.plan.pipeline import plan_trip
+from resupply.report.document.document import plan_document
 from tests.demo_plans import demo_plan
 
 ROUTE = winding_route(800)

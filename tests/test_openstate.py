@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 
-from resupply.openstate import OpenState, Segment, agreed, merged, replace_days, side_by_side
+from resupply.hours.state import OpenState, Segment, agreed, merged, replace_days, side_by_side
 
 OPEN, SHUT, UNKNOWN = OpenState.OPEN, OpenState.SHUT, OpenState.UNKNOWN
 

@@ -13,18 +13,18 @@ import icalendar
 import numpy as np
 import pytest
 
-from resupply.errors import OutputError
-from resupply.files import write_together
-from resupply.geodesy import segment_lengths_m
-from resupply.gpx_in import parse_gpx
-from resupply.report.calendar_out import WARN_BEFORE, stops_calendar
-from resupply.report.csv_out import COLUMNS, stops_csv
-from resupply.report.files import MEDIA_TYPES, make_result, write_results
-from resupply.report.geojson_out import plan_geojson
-from resupply.report.gpx_out import stops_gpx
+from resupply.common.errors import OutputError
+from resupply.common.files import write_together
+from resupply.common.geodesy import segment_lengths_m
+from resupply.report.calendar import WARN_BEFORE, stops_calendar
+from resupply.report.csv_file import COLUMNS, stops_csv
+from resupply.report.document.visits import state_words, visits
+from resupply.report.geojson import plan_geojson
+from resupply.report.gpx import stops_gpx
 from resupply.report.lines import cut_at_antimeridian, position_at, stretch_lines
-from resupply.report.lists_out import shopping_lists
-from resupply.report.visits import state_words, visits
+from resupply.report.lists import shopping_lists
+from resupply.report.write import MEDIA_TYPES, make_result, write_results
+from resupply.route.gpx import parse_gpx
 from tests.demo_plans import demo_plan
 from tests.output_world import GEO, document
 

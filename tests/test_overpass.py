@@ -19,14 +19,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from overpass_server import DATA_DATE, FAULTS, OverpassServer, node
 
-from resupply.errors import MapServiceError
-from resupply.geodesy import geod
+from resupply.common.errors import MapServiceError
+from resupply.common.geodesy import geod
 from resupply.places.corridor_polygons import corridor_polygons
+from resupply.places.near_route import samples_along
 from resupply.places.overpass import places_from_service
 from resupply.places.overpass_answers import AnswerError, checked, features_of
 from resupply.places.overpass_client import _retry_after_s
-from resupply.places.reach import samples_along
-from resupply.route import make_route
+from resupply.route.route import make_route
 
 ROUTE = straight_route()
 LEGS = ((0.0, 30_000.0), (30_000.0, ROUTE.length_m))

@@ -13,8 +13,8 @@ import page_fixture
 import pytest
 from demo_plans import demo_plan
 
-from resupply.hours import OpenState, build_timetable, states
-from resupply.places.model import Place
+from resupply.hours.timetable import OpenState, build_timetable, states
+from resupply.places.place import Place
 from resupply.report import page
 
 pytestmark = pytest.mark.browser

@@ -7,15 +7,15 @@ import numpy as np
 import pytest
 from worlds import FULL, prepared_world, shop, shops_along, trip_of, winding_route
 
-from resupply.errors import TripFileError
-from resupply.pipeline import plan_trip
-from resupply.places.model import Confidence, Stretch, Supply
-from resupply.prepare import USUAL_KMH, join_passes
-from resupply.report.document import plan_document, to_json
-from resupply.route import make_route
-from resupply.run import ice_chances
-from resupply.supply.solve import Risk
-from resupply.trip import make_trip
+from resupply.api import ice_chances
+from resupply.common.errors import TripFileError
+from resupply.places.place import Confidence, Stretch, Supply
+from resupply.plan.pipeline import plan_trip
+from resupply.plan.prepare import USUAL_KMH, join_passes
+from resupply.report.document.document import plan_document, to_json
+from resupply.route.route import make_route
+from resupply.supply.stop_solver import Risk
+from resupply.trip.settings import make_trip
 
 ROUTE = winding_route(1000)
 KM = (40, 150, 260, 380, 470, 620, 700, 790, 930)
@@ -159,7 +159,7 @@ def test_two_time_zones_on_the_way_are_each_local():
     )
     prepared = prepared_world(ROUTE, places, trip)
     # By position: the west of the road lies in another zone than the east.
-    from resupply.prepare import zone_at
+    from resupply.plan.prepare import zone_at
 
     free = replace(prepared, zone=None)
     plan = plan_trip(free, trip)

@@ -7,14 +7,14 @@ import datetime as dt
 import pytest
 from worlds import prepared_world, shops_along, trip_of, winding_route
 
-from resupply.cold.weather import DayWeather
-from resupply.errors import OutputError, TripFileError
-from resupply.pipeline import plan_trip
-from resupply.prepare import prepare
+from resupply.api import cook
+from resupply.common.errors import OutputError, TripFileError
+from resupply.hours.usual import read_usual_hours
+from resupply.kitchen.cold.weather import DayWeather
+from resupply.plan.pipeline import plan_trip
+from resupply.plan.prepare import prepare
 from resupply.report.log import add_to_log
-from resupply.run import cook
-from resupply.trip import make_trip, parse_trip
-from resupply.usual_hours import read_usual_hours
+from resupply.trip.settings import make_trip, parse_trip
 
 
 @pytest.mark.parametrize(

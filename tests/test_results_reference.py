@@ -11,8 +11,8 @@ import jsonschema
 import pytest
 from conftest import ROOT
 
-from resupply.report.document import SCHEMA
-from resupply.report.files import MEDIA_TYPES
+from resupply.report.document.document import SCHEMA
+from resupply.report.write import MEDIA_TYPES
 from tests.demo_plans import NAMES, demo_plan
 
 PLAN_SCHEMA = json.loads((ROOT / "docs" / "plan.schema.json").read_text("utf-8"))

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from road_world import draw, lon_lat, matched, passes_of, ride
 
-from resupply.roads.detour import detours, straight_detours
+from resupply.roads.detours import detours, straight_detours
 
 PRIMARY = {"highway": "primary", "surface": "asphalt"}
 KMH = 70.0

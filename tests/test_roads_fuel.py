@@ -5,8 +5,8 @@ import itertools
 import numpy as np
 import pytest
 
-from resupply.places.model import Stretch
-from resupply.roads.fuel import Station, beside_shops, fuel_gaps, plan_fuel
+from resupply.places.place import Stretch
+from resupply.supply.fuel_range import Station, beside_shops, fuel_gaps, plan_fuel
 
 
 def stations_at(*km, **options):

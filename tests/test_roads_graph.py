@@ -8,11 +8,11 @@ from extract_files import Drawing, straight_route
 from road_world import draw, ride
 from scipy.sparse.csgraph import dijkstra
 
-from resupply.errors import ExtractError
-from resupply.geodesy import geod
+from resupply.common.errors import ExtractError
+from resupply.common.geodesy import geod
 from resupply.roads import sources
 from resupply.roads.sources import graph_from_elements, graph_from_extract
-from resupply.route import make_route
+from resupply.route.route import make_route
 
 CROSS = {"W": (0, 0), "bend": (1, 0.2), "X": (2, 0), "E": (4, 0), "N": (2, 2), "S": (2, -2)}
 ROADS = [

@@ -7,7 +7,7 @@ from overpass_server import OverpassServer
 from road_world import ride
 from test_roads_graph import crooked_country, elements_of
 
-from resupply.errors import MapServiceError
+from resupply.common.errors import MapServiceError
 from resupply.places.overpass_client import Client
 from resupply.roads.live import graph_from_service
 from resupply.roads.sources import graph_from_extract

@@ -5,7 +5,7 @@ import pytest
 from road_world import draw, lon_lat, matched, ride
 
 from resupply.roads.match import match_route, surface_mix
-from resupply.route import make_route
+from resupply.route.route import make_route
 
 # A main road with a gravel short cut, a parallel lane and a dead end.
 SPOTS = {

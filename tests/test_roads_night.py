@@ -5,7 +5,7 @@ import itertools
 import numpy as np
 import pytest
 
-from resupply.roads.night import NO_CAMP, Camp, camp_words, choose_nights, takes_tents
+from resupply.supply.camps import NO_CAMP, Camp, camp_words, choose_nights, takes_tents
 
 
 def camps_at(*km, **options):

@@ -6,12 +6,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from resupply.corridor import find_passes
-from resupply.gpx_in import read_gpx
+from resupply.passes.find import find_passes
 from resupply.places.extract import places_from_extract
-from resupply.roads.detour import detours
+from resupply.roads.detours import detours
 from resupply.roads.match import match_route, surface_mix
 from resupply.roads.sources import graph_from_extract
+from resupply.route.gpx import read_gpx
 
 SAMPLES = Path(__file__).parents[1] / "sample_routes"
 

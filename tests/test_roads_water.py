@@ -3,8 +3,8 @@
 import pytest
 from builders import straight_legs
 
-from resupply.places.model import Confidence, Place, Stretch, Supply
-from resupply.roads.water import WaterDay, needs_treating, split_day, water_gaps
+from resupply.places.place import Confidence, Place, Stretch, Supply
+from resupply.supply.water import WaterDay, needs_treating, split_day, water_gaps
 
 LEGS = straight_legs(600.0, 200.0)
 DAYS = [WaterDay(road_l=4.0, camp_l=6.0)] * 3

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from resupply.errors import TripFileError
+from resupply.common.errors import TripFileError
 from resupply.roads.speeds import Surface, load_speeds
 from resupply.roads.ways import barrier_closed, max_speed_kmh, road_of
 

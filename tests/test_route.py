@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from resupply.errors import RouteError
-from resupply.geodesy import geod, segment_lengths_m, to_ecef_m
-from resupply.route import JOIN_M, Mark, make_route
+from resupply.common.errors import RouteError
+from resupply.common.geodesy import geod, segment_lengths_m, to_ecef_m
+from resupply.route.route import JOIN_M, Mark, make_route
 
 
 def east_of(lon: float, lat: float, metres: float) -> float:

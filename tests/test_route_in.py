@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 from conftest import SHARED_DATA
 
-from resupply.errors import RouteError
-from resupply.gpx_in import read_gpx
-from resupply.route_in import FORMATS, parse_route, read_route
+from resupply.common.errors import RouteError
+from resupply.route.gpx import read_gpx
+from resupply.route.read import FORMATS, parse_route, read_route
 from tests.route_files import (
     every_format,
     fit,
@@ -402,7 +402,7 @@ def test_damaged_fit_files_are_one_line():
 
 
 def test_a_fit_file_of_endless_messages_is_refused(monkeypatch):
-    monkeypatch.setattr("resupply.fit_in._MAX_MESSAGES", 1_000)
+    monkeypatch.setattr("resupply.route.fit._MAX_MESSAGES", 1_000)
     empty_records = b"\x40\x00\x00\x14\x00\x00" + b"\x00" * 1_001
     assert "more than 1,000 messages" in fault(fit_file(empty_records))
 

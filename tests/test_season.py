@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 
-from resupply.season import doubtful_days
+from resupply.hours.season import doubtful_days
 
 YEAR = (dt.date(2027, 1, 1), dt.date(2028, 1, 1))
 

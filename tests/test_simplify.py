@@ -3,9 +3,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from resupply.geodesy import geod, segment_lengths_m
-from resupply.route import Route, make_route
-from resupply.simplify import simplify
+from resupply.common.geodesy import geod, segment_lengths_m
+from resupply.route.route import Route, make_route
+from resupply.route.simplify import simplify
 from tests.line_truth import distances_m, sample
 
 

@@ -8,10 +8,10 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from resupply.holiday_calendar import Holidays, holidays_of
-from resupply.hours_readings import fallbacks, latest_spill, readings, tidied
-from resupply.openstate import OpenState
-from resupply.stated_hours import Sun, is_readable, stated_hours
+from resupply.hours.holidays import Holidays, holidays_of
+from resupply.hours.readings import fallbacks, latest_spill, readings, tidied
+from resupply.hours.state import OpenState
+from resupply.hours.stated import Sun, is_readable, stated_hours
 
 OPEN, SHUT, UNKNOWN = OpenState.OPEN, OpenState.SHUT, OpenState.UNKNOWN
 FRIDAY = dt.date(2027, 7, 9)
@@ -263,7 +263,7 @@ def test_hours_by_the_sun_follow_the_place():
 
 
 def test_the_evaluator_and_the_almanac_agree_on_the_sun():
-    from resupply.sun import sunrise
+    from resupply.hours.sun import sunrise
 
     for day in range(1, 29):
         date = dt.date(2027, 3, day)

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from resupply.sun import dawn, sunrise, sunset
+from resupply.hours.sun import dawn, sunrise, sunset
 
 MIDSUMMER = dt.date(2025, 6, 21)
 REYKJAVIK = (-21.9426, 64.1466, ZoneInfo("Atlantic/Reykjavik"))

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from resupply.places.model import Confidence, Supply
+from resupply.places.place import Confidence, Supply
 from resupply.places.tags import (
     RULES,
     classify,

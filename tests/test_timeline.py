@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from resupply.openstate import OpenState
-from resupply.timeline import Stretch, look_up, make_timeline, row_of
+from resupply.hours.intervals import Stretch, look_up, make_timeline, row_of
+from resupply.hours.state import OpenState
 
 OPEN, TIGHT, SHUT, UNKNOWN = (state.value for state in OpenState)
 S, O, U = OpenState.SHUT, OpenState.OPEN, OpenState.UNKNOWN  # noqa: E741

@@ -9,8 +9,8 @@ from conftest import ROOT
 from hypothesis import given
 from hypothesis import strategies as st
 
-from resupply.errors import TripFileError
-from resupply.trip import Trip, dump_trip, load_trip, make_trip, parse_trip
+from resupply.common.errors import TripFileError
+from resupply.trip.settings import Trip, dump_trip, load_trip, make_trip, parse_trip
 
 
 def test_an_empty_file_is_a_trip_of_defaults():

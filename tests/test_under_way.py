@@ -13,19 +13,19 @@ from rich.console import Console
 from test_cli import SAMPLES, fails, run
 from worlds import prepared_world, shop, shops_along, trip_of, winding_route
 
-from resupply.coolers import span_s, trip_dates
-from resupply.errors import ResupplyError, TripFileError
-from resupply.pipeline import plan_trip
-from resupply.places.model import Confidence, Stretch, Supply
-from resupply.report.document import plan_document
+from resupply.api import cook, ice_chances, plan_files
+from resupply.cli.terminal import print_summary
+from resupply.common.errors import ResupplyError, TripFileError
+from resupply.kitchen.coolers import span_s, trip_dates
+from resupply.passes.position import at_km_given, at_km_of, local_now
+from resupply.places.place import Confidence, Stretch, Supply
+from resupply.plan.pipeline import plan_trip
+from resupply.report.document.document import plan_document
 from resupply.report.log import add_to_log
-from resupply.report.text import print_summary
-from resupply.route import make_route
-from resupply.route_in import read_route
-from resupply.run import cook, ice_chances, plan_files
-from resupply.supply.solve import Risk
-from resupply.trip import load_trip, make_trip
-from resupply.whereabouts import at_km_given, at_km_of, local_now
+from resupply.route.read import read_route
+from resupply.route.route import make_route
+from resupply.supply.stop_solver import Risk
+from resupply.trip.settings import load_trip, make_trip
 from tests.demo_plans import demo_plan
 
 ROUTE = winding_route(1000)

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from resupply.units import format_at, format_volume, in_miles
+from resupply.common.units import format_at, format_volume, in_miles
 
 
 def test_a_sentence_in_kilometres_is_told_in_miles_with_every_number_of_it():

@@ -6,11 +6,11 @@ import datetime as dt
 
 import pytest
 
-from resupply.errors import TripFileError
-from resupply.holiday_calendar import holidays_of
-from resupply.openstate import OpenState
-from resupply.stated_hours import stated_hours
-from resupply.usual_hours import read_usual_hours
+from resupply.common.errors import TripFileError
+from resupply.hours.holidays import holidays_of
+from resupply.hours.state import OpenState
+from resupply.hours.stated import stated_hours
+from resupply.hours.usual import read_usual_hours
 
 ROW = """
 [[row]]

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from cold_world import DAY, DAY0, HOUR, air_c, ambient_of, make_days, utc
 
-from resupply.cold.weather import DayWeather, make_ambient, sun_spans, with_assumed
-from resupply.errors import TripFileError
+from resupply.common.errors import TripFileError
+from resupply.kitchen.cold.weather import DayWeather, make_ambient, sun_spans, with_assumed
 
 
 def at(day, hour, zone=dt.UTC):

@@ -17,11 +17,13 @@ from live_world import SAMPLES, serving, write_world
 from overpass_server import OverpassServer, node
 from route_files import every_format
 
-from resupply.run import plan_files
-from resupply.trip import load_trip, make_trip
-from resupply.web import app, desk, worlds
-from resupply.web.plans import ServerMap, client_tree
-from resupply.web.turns import Stale
+from resupply.api import plan_files
+from resupply.trip.settings import load_trip, make_trip
+from resupply.web import answers as desk
+from resupply.web import app
+from resupply.web import kept_maps as worlds
+from resupply.web.newest_first import Stale
+from resupply.web.settings import ServerMap, client_tree
 
 SAMPLE = "sample:coast_loop"
 TREE = client_tree(load_trip(SAMPLES / "coast_loop.toml"))

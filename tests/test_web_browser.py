@@ -17,10 +17,10 @@ from overpass_server import OverpassServer, node
 from route_files import every_format
 from test_page_browser import NODE_MODULES
 
-from resupply.run import plan_files
-from resupply.trip import load_trip, parse_trip
-from resupply.web import desk
-from resupply.web.plans import ServerMap
+from resupply.api import plan_files
+from resupply.trip.settings import load_trip, parse_trip
+from resupply.web import answers as desk
+from resupply.web.settings import ServerMap
 
 pytestmark = pytest.mark.browser
 

@@ -7,9 +7,9 @@ from typing import Any, get_args
 import pytest
 from pydantic import BaseModel
 
-from resupply.trip import Trip, make_trip
-from resupply.web import plans
-from resupply.web.plans import ServerMap, client_tree, settled_trip
+from resupply.trip.settings import Trip, make_trip
+from resupply.web import settings as plans
+from resupply.web.settings import ServerMap, client_tree, settled_trip
 
 # Text that is only ever compared or shown. A new key with text belongs here, or, if it names a
 # file or an address, among the keys that only the server sets.

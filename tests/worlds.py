@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from resupply.places.model import Confidence, Coverage, Place, PlaceSet, Stretch, Supply
-from resupply.prepare import USUAL_KMH, Prepared, join_passes
-from resupply.roads.detour import straight_detours
-from resupply.route import Route, make_route
-from resupply.trip import Trip, make_trip
+from resupply.places.place import Confidence, Coverage, Place, PlaceSet, Stretch, Supply
+from resupply.plan.prepare import USUAL_KMH, Prepared, join_passes
+from resupply.roads.detours import straight_detours
+from resupply.route.route import Route, make_route
+from resupply.trip.settings import Trip, make_trip
 
 FULL = {Supply.GROCERIES: Confidence.STATED, Supply.ICE: Confidence.LIKELY}
 SMALL = {Supply.SMALL_GROCERIES: Confidence.STATED}

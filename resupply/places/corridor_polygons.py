@@ -6,15 +6,15 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from resupply.geodesy import segment_lengths_m
-from resupply.places.reach import samples_along
+from resupply.common.geodesy import segment_lengths_m
+from resupply.places.near_route import samples_along
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely import Polygon
     from shapely.geometry.base import BaseGeometry
 
-    from resupply.route import Route
+    from resupply.route.route import Route
 
 __all__ = ["corridor_polygons"]
 

@@ -11,15 +11,15 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from resupply.geodesy import to_ecef_m
-from resupply.places.model import Confidence
+from resupply.common.geodesy import to_ecef_m
+from resupply.places.place import Confidence
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from shapely import MultiPolygon, Polygon
 
-    from resupply.places.model import Place
+    from resupply.places.place import Place
 
 __all__ = ["merge_duplicates"]
 

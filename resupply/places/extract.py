@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from resupply.errors import ExtractError
-from resupply.places.covered import RoadEvidence
-from resupply.places.joined import Source, join_sources
-from resupply.places.model import Place, PlaceSet
-from resupply.places.osmfile import read_features, read_header
-from resupply.places.reach import make_reach
+from resupply.common.errors import ExtractError
+from resupply.places.coverage import RoadEvidence
+from resupply.places.near_route import make_reach
+from resupply.places.osm_file import read_features, read_header
+from resupply.places.place import Place, PlaceSet
+from resupply.places.several_extracts import Source, join_sources
 from resupply.places.tags import TEXT_LIMIT, classify, clean_text, kept_tags, rule_keys
 
 if TYPE_CHECKING:
@@ -24,9 +24,9 @@ if TYPE_CHECKING:
 
     from shapely import MultiPolygon, Polygon
 
-    from resupply.places.osmfile import Box, Feature, TagLookup
-    from resupply.places.reach import Reach
-    from resupply.route import Route
+    from resupply.places.near_route import Reach
+    from resupply.places.osm_file import Box, Feature, TagLookup
+    from resupply.route.route import Route
 
 __all__ = ["AlsoSees", "outline_of", "place_of", "places_from_extract"]
 

@@ -11,16 +11,16 @@ from typing import TYPE_CHECKING
 from resupply.places.index_build import build_index
 from resupply.places.index_parts import SUFFIX, read_contents
 from resupply.places.index_read import Samples, map_features, read_source
-from resupply.places.joined import join_sources
-from resupply.places.reach import make_reach, samples_along
+from resupply.places.near_route import make_reach, samples_along
+from resupply.places.several_extracts import join_sources
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
     from resupply.places.extract import AlsoSees
-    from resupply.places.model import PlaceSet, Supply
-    from resupply.route import Route
+    from resupply.places.place import PlaceSet, Supply
+    from resupply.route.route import Route
 
 __all__ = ["SUFFIX", "build_index", "places_from_index"]
 

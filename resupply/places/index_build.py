@@ -20,8 +20,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from resupply.errors import ExtractError, OutputError
-from resupply.files import write_atomic
+from resupply.common.errors import ExtractError, OutputError
+from resupply.common.files import write_atomic
 from resupply.places.extract import outline_of, place_of
 from resupply.places.index_cover import ROADS_WITHOUT_BOX, CoverGrid, believable
 from resupply.places.index_parts import (
@@ -37,7 +37,7 @@ from resupply.places.index_parts import (
     rules_mark,
 )
 from resupply.places.index_scan import NEVER, RoadBatch, layer_of, scan
-from resupply.places.osmfile import read_header
+from resupply.places.osm_file import read_header
 from resupply.places.tags import clean_text
 
 if TYPE_CHECKING:
@@ -47,8 +47,8 @@ if TYPE_CHECKING:
     from shapely import LineString, MultiPolygon, Polygon
 
     from resupply.places.index_write import SpatialWriter
-    from resupply.places.model import Place
-    from resupply.places.osmfile import Feature, OsmHeader
+    from resupply.places.osm_file import Feature, OsmHeader
+    from resupply.places.place import Place
 
     Progress = Callable[[str, float | None], None]
 

@@ -1,7 +1,7 @@
 """What an extract covers, whatever the route: the cubes of space with roads around them.
 
 In: the roads of a whole extract. Out: the sorted keys of all cubes in which a point of a route is
-covered, by the rule of `resupply.places.covered`.
+covered, by the rule of `resupply.places.coverage`.
 """
 
 from __future__ import annotations
@@ -10,17 +10,17 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from resupply.geodesy import WGS84_A_M, WGS84_F, to_ecef_m
-from resupply.places.covered import _BOX_SHARE as BOX_SHARE
-from resupply.places.covered import _ROADS_WITHOUT_BOX as ROADS_WITHOUT_BOX
-from resupply.places.covered import _SIDE_M as SIDE_M
-from resupply.places.reach import _BITS as BITS
-from resupply.places.reach import cube_keys, dense_ecef, neighbour_keys
+from resupply.common.geodesy import WGS84_A_M, WGS84_F, to_ecef_m
+from resupply.places.coverage import _BOX_SHARE as BOX_SHARE
+from resupply.places.coverage import _ROADS_WITHOUT_BOX as ROADS_WITHOUT_BOX
+from resupply.places.coverage import _SIDE_M as SIDE_M
+from resupply.places.near_route import _BITS as BITS
+from resupply.places.near_route import cube_keys, dense_ecef, neighbour_keys
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from resupply.places.osmfile import Box
+    from resupply.places.osm_file import Box
 
 __all__ = ["ROADS_WITHOUT_BOX", "SIDE_M", "CoverGrid", "believable", "cube_boxes", "on_surface"]
 

@@ -12,13 +12,13 @@ from dataclasses import asdict, dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any, Final
 
-from resupply.errors import MapDataError
+from resupply.common.errors import MapDataError
 from resupply.places.tags import KEPT_TAGS, table_markdown
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from resupply.places.osmfile import Box
+    from resupply.places.osm_file import Box
 
 __all__ = [
     "CONTENTS", "COVER", "LIGHT_MAP", "PLACES", "SCHEMA", "SUFFIX", "Part", "contents_text",

@@ -16,15 +16,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from resupply.errors import MapDataError
-from resupply.geodesy import to_ecef_m
+from resupply.common.errors import MapDataError
+from resupply.common.geodesy import to_ecef_m
 from resupply.places.index_columns import blobs, coded_texts, numbers, texts
 from resupply.places.index_cover import SIDE_M, believable, cube_boxes
 from resupply.places.index_parts import COVER, LIGHT_MAP, PLACES, rules_mark
-from resupply.places.joined import Source
-from resupply.places.model import Confidence, Place, Supply
-from resupply.places.osmfile import Feature
-from resupply.places.reach import cube_keys
+from resupply.places.near_route import cube_keys
+from resupply.places.osm_file import Feature
+from resupply.places.place import Confidence, Place, Supply
+from resupply.places.several_extracts import Source
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -35,8 +35,8 @@ if TYPE_CHECKING:
 
     from resupply.places.extract import AlsoSees
     from resupply.places.index_parts import Part
-    from resupply.places.osmfile import Box
-    from resupply.places.reach import Reach
+    from resupply.places.near_route import Reach
+    from resupply.places.osm_file import Box
 
 __all__ = ["Samples", "map_features", "read_source"]
 

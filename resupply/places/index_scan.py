@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from resupply.places.extract import _NO_ROAD as NO_ROAD
-from resupply.places.osmfile import _LARGE_FILE_BYTES as LARGE_FILE_BYTES
-from resupply.places.osmfile import (
+from resupply.places.osm_file import _LARGE_FILE_BYTES as LARGE_FILE_BYTES
+from resupply.places.osm_file import (
     Feature,
     _broken,
     _check_kind,

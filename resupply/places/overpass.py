@@ -13,14 +13,14 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 from urllib.parse import urlsplit
 
-from resupply.errors import MapServiceError
+from resupply.common.errors import MapServiceError
 from resupply.places.corridor_polygons import corridor_polygons
 from resupply.places.duplicates import merge_duplicates
 from resupply.places.extract import place_of
-from resupply.places.model import Coverage, PlaceSet, Stretch
+from resupply.places.near_route import make_reach
 from resupply.places.overpass_answers import age_days, cache_path, features_of, keep, kept
 from resupply.places.overpass_client import Client, ServiceError
-from resupply.places.reach import make_reach
+from resupply.places.place import Coverage, PlaceSet, Stretch
 from resupply.places.tags import RULES
 
 if TYPE_CHECKING:
@@ -29,10 +29,10 @@ if TYPE_CHECKING:
 
     from shapely import MultiPolygon, Polygon
 
-    from resupply.places.model import Place
+    from resupply.places.near_route import Reach
     from resupply.places.overpass_answers import Answer
-    from resupply.places.reach import Reach
-    from resupply.route import Route
+    from resupply.places.place import Place
+    from resupply.route.route import Route
 
 __all__ = ["make_client", "places_from_service"]
 

@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from resupply.errors import OutputError
-from resupply.files import write_atomic
-from resupply.places.osmfile import Feature
+from resupply.common.errors import OutputError
+from resupply.common.files import write_atomic
+from resupply.places.osm_file import Feature
 from resupply.places.tags import clean_text
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Final
 
-from resupply.places.model import Confidence, Supply
+from resupply.places.place import Confidence, Supply
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from resupply.route import Route
+from resupply.route.route import Route
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

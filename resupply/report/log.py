@@ -6,8 +6,8 @@ import csv
 import io
 from typing import TYPE_CHECKING
 
-from resupply.errors import OutputError
-from resupply.files import write_atomic
+from resupply.common.errors import OutputError
+from resupply.common.files import write_atomic
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

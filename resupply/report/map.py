@@ -14,7 +14,7 @@ from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, cast
 
-from resupply.errors import OutputError
+from resupply.common.errors import OutputError
 
 if TYPE_CHECKING:
     from branca.element import Figure

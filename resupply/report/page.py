@@ -16,8 +16,8 @@ from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any
 
+from resupply.report.document.visits import clean_line
 from resupply.report.map import OSM_TILES, TileSource, leaflet_script, leaflet_style, map_parts
-from resupply.report.visits import clean_line
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

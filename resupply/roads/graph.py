@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from resupply.geodesy import segment_lengths_m
+from resupply.common.geodesy import segment_lengths_m
 from resupply.roads.pieces import without_single_vertices
 
 if TYPE_CHECKING:

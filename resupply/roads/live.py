@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Final
 
-from resupply.errors import MapServiceError
+from resupply.common.errors import MapServiceError
 from resupply.places.corridor_polygons import corridor_polygons
 from resupply.places.overpass_answers import age_days, cache_path, keep, kept
 from resupply.places.overpass_client import Client, ServiceError
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from resupply.roads.graph import RoadGraph
     from resupply.roads.speeds import Speeds
-    from resupply.route import Route
+    from resupply.route.route import Route
 
 __all__ = ["MOST_M", "graph_from_service"]
 

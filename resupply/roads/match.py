@@ -18,19 +18,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from resupply.geodesy import to_ecef_m
-from resupply.legs import RideTime
-from resupply.places.model import Stretch
+from resupply.common.geodesy import to_ecef_m
+from resupply.places.place import Stretch
 from resupply.roads.chains import Chain, chains_of
 from resupply.roads.snap import near_roads, road_index
 from resupply.roads.speeds import Surface
+from resupply.route.legs import RideTime
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.roads.graph import RoadGraph
     from resupply.roads.snap import RoadIndex
-    from resupply.route import Route
+    from resupply.route.route import Route
 
 __all__ = ["MatchedRoute", "SurfaceMix", "match_route", "surface_mix"]
 

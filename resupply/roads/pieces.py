@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from resupply.geodesy import to_ecef_m
+from resupply.common.geodesy import to_ecef_m
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import ArrayLike, NDArray
 
-    from resupply.route import Route
+    from resupply.route.route import Route
 
 __all__ = [
     "Pieces",

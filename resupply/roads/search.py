@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from resupply.geodesy import to_ecef_m
+from resupply.common.geodesy import to_ecef_m
 from resupply.roads.snap import road_index, roads_around
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from resupply.geodesy import to_ecef_m
+from resupply.common.geodesy import to_ecef_m
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

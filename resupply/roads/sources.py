@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from resupply.errors import ExtractError
+from resupply.common.errors import ExtractError
 from resupply.roads.graph import make_graph
 from resupply.roads.pieces import (
     Pieces,
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from resupply.roads.graph import RoadGraph
     from resupply.roads.speeds import Speeds
     from resupply.roads.ways import Road
-    from resupply.route import Route
+    from resupply.route.route import Route
 
 __all__ = ["graph_from_elements", "graph_from_extract"]
 

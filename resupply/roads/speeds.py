@@ -12,7 +12,7 @@ from enum import IntEnum
 from importlib import resources
 from typing import TYPE_CHECKING, Any
 
-from resupply.errors import TripFileError
+from resupply.common.errors import TripFileError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

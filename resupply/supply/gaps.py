@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike
 
-    from resupply.clock import Clock
-    from resupply.places.model import Stretch
+    from resupply.places.place import Stretch
+    from resupply.route.clock import Clock
 
 __all__ = ["MEALS_PER_DAY", "Gap", "find_gaps", "longest_gap"]
 

@@ -11,17 +11,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from resupply.places.model import Supply
-from resupply.roads.night import Camp, NightEnd, choose_nights, takes_tents
-from resupply.sun import sunset
+from resupply.hours.sun import sunset
+from resupply.places.place import Supply
+from resupply.supply.camps import Camp, NightEnd, choose_nights, takes_tents
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from resupply.legs import RideTime
-    from resupply.places.model import Place
-    from resupply.prepare import Prepared
-    from resupply.trip import Trip
+    from resupply.places.place import Place
+    from resupply.plan.prepare import Prepared
+    from resupply.route.legs import RideTime
+    from resupply.trip.settings import Trip
 
 __all__ = ["nights_of"]
 

@@ -18,18 +18,18 @@ from fastapi import FastAPI, Request
 from fastapi.responses import HTMLResponse, JSONResponse, Response, StreamingResponse
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from resupply.errors import ResupplyError
+from resupply.common.errors import ResupplyError
 from resupply.report.page import live_policy, page_assets, render_shell
-from resupply.trip import Trip
-from resupply.web.desk import Desk, RouteGoneError
+from resupply.trip.settings import Trip
+from resupply.web.answers import Desk, RouteGoneError
 from resupply.web.guard import Guard
-from resupply.web.turns import Stale, Turn, Turns
+from resupply.web.newest_first import Stale, Turn, Turns
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
 
-    from resupply.web.plans import ServerMap
-    from resupply.web.stores import Load
+    from resupply.web.kept_routes import Load
+    from resupply.web.settings import ServerMap
 
 __all__ = ["make_app"]
 
@@ -80,7 +80,7 @@ class ExportRequest(BaseModel):
     route: RouteName
     trip: dict[str, Any]
     name: Annotated[str, Field(max_length=40)]
-    """A result of `resupply.report.files`, or `trip.toml`."""
+    """A result of `resupply.report.write`, or `trip.toml`."""
     file: Annotated[str, Field(max_length=500)] = ""
     """Name of the file an uploaded route came from; only ever text in the trip file."""
 

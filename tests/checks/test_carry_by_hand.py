@@ -17,7 +17,7 @@ import pytest
 from builders import candidates_at, judge_all, plan_at, straight_clock
 
 from resupply.supply.gaps import find_gaps, longest_gap
-from resupply.supply.solve import Risk, Weights
+from resupply.supply.stop_solver import Risk, Weights
 
 KM = (50, 150, 390, 1010)
 
@@ -100,7 +100,7 @@ def test_the_judge_is_asked_with_the_time_lost_in_earlier_shops():
 
     import datetime as dt
 
-    from resupply.supply.choose import make_problem
+    from resupply.supply.food_stops import make_problem
 
     clock = straight_clock(400, 200)
     make_problem(candidates_at(50, 100), clock, judge, latest_camp=dt.time(20), weights=Weights())

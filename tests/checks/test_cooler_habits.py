@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 from cold_world import DAY, HOUR, T0, ambient_of, food, home, ice_stop, line_of, plan
 
-from resupply.cold.balance import IceLoad
-from resupply.cold.cooler import make_cooler
-from resupply.cold.iceplan import IceState
-from resupply.cold.trace import simulate
+from resupply.kitchen.cold.balance import IceLoad
+from resupply.kitchen.cold.cooler import make_cooler
+from resupply.kitchen.cold.ice_plan import IceState
+from resupply.kitchen.cold.simulate import simulate
 
 SUMMER = [(17.0, 31.0)] * 20
 SUNNY = [(T0 + d * DAY, T0 + d * DAY + 7 * HOUR) for d in range(14)]

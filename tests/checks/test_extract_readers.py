@@ -22,8 +22,8 @@ import pytest
 from conftest import SHARED_DATA
 
 from resupply.places.extract import places_from_extract
-from resupply.places.model import Supply
-from resupply.route import make_route
+from resupply.places.place import Supply
+from resupply.route.route import make_route
 
 EXTRACTS = SHARED_DATA / "osm"
 FOOD_SHOPS = frozenset(

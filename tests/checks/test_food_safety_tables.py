@@ -10,10 +10,10 @@ The expected rows are typed here from those publications, not read from the tabl
 
 import pytest
 
-from resupply.food.care import load_care
-from resupply.food.classes import load_storage
-from resupply.food.rations import load_rations
-from resupply.food.sources import load_sources
+from resupply.kitchen.food.care import load_care
+from resupply.kitchen.food.rations import load_rations
+from resupply.kitchen.food.sources import load_sources
+from resupply.kitchen.food.storage_classes import load_storage
 
 STORAGE = load_storage()
 CARE = load_care()

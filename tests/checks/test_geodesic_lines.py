@@ -15,8 +15,8 @@ import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
 
-from resupply.geodesy import segment_lengths_m
-from resupply.route import make_route
+from resupply.common.geodesy import segment_lengths_m
+from resupply.route.route import make_route
 
 # lat1, lon1, lat2, lon2, metres.
 PUBLISHED = [

@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from resupply.report.geojson_out import plan_geojson
+from resupply.report.geojson import plan_geojson
 from tests.geojson_rules import faults
 from tests.output_world import GEO, document
 

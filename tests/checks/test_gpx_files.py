@@ -14,9 +14,9 @@ import gpxpy
 import numpy as np
 import pytest
 
-from resupply.errors import RouteError
-from resupply.gpx_in import parse_gpx, read_gpx
-from resupply.gpx_xml import read_content
+from resupply.common.errors import RouteError
+from resupply.route.gpx import parse_gpx, read_gpx
+from resupply.route.gpx_xml import read_content
 from tests.conftest import SHARED_DATA
 
 FILES = sorted((SHARED_DATA / "gpx").glob("*.gpx"))

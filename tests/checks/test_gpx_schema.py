@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 from conftest import SHARED_DATA
 
-from resupply.report.gpx_out import stops_gpx
+from resupply.report.gpx import stops_gpx
 from tests.gpx_rules import faults
 from tests.gpx_text import gpx, track
 from tests.output_world import GEO, document

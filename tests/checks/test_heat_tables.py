@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import pytest
 
-from resupply.cold.cooler import stowage_l_per_kg
-from resupply.cold.heat import (
+from resupply.kitchen.cold.cooler import stowage_l_per_kg
+from resupply.kitchen.cold.heat import (
     CP_ICE_KJ_PER_KG_K,
     CP_WATER_KJ_PER_KG_K,
     LATENT_KJ_PER_KG,

@@ -13,10 +13,10 @@ from __future__ import annotations
 import pytest
 from cold_world import HOUR, T0, bare_cooler, food, line_of, steady
 
-from resupply.cold.balance import IceLoad
-from resupply.cold.cooler import ice_life_h
-from resupply.cold.heat import LATENT_KJ_PER_KG, box_area_m2, wall_ua_w_per_k
-from resupply.cold.trace import simulate
+from resupply.kitchen.cold.balance import IceLoad
+from resupply.kitchen.cold.cooler import ice_life_h
+from resupply.kitchen.cold.heat import LATENT_KJ_PER_KG, box_area_m2, wall_ua_w_per_k
+from resupply.kitchen.cold.simulate import simulate
 
 
 def test_cengel_ice_chest_lasts_32_7_days_with_mid_wall_areas():

@@ -13,11 +13,11 @@ import numpy as np
 import pytest
 from cold_world import HOUR, T0, bare_cooler, food, line_of, steady
 
-from resupply.cold.balance import IceLoad
-from resupply.cold.cooler import make_cooler, ua_from_ice_test
-from resupply.cold.heat import CP_WATER_KJ_PER_KG_K
-from resupply.cold.trace import simulate
-from resupply.units import KG_PER_LB, f_to_c
+from resupply.common.units import KG_PER_LB, f_to_c
+from resupply.kitchen.cold.balance import IceLoad
+from resupply.kitchen.cold.cooler import make_cooler, ua_from_ice_test
+from resupply.kitchen.cold.heat import CP_WATER_KJ_PER_KG_K
+from resupply.kitchen.cold.simulate import simulate
 
 ROOM_C = f_to_c(68.5)
 WARM_C = f_to_c(82.5)

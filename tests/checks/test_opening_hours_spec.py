@@ -12,8 +12,8 @@ import datetime as dt
 
 import pytest
 
-from resupply.openstate import OpenState
-from resupply.stated_hours import stated_hours
+from resupply.hours.state import OpenState
+from resupply.hours.stated import stated_hours
 
 OPEN, SHUT, UNKNOWN = OpenState.OPEN, OpenState.SHUT, OpenState.UNKNOWN
 

@@ -12,11 +12,11 @@ import pytest
 from conftest import SHARED_DATA
 from road_world import LAT_0, LON_0, draw, lon_lat, matched, passes_of, ride
 
-from resupply.roads.detour import detours
+from resupply.roads.detours import detours
 from resupply.roads.quickest import quickest_until
 from resupply.roads.search import Roads, connected_edges, find_doors, search
 from resupply.roads.sources import graph_from_extract
-from resupply.route import make_route
+from resupply.route.route import make_route
 
 KINDS = ("primary", "tertiary", "residential", "track")
 

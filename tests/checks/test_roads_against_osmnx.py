@@ -15,7 +15,7 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
 from resupply.roads.sources import graph_from_extract
-from resupply.route import make_route
+from resupply.route.route import make_route
 
 PLAIN_ROADS = {"primary", "secondary", "tertiary", "unclassified", "residential"}
 SPHERE_AGAINST_ELLIPSOID = 0.0056

@@ -11,10 +11,10 @@ import pytest
 from conftest import SHARED_DATA
 from scipy.sparse.csgraph import dijkstra
 
-from resupply.gpx_in import read_gpx
 from resupply.roads.match import match_route
 from resupply.roads.sources import graph_from_extract
-from resupply.route import make_route
+from resupply.route.gpx import read_gpx
+from resupply.route.route import make_route
 
 EXTRACT = SHARED_DATA / "osm" / "andorra-2025-01.osm.pbf"
 RECORDED = SHARED_DATA / "gpx" / "gh-andorra_for_map_matching.gpx"

@@ -10,7 +10,7 @@ import networkx as nx
 import pytest
 from stop_problems import make_problem
 
-from resupply.supply.solve import STEP_MIN, Risk, Weights, solve
+from resupply.supply.stop_solver import STEP_MIN, Risk, Weights, solve
 
 SCALE_EXCESS, SCALE_MINUTE = 10**12, 10**6
 

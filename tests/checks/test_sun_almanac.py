@@ -17,7 +17,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from resupply.sun import sunrise, sunset
+from resupply.hours.sun import sunrise, sunset
 
 MOUNTAIN = dt.timezone(dt.timedelta(hours=-7))
 

@@ -74,7 +74,7 @@ def main() -> None:
     if "--die-at" in own:
         n = own.index("--die-at")
         steps = watch(int(own[n + 1]), os.path.realpath(own[n + 2]))
-    from resupply.cli import main as program
+    from resupply.cli.app import main as program
 
     try:
         program()

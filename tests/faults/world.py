@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import icalendar
 import numpy as np
 
-from resupply.report.files import MEDIA_TYPES
+from resupply.report.write import MEDIA_TYPES
 from tests.extract_files import Drawing
 from tests.gpx_text import gpx, track
 from tests.overpass_server import node

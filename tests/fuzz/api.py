@@ -38,7 +38,7 @@ Asked = tuple[str, str, dict[str, str], bytes]
 def application() -> Guard:
     """Serve three small trips on an island with a handful of shops; nothing is asked outside."""
     from resupply.web.app import make_app
-    from resupply.web.plans import ServerMap
+    from resupply.web.settings import ServerMap
     from tests.gpx_text import gpx, track
 
     folder = Path(tempfile.mkdtemp(prefix="resupply-fuzz-"))
@@ -57,7 +57,7 @@ def document() -> dict[str, Any]:
     """Give the OpenAPI document, with the bodies that the application reads itself."""
     from fastapi import FastAPI
 
-    from resupply.trip import Trip
+    from resupply.trip.settings import Trip
     from resupply.web.app import ExportRequest, PlanRequest
 
     app = application().app

@@ -1,7 +1,7 @@
 """Every reader of foreign input: what is fed to it, and what must hold of what it makes of it.
 
 A check returns "read" or "refused"; whatever it raises is a fault. Refused means one of the
-errors of `resupply.errors`, as one printable line.
+errors of `resupply.common.errors`, as one printable line.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from resupply.errors import ResupplyError
+from resupply.common.errors import ResupplyError
 from tests.fuzz import inputs, texts
 from tests.gpx_text import gpx, planned, track
 from tests.made_up_hours import made_up_hours
@@ -91,13 +91,13 @@ def _is_route(route: Any) -> None:
 
 
 def read_gpx(data: bytes) -> str:
-    from resupply.gpx_in import parse_gpx
+    from resupply.route.gpx import parse_gpx
 
     return _outcome(lambda: parse_gpx(data, name="ride.gpx"), _is_route)
 
 
 def read_route(data: bytes) -> str:
-    from resupply.route_in import parse_route
+    from resupply.route.read import parse_route
 
     return _outcome(lambda: parse_route(data, name="ride"), _is_route)
 
@@ -133,7 +133,7 @@ def _route_inputs() -> Make:
 
 
 def read_trip(text: str) -> str:
-    from resupply.trip import dump_trip, parse_trip
+    from resupply.trip.settings import dump_trip, parse_trip
 
     def holds(trip: Any) -> None:
         assert parse_trip(dump_trip(trip)) == trip
@@ -154,7 +154,7 @@ def trip_tables() -> dict[str, dict[str, list[str]]]:
     """List every key of a trip file, by table, with some sound values as TOML."""
     from pydantic import BaseModel
 
-    from resupply.trip import Trip
+    from resupply.trip.settings import Trip
 
     tables: dict[str, dict[str, list[str]]] = {"": {}, "nowhere": {"x": []}}
     for name, field in Trip.model_fields.items():
@@ -196,9 +196,9 @@ def _samples(pattern: str) -> list[Path]:
 
 def read_tables(data: bytes) -> str:
     """Read a rider's own dishes and usual hours; each is refused or read for itself."""
-    from resupply.food.dishes import parse_cookbook
-    from resupply.food.tables import read_toml_file
-    from resupply.usual_hours import _table
+    from resupply.hours.usual import _table
+    from resupply.kitchen.food.dishes import parse_cookbook
+    from resupply.kitchen.food.tables import read_toml_file
 
     path = _scratch() / "own.toml"
     path.write_bytes(data)
@@ -215,8 +215,8 @@ def read_tables(data: bytes) -> str:
 
 @cache
 def _starter() -> tuple[Any, Any]:
-    from resupply.food.classes import load_storage
-    from resupply.food.dishes import load_cookbook
+    from resupply.kitchen.food.dishes import load_cookbook
+    from resupply.kitchen.food.storage_classes import load_storage
 
     return load_storage(), load_cookbook(load_storage())
 
@@ -257,7 +257,7 @@ def _scratch() -> Path:
 
 @cache
 def _road() -> Any:
-    from resupply.route import make_route
+    from resupply.route.route import make_route
 
     # Short, for much of what reading does is done for every kilometre.
     lon = np.linspace(-25.6, -25.4, 21)
@@ -279,7 +279,7 @@ def _are_places(found: Any) -> None:
 
 def read_extract(packed: tuple[str, bytes]) -> str:
     """Read an extract as planning does: places, backdrop and roads."""
-    from resupply.backdrop import backdrop_document, read_extract
+    from resupply.places.base_map import backdrop_document, read_extract
     from resupply.roads.sources import graph_from_extract
 
     ending, data = packed
@@ -336,7 +336,7 @@ def _extract_inputs() -> Make:
 
 def read_index(damaged: tuple[str, bytes]) -> str:
     """Read places and backdrop from a regional index of which one file is damaged."""
-    from resupply.backdrop import BackdropCollector
+    from resupply.places.base_map import BackdropCollector
     from resupply.places.index import places_from_index
 
     name, data = damaged
@@ -445,7 +445,7 @@ def read_forecast(data: bytes) -> str:
     """Read an answer of the weather service, as kept on disk."""
     import json
 
-    from resupply.cold.forecast import ForecastPoint, fetch_forecast
+    from resupply.kitchen.cold.forecast import ForecastPoint, fetch_forecast
 
     folder = _scratch() / "weather"
     folder.mkdir(exist_ok=True)
@@ -468,7 +468,7 @@ def read_forecast(data: bytes) -> str:
 @cache
 def _forecast_key() -> str:
     """Find the name under which the answer to the one question here is kept."""
-    from resupply.cold import forecast
+    from resupply.kitchen.cold import forecast
 
     seen: list[Path] = []
     real = forecast._read_kept
@@ -486,8 +486,8 @@ def _forecast_key() -> str:
 
 
 def read_hours(text: str) -> str:
-    from resupply.holiday_calendar import holidays_of
-    from resupply.stated_hours import Sun, stated_hours
+    from resupply.hours.holidays import holidays_of
+    from resupply.hours.stated import Sun, stated_hours
 
     first, last = dt.date(2027, 7, 5), dt.date(2027, 7, 19)
     sun = Sun(-25.0, 46.5, ZoneInfo("Atlantic/Azores"))

@@ -11,14 +11,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from worlds import prepared_world, shops_along, trip_of, winding_route
 
-from resupply.pipeline import plan_trip
-from resupply.places.model import Confidence, Stretch, Supply
-from resupply.prepare import cover_span
-from resupply.report.document import plan_document
-from resupply.run import cook
+from resupply.api import cook
+from resupply.places.place import Confidence, Stretch, Supply
+from resupply.plan.pipeline import plan_trip
+from resupply.plan.prepare import cover_span
+from resupply.report.document.document import plan_document
 from resupply.supply.gaps import find_gaps, longest_gap
-from resupply.supply.judge import judge_of
-from resupply.supply.solve import Risk
+from resupply.supply.open_risk import judge_of
+from resupply.supply.stop_solver import Risk
 
 ROUTE = winding_route(900, points=600)
 SHORT = winding_route(450, points=300)

@@ -10,12 +10,12 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from worlds import prepared_world, shop, trip_of, winding_route
 
-from resupply.pipeline import plan_trip
-from resupply.places.model import Confidence, Stretch, Supply
-from resupply.report.document import plan_document
-from resupply.run import cook, ice_chances
+from resupply.api import cook, ice_chances
+from resupply.places.place import Confidence, Stretch, Supply
+from resupply.plan.pipeline import plan_trip
+from resupply.report.document.document import plan_document
 from resupply.supply.gaps import longest_gap
-from resupply.supply.solve import Risk
+from resupply.supply.stop_solver import Risk
 
 ROUTE = winding_route(600, points=400)
 LENGTH_KM = ROUTE.length_m / 1000.0

@@ -9,10 +9,10 @@ from cold_world import HOUR, T0, ambient_of, food, home, ice_stop, line_of, plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from resupply.cold.balance import IceLoad
-from resupply.cold.cooler import ice_life_h, make_cooler, ua_from_ice_test
-from resupply.cold.iceplan import IceState
-from resupply.cold.trace import simulate
+from resupply.kitchen.cold.balance import IceLoad
+from resupply.kitchen.cold.cooler import ice_life_h, make_cooler, ua_from_ice_test
+from resupply.kitchen.cold.ice_plan import IceState
+from resupply.kitchen.cold.simulate import simulate
 
 HOURS = 60.0
 temps = st.floats(-10.0, 35.0)

@@ -24,11 +24,11 @@ from kitchen_world import (
     tiny_cookbook,
 )
 
-from resupply.food.assign import EMPTY, Choice, assign, total_cost
-from resupply.food.dishes import MealKind
-from resupply.food.model import Diet, Stop
-from resupply.food.packs import cover
-from resupply.food.storage import make_storage
+from resupply.kitchen.food.assign import EMPTY, Choice, assign, total_cost
+from resupply.kitchen.food.dishes import MealKind
+from resupply.kitchen.food.meals import Diet, Stop
+from resupply.kitchen.food.packs import cover
+from resupply.kitchen.food.storage import make_storage
 
 FEW = settings(max_examples=25, deadline=None)
 MANY = settings(max_examples=200, deadline=None)

@@ -9,9 +9,9 @@ import numpy as np
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from resupply.errors import RouteError
-from resupply.gpx_in import parse_gpx
-from resupply.gpx_xml import read_content
+from resupply.common.errors import RouteError
+from resupply.route.gpx import parse_gpx
+from resupply.route.gpx_xml import read_content
 from tests.gpx_text import NS
 
 # A long run sets this; the suite takes a short, repeatable one.

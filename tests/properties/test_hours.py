@@ -11,13 +11,13 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from resupply.holiday_calendar import holidays_of
-from resupply.hours import OpenState, build_timetable, describe, states
-from resupply.places.model import Place
-from resupply.stated_hours import stated_hours
+from resupply.hours.holidays import holidays_of
+from resupply.hours.stated import stated_hours
+from resupply.hours.timetable import OpenState, build_timetable, describe, states
+from resupply.places.place import Place
 
 if TYPE_CHECKING:
-    from resupply.openstate import Segment
+    from resupply.hours.state import Segment
 
 ZONE = ZoneInfo("Europe/Vienna")
 # The clock goes back on 31 October; 26 October and 1 November are Austrian holidays.

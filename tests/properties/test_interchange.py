@@ -15,14 +15,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from resupply.errors import RouteError
-from resupply.report.calendar_out import stops_calendar
-from resupply.report.csv_out import stops_csv
-from resupply.report.geojson_out import plan_geojson
-from resupply.report.gpx_out import stops_gpx
+from resupply.common.errors import RouteError
+from resupply.report.calendar import stops_calendar
+from resupply.report.csv_file import stops_csv
+from resupply.report.document.visits import clean_line
+from resupply.report.geojson import plan_geojson
+from resupply.report.gpx import stops_gpx
 from resupply.report.lines import cut_at_antimeridian
-from resupply.report.visits import clean_line
-from resupply.route_in import FORMATS, parse_route
+from resupply.route.read import FORMATS, parse_route
 from tests import geojson_rules, gpx_rules
 from tests.output_world import GEO, document
 from tests.route_files import every_format, fit_file

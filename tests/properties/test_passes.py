@@ -8,8 +8,8 @@ import numpy as np
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from resupply.corridor import HYSTERESIS, HYSTERESIS_MIN_M, Passes, find_passes
-from resupply.route import Route, make_route
+from resupply.passes.find import HYSTERESIS, HYSTERESIS_MIN_M, Passes, find_passes
+from resupply.route.route import Route, make_route
 from tests.line_truth import GEOD, assert_true, sample, settled_passes
 
 few = settings(

@@ -5,7 +5,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from road_world import draw, lon_lat, matched, passes_of, ride
 
-from resupply.roads.detour import detours
+from resupply.roads.detours import detours
 from resupply.roads.search import Roads, connected_edges, find_doors, search
 
 # The route is the quickest way along a straight line, so leaving some of it out is fair.
@@ -63,7 +63,7 @@ def test_a_detour_is_never_negative_and_known_only_with_numbers(network):
 @settings(max_examples=60, deadline=None)
 @given(networks())
 def test_the_drawn_way_is_no_longer_than_the_ride_and_reaches_the_place(network):
-    from resupply.geodesy import segment_lengths_m
+    from resupply.common.geodesy import segment_lengths_m
 
     _, found, _ = stops(*network)
     lon, lat = lon_lat(*network[2])

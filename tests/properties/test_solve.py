@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from stop_problems import make_problem
 
-from resupply.supply.choose import walk_steps
-from resupply.supply.solve import Cost, Risk, Weights, path_cost, solve
+from resupply.supply.food_stops import walk_steps
+from resupply.supply.stop_solver import Cost, Risk, Weights, path_cost, solve
 
 
 def all_ways(problem):

@@ -1,0 +1,5 @@
+"""The command line."""
+
+from resupply.cli.app import main
+
+__all__ = ["main"]

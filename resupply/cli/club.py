@@ -1,0 +1,247 @@
+"""Plan many routes over the same map data: a club's season, an operator's catalogue.
+
+In: route files (or trip files) and settings common to all. Out: one GeoParquet of key figures
+and lines, and a page that sums them up. Each route goes through the same functions as a single
+one; dask spreads them over this machine's cores, or over a cluster by its address.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from resupply import __version__
+from resupply.common.errors import OutputError, ResupplyError
+from resupply.common.files import write_atomic
+from resupply.report.club import Outcome, outcome_of, render_club
+from resupply.trip.settings import load_trip, make_trip
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Callable, Iterator, Mapping, Sequence
+
+    from distributed import Client
+
+    from resupply.trip.settings import Trip
+
+    Progress = Callable[[str, float | None], None]
+
+__all__ = ["Job", "jobs_of", "plan_many", "plan_one"]
+
+DONE: Final = "routes"
+TABLE: Final = "routes.parquet"
+PAGE: Final = "index.html"
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One route to plan. The files it names must be where the worker sees them too."""
+
+    file: str
+    """The route or trip file as it was named."""
+    trip: Trip
+    folder: Path
+    """File names of the trip are relative to it."""
+    key: str
+    """Changes whenever the result might: settings, route, map data, version."""
+
+
+def jobs_of(
+    paths: Sequence[Path], overrides: Mapping[str, object], *, start: dt.date
+) -> tuple[tuple[Job, ...], tuple[Outcome, ...]]:
+    """Read the settings of each route.
+
+    Parameters
+    ----------
+    paths
+        Route files, or trip files (.toml).
+    overrides
+        Keys that hold for all of them; file names in them are absolute.
+    start
+        First riding day of those that have none.
+
+    Returns
+    -------
+    tuple
+        Jobs, and the failures of those whose trip file cannot be used; both in order of file.
+    """
+    jobs, failures = [], []
+    for path in sorted(set(paths)):
+        try:
+            if path.suffix.lower() == ".toml":
+                trip, folder = load_trip(path, overrides), path.parent.resolve()
+            else:
+                own = {**overrides, "route": str(path.resolve())}
+                trip, folder = make_trip({}, where="command line", overrides=own), Path.cwd()
+            if trip.start.date is None:
+                trip = make_trip(trip.model_dump(), overrides={"start.date": start})
+        except ResupplyError as error:
+            failures.append(Outcome(str(path), error=str(error)))
+            continue
+        jobs.append(Job(str(path), trip, folder, _key(trip, folder)))
+    return tuple(jobs), tuple(failures)
+
+
+def _key(trip: Trip, folder: Path) -> str:
+    """Mark of everything a result depends on; the route by content, map data by size and time."""
+    mark = hashlib.sha256(f"{__version__} {trip.model_dump_json()}".encode())
+    for own in (trip.route, trip.food.dishes, trip.region.usual_hours):
+        if own and (folder / own).is_file():
+            mark.update((folder / own).read_bytes())
+    for name in trip.map.extracts:
+        path = folder / name
+        for file in sorted(path.glob("*.json")) if path.is_dir() else [path]:
+            if file.is_file():
+                mark.update(f"{file} {file.stat().st_size} {file.stat().st_mtime_ns}".encode())
+    return mark.hexdigest()[:24]
+
+
+def plan_one(job: Job) -> Outcome:
+    """Plan one route; a fault of its files is its outcome, not an error."""
+    from resupply.api import plan_files
+
+    try:
+        document, geo = plan_files(job.trip, job.folder)
+    except ResupplyError as error:
+        return Outcome(job.file, error=str(error))
+    return outcome_of(job.file, document, geo)
+
+
+def plan_many(
+    jobs: Sequence[Job],
+    out: Path,
+    *,
+    failures: Sequence[Outcome] = (),
+    cluster: str | None = None,
+    progress: Progress | None = None,
+) -> tuple[Outcome, ...]:
+    """Plan every job that has no result yet, and write the table and the page of all.
+
+    Parameters
+    ----------
+    out
+        Folder of the results. A route is written there as soon as it is done, so that a run
+        that was stopped goes on where it was; failed ones are tried again.
+    failures
+        Outcomes to list without planning.
+    cluster
+        Address of a dask scheduler, such as `tcp://host:8786`; None for this machine's cores.
+
+    Returns
+    -------
+    tuple of Outcome
+        In order of file.
+
+    Raises
+    ------
+    OutputError
+        The folder cannot be written.
+    ResupplyError
+        The cluster cannot be reached.
+    """
+    tell = progress or (lambda _what, _share: None)
+    found = {job.key: done for job in jobs if (done := _read_done(out, job)) is not None}
+    waiting = [job for job in jobs if job.key not in found]
+    what = f"Planning {len(waiting)} route{'' if len(waiting) == 1 else 's'}"
+    tell(what, 0.0)
+    if waiting:
+        from distributed import as_completed
+
+        with _client(cluster, len(waiting)) as client:
+            futures = client.map(plan_one, waiting, pure=False, key=[job.key for job in waiting])
+            by_key = {job.key: job for job in waiting}
+            for number, future in enumerate(as_completed(futures)):
+                job = by_key[future.key]
+                fault = future.exception()
+                found[job.key] = (
+                    future.result()
+                    if fault is None
+                    else Outcome(job.file, error=f"fault of the program: {_one_line(fault)}")
+                )
+                if not found[job.key].error:
+                    write_atomic(_done_file(out, job), json.dumps(asdict(found[job.key])))
+                future.release()
+                tell(what, (number + 1) / len(waiting))
+    outcomes = tuple(
+        sorted((*failures, *(found[job.key] for job in jobs)), key=lambda one: one.file)
+    )
+    _write_table(outcomes, out / TABLE)
+    write_atomic(out / PAGE, render_club(outcomes))
+    return outcomes
+
+
+def _one_line(fault: BaseException) -> str:
+    return " ".join(f"{type(fault).__name__}: {fault}".split())[:300]
+
+
+def _done_file(out: Path, job: Job) -> Path:
+    return out / DONE / f"{job.key}.json"
+
+
+def _read_done(out: Path, job: Job) -> Outcome | None:
+    """Take the result of an earlier run; one that cannot be read is made again."""
+    try:
+        row = json.loads(_done_file(out, job).read_text("utf-8"))
+        lines = tuple(tuple((lon, lat) for lon, lat in line) for line in row["lines"])
+        return Outcome(**{**row, "file": job.file, "lines": lines})
+    except (OSError, ValueError, TypeError, KeyError):
+        return None
+
+
+@contextmanager
+def _client(cluster: str | None, most_workers: int) -> Iterator[Client]:
+    import os
+
+    from distributed import Client, LocalCluster
+
+    if cluster is not None:
+        try:
+            client = Client(cluster, timeout=10)
+        except (OSError, ValueError) as error:
+            raise ResupplyError(
+                "the cluster cannot be reached",
+                where=cluster,
+                mend="Give the address of a running dask scheduler, e.g. tcp://host:8786",
+            ) from error
+        with client:
+            yield client
+        return
+    with (
+        LocalCluster(
+            n_workers=min(most_workers, os.cpu_count() or 1),
+            threads_per_worker=1,
+            dashboard_address=None,
+            host="127.0.0.1",
+        ) as local,
+        Client(local) as client,
+    ):
+        yield client
+
+
+def _write_table(outcomes: Sequence[Outcome], path: Path) -> None:
+    import geopandas
+    import shapely
+
+    rows = [asdict(outcome) for outcome in outcomes]
+    lines: list[Any] = [
+        shapely.MultiLineString(row.pop("lines")) if row["lines"] else row.pop("lines") or None
+        for row in rows
+    ]
+    frame = geopandas.GeoDataFrame(rows, geometry=lines, crs="OGC:CRS84")
+    temporary = path.with_name(f".{path.name}.unfinished")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        frame.to_parquet(
+            temporary, compression="zstd", schema_version="1.1.0", write_covering_bbox=True
+        )
+        temporary.replace(path)
+    except OSError as error:
+        raise OutputError(
+            f"cannot be written ({error.strerror or error})",
+            where=str(path),
+            mend="Choose a folder you may write to, with free space, using --out",
+        ) from error

@@ -1,0 +1,138 @@
+"""The plan on a terminal. Map text is shown as text: no markup, no control codes."""
+
+from __future__ import annotations
+
+import datetime as dt
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+from rich.panel import Panel
+from rich.table import Table
+from rich.text import Text
+
+from resupply.common.units import format_clock, format_distance, format_mass
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from rich.console import Console
+
+    from resupply.plan.prepare import Progress
+
+__all__ = ["plain", "print_summary", "progress_bar"]
+
+_FEW = ("nothing", "⅓ day", "⅔ day", "1 day")
+_MARK = {"open": "● open", "tight": "◐ tight", "shut": "✕ shut", "unknown": "? not known"}
+
+
+def plain(text: str) -> str:
+    """Leave out control characters, so that a name cannot steer the terminal."""
+    return "".join(c if c.isprintable() else " " for c in text)
+
+
+@contextmanager
+def progress_bar(console: Console) -> Iterator[Progress]:
+    """Show what is being done; silent where nobody watches."""
+    from rich.progress import BarColumn, SpinnerColumn, TextColumn
+    from rich.progress import Progress as Bar
+
+    with Bar(
+        SpinnerColumn(),
+        TextColumn("{task.description}"),
+        BarColumn(bar_width=24),
+        console=console,
+        transient=True,
+        disable=not console.is_terminal,
+    ) as bar:
+        task = bar.add_task("Starting", total=None)
+
+        def tell(what: str, share: float | None) -> None:
+            bar.update(
+                task,
+                description=plain(what),
+                completed=share or 0.0,
+                total=None if share is None else 1.0,
+            )
+
+        yield tell
+
+
+def print_summary(document: dict[str, Any], console: Console, written: dict[str, Path]) -> None:
+    """Days, stops, cautions and where the files are."""
+    summary, trip = document["summary"], document["trip"]
+    console.print(Panel(Text(plain(summary["headline"])), title=Text(plain(trip["name"]))))
+    console.print(_days(document))
+    console.print(_stops(document))
+    for fact in summary["facts"]:
+        line = Text(f"{fact['label']}: ", style="bold")
+        line.append(plain(fact["value_words"]), style="not bold")
+        console.print(line)
+    for caution in summary["cautions"]:
+        console.print(Text(f"! {plain(caution)}", style="yellow"))
+    source = document["attribution"]
+    # Without map data there is nobody to credit.
+    if document["places"] or source["data_date"]:
+        dated = source["data_date"] or "unknown date"
+        console.print(Text(f"{source['text']}, data of {dated}", style="dim"))
+    for name, path in written.items():
+        label = "The map is in " if name.endswith(".html") else "Also written: "
+        console.print(Text(plain(f"{label}{path}")), soft_wrap=True)
+
+
+def _days(document: dict[str, Any]) -> Table:
+    units, clock = document["trip"]["units"], document["trip"]["clock"]
+    table = Table(title="Days", title_justify="left")
+    for column in ("Day", "Date", "From", "To", "Ride", "Arrive"):
+        table.add_column(column, justify="left" if column == "Date" else "right")
+    for leg in document["legs"]:
+        arrive = dt.datetime.fromisoformat(leg["arrive"])
+        if leg["rest_days_before"]:
+            rests = leg["rest_days_before"]
+            table.add_row("", f"{rests} rest day{'' if rests == 1 else 's'}", "", "", "", "")
+        table.add_row(
+            str(leg["number"]),
+            f"{leg['weekday'][:3]} {leg['date']}",
+            format_distance(leg["start_m"], units),
+            format_distance(leg["end_m"], units),
+            format_distance(leg["length_m"], units),
+            format_clock(arrive, clock),
+        )
+    return table
+
+
+def _stops(document: dict[str, Any]) -> Table:
+    units, clock = document["trip"]["units"], document["trip"]["clock"]
+    table = Table(title="Food stops", title_justify="left")
+    for column in ("No", "At", "Shop", "Arrive", "State", "Carry from here"):
+        table.add_column(column, justify="right" if column in ("No", "At") else "left")
+    start = document["start_carry"]
+    start_m = document["legs"][0]["start_m"]
+    place, carry = "home", _carried(start, units)
+    if start.get("on_board_meals") is not None:
+        have = _food_days(start["on_board_meals"])
+        place, carry = "where you are", f"{_food_days(start['meals'])} needed, {have} on board"
+    table.add_row("–", format_distance(start_m, units), place, "", "", carry)
+    for stop in document["stops"]:
+        arrive = dt.datetime.fromisoformat(stop["arrive"])
+        usual = {True: ", usually open", False: ", usually shut", None: ""}[stop["usual"]]
+        table.add_row(
+            str(stop["number"]),
+            format_distance(stop["chainage_m"], units),
+            Text(plain(stop["name"])),
+            f"{arrive:%a} {format_clock(arrive, clock)}",
+            _MARK[stop["state"]] + usual,
+            _carried({"meals": stop["carry_meals"], "kg": stop["carry_kg"]}, units),
+        )
+    return table
+
+
+def _carried(carry: dict[str, Any], units: Any) -> str:
+    # What is carried for no meal is the reserve.
+    said = "the reserve" if carry["meals"] == 0 and carry["kg"] > 0.0 else None
+    return f"{said or _food_days(carry['meals'])} ({format_mass(carry['kg'], units)})"
+
+
+def _food_days(meals: int) -> str:
+    days, rest = divmod(meals, 3)
+    return _FEW[meals] if meals < len(_FEW) else f"{days}{('', '⅓', '⅔')[rest]} days"

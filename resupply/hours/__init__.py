@@ -1,0 +1,1 @@
+"""When places are open."""

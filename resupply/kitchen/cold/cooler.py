@@ -1,0 +1,260 @@
+"""What the cooler is: its volume, how fast heat leaks in, and where that figure comes from.
+
+The leak (UA, W/K) is the owner's own ice test where there is one, else a labelled default
+from the kind of cooler. A simple closed form ties leak and ice life together.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import TYPE_CHECKING, Any, Literal
+
+from resupply.common.errors import TripFileError
+from resupply.kitchen.cold.heat import (
+    LATENT_KJ_PER_KG,
+    box_area_m2,
+    wall_ua_w_per_k,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+__all__ = [
+    "Cooler",
+    "IceForm",
+    "IceTest",
+    "Kind",
+    "Meltwater",
+    "cooler_data",
+    "ice_life_h",
+    "make_cooler",
+    "stowage_l_per_kg",
+    "ua_from_ice_test",
+]
+
+Kind = Literal["hard", "soft", "bag", "none"]
+"""Hard-sided, soft-sided, insulated bag, or none."""
+IceForm = Literal["block", "cube"]
+"""Ice as sold; cubes take more room."""
+Meltwater = Literal["drained", "kept"]
+"""What is done with it each time ice is put in."""
+
+_AIR_KJ_PER_L_K = 1.2e-3 * 1.005
+"""Heat capacity of air: density 1.2 kg/m³ times 1.005 kJ/(kg K), at 20 °C (from memory)."""
+_LEAST_UA_W_PER_K = 0.02
+"""Below it an ice test is in error: a 5 litre box of 25 mm vacuum panels leaks 0.028 W/K
+(0.175 m², 0.004 W/(m K), from memory). Our choice, so that no slip keeps ice for ever."""
+
+
+@dataclass(frozen=True, slots=True)
+class IceTest:
+    """The owner's own test: so much ice lasted so long at such a temperature."""
+
+    ice_kg: float
+    hours: float
+    ambient_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class Cooler:
+    """One cooler, ready for the heat balance."""
+
+    name: str
+    """What it holds: "food" or "drinks"."""
+    kind: Kind
+    volume_l: float
+    """Inner volume."""
+    ua_w_per_k: float
+    """Heat leak through the walls, lid shut; infinite without a cooler."""
+    ua_source: str
+    liner_kj_per_k: float
+    """Heat capacity of the inner wall, which warms and cools with the contents."""
+    pre_chilled: bool = True
+    """Inside starts at refrigerator temperature rather than at air temperature."""
+    full_share: float = 0.0
+    """Share of the volume that is never air; the rest is swapped when the lid opens."""
+    packs_kg: float = 0.0
+    """Reusable packs, frozen at the start and not renewed on the road."""
+    openings_per_day: float = 8.0
+    sun_excess_k: float = 10.0
+    """How much hotter than the air the outside is while in the sun."""
+    meltwater: Meltwater = "drained"
+    """Drained as it melts, or kept until the next ice is bought."""
+
+    @property
+    def lid_w_per_k(self) -> float:
+        """Mean heat gain per kelvin from lid openings, spread over the day."""
+        lid = cooler_data()["lid"]
+        air_l = self.volume_l * (1.0 - self.full_share) * lid["volumes_of_air"]
+        per_opening_kj_per_k = air_l * _AIR_KJ_PER_L_K * lid["moisture_factor"]
+        return float(self.openings_per_day * per_opening_kj_per_k * 1000.0 / 86_400.0)
+
+
+def make_cooler(
+    kind: Kind,
+    volume_l: float,
+    *,
+    name: str = "food",
+    ice_test: IceTest | None = None,
+    pre_chilled: bool = True,
+    full_share: float = 0.0,
+    packs_kg: float = 0.0,
+    openings_per_day: float = 8.0,
+    sun_excess_k: float | None = None,
+    meltwater: Meltwater = "drained",
+) -> Cooler:
+    """Describe a cooler from what its owner knows.
+
+    Parameters
+    ----------
+    kind
+        hard, soft, bag or none. "none" has no insulation at all: food is as warm as the air.
+    volume_l
+        Inner volume, > 0.
+    ice_test
+        The owner's own test; without it the leak is a labelled default of the kind.
+    full_share
+        0 to 1; 0 (the cautious choice) swaps the whole inner volume at each opening.
+    sun_excess_k
+        None takes the labelled default.
+
+    Raises
+    ------
+    TripFileError
+        A value that no cooler has.
+
+    Examples
+    --------
+    >>> soft, hard = make_cooler("soft", 25.0), make_cooler("hard", 25.0)
+    >>> soft.ua_w_per_k > 1.5 * hard.ua_w_per_k
+    True
+    """
+    if not volume_l > 0.0 or not 0.0 <= full_share <= 1.0:
+        raise TripFileError("needs a volume above 0 and a full share from 0 to 1", where=name)
+    data = cooler_data()
+    if kind == "none":
+        ua_w_per_k, source, liner_kj_per_k = math.inf, "no cooler", 0.0
+        packs_kg = 0.0
+    else:
+        facts = data["kinds"][kind]
+        liner_kj_per_k = facts["liner_kj_per_k_per_l"] * volume_l
+        if ice_test is None:
+            ua_w_per_k, source = _default_leak(volume_l, facts, data["wall"])
+        else:
+            ua_w_per_k = ua_from_ice_test(ice_test.ice_kg, ice_test.hours, ice_test.ambient_c)
+            source = (
+                f"own ice test: {ice_test.ice_kg:g} kg lasted {ice_test.hours:g} h "
+                f"at {ice_test.ambient_c:g} °C"
+            )
+    return Cooler(
+        name=name,
+        kind=kind,
+        volume_l=volume_l,
+        ua_w_per_k=ua_w_per_k,
+        ua_source=source,
+        liner_kj_per_k=liner_kj_per_k,
+        pre_chilled=pre_chilled,
+        full_share=full_share,
+        packs_kg=packs_kg,
+        openings_per_day=openings_per_day,
+        sun_excess_k=data["sun"]["excess_k"] if sun_excess_k is None else sun_excess_k,
+        meltwater=meltwater,
+    )
+
+
+def ua_from_ice_test(
+    ice_kg: float,
+    hours: float,
+    ambient_c: float,
+    *,
+    contents_kj_per_k: float = 0.0,
+    end_c: float = 0.0,
+) -> float:
+    """Heat leak from an ice test at steady temperature, W/K.
+
+    Melting takes ``m L``; if the test ended only when the contents (heat capacity C,
+    meltwater included) had warmed to `end_c`, that took ``C ln(Ta / (Ta - end))`` more:
+    ``UA = (m L / Ta + C ln(Ta / (Ta - end))) / t``.
+
+    Parameters
+    ----------
+    ice_kg, hours
+        Ice put in at 0 °C and time it lasted, both > 0.
+    ambient_c
+        Steady air temperature, above 0 and above `end_c`.
+    contents_kj_per_k
+        Heat capacity of everything inside once melted; 0 if the test ended with the ice.
+
+    Raises
+    ------
+    TripFileError
+        A test from which no leak follows.
+
+    Examples
+    --------
+    >>> round(ua_from_ice_test(3.0, 24.0, 25.0), 3)
+    0.463
+    """
+    if not (ice_kg > 0.0 and hours > 0.0 and ambient_c > max(end_c, 0.0)):
+        raise TripFileError(
+            "no heat leak follows from this ice test",
+            where="cooler ice test",
+            mend="Give kilograms and hours above 0 and a temperature above freezing",
+        )
+    heat_kj_per_k = ice_kg * LATENT_KJ_PER_KG / ambient_c
+    heat_kj_per_k += contents_kj_per_k * math.log(ambient_c / (ambient_c - end_c))
+    ua_w_per_k = heat_kj_per_k / (hours * 3.6)
+    if not _LEAST_UA_W_PER_K <= ua_w_per_k < math.inf:
+        raise TripFileError(
+            f"this ice test gives a heat leak of {ua_w_per_k:.2g} W/K, which no cooler has",
+            where="cooler ice test",
+            mend="Check the kilograms, the hours and the temperature",
+        )
+    return ua_w_per_k
+
+
+def ice_life_h(ice_kg: float, ua_w_per_k: float, ambient_c: float) -> float:
+    """Hours until ice at 0 °C is gone at a steady air temperature; infinite at or below 0 °C.
+
+    >>> round(ice_life_h(3.0, 0.463, 25.0), 1)
+    24.0
+    """
+    if ambient_c <= 0.0:
+        return math.inf
+    return ice_kg * LATENT_KJ_PER_KG / (ua_w_per_k * ambient_c * 3.6)
+
+
+def stowage_l_per_kg(form: IceForm) -> float:
+    """Room one kilogram of ice takes in the cooler, air between the pieces included."""
+    return float(cooler_data()["stowage"][f"{form}_l_per_kg"])
+
+
+@cache
+def cooler_data() -> Mapping[str, Any]:
+    """Read the table of defaults with their sources."""
+    text = resources.files("resupply.kitchen.cold").joinpath("data/coolers.toml").read_text("utf-8")
+    return tomllib.loads(text)
+
+
+def _default_leak(
+    volume_l: float, facts: Mapping[str, Any], wall: Mapping[str, Any]
+) -> tuple[float, str]:
+    thickness_m = facts["thickness_m"]
+    short_m = (volume_l / 1000.0 / 1.5) ** (1.0 / 3.0)
+    # Mid-wall: half a wall added on each side of the inner box.
+    side_m, long_m = short_m + thickness_m, 1.5 * short_m + thickness_m
+    ua_w_per_k = wall_ua_w_per_k(
+        box_area_m2(side_m, side_m, long_m),
+        thickness_m,
+        facts["conductivity_w_per_m_k"],
+        film_w_per_m2_k=wall["film_w_per_m2_k"],
+    )
+    source = (
+        f"default for {facts['words']} of {volume_l:.4g} L: {thickness_m * 1000:g} mm "
+        f"wall (assumption), conductivity {facts['conductivity_w_per_m_k']:g} W/(m K)"
+    )
+    return ua_w_per_k, source

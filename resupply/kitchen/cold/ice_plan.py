@@ -1,0 +1,263 @@
+"""How much ice to buy where, and when that is not enough.
+
+In: a cooler, the weather, what is stored, where ice can be had. Out: an `IcePlan` checked by
+simulating it. What cannot be kept is said, with the time it fails; it is never an exception.
+
+Published guidance discards perishables once no ice is left, so the plan keeps a little ice
+(`keep_kg`) for as long as perishables are inside, not only the temperature.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from resupply.kitchen.cold.balance import IceLoad
+from resupply.kitchen.cold.ice_search import IceStop, choose, excuse, fit_loads, make_problem
+from resupply.kitchen.cold.simulate import LIMIT_C, ColdTrace, simulate
+from resupply.kitchen.cold.steps import make_timeline, needs_of
+from resupply.places.place import Confidence
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from resupply.kitchen.cold.cooler import Cooler
+    from resupply.kitchen.cold.ice_search import Problem
+    from resupply.kitchen.cold.steps import Need, Stored
+    from resupply.kitchen.cold.weather import Ambient, Span
+
+__all__ = ["KEEP_KG", "IcePlan", "IceState", "IceStop", "Purchase", "Stated", "Without", "plan_ice"]
+
+KEEP_KG = 0.5
+"""Ice that must still be there while perishables are inside (our margin, no source)."""
+
+
+class IceState(StrEnum):
+    """Outcome of an ice plan."""
+
+    HOLDS = "holds"
+    FAILS = "fails"
+    UNKNOWN = "not known"
+    """It holds as far as the weather is known, which is not to the end of the need."""
+    NO_NEED = "no need"
+    NO_COOLER = "no cooler"
+
+
+@dataclass(frozen=True, slots=True)
+class Purchase:
+    """Ice to buy at one stop."""
+
+    stop: IceStop
+    bags: int
+    kg: float
+    """Bought: whole bags."""
+    loaded_kg: float
+    """Put in; less than bought if the last bag does not all fit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """Ice put in whatever the plan, such as a stated load from home."""
+
+    load: IceLoad
+    loaded_kg: float
+    """What fits."""
+
+
+@dataclass(frozen=True, slots=True)
+class Without:
+    """What happens if a likely ice stop has none, found out on arrival."""
+
+    stop: IceStop
+    fails_at_s: float | None
+    """First time above the limit from then on, buying later as well as can be; None: never."""
+    then: tuple[Purchase, ...]
+    """What to buy next instead."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class IcePlan:
+    """Ice to buy, and what the inside of the cooler does with it."""
+
+    cooler: Cooler
+    state: IceState
+    limit_c: float
+    keep_kg: float
+    needs: tuple[Need, ...]
+    need_spans: tuple[Span, ...]
+    """The needs within the trip, merged."""
+    stated: tuple[Stated, ...]
+    """Ice put in whatever the plan."""
+    purchases: tuple[Purchase, ...]
+    trace: ColdTrace
+    above: tuple[Span, ...]
+    """Known times above the limit with something inside that must stay cold."""
+    worst_c: float
+    """Warmest the inside gets during a known need; NaN without one."""
+    no_ice_from_s: float | None
+    """First time during a need at which no ice, pack or frozen food is left."""
+    unknown_from_s: float | None
+    """From when a need is not covered by known weather."""
+    without: tuple[Without, ...]
+    """One for each purchase at a stop that only likely has ice."""
+
+    @property
+    def fails_at_s(self) -> float | None:
+        """First time above the limit during a need; None if never, as far as is known."""
+        return self.above[0][0] if self.above else None
+
+    @property
+    def stops(self) -> int:
+        """Ice stops on the way."""
+        return sum(p.stop.counts for p in self.purchases)
+
+    @property
+    def bought_kg(self) -> float:
+        """All ice bought, home included."""
+        return sum(p.kg for p in self.purchases)
+
+
+def plan_ice(
+    cooler: Cooler,
+    ambient: Ambient,
+    *,
+    start_s: float,
+    end_s: float,
+    stored: Sequence[Stored],
+    stops: Sequence[IceStop],
+    needs: Sequence[Need] | None = None,
+    sun: Sequence[Span] = (),
+    fixed: Sequence[IceLoad] = (),
+    limit_c: float = LIMIT_C,
+    keep_kg: float = KEEP_KG,
+    slack_c: float = 0.5,
+) -> IcePlan:
+    """Plan the ice of one cooler.
+
+    Parameters
+    ----------
+    start_s, end_s
+        UTC seconds since 1970, start before end.
+    stops
+        Where ice can be had, each at the time of being there. Stops outside the trip are
+        ignored. Food put in at the same time goes in first.
+    needs
+        When the inside must stay cold; None: while anything perishable is inside.
+    sun
+        When the cooler stands in the sun.
+    fixed
+        Ice put in whatever the plan, such as a stated load from home; as much as fits.
+    limit_c
+        Highest temperature during a need.
+    keep_kg
+        Ice, packs or frozen food that must be left during a need; 0 plans on the limit alone.
+    slack_c
+        Where even full loads fail, so much warmer than they would be is good enough.
+
+    Returns
+    -------
+    IcePlan
+        Fewest stops, then fewest stops that only likely have ice, then least ice. Where even
+        full loads fail, the plan keeps everything that can be kept and says when it fails.
+    """
+    wanted = tuple(needs_of(stored) if needs is None else needs)
+    usable = [s for s in stops if start_s <= s.at_s < end_s]
+
+    def plan(stops: Sequence[IceStop], fixed: Sequence[IceLoad], until_s: float) -> IcePlan:
+        line = make_timeline(
+            cooler,
+            ambient,
+            start_s=start_s,
+            end_s=until_s,
+            stored=stored,
+            needs=wanted,
+            sun=sun,
+            marks_s=[*(s.at_s for s in stops), *(load.at_s for load in fixed)],
+        )
+        loads = fit_loads(line, fixed)
+        problem = make_problem(line, stops, fixed=loads, keep_kg=keep_kg, limit_c=limit_c)
+        stated = tuple(Stated(a, b.kg) for a, b in zip(fixed, loads, strict=True))
+        return replace(_checked(problem, wanted, loads, slack_c), stated=stated)
+
+    first = plan(usable, fixed, end_s)
+    without = []
+    for k, doubted in enumerate(first.purchases):
+        if doubted.stop.confidence is Confidence.STATED:
+            continue
+        at_s = doubted.stop.at_s
+        loads = [IceLoad(p.stop.at_s, p.loaded_kg) for p in first.purchases[:k]]
+        # Past the next two purchases, topped up there, things go on as planned.
+        after = first.purchases[k + 3 :]
+        until_s = after[0].stop.at_s if after else end_s
+        later = [s for s in usable if at_s < s.at_s < until_s]
+        rest = plan(later, [*fixed, *loads], until_s)
+        warm = [a for a, b in rest.above if b > at_s]
+        fails_at_s = max(warm[0], at_s) if warm else None
+        without.append(Without(doubted.stop, fails_at_s, rest.purchases))
+    return replace(first, without=tuple(without))
+
+
+def _checked(
+    problem: Problem, needs: tuple[Need, ...], fixed: Sequence[IceLoad], slack_c: float
+) -> IcePlan:
+    """Search, then simulate what was found; the simulation has the last word."""
+    line = problem.line
+    purchases: tuple[Purchase, ...] = ()
+    if math.isfinite(line.cooler.ua_w_per_k) and any(line.needed):
+        chosen = choose(excuse(problem, slack_c)) or ()
+        purchases = tuple(
+            Purchase(
+                problem.stops[c.stop_ix],
+                c.bags,
+                c.bags * problem.stops[c.stop_ix].bag_kg,
+                c.loaded_kg,
+            )
+            for c in chosen
+        )
+    trace = simulate(line, [*fixed, *(IceLoad(p.stop.at_s, p.loaded_kg) for p in purchases)])
+    spans = _merged(needs, line.times_s[0], line.times_s[-1])
+    until_s = trace.known_until_s
+    known = [(a, min(b, until_s)) for a, b in spans if a < until_s]
+    above = [s for a, b in known for s in trace.spans_above(problem.limit_c + 1e-6, a, b)]
+    unknown = [max(a, until_s) for a, b in spans if b > until_s]
+    if not spans:
+        state = IceState.NO_NEED
+    elif line.cooler.kind == "none":
+        state = IceState.NO_COOLER
+    elif above:
+        state = IceState.FAILS
+    else:
+        state = IceState.UNKNOWN if unknown else IceState.HOLDS
+    no_ice = [at for a, b in known if (at := trace.no_store_from(a, b)) is not None]
+    return IcePlan(
+        cooler=line.cooler,
+        state=state,
+        limit_c=problem.limit_c,
+        keep_kg=problem.keep_kg,
+        needs=needs,
+        need_spans=tuple(spans),
+        stated=(),
+        purchases=purchases,
+        trace=trace,
+        above=tuple(above),
+        worst_c=max((trace.warmest_c(a, b) for a, b in known), default=math.nan),
+        no_ice_from_s=no_ice[0] if no_ice else None,
+        unknown_from_s=unknown[0] if unknown else None,
+        without=(),
+    )
+
+
+def _merged(needs: Sequence[Need], start_s: float, end_s: float) -> list[Span]:
+    """Needs within the trip as spans that do not overlap."""
+    spans: list[Span] = []
+    for need in sorted(needs, key=lambda n: n.start_s):
+        a, b = max(need.start_s, start_s), min(need.end_s, end_s)
+        if b <= a:
+            continue
+        if spans and a <= spans[-1][1]:
+            spans[-1] = (spans[-1][0], max(b, spans[-1][1]))
+        else:
+            spans.append((a, b))
+    return spans

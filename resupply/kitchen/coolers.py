@@ -1,0 +1,263 @@
+"""The trip's coolers: what stands around them, and the ice each needs.
+
+In: a trip, its clock, the weather, where ice can be had. Out: ice plans of the food cooler for
+whatever food is put in, and of the drinks cooler. On a trip under way the ice on board takes the
+place of home: nothing is frozen anew, and packs have thawed.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from resupply.kitchen.cold.balance import IceLoad
+from resupply.kitchen.cold.cooler import IceTest, make_cooler
+from resupply.kitchen.cold.ice_plan import plan_ice
+from resupply.kitchen.cold.ice_search import IceStop as IceChance
+from resupply.kitchen.cold.steps import Need, Stored
+from resupply.kitchen.cold.weather import DayWeather, make_ambient, sun_spans
+from resupply.places.place import Confidence
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from resupply.kitchen.cold.cooler import Cooler, IceForm
+    from resupply.kitchen.cold.ice_plan import IcePlan
+    from resupply.kitchen.cold.weather import Ambient
+    from resupply.kitchen.food.tell import Tell
+    from resupply.route.clock import Clock
+    from resupply.trip.settings import CoolerKeys, Trip
+
+__all__ = ["FoodCooler", "day_weather", "drinks_note", "plan_drinks", "span_s", "trip_dates"]
+
+_DRINKS_C = 10.0
+"""Drinks are wanted at or below this while riding: comfort, not safety (an assumption)."""
+_DRINKS_L = 1.5
+"""Litres of drinks a person in the drinks cooler each morning (an assumption)."""
+_WAIT_S = 2 * 3600.0
+"""Drinks put in warm need this long before they are wanted cold (an assumption)."""
+_DAY_S = 9 * 3600.0
+_DRINKS_SLACK_C = 3.0
+"""Where ice does not last, so much warmer is good enough: no stop for a cooler can of cola."""
+
+
+def day_weather(trip: Trip, dates: Sequence[dt.date]) -> tuple[DayWeather, ...]:
+    """Low and high of each date as the trip states them; not known where it states none."""
+    # Under way the dates begin later than the trip does.
+    first = trip.start.date or dates[0]
+    own = {
+        row.date or first + dt.timedelta(days=(row.day or 1) - 1): row for row in trip.weather.days
+    }
+    out = []
+    for date in dates:
+        row = own.get(date)
+        if row is not None:
+            out.append(DayWeather(date, row.low_c, row.high_c, "stated for the day"))
+        elif trip.weather.low_c is not None and trip.weather.high_c is not None:
+            low, high = trip.weather.low_c, trip.weather.high_c
+            out.append(DayWeather(date, low, high, "stated for the trip"))
+        else:
+            out.append(DayWeather(date, None, None, "not stated"))
+    return tuple(out)
+
+
+def trip_dates(clock: Clock) -> list[dt.date]:
+    """Every date of the trip, rest days included, and the day after."""
+    first, last = clock.local(clock.legs[0].start_m, clock.start_s).date(), clock.legs[-1].date
+    # One more: a late arrival may run past midnight.
+    return [first + dt.timedelta(days=n) for n in range((last - first).days + 2)]
+
+
+def span_s(clock: Clock) -> tuple[float, float]:
+    """From departure (for a rider in camp: now) to midnight after the last arrival, UTC epoch."""
+    last = clock.legs[-1]
+    arrive = clock.local(last.end_m, float(clock.arrive_s(last.end_m)[0]))
+    midnight = dt.datetime.combine(
+        arrive.date() + dt.timedelta(days=1), dt.time(), tzinfo=arrive.tzinfo
+    )
+    return clock.start_s, midnight.timestamp()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FoodCooler:
+    """The food cooler and its surroundings, for planning its ice more than once."""
+
+    cooler: Cooler
+    ambient: Ambient
+    start_s: float
+    end_s: float
+    sun: tuple[tuple[float, float], ...]
+    fixed: tuple[IceLoad, ...]
+    """Ice stated from home, or what is on board now."""
+    chances: tuple[IceChance, ...]
+
+    @classmethod
+    def of(
+        cls,
+        trip: Trip,
+        clock: Clock,
+        weather: Sequence[DayWeather],
+        ice: Sequence[IceChance],
+    ) -> FoodCooler:
+        """Read it off a trip."""
+        keys, (start_s, end_s) = trip.cooler, span_s(clock)
+        cooler = _cooler(trip, keys, "food", iced=trip.now.ice_kg > 0.0)
+        fixed, home = _start_ice(trip, keys, start_s, trip.now.ice_kg)
+        return cls(
+            cooler=cooler,
+            ambient=_ambient(clock, weather),
+            start_s=start_s,
+            end_s=end_s,
+            sun=_sun(keys, clock),
+            fixed=fixed,
+            chances=(*home, *ice) if cooler.kind != "none" else (),
+        )
+
+    def plan(self, stored: Sequence[Stored], form: IceForm | None = None) -> IcePlan:
+        """Ice for this food; `form` to ask about blocks instead of cubes, or the reverse."""
+        chances, fixed = self.chances, self.fixed
+        if form is not None:
+            chances = tuple(replace(chance, form=form) for chance in chances)
+            fixed = tuple(replace(load, form=form) for load in fixed)
+        return self._planned(stored, chances, fixed)
+
+    def follow(self, stored: Sequence[Stored], bought: IcePlan) -> IcePlan:
+        """Other food with the ice already planned: the same purchases, as far as they fit."""
+        loads = tuple(IceLoad(p.stop.at_s, p.kg, p.stop.form) for p in bought.purchases)
+        followed = self._planned(stored, (), (*self.fixed, *loads))
+        own = len(self.fixed)
+        purchases = tuple(
+            replace(purchase, loaded_kg=stated.loaded_kg)
+            for purchase, stated in zip(bought.purchases, followed.stated[own:], strict=True)
+        )
+        return replace(
+            followed,
+            stated=followed.stated[:own],
+            purchases=purchases,
+            without=bought.without,
+        )
+
+    def _planned(
+        self,
+        stored: Sequence[Stored],
+        chances: Sequence[IceChance],
+        fixed: Sequence[IceLoad],
+    ) -> IcePlan:
+        return plan_ice(
+            self.cooler,
+            self.ambient,
+            start_s=self.start_s,
+            end_s=self.end_s,
+            stored=stored,
+            stops=chances,
+            sun=self.sun,
+            fixed=fixed,
+        )
+
+
+def drinks_note(tell: Tell) -> str:
+    """Say what is assumed of drinks."""
+    return (
+        f"Drinks cooler: {tell.water(_DRINKS_L)} a person put in warm each morning, wanted at or "
+        f"below {tell.temp(_DRINKS_C)} from two hours after departure to the evening (our "
+        "assumption)."
+    )
+
+
+def plan_drinks(
+    trip: Trip, clock: Clock, weather: Sequence[DayWeather], ice: Sequence[IceChance]
+) -> IcePlan | None:
+    """Ice for the drinks cooler; None without one. What is on board under way is not known."""
+    keys = trip.drinks_cooler
+    if keys.kind == "none":
+        return None
+    start_s, end_s = span_s(clock)
+    litres = _DRINKS_L * trip.party.people
+    departs = [float(at_s) for at_s in clock.depart_s[: len(clock.legs)]]
+    rides = [(at_s, min(at_s + _DAY_S, end_s)) for at_s in departs]
+    stored = [
+        Stored(
+            "drinks",
+            litres,
+            a,
+            b,
+            temp_c=20.0 if n else 5.0,
+            cp_kj_per_kg_k=4.19,
+            volume_l=litres,
+            perishable=False,
+        )
+        for n, (a, b) in enumerate(rides)
+        if b > a
+    ]
+    fixed, home = _start_ice(trip, keys, start_s, 0.0)
+    return plan_ice(
+        _cooler(trip, keys, "drinks", iced=False),
+        _ambient(clock, weather),
+        start_s=start_s,
+        end_s=end_s,
+        stored=stored,
+        needs=[Need(a + _WAIT_S, b, "drinks") for a, b in rides if b > a + _WAIT_S],
+        stops=(*home, *(replace(c, bag_kg=keys.bag_kg, form=keys.form) for c in ice)),
+        sun=_sun(keys, clock),
+        fixed=fixed,
+        limit_c=_DRINKS_C,
+        keep_kg=0.0,
+        slack_c=_DRINKS_SLACK_C,
+    )
+
+
+def _start_ice(
+    trip: Trip, keys: CoolerKeys, start_s: float, on_board_kg: float
+) -> tuple[tuple[IceLoad, ...], tuple[IceChance, ...]]:
+    """Ice put in at the start whatever the plan, and the freezer at home where it may choose."""
+    if trip.now.at_km is not None:
+        return (IceLoad(start_s, on_board_kg, keys.form, "on board"),) if on_board_kg else (), ()
+    if keys.ice_start_kg is not None:
+        return (IceLoad(start_s, keys.ice_start_kg, keys.form),) if keys.ice_start_kg else (), ()
+    home = IceChance(
+        start_s, "home", Confidence.STATED, bag_kg=keys.bag_kg, form=keys.form, counts=False
+    )
+    return (), (home,)
+
+
+def _cooler(trip: Trip, keys: CoolerKeys, name: str, *, iced: bool) -> Cooler:
+    test = None
+    if keys.test_ice_kg is not None and keys.test_hours is not None:
+        test = IceTest(keys.test_ice_kg, keys.test_hours, keys.test_ambient_c or 0.0)
+    under_way = trip.now.at_km is not None
+    return make_cooler(
+        keys.kind,
+        keys.volume_l,
+        name=name,
+        ice_test=test,
+        pre_chilled=iced if under_way else keys.pre_chilled,
+        packs_kg=0.0 if under_way else keys.packs_kg,
+        openings_per_day=float(keys.openings_per_day),
+    )
+
+
+def _ambient(clock: Clock, weather: Sequence[DayWeather]) -> Ambient:
+    return make_ambient(weather, lambda date: _zone_on(clock, date))
+
+
+def _sun(keys: CoolerKeys, clock: Clock) -> tuple[tuple[float, float], ...]:
+    rides = [
+        (float(clock.depart_s[k]), float(clock.arrive_s(leg.end_m)[0]))
+        for k, leg in enumerate(clock.legs)
+    ]
+    return sun_spans(
+        rides,
+        trip_dates(clock),
+        lambda date: _zone_on(clock, date),
+        shaded_riding=keys.shaded_riding,
+        shaded_camp=keys.shaded_camp,
+    )
+
+
+def _zone_on(clock: Clock, date: dt.date) -> dt.tzinfo:
+    leg = next((leg for leg in reversed(clock.legs) if leg.date <= date), clock.legs[0])
+    zone = leg.depart.tzinfo
+    if zone is None:
+        raise ValueError("a leg's times are aware")
+    return zone

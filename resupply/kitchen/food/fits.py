@@ -1,0 +1,180 @@
+"""Which dish may be eaten at which meal, and if not, why not.
+
+In: slots, stops, dishes, storage limits. Out: for every slot and dish a `Fit` (with the stop at
+which each ingredient is bought) or a `Misfit`.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from resupply.kitchen.food.dishes import Heat
+from resupply.kitchen.food.meals import Bought, Cause, Fit, Misfit
+from resupply.kitchen.food.storage import Limit, UseBy
+from resupply.kitchen.food.storage_classes import class_of
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from resupply.kitchen.food.dishes import Cookbook, Dish, Ingredient
+    from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, Stop
+    from resupply.kitchen.food.storage import Storage
+    from resupply.kitchen.food.tell import Tell
+
+__all__ = ["Fits", "find_fits", "minutes_limit", "sells"]
+
+_CAUSES = {
+    Limit.WARM: Cause.WARM,
+    Limit.UNKNOWN: Cause.UNKNOWN,
+    Limit.DAYS: Cause.DAYS,
+    Limit.ROOM: Cause.DAYS,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Fits:
+    """Answers for every slot and dish; rows in the order of the slots."""
+
+    rows: tuple[Mapping[str, Fit | Misfit], ...]
+
+    def at(self, slot: int) -> dict[str, Fit]:
+        """Dishes that fit a slot."""
+        return {key: fit for key, fit in self.rows[slot].items() if isinstance(fit, Fit)}
+
+    def misfits(self, slot: int) -> dict[str, Misfit]:
+        """Dishes that do not."""
+        return {key: fit for key, fit in self.rows[slot].items() if isinstance(fit, Misfit)}
+
+
+def find_fits(
+    slots: Sequence[MealSlot],
+    stops: Sequence[Stop],
+    *,
+    cookbook: Cookbook,
+    storage: Storage,
+    diet: Diet,
+    kitchen: Kitchen,
+) -> Fits:
+    """Ask every dish of every slot. Reserve dishes are never planned and do not appear."""
+    dishes = [dish for dish in cookbook.dishes.values() if not dish.reserve]
+    unwanted = {dish.id: _unwanted(dish, cookbook, diet) for dish in dishes}
+    known: dict[tuple[str, int], UseBy] = {}
+
+    def use_by(class_id: str, stop: int) -> UseBy:
+        key = (class_id, stop)
+        if key not in known:
+            known[key] = storage.use_by(class_id, stops[stop].when)
+        return known[key]
+
+    def buy(part: Ingredient, slot: MealSlot) -> Bought | Misfit:
+        row = class_of(storage.table, part.storage)
+        past: Misfit | None = None
+        doubtful: Bought | None = None
+        # The own shop first, then what an earlier one sells and what lasts until this meal.
+        for stop in range(min(slot.stretch, len(stops) - 1), -1, -1):
+            sold = sells(row.small_shop, full=stops[stop].full)
+            if sold == "no":
+                continue
+            limit = use_by(part.storage, stop)
+            if not limit.allows(slot.when):
+                past = past or _past(part, limit, slot, storage.tell)
+                continue
+            if sold == "yes":
+                return Bought(part.id, stop, limit, doubtful=False)
+            doubtful = doubtful or Bought(part.id, stop, limit, doubtful=True)
+        return doubtful or past or Misfit(Cause.SHOP, f"no shop before it sells {part.name}")
+
+    def ask(slot: MealSlot, dish: Dish) -> Fit | Misfit:
+        fault = unwanted[dish.id] or _uncookable(dish, slot, kitchen)
+        if fault is not None:
+            return fault
+        if dish.leftover_of is not None:
+            fault = _stale(dish, slot, slots, cookbook, storage)
+            if fault is not None:
+                return fault
+        bought = [buy(part, slot) for part in cookbook.parts(dish)]
+        faults = [item for item in bought if isinstance(item, Misfit)]
+        if faults:
+            # A warm spell is the most telling reason; a lack in the shop the least.
+            return min(faults, key=lambda item: item.cause not in (Cause.WARM, Cause.UNKNOWN))
+        return Fit(tuple(item for item in bought if isinstance(item, Bought)))
+
+    return Fits(tuple({dish.id: ask(slot, dish) for dish in dishes} for slot in slots))
+
+
+def sells(small_shop: str, *, full: bool) -> str:
+    """Whether a shop sells a class: yes, maybe or no."""
+    if full:
+        return "yes"
+    return {"usually": "yes", "maybe": "maybe", "rarely": "no"}[small_shop]
+
+
+def _unwanted(dish: Dish, cookbook: Cookbook, diet: Diet) -> Misfit | None:
+    if dish.id in diet.leave_out:
+        return Misfit(Cause.LEFT_OUT, "left out by the rider")
+    kept = cookbook.diet(dish)
+    if diet.vegan and kept != "vegan":
+        return Misfit(Cause.DIET, "not vegan")
+    if diet.vegetarian and kept not in ("vegan", "vegetarian"):
+        return Misfit(Cause.DIET, "not vegetarian")
+    hit = [str(allergen) for allergen in cookbook.allergens(dish) if allergen in diet.avoid]
+    return Misfit(Cause.ALLERGEN, f"contains {', '.join(hit)}") if hit else None
+
+
+def _uncookable(dish: Dish, slot: MealSlot, kitchen: Kitchen) -> Misfit | None:
+    if slot.kind not in dish.kinds:
+        return Misfit(Cause.KIND, f"not for {slot.kind}")
+    if dish.heat is not Heat.NONE:
+        fire = kitchen.fire and not slot.fire_ban
+        if slot.no_cook:
+            return Misfit(Cause.COOKING, "needs cooking on a day without")
+        if dish.heat is Heat.FIRE and not fire:
+            banned = "fires are banned" if slot.fire_ban else "there is no fire"
+            return Misfit(Cause.FIRE, f"needs a fire, and {banned}")
+        if dish.heat is Heat.STOVE and not kitchen.stove:
+            return Misfit(Cause.COOKING, "needs a stove")
+        if dish.heat is Heat.EITHER and not (kitchen.stove or fire):
+            return Misfit(Cause.COOKING, "needs a stove or a fire")
+    limit = minutes_limit(slot, kitchen)
+    if limit is not None and dish.minutes > limit:
+        return Misfit(Cause.TIME, f"takes {dish.minutes} minutes of at most {limit}")
+    return None
+
+
+def minutes_limit(slot: MealSlot, kitchen: Kitchen) -> int | None:
+    """Longest cooking at a slot, minutes; None for no limit."""
+    limits = [kitchen.late_minutes] if slot.late else []
+    if slot.cook_minutes_limit is not None:
+        limits.append(slot.cook_minutes_limit)
+    return min(limits, default=None)
+
+
+def _stale(
+    dish: Dish,
+    slot: MealSlot,
+    slots: Sequence[MealSlot],
+    cookbook: Cookbook,
+    storage: Storage,
+) -> Misfit | None:
+    """Leftovers go into the next meal only, and only if they last until then."""
+    maker = cookbook.dishes[dish.leftover_of or ""]
+    before = next((other for other in slots if other.index == slot.index - 1), None)
+    if before is None or before.kind not in maker.kinds or maker.leftover is None:
+        return Misfit(Cause.LEFTOVER, f"{maker.name} is not the meal before")
+    if class_of(storage.table, maker.leftover).needs_cold:
+        # A cooler cannot chill warm food, so leftovers that need cold have the shorter limit.
+        hours = storage.table.rule["hot_h"].value
+        if slot.when - before.when > dt.timedelta(hours=hours):
+            return Misfit(Cause.LEFTOVER, f"leftovers are thrown out after {hours:g} h")
+        return None
+    limit = storage.use_by(maker.leftover, before.when)
+    return None if limit.allows(slot.when) else Misfit(Cause.LEFTOVER, limit.why)
+
+
+def _past(part: Ingredient, limit: UseBy, slot: MealSlot, tell: Tell) -> Misfit:
+    until = ""
+    if limit.when is not None and limit.when != limit.warm_from:
+        until = f", so {part.name} would have to be eaten by {tell.time(limit.when, slot.when)}"
+    return Misfit(_CAUSES[limit.limit], f"{limit.why}{until}", limit.warm_from)

@@ -1,0 +1,190 @@
+"""Mass and room on board along the trip: up at a shop, down at a meal.
+
+In: the menu, the lists, what else the lead carries (ice, water, fuel). Out: the load after every
+event, its peak, and by how much it exceeds the luggage. Masses are those of `ingredients.toml`
+(round figures from memory), without the packaging of fresh food.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import accumulate
+from typing import TYPE_CHECKING, Literal
+
+from resupply.kitchen.food.storage_classes import class_of
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Sequence
+
+    from resupply.kitchen.food.dishes import Cookbook
+    from resupply.kitchen.food.meals import Menu, Stop
+    from resupply.kitchen.food.shopping import Shopping
+    from resupply.kitchen.food.storage_classes import StorageTable
+
+__all__ = ["Load", "LoadChange", "LoadPoint", "goes_in_cooler", "make_load"]
+
+# At the same moment one buys, then eats.
+_ORDER = {"stop": 0, "other": 1, "meal": 2}
+
+
+@dataclass(frozen=True, slots=True)
+class LoadChange:
+    """Something that comes on board or leaves it."""
+
+    when: dt.datetime
+    kind: Literal["stop", "meal", "other"]
+    index: int
+    """Of the stop or the slot; 0 for others."""
+    label: str
+    mass_kg: float
+    """Signed."""
+    bag_l: float
+    """Room in the food bag, signed."""
+    cooler_l: float
+    """Room in the cooler, signed."""
+
+
+@dataclass(frozen=True, slots=True)
+class LoadPoint:
+    """What is on board after an event."""
+
+    change: LoadChange
+    mass_kg: float
+    bag_l: float
+    cooler_l: float
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """The load along the trip."""
+
+    points: tuple[LoadPoint, ...]
+    peak_kg: LoadPoint | None
+    peak_bag_l: LoadPoint | None
+    peak_cooler_l: LoadPoint | None
+    over_kg: float
+    """Peak above the luggage's limit; 0 if within, or if no limit is given."""
+    over_bag_l: float
+    over_cooler_l: float
+
+
+def make_load(
+    menu: Menu,
+    shopping: Shopping,
+    stops: Sequence[Stop],
+    *,
+    cookbook: Cookbook,
+    table: StorageTable,
+    cooler_l: float | None,
+    limit_kg: float | None = None,
+    limit_bag_l: float | None = None,
+    others: Sequence[LoadChange] = (),
+) -> Load:
+    """Add up the load.
+
+    Parameters
+    ----------
+    cooler_l
+        Room in the cooler; None without one: then all food is in the bag.
+    limit_kg, limit_bag_l
+        What the luggage may take; None where not stated.
+    others
+        Ice, water and fuel, as changes with kind `other`.
+    """
+    changes = list(others)
+    for listed in shopping.stops:
+        stop = stops[listed.stop]
+        reserve = shopping.reserve if listed.stop == 0 else ()
+        bought = [(line.ingredient, line.bought) for line in (*listed.lines, *reserve)]
+        gone = _gone(shopping, listed.stop)
+        changes.append(
+            _change(
+                [*bought, *((key, -amount) for key, amount in gone)],
+                cookbook,
+                table,
+                cooler=cooler_l is not None,
+                when=stop.when,
+                kind="stop",
+                index=listed.stop,
+                label=stop.name,
+            )
+        )
+    changes += [
+        _change(
+            [(p.use, -p.amount * shopping.people) for p in meal.dish.portions],
+            cookbook,
+            table,
+            cooler=cooler_l is not None,
+            when=meal.slot.when,
+            kind="meal",
+            index=meal.slot.index,
+            label=meal.dish.name,
+        )
+        for meal in menu.meals
+        if meal.dish is not None
+    ]
+    changes.sort(key=lambda c: (c.when.timestamp(), _ORDER[c.kind], c.index))
+    points = tuple(
+        LoadPoint(change, mass, bag, cool)
+        for change, mass, bag, cool in zip(
+            changes,
+            accumulate(c.mass_kg for c in changes),
+            accumulate(c.bag_l for c in changes),
+            accumulate(c.cooler_l for c in changes),
+            strict=True,
+        )
+    )
+    peak_kg = max(points, key=lambda p: p.mass_kg, default=None)
+    peak_bag = max(points, key=lambda p: p.bag_l, default=None)
+    peak_cooler = max(points, key=lambda p: p.cooler_l, default=None)
+    return Load(
+        points=points,
+        peak_kg=peak_kg,
+        peak_bag_l=peak_bag,
+        peak_cooler_l=peak_cooler,
+        over_kg=_over(peak_kg.mass_kg if peak_kg else 0.0, limit_kg),
+        over_bag_l=_over(peak_bag.bag_l if peak_bag else 0.0, limit_bag_l),
+        over_cooler_l=_over(peak_cooler.cooler_l if peak_cooler else 0.0, cooler_l),
+    )
+
+
+def goes_in_cooler(table: StorageTable, class_id: str) -> bool:
+    """Whether a class rides in the cooler: what needs cold, and what keeps longer in it."""
+    row = class_of(table, class_id)
+    return row.needs_cold or (row.keeping == "room" and row.unopened is not None)
+
+
+def _gone(shopping: Shopping, stop: int) -> list[tuple[str, float]]:
+    """Name what is left over from the stop before and does not keep: it leaves at this one."""
+    if stop == 0:
+        return []
+    before = shopping.stops[stop - 1]
+    return [(line.ingredient, line.left_over) for line in before.lines if not line.keeps]
+
+
+def _change(
+    amounts: Sequence[tuple[str, float]],
+    cookbook: Cookbook,
+    table: StorageTable,
+    *,
+    cooler: bool,
+    when: dt.datetime,
+    kind: Literal["stop", "meal"],
+    index: int,
+    label: str,
+) -> LoadChange:
+    mass_kg = bag_l = cooler_l = 0.0
+    for key, amount in amounts:
+        part = cookbook.ingredients[key]
+        kg = amount * part.unit_kg
+        mass_kg += kg
+        if cooler and goes_in_cooler(table, part.storage):
+            cooler_l += kg * part.l_per_kg
+        else:
+            bag_l += kg * part.l_per_kg
+    return LoadChange(when, kind, index, label, mass_kg, bag_l, cooler_l)
+
+
+def _over(peak: float, limit: float | None) -> float:
+    return 0.0 if limit is None else max(peak - limit, 0.0)

@@ -1,0 +1,186 @@
+"""What the menu is planned from, and what it is: plain values, no map and no cooler code."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from resupply.kitchen.food.dishes import Allergen, Dish, MealKind
+    from resupply.kitchen.food.storage import UseBy
+
+__all__ = [
+    "Bought",
+    "Cause",
+    "Diet",
+    "Fit",
+    "Kitchen",
+    "Meal",
+    "MealSlot",
+    "Menu",
+    "Misfit",
+    "Move",
+    "Stop",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """One shop stop, or the kitchen at home."""
+
+    name: str
+    """Hostile map text."""
+    when: dt.datetime
+    """Aware arrival."""
+    full: bool
+    """A full shop; a small one sells only some classes."""
+
+
+@dataclass(frozen=True, slots=True)
+class MealSlot:
+    """One meal to be filled."""
+
+    index: int
+    """From 0, in order of time."""
+    when: dt.datetime
+    """Aware."""
+    kind: MealKind
+    stretch: int
+    """Index of the stop at whose shop it is bought; -1 before the first."""
+    day: int
+    """Day of the trip, from 1."""
+    late: bool = False
+    """Arrival is late that day."""
+    fire_ban: bool = False
+    no_cook: bool = False
+    cook_minutes_limit: int | None = None
+    """Longest cooking; None for no limit of its own."""
+
+
+@dataclass(frozen=True, slots=True)
+class Diet:
+    """What the party eats."""
+
+    vegetarian: bool = False
+    vegan: bool = False
+    avoid: frozenset[Allergen] = frozenset()
+    leave_out: frozenset[str] = frozenset()
+    """Dish ids."""
+
+
+@dataclass(frozen=True, slots=True)
+class Kitchen:
+    """What there is to cook on."""
+
+    stove: bool = True
+    fire: bool = True
+    """A fire or its coals, where no ban forbids it."""
+    late_minutes: int = 20
+    """Longest cooking on a late arrival."""
+
+
+class Cause(StrEnum):
+    """Why a dish does not fit a meal."""
+
+    KIND = "kind"
+    LEFT_OUT = "left out"
+    DIET = "diet"
+    ALLERGEN = "allergen"
+    COOKING = "cooking"
+    FIRE = "fire"
+    TIME = "time"
+    SHOP = "shop"
+    DAYS = "days"
+    WARM = "warm"
+    UNKNOWN = "unknown"
+    LEFTOVER = "leftover"
+
+
+@dataclass(frozen=True, slots=True)
+class Misfit:
+    """A dish that cannot be eaten at a meal."""
+
+    cause: Cause
+    why: str
+    warm_from: dt.datetime | None = None
+    """First warm or unknown moment, where that is the cause."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bought:
+    """Where one ingredient of a meal comes from, and how long it lasts."""
+
+    ingredient: str
+    stop: int
+    use_by: UseBy
+    doubtful: bool
+    """A small shop may not have it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """A dish that can be eaten at a meal."""
+
+    bought: tuple[Bought, ...]
+
+    @property
+    def first(self) -> Bought | None:
+        """The ingredient that spoils first; None if none does within the trip."""
+        limited = [item for item in self.bought if item.use_by.when is not None]
+        return min(limited, key=_deadline_s, default=None)
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether a small shop may lack one of its ingredients."""
+        return any(item.doubtful for item in self.bought)
+
+
+@dataclass(frozen=True, slots=True)
+class Meal:
+    """One slot with its dish."""
+
+    slot: MealSlot
+    dish: Dish | None
+    """None: no dish fits."""
+    bought: tuple[Bought, ...]
+    use_by: UseBy | None
+    """Of the ingredient that spoils first; None if none does."""
+    why: str
+    """Plain sentences."""
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """A perishable dish that a warm spell drove out of a meal."""
+
+    dish: str
+    from_slot: int
+    to_slot: int | None
+    """None: it is left out altogether."""
+    warm_from: dt.datetime | None
+    because: str
+    """One clause: what the heat would have done to it."""
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Menu:
+    """Every meal of the trip."""
+
+    meals: tuple[Meal, ...]
+    moves: tuple[Move, ...] = ()
+    cost: float = 0.0
+    """Value of the objective, lower is better."""
+    warnings: tuple[str, ...] = field(default=())
+
+    @property
+    def unfilled(self) -> tuple[Meal, ...]:
+        """Meals for which no dish fits."""
+        return tuple(meal for meal in self.meals if meal.dish is None)
+
+
+def _deadline_s(item: Bought) -> float:
+    return item.use_by.when.timestamp() if item.use_by.when is not None else float("inf")

@@ -1,0 +1,354 @@
+"""The menu: a dish for every meal of the plan, with the reason for each.
+
+In: meal slots, shop stops, the temperature at which food is kept, dishes, what the party eats and
+cooks on. Out: a `Menu`. What spoils first is eaten first, dry and tinned food last, nothing past
+its limit. A meal for which nothing fits is part of the result, not an error.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from resupply.kitchen.food.assign import Choice, assign, total_cost
+from resupply.kitchen.food.dishes import Heat, MealKind
+from resupply.kitchen.food.fits import Fits, find_fits
+from resupply.kitchen.food.meals import Cause, Diet, Fit, Kitchen, Meal, Menu, Move
+from resupply.kitchen.food.reasons import (
+    say_choice,
+    say_empty,
+    say_move,
+    say_moved_from,
+    say_moved_to,
+    told_first,
+)
+from resupply.kitchen.food.storage import make_storage
+from resupply.kitchen.food.tell import METRIC
+from resupply.kitchen.food.warm_time import make_history
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from resupply.kitchen.food.dishes import Cookbook, Dish
+    from resupply.kitchen.food.meals import MealSlot, Misfit, Stop
+    from resupply.kitchen.food.storage_classes import StorageTable
+    from resupply.kitchen.food.tell import Tell
+    from resupply.kitchen.food.warm_time import TempHistory
+
+__all__ = ["plan_menu", "reserve_dishes", "retell_menu"]
+
+# Weights below those of `assign`: at most 2 for fresh food, less for when it is eaten.
+_FRESH = 1.0
+_URGENT = 2.0
+_DOUBTFUL = 1.5
+_HEAVY_PER_KG_DAY = 0.001
+
+_ROADSIDE = 0.15  # a lunch on the road that needs cooking
+_KEPT = 0.2  # a meal that need not change stays as it was
+_MOVED = 0.4  # what the heat drives out is eaten earlier rather than not at all
+_ORDER = 0.0001  # among equals, what stands first in the collection
+
+_UNKNOWN_WARNING = (
+    "For part of the trip nobody can tell how warm the food is. There, food that needs cold is "
+    "planned only within 1 h of the shop; the rest is food that keeps."
+)
+
+
+def plan_menu(
+    slots: Sequence[MealSlot],
+    stops: Sequence[Stop],
+    *,
+    cookbook: Cookbook,
+    storage_table: StorageTable,
+    history: TempHistory | None,
+    diet: Diet | None = None,
+    kitchen: Kitchen | None = None,
+    variety_meals: int = 6,
+    strict: bool = False,
+    keep: Menu | None = None,
+    say_moves: bool = True,
+    tell: Tell = METRIC,
+) -> Menu:
+    """Assign a dish to every slot.
+
+    Parameters
+    ----------
+    slots
+        In order of time, `index` counting up by one.
+    stops
+        In order of time; a slot's `stretch` is the index of the stop it is bought at.
+    history
+        Temperature where perishables are kept, over the whole trip; None where nothing is known
+        (or there is no cooler): then they last one hour only.
+    diet, kitchen
+        None for a party that eats everything, with a stove and a fire.
+    variety_meals
+        Number of consecutive meals in which no dish should come twice.
+    strict
+        Plan without the warm time that published rules allow; see `make_storage`.
+    keep
+        The menu of the same meals for food that stays cold, to stay close to; None to work it
+        out where it is needed.
+    say_moves
+        Whether to tell what the warmth moved; without a cooler it moves everything.
+    tell
+        Units and clock of the reasons.
+
+    Returns
+    -------
+    Menu
+        The exact optimum of the objective given in `resupply.kitchen.food.assign`.
+    """
+    diet, kitchen = diet or Diet(), kitchen or Kitchen()
+    fits = find_fits(
+        slots,
+        stops,
+        cookbook=cookbook,
+        storage=make_storage(storage_table, history, strict=strict, tell=tell),
+        diet=diet,
+        kitchen=kitchen,
+    )
+    leftovers = _leftovers(cookbook)
+    choices = _choices(slots, stops, fits, cookbook)
+    wanted = None if keep is None else _picked(keep)
+    if wanted is not None:
+        choices = _close_to(wanted, choices, slots, fits)
+    picked = assign(len(slots), choices, window=variety_meals, leftovers=leftovers)
+    moves: tuple[Move, ...] = ()
+    causes = {m.cause for n in range(len(slots)) for m in fits.misfits(n).values()}
+    if say_moves and Cause.WARM in causes:
+        # What would be eaten if the food stayed cold: the difference is what the warmth moved.
+        if wanted is None:
+            cold = find_fits(
+                slots,
+                stops,
+                cookbook=cookbook,
+                storage=make_storage(storage_table, make_history([0.0, 1.6e10], [0.0, 0.0])),
+                diet=diet,
+                kitchen=kitchen,
+            )
+            wanted = assign(
+                len(slots),
+                _choices(slots, stops, cold, cookbook),
+                window=variety_meals,
+                leftovers=leftovers,
+            )
+        moves = _moves(slots, wanted, picked, fits, cookbook)
+    return Menu(
+        meals=_told(slots, picked, fits, moves, cookbook, kitchen, tell),
+        moves=moves,
+        cost=total_cost(len(slots), choices, picked, window=variety_meals),
+        warnings=(_UNKNOWN_WARNING,) if Cause.UNKNOWN in causes else (),
+    )
+
+
+def retell_menu(
+    menu: Menu,
+    stops: Sequence[Stop],
+    *,
+    cookbook: Cookbook,
+    storage_table: StorageTable,
+    history: TempHistory,
+    diet: Diet,
+    kitchen: Kitchen,
+    tell: Tell = METRIC,
+) -> Menu | None:
+    """Tell the same menu for another temperature, planned strictly.
+
+    Returns
+    -------
+    Menu or None
+        The same dishes from the same shops with their times and reasons; None if one of them
+        may not be eaten then, or would have to come from elsewhere.
+    """
+    slots = [meal.slot for meal in menu.meals]
+    fits = find_fits(
+        slots,
+        stops,
+        cookbook=cookbook,
+        storage=make_storage(storage_table, history, strict=True, tell=tell),
+        diet=diet,
+        kitchen=kitchen,
+    )
+    picked = _picked(menu)
+    for n, dish in picked.items():
+        fit = fits.at(n).get(dish)
+        if fit is None or [b.stop for b in fit.bought] != [b.stop for b in menu.meals[n].bought]:
+            return None
+    told = _told(slots, picked, fits, menu.moves, cookbook, kitchen, tell)
+    meals = tuple(
+        old if old.dish is None else new for old, new in zip(menu.meals, told, strict=True)
+    )
+    return replace(menu, meals=meals)
+
+
+def reserve_dishes(cookbook: Cookbook, diet: Diet, meals: int) -> tuple[Dish, ...]:
+    """Choose emergency meals: shelf-stable, no cooking, in turn, lightest first.
+
+    Parameters
+    ----------
+    meals
+        How many. Fewer come back only if the diet leaves no reserve dish at all.
+    """
+    fitting = [
+        dish
+        for dish in cookbook.dishes.values()
+        if dish.reserve
+        and dish.id not in diet.leave_out
+        and not diet.avoid.intersection(cookbook.allergens(dish))
+        and not (diet.vegan and cookbook.diet(dish) != "vegan")
+        and not (diet.vegetarian and cookbook.diet(dish) not in ("vegan", "vegetarian"))
+    ]
+    fitting.sort(key=lambda dish: (cookbook.mass_kg(dish), dish.id))
+    return tuple(fitting[n % len(fitting)] for n in range(meals)) if fitting else ()
+
+
+def _close_to(
+    wanted: Mapping[int, str], choices: Sequence[Choice], slots: Sequence[MealSlot], fits: Fits
+) -> list[Choice]:
+    """Make a menu cheaper the less it differs from the wanted one."""
+    driven = {dish: slots[n].stretch for n, dish in wanted.items() if dish not in fits.at(n)}
+    found = []
+    for choice in choices:
+        bonus = 0.0
+        if wanted.get(choice.slot) == choice.dish:
+            bonus = _KEPT
+        elif driven.get(choice.dish) == slots[choice.slot].stretch:
+            bonus = _MOVED
+        found.append(replace(choice, cost=choice.cost - bonus))
+    return found
+
+
+def _picked(menu: Menu) -> dict[int, str]:
+    return {n: meal.dish.id for n, meal in enumerate(menu.meals) if meal.dish is not None}
+
+
+def _choices(
+    slots: Sequence[MealSlot], stops: Sequence[Stop], fits: Fits, cookbook: Cookbook
+) -> list[Choice]:
+    mass_kg = {key: cookbook.mass_kg(dish) for key, dish in cookbook.dishes.items()}
+    order = {key: _ORDER * n for n, key in enumerate(cookbook.dishes)}
+    choices = []
+    for n, slot in enumerate(slots):
+        for key, fit in fits.at(n).items():
+            cost = _cost(slot, stops, fit, mass_kg[key]) + order[key]
+            if slot.kind is MealKind.LUNCH and cookbook.dishes[key].heat is not Heat.NONE:
+                cost += _ROADSIDE
+            choices.append(Choice(n, key, cost))
+    return choices
+
+
+def _cost(slot: MealSlot, stops: Sequence[Stop], fit: Fit, mass_kg: float) -> float:
+    """Cost of one dish at one slot.
+
+    Within a stretch the cost of waiting is (days since the shop) × (a weight that falls with the
+    food's remaining life). By the rearrangement inequality the cheapest order of given dishes is
+    then that of their use-by times.
+    """
+    days = _days_since(stops, slot)
+    cost = _DOUBTFUL if fit.doubtful else 0.0
+    first = fit.first
+    if first is None or first.use_by.when is None:
+        return cost + _HEAVY_PER_KG_DAY * mass_kg * days
+    bought_s = stops[max(slot.stretch, 0)].when.timestamp()
+    life_days = max(first.use_by.when.timestamp() - bought_s, 0.0) / 86_400.0
+    urgency = 1.0 / (1.0 + life_days)
+    return cost - _FRESH - _URGENT * urgency + urgency * days
+
+
+def _days_since(stops: Sequence[Stop], slot: MealSlot) -> float:
+    if not 0 <= slot.stretch < len(stops):
+        return 0.0
+    return (slot.when.timestamp() - stops[slot.stretch].when.timestamp()) / 86_400.0
+
+
+def _leftovers(cookbook: Cookbook) -> dict[str, frozenset[str]]:
+    users: dict[str, set[str]] = {}
+    for dish in cookbook.dishes.values():
+        if dish.leftover_of is not None:
+            users.setdefault(dish.leftover_of, set()).add(dish.id)
+    return {maker: frozenset(ids) for maker, ids in users.items()}
+
+
+def _told(
+    slots: Sequence[MealSlot],
+    picked: Mapping[int, str],
+    fits: Fits,
+    moves: Sequence[Move],
+    cookbook: Cookbook,
+    kitchen: Kitchen,
+    tell: Tell,
+) -> tuple[Meal, ...]:
+    meals = [_meal(n, slots, picked, fits, cookbook, kitchen, tell) for n in range(len(slots))]
+    place = {slot.index: n for n, slot in enumerate(slots)}
+    for move in moves:
+        n, dish = place[move.from_slot], cookbook.dishes[move.dish]
+        said = say_moved_from(dish, move.because)
+        meals[n] = replace(meals[n], why=f"{meals[n].why} {said}")
+        if move.to_slot is not None:
+            to = place[move.to_slot]
+            meals[to] = replace(meals[to], why=f"{meals[to].why} {say_moved_to(slots[n])}")
+    return tuple(meals)
+
+
+def _meal(
+    n: int,
+    slots: Sequence[MealSlot],
+    picked: Mapping[int, str],
+    fits: Fits,
+    cookbook: Cookbook,
+    kitchen: Kitchen,
+    tell: Tell,
+) -> Meal:
+    slot = slots[n]
+    misfits = fits.misfits(n)
+    if n not in picked:
+        return Meal(slot, None, (), None, say_empty(slot, misfits, n_fits=len(fits.at(n))))
+    dish = cookbook.dishes[picked[n]]
+    fit = fits.at(n)[dish.id]
+    before = [slots[k] for k in range(n) if picked.get(k) == dish.id]
+    why = say_choice(
+        dish,
+        slot,
+        fit,
+        cookbook=cookbook,
+        kitchen=kitchen,
+        misfits=misfits,
+        eaten_before=before[-1] if before else None,
+        tell=tell,
+    )
+    first = told_first(fit)
+    return Meal(slot, dish, fit.bought, first.use_by if first else None, why)
+
+
+def _moves(
+    slots: Sequence[MealSlot],
+    wanted: Mapping[int, str],
+    picked: Mapping[int, str],
+    fits: Fits,
+    cookbook: Cookbook,
+) -> tuple[Move, ...]:
+    """Compare the menu with the one for food that stays cold, and name what warmth moved."""
+    moves = []
+    landed = {n for n, key in picked.items() if wanted.get(n) != key}
+    for n, key in sorted(wanted.items()):
+        misfit = fits.misfits(n).get(key)
+        if misfit is None or misfit.cause is not Cause.WARM:
+            continue
+        to = min(
+            (k for k in landed if picked[k] == key), key=lambda k: (abs(k - n), k), default=None
+        )
+        landed.discard(-1 if to is None else to)
+        moves.append(_move(slots, n, to, cookbook.dishes[key], misfit))
+    return tuple(moves)
+
+
+def _move(slots: Sequence[MealSlot], n: int, to: int | None, dish: Dish, misfit: Misfit) -> Move:
+    return Move(
+        dish=dish.id,
+        from_slot=slots[n].index,
+        to_slot=None if to is None else slots[to].index,
+        warm_from=misfit.warm_from,
+        because=misfit.why,
+        why=say_move(dish, slots[n], None if to is None else slots[to], misfit),
+    )

@@ -1,0 +1,187 @@
+"""How to pack the cooler and the bags after a stop, bottom to top.
+
+In: the menu, a stop, the ice. Out: layers as data; a page draws them. Rules: reverse order of use,
+raw meat and fish double-bagged at the very bottom, ice in its own bag between and on top, filled
+full; spices and gear apart from the food bag. Sources are in `data/packing.toml`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from resupply.kitchen.food.load import goes_in_cooler
+from resupply.kitchen.food.storage_classes import Rule, class_of
+from resupply.kitchen.food.tables import check_table, read_data
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Mapping, Sequence
+
+    from resupply.kitchen.food.dishes import Cookbook
+    from resupply.kitchen.food.meals import Menu, Stop
+    from resupply.kitchen.food.storage_classes import StorageTable
+
+__all__ = ["Item", "Layer", "Packing", "load_packing_rules", "pack"]
+
+_SPICE_AISLES = ("spices", "household")
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One food in a layer."""
+
+    ingredient: str
+    amount: float
+    """Of the ingredient's unit, whole party, for the meals until it is used up."""
+    first_use: dt.datetime
+    mass_kg: float
+    volume_l: float
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """One layer; the first of a list lies at the bottom."""
+
+    kind: Literal["raw", "ice", "food", "fill"]
+    volume_l: float
+    items: tuple[Item, ...] = ()
+    first_use: dt.datetime | None = None
+    """When the first of its items is eaten; None for ice and filling."""
+    ice_kg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Packing:
+    """What goes where after one stop."""
+
+    stop: int
+    cooler: tuple[Layer, ...]
+    """Bottom first; empty without a cooler."""
+    food_bag: tuple[Item, ...]
+    """Bottom first: heavy food eaten late below, light food eaten soon on top."""
+    spice_bag: tuple[Item, ...]
+    over_l: float
+    """How much more than the cooler holds; 0 if it fits."""
+    rules: tuple[str, ...]
+    """Ids in `packing.toml` that apply."""
+
+
+def load_packing_rules() -> Mapping[str, Rule]:
+    """Read the rules and their sources."""
+    return check_table(dict[str, Rule], read_data("packing.toml"), where="packing.toml")
+
+
+def pack(
+    menu: Menu,
+    stops: Sequence[Stop],
+    stop: int,
+    *,
+    cookbook: Cookbook,
+    table: StorageTable,
+    rules: Mapping[str, Rule],
+    people: int,
+    cooler_l: float | None,
+    ice_kg: float = 0.0,
+    ice_l_per_kg: float | None = None,
+) -> Packing:
+    """Pack for the meals after one stop.
+
+    Parameters
+    ----------
+    stop
+        Index of the stop just left.
+    cooler_l
+        Inner volume; None without a cooler: then everything is in the bags.
+    ice_kg
+        Ice on board when leaving, in its own bags.
+    ice_l_per_kg
+        Room it takes; None for the figure of `packing.toml`.
+    """
+    items = _on_board(menu, stops, stop, cookbook, people)
+    cool: list[Item] = []
+    food: list[Item] = []
+    spice: list[Item] = []
+    for item in items:
+        part = cookbook.ingredients[item.ingredient]
+        if part.aisle in _SPICE_AISLES:
+            spice.append(item)
+        elif cooler_l is not None and goes_in_cooler(table, part.storage):
+            cool.append(item)
+        else:
+            food.append(item)
+    applying = ["apart", "wash_hands_first"]
+    layers: tuple[Layer, ...] = ()
+    if cooler_l is not None:
+        ice_l = ice_kg * (ice_l_per_kg or rules["ice_l_per_kg"].value)
+        layers = _layers(cool, cookbook, table, cooler_l, ice_kg, ice_l)
+        applying += ["reverse", "cold_in", "shade", "thermometer", "full"]
+        applying += ["raw_bottom", "double_bag"] if layers and layers[0].kind == "raw" else []
+        perishable_kg = sum(item.mass_kg for item in cool)
+        if ice_kg > 0.0:
+            applying += ["ice_bag", "block"]
+        if ice_kg < rules["ice_ratio"].value * perishable_kg:
+            applying.append("ice_ratio")
+    used_l = sum(layer.volume_l for layer in layers if layer.kind != "fill")
+    return Packing(
+        stop=stop,
+        cooler=layers,
+        food_bag=tuple(sorted(food, key=lambda i: (-i.first_use.timestamp(), -i.mass_kg))),
+        spice_bag=tuple(spice),
+        over_l=max(used_l - cooler_l, 0.0) if cooler_l is not None else 0.0,
+        rules=tuple(applying),
+    )
+
+
+def _on_board(
+    menu: Menu, stops: Sequence[Stop], stop: int, cookbook: Cookbook, people: int
+) -> list[Item]:
+    """Add up what is bought by now for meals still to come, in order of first use."""
+    left = stops[stop].when.timestamp()
+    amounts: dict[str, float] = {}
+    first: dict[str, dt.datetime] = {}
+    for meal in menu.meals:
+        if meal.dish is None or meal.slot.when.timestamp() < left:
+            continue
+        for portion, bought in zip(meal.dish.portions, meal.bought, strict=True):
+            if bought.stop <= stop:
+                key = portion.use
+                amounts[key] = amounts.get(key, 0.0) + portion.amount * people
+                first.setdefault(key, meal.slot.when)
+    items = []
+    for key, amount in amounts.items():
+        part = cookbook.ingredients[key]
+        kg = amount * part.unit_kg
+        items.append(Item(key, amount, first[key], kg, kg * part.l_per_kg))
+    return items
+
+
+def _layers(
+    cool: Sequence[Item],
+    cookbook: Cookbook,
+    table: StorageTable,
+    cooler_l: float,
+    ice_kg: float,
+    ice_l: float,
+) -> tuple[Layer, ...]:
+    raw: list[Item] = []
+    ready: list[Item] = []
+    for item in cool:
+        part = cookbook.ingredients[item.ingredient]
+        # Eggs are raw too, but break under weight and do not drip: they lie with the rest.
+        drips = class_of(table, part.storage).kind == "raw" and part.aisle in ("meat", "fish")
+        (raw if drips else ready).append(item)
+    # Half the ice over the raw meat, half on top: cold air sinks.
+    ice = [Layer("ice", ice_l / 2, ice_kg=ice_kg / 2)] if ice_kg > 0.0 else []
+    bottom = [_layer("raw", raw)] if raw else []
+    days = sorted({item.first_use.date() for item in ready}, reverse=True)
+    middle = [_layer("food", [i for i in ready if i.first_use.date() == day]) for day in days]
+    stacked = [*bottom, *ice, *middle, *ice]
+    room_l = cooler_l - sum(layer.volume_l for layer in stacked)
+    # A hand's breadth needs no filling.
+    return tuple([*stacked, Layer("fill", room_l)] if room_l > 0.03 * cooler_l else stacked)
+
+
+def _layer(kind: Literal["raw", "food"], items: Sequence[Item]) -> Layer:
+    ordered = tuple(sorted(items, key=lambda i: (-i.first_use.timestamp(), i.ingredient)))
+    return Layer(kind, sum(i.volume_l for i in ordered), ordered, min(i.first_use for i in ordered))

@@ -1,0 +1,163 @@
+"""Litres of water by heat, and stove fuel by meal.
+
+In: the day's high, hours of riding, the menu. Out: litres, with the ceiling above which drinking
+harms. The figures and their sources are in `data/rations.toml`; the fuel figure is a weak one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from resupply.kitchen.food.dishes import Heat
+from resupply.kitchen.food.storage_classes import Rule
+from resupply.kitchen.food.tables import check_table, read_data
+from resupply.kitchen.food.tell import METRIC
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from resupply.kitchen.food.dishes import Cookbook
+    from resupply.kitchen.food.meals import Kitchen, Menu
+    from resupply.kitchen.food.tell import Tell
+
+__all__ = [
+    "FuelUse",
+    "WaterNeed",
+    "cooking_water_l",
+    "energy_words",
+    "load_rations",
+    "stove_fuel",
+    "water_need",
+]
+
+_MEALS_A_DAY = 3
+
+
+@dataclass(frozen=True, slots=True)
+class WaterNeed:
+    """Water of one day for the whole party, litres."""
+
+    drink_l: float
+    cook_l: float
+    ceiling_l: float
+    """Most that all of them together should drink in the day."""
+    why: str
+    heat_known: bool
+    """Where it is not, a cool day is counted."""
+
+    @property
+    def total_l(self) -> float:
+        """Drinking and cooking."""
+        return self.drink_l + self.cook_l
+
+
+@dataclass(frozen=True, slots=True)
+class FuelUse:
+    """Stove fuel of one meal."""
+
+    slot: int
+    fuel_l: float
+
+
+def load_rations() -> Mapping[str, Rule]:
+    """Read the figures."""
+    return check_table(dict[str, Rule], read_data("rations.toml"), where="rations.toml")
+
+
+def water_need(
+    rations: Mapping[str, Rule],
+    *,
+    high_c: float | None,
+    riding_h: float,
+    people: int,
+    cook_l: float = 0.0,
+    tell: Tell = METRIC,
+) -> WaterNeed:
+    """Estimate the water of one day.
+
+    Parameters
+    ----------
+    high_c
+        The day's highest air temperature; None where not known.
+    riding_h
+        Hours on the road in it.
+    people
+        How many drink.
+    cook_l
+        Water for cooking, whole party; see `cooking_water_l`.
+
+    Returns
+    -------
+    WaterNeed
+        A base for the day, plus an hourly rate while riding in heat, never above the ceiling.
+    """
+    base_l = rations["water_base_l"].value
+    rate_l, step = 0.0, 0
+    for number in (1, 2, 3):
+        if high_c is not None and high_c >= rations[f"heat_{number}_c"].value:
+            rate_l, step = rations[f"heat_{number}_l_per_h"].value, number
+    ceiling_l = rations["ceiling_l_per_day"].value
+    each_l = min(base_l + rate_l * riding_h, ceiling_l)
+    why = f"{tell.water(base_l)} each to drink and in food {rations['water_base_l'].by.status.note}"
+    if high_c is None:
+        why += "; the day's heat is not known, so plan more if it is hot"
+    elif step:
+        note = rations[f"heat_{step}_l_per_h"].by.status.note
+        why += f", and {tell.water(rate_l)} an hour while riding at {_heat(high_c, tell)} {note}; "
+        why += f"the air's heat stands in for WBGT {rations['air_for_wbgt'].by.status.note}"
+    per_hour = rations["ceiling_l_per_h"]
+    why += (
+        f". No more than {tell.water(per_hour.value)} an hour {per_hour.by.status.note} or "
+        f"{tell.water(ceiling_l)} a day each: too much is dangerous too."
+    )
+    return WaterNeed(each_l * people, cook_l, ceiling_l * people, why, high_c is not None)
+
+
+def _heat(high_c: float, tell: Tell) -> str:
+    return tell.temp(round(high_c)) if tell.units == "metric" else tell.temp(high_c)
+
+
+def cooking_water_l(menu: Menu, people: int) -> dict[int, float]:
+    """Water to cook each meal, litres for the whole party, by slot index."""
+    return {
+        meal.slot.index: meal.dish.water_l * people
+        for meal in menu.meals
+        if meal.dish is not None and meal.dish.water_l > 0.0
+    }
+
+
+def energy_words(menu: Menu, cookbook: Cookbook, rations: Mapping[str, Rule]) -> str:
+    """Say what the menu gives each rider on days with all meals, and what an adult is said to need.
+
+    Empty where no day has all its meals.
+    """
+    days: dict[int, list[float]] = {}
+    for meal in menu.meals:
+        if meal.dish is not None:
+            days.setdefault(meal.slot.day, []).append(cookbook.kcal(meal.dish))
+    whole = [round(sum(kcal), -1) for kcal in days.values() if len(kcal) == _MEALS_A_DAY]
+    if not whole:
+        return ""
+    least, most = min(whole), max(whole)
+    span = f"{least:,.0f}" if least == most else f"{least:,.0f} to {most:,.0f}"
+    rule = rations["kcal_per_day"]
+    said = (
+        f"On days with all three meals the menu gives each of you about {span} kcal; the reference "
+        f"for an average adult is {rule.value:,.0f} {rule.by.status.note}."
+    )
+    return f"{said} Take snacks for the rest." if least < rule.value else said
+
+
+def stove_fuel(
+    menu: Menu, rations: Mapping[str, Rule], *, kitchen: Kitchen, people: int
+) -> tuple[FuelUse, ...]:
+    """Stove fuel of every meal cooked on the stove; a weak figure, spread over two meals a day."""
+    if not kitchen.stove:
+        return ()
+    each_l = rations["fuel_l_per_day"].value / rations["hot_meals_per_day"].value
+    return tuple(
+        FuelUse(meal.slot.index, each_l * people)
+        for meal in menu.meals
+        if meal.dish is not None and meal.dish.heat in (Heat.STOVE, Heat.EITHER)
+    )

@@ -1,0 +1,296 @@
+"""How long food keeps: published limits by storage class, and the verdict for one purchase.
+
+In: a class, when it was bought (or opened) and the temperature it was kept at. Out: the time by
+which it must be eaten, with the reason. Ranges are read at their low end; warm time adds up; an
+unknown temperature counts as the worst. Food past a limit is thrown out: reheating does not make
+it safe.
+
+A menu is planned stricter than it is judged: without the two hours that published rules allow
+above 4 °C, except for the first hour from the shop, which holds in any heat.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from resupply.kitchen.food.storage_classes import Keeping, class_of
+from resupply.kitchen.food.tell import METRIC
+from resupply.kitchen.food.warm_time import start_clock
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from resupply.kitchen.food.sources import Backing
+    from resupply.kitchen.food.storage_classes import StorageClass, StorageTable
+    from resupply.kitchen.food.tell import Tell
+    from resupply.kitchen.food.warm_time import TempHistory, WarmClock
+
+__all__ = ["Limit", "Storage", "UseBy", "Verdict", "judge", "make_storage", "say_days"]
+
+_HOUR_S = 3_600.0
+# Year 2500: later than any trip, and within what a datetime holds.
+_FAR_S = 1.67e10
+# Food bought at the moment the ice goes in is not warm for the rounding of a clock.
+_BLINK_S = 1.0
+
+
+class Limit(StrEnum):
+    """What ends a food's time."""
+
+    NONE = "none"
+    """Nothing within the trip: the date on the label."""
+    DAYS = "days"
+    """The published number of days, kept cold."""
+    WARM = "warm"
+    """Too long above 4 °C."""
+    UNKNOWN = "unknown"
+    """Too long at a temperature nobody knows."""
+    ROOM = "room"
+    """Days uncooled."""
+
+
+class Verdict(StrEnum):
+    """What to do with a food at a moment."""
+
+    KEEP = "keep"
+    EAT_BY = "eat by"
+    THROW_OUT = "throw out"
+
+
+@dataclass(frozen=True, slots=True)
+class UseBy:
+    """By when a food must be eaten."""
+
+    when: dt.datetime | None
+    """None: no limit within the trip."""
+    limit: Limit
+    why: str
+    """One clause, e.g. "1 day cold from purchase (from a copy)"."""
+    warm_from: dt.datetime | None = None
+    """First moment above 4 °C (or unknown) that counted, if that is what ends it."""
+
+    def allows(self, when: dt.datetime) -> bool:
+        """Whether it may still be eaten at `when`."""
+        return self.when is None or when.timestamp() <= self.when.timestamp()
+
+
+_BY_LABEL = UseBy(None, Limit.NONE, "keeps until the date on its label")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Storage:
+    """The storage table together with one temperature history; made by `make_storage`."""
+
+    table: StorageTable
+    clocks: Mapping[float, WarmClock]
+    """Warm time by threshold, °C."""
+    name: str
+    """Where the food is kept, as said in sentences."""
+    spell: str = ""
+    """What a warm moment means there; empty: it passes the limit."""
+    strict: bool = False
+    """No warm time is allowed, but for the first hour from the shop."""
+    tell: Tell = METRIC
+
+    def use_by(
+        self, class_id: str, bought: dt.datetime, *, opened: dt.datetime | None = None
+    ) -> UseBy:
+        """Find by when a food must be eaten.
+
+        Parameters
+        ----------
+        class_id
+            Key of the storage table.
+        bought
+            Aware time of purchase, the food then cold; times are told in its zone.
+        opened
+            Aware time at which the pack was opened; None while it is sealed.
+
+        Raises
+        ------
+        TripFileError
+            There is no such class.
+        """
+        row = class_of(self.table, class_id)
+        sealed = self._sealed(row, bought)
+        if opened is None:
+            return sealed
+        return _earlier(sealed, self._opened(row, bought, opened))
+
+    def warm_from(self, start: dt.datetime) -> dt.datetime | None:
+        """First moment on or after `start` above 4 °C, or unknown; None if never."""
+        clock = self.clocks[self.table.rule["cold_c"].value]
+        return _instant(clock.first_warm_s(start.timestamp()), start)
+
+    def _sealed(self, row: StorageClass, bought: dt.datetime) -> UseBy:
+        if row.keeping is Keeping.STABLE:
+            return _BY_LABEL
+        if row.keeping is Keeping.ROOM:
+            return self._uncooled(row, bought)
+        return _earlier(_cold(row.unopened, row, bought, "from purchase"), self._warm(row, bought))
+
+    def _opened(self, row: StorageClass, bought: dt.datetime, opened: dt.datetime) -> UseBy:
+        if row.keeping is Keeping.ROOM:
+            return self._uncooled(row, bought)
+        if row.after_warm == "keep":
+            return _room(row, opened, "once opened")
+        cold = _cold(row.opened or row.unopened, row, opened, "once opened")
+        return _earlier(cold, self._warm(row, opened))
+
+    def _uncooled(self, row: StorageClass, bought: dt.datetime) -> UseBy:
+        if row.unopened is None:
+            return _room(row, bought, "from purchase")
+        cold = _cold(row.unopened, row, bought, "from purchase")
+        warm_from = self.warm_from(bought)
+        if warm_from is None:
+            return cold
+        return _earlier(cold, _room(row, warm_from, f"from {self.tell.time(warm_from)}"))
+
+    def _warm(self, row: StorageClass, start: dt.datetime) -> UseBy:
+        above_c, warm_h, hot_h = _warm_rule(self.table, row)
+        if self.strict and row.warm_above_c is None:
+            return self._strict(start, above_c, hot_h)
+        end = self.clocks[above_c].run_out(start.timestamp(), warm_h * _HOUR_S, hot_h * _HOUR_S)
+        hours = hot_h if end.hot else warm_h
+        warm_from = _instant(end.warm_from_s, start)
+        spell = self._said(warm_from, above_c, unknown=end.unknown)
+        return UseBy(
+            _instant(end.deadline_s, start),
+            Limit.UNKNOWN if end.unknown else Limit.WARM,
+            _clause(f"{spell}; at most {hours:g} h warm in all", row.warm_by),
+            warm_from,
+        )
+
+    def _strict(self, start: dt.datetime, above_c: float, first_h: float) -> UseBy:
+        start_s = start.timestamp()
+        end = self.clocks[above_c].run_out(start_s, _BLINK_S, _BLINK_S)
+        warm_from_s = end.deadline_s - _BLINK_S
+        warm_from = _instant(warm_from_s, start)
+        return UseBy(
+            _instant(max(warm_from_s, start_s + first_h * _HOUR_S), start),
+            Limit.UNKNOWN if end.unknown else Limit.WARM,
+            self._said(warm_from, above_c, unknown=end.unknown),
+            warm_from,
+        )
+
+    def _said(self, warm_from: dt.datetime | None, above_c: float, *, unknown: bool) -> str:
+        at = self.tell.time(warm_from) if warm_from else ""
+        if unknown:
+            return f"nobody can tell how warm {self.name} is from {at} on"
+        if self.spell and above_c == self.table.rule["cold_c"].value:
+            return f"{self.spell} from {at} on"
+        return f"{self.name} passes {self.tell.temp(above_c)} {at}"
+
+
+def make_storage(
+    table: StorageTable,
+    history: TempHistory | None,
+    *,
+    strict: bool = False,
+    tell: Tell = METRIC,
+) -> Storage:
+    """Join the limits with the temperature at which the food is kept.
+
+    Parameters
+    ----------
+    table
+        Limits by class.
+    history
+        None where nothing is known about the temperature.
+    strict
+        Plan without the warm time that published rules allow.
+    tell
+        Units and clock of the reasons.
+    """
+    hot_c = table.rule["hot_c"].value
+    levels = {_warm_rule(table, row)[0] for row in table.classes.values()}
+    levels.add(table.rule["cold_c"].value)
+    clocks = {
+        level: start_clock(history, above_c=level, hot_c=max(hot_c, level)) for level in levels
+    }
+    return Storage(
+        table,
+        clocks,
+        name=history.name if history is not None else "the food bag",
+        spell=history.spell if history is not None else "",
+        strict=strict,
+        tell=tell,
+    )
+
+
+def judge(use_by: UseBy, at: dt.datetime) -> Verdict:
+    """Say whether to keep, eat soon or throw out.
+
+    Past the limit it is thrown out, cooked or not.
+    """
+    if use_by.when is None:
+        return Verdict.KEEP
+    return Verdict.EAT_BY if use_by.allows(at) else Verdict.THROW_OUT
+
+
+def say_days(days: float) -> str:
+    """Say a number of days.
+
+    >>> say_days(1), say_days(2.5)
+    ('1 day', '2.5 days')
+    """
+    return f"{days:g} day" if days == 1 else f"{days:g} days"
+
+
+def _warm_rule(table: StorageTable, row: StorageClass) -> tuple[float, float, float]:
+    """Threshold in °C, allowance and allowance in the heat, hours."""
+    if row.warm_above_c is not None and row.warm_h is not None:
+        # A class with its own allowance has no published shorter one in the heat.
+        return row.warm_above_c, row.warm_h, row.warm_h
+    rule = table.rule
+    return rule["cold_c"].value, rule["warm_h"].value, rule["hot_h"].value
+
+
+def _cold(
+    days: tuple[float, float] | None, row: StorageClass, start: dt.datetime, since: str
+) -> UseBy:
+    if days is None or row.days_by is None:
+        return _BY_LABEL
+    return UseBy(
+        _later(start, days[0]),
+        Limit.DAYS,
+        _clause(f"{say_days(days[0])} kept cold {since}", row.days_by),
+    )
+
+
+def _room(row: StorageClass, start: dt.datetime, since: str) -> UseBy:
+    if row.room_days is None or row.room_by is None:
+        return _BY_LABEL
+    return UseBy(
+        _later(start, row.room_days),
+        Limit.ROOM,
+        _clause(f"{say_days(row.room_days)} uncooled {since}", row.room_by),
+    )
+
+
+def _later(start: dt.datetime, days: float) -> dt.datetime:
+    # Through UTC: a day of storage is 24 hours, also when the clocks change.
+    return (start.astimezone(dt.UTC) + dt.timedelta(days=days)).astimezone(start.tzinfo)
+
+
+def _instant(epoch_s: float, like: dt.datetime) -> dt.datetime | None:
+    if not np.isfinite(epoch_s) or epoch_s >= _FAR_S:
+        return None
+    return dt.datetime.fromtimestamp(epoch_s, dt.UTC).astimezone(like.tzinfo)
+
+
+def _earlier(one: UseBy, other: UseBy) -> UseBy:
+    if one.when is None:
+        return other if other.when is not None else one
+    if other.when is None:
+        return one
+    return other if other.when.timestamp() < one.when.timestamp() else one
+
+
+def _clause(words: str, by: Backing) -> str:
+    return f"{words} {by.status.note}".strip()

@@ -1,0 +1,186 @@
+"""Who eats what they can cook, when, and from which shop: what a menu is planned from.
+
+In: a trip and its supply plan. Out: a `Table`, which plans menus for one temperature or another.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from resupply.common.errors import TripFileError
+from resupply.kitchen.cold.steps import Stored
+from resupply.kitchen.food.dishes import Allergen, MealKind, load_cookbook
+from resupply.kitchen.food.load import goes_in_cooler
+from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, Stop
+from resupply.kitchen.food.menu import plan_menu, retell_menu
+from resupply.kitchen.food.storage_classes import load_storage
+from resupply.kitchen.food.tell import Tell
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from resupply.kitchen.food.dishes import Cookbook
+    from resupply.kitchen.food.meals import Menu
+    from resupply.kitchen.food.storage_classes import StorageTable
+    from resupply.kitchen.food.warm_time import TempHistory
+    from resupply.supply.food_stops import SupplyPlan
+    from resupply.trip.settings import Trip
+
+__all__ = ["Table", "lay_table"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Table:
+    """Everything a menu is planned from but the temperature."""
+
+    slots: tuple[MealSlot, ...]
+    stops: tuple[Stop, ...]
+    """Home first, then the plan's food stops; without home on a trip under way."""
+    cookbook: Cookbook
+    storage: StorageTable
+    diet: Diet
+    cooking: Kitchen
+    people: int
+    tell: Tell
+
+    def menu(self, history: TempHistory, *, strict: bool, keep: Menu | None = None) -> Menu:
+        """Plan the menu for a temperature."""
+        return plan_menu(
+            self.slots,
+            self.stops,
+            cookbook=self.cookbook,
+            storage_table=self.storage,
+            history=history,
+            diet=self.diet,
+            kitchen=self.cooking,
+            strict=strict,
+            keep=keep,
+            say_moves=strict,
+            tell=self.tell,
+        )
+
+    def retold(self, menu: Menu, history: TempHistory) -> Menu | None:
+        """Tell a menu for another temperature; None if it may not be eaten so."""
+        return retell_menu(
+            menu,
+            self.stops,
+            cookbook=self.cookbook,
+            storage_table=self.storage,
+            history=history,
+            diet=self.diet,
+            kitchen=self.cooking,
+            tell=self.tell,
+        )
+
+    def stored(self, menu: Menu) -> tuple[Stored, ...]:
+        """List what of the menu rides in the cooler, from shop to meal."""
+        first_hour_s = self.storage.rule["hot_h"].value * 3600.0
+        stored = []
+        for meal in menu.meals:
+            if meal.dish is None:
+                continue
+            for portion, item in zip(meal.dish.portions, meal.bought, strict=True):
+                part = self.cookbook.ingredients[item.ingredient]
+                if not goes_in_cooler(self.storage, part.storage):
+                    continue
+                kg = portion.amount * part.unit_kg * self.people
+                in_s = self.stops[item.stop].when.timestamp()
+                out_s = meal.slot.when.timestamp()
+                # What is eaten within an hour of the shop needs no cooler.
+                if out_s - in_s > first_hour_s:
+                    perishable = self.storage.classes[part.storage].needs_cold
+                    stored.append(
+                        Stored(
+                            part.name,
+                            kg,
+                            in_s,
+                            out_s,
+                            volume_l=kg * part.l_per_kg,
+                            perishable=perishable,
+                        )
+                    )
+        return tuple(stored)
+
+
+def lay_table(
+    trip: Trip, supply: SupplyPlan, stop_names: Sequence[str], dishes_path: Path | None = None
+) -> Table:
+    """Read a trip's meals, shops, dishes and diet.
+
+    Raises
+    ------
+    TripFileError
+        A wrong allergen or dish file.
+    """
+    storage = load_storage()
+    food = trip.food
+    return Table(
+        slots=_slots(trip, supply),
+        stops=_stops(supply, stop_names),
+        cookbook=load_cookbook(storage, dishes_path),
+        storage=storage,
+        diet=_diet(trip),
+        cooking=Kitchen(stove=food.stove, fire=not food.fire_ban, late_minutes=food.cook_late_min),
+        people=trip.party.people,
+        tell=Tell(trip.show.units, trip.show.clock),
+    )
+
+
+def _stops(supply: SupplyPlan, names: Sequence[str]) -> tuple[Stop, ...]:
+    bought = [
+        Stop(name, supply.clock.local(stop.chainage_m, stop.arrive_s), full=stop.full)
+        for stop, name in zip(supply.stops, names, strict=True)
+    ]
+    if supply.problem.on_board_meals is not None:
+        # Under way there is no kitchen at home to buy from.
+        return tuple(bought)
+    return (Stop("home", supply.clock.legs[0].depart, full=True), *bought)
+
+
+def _slots(trip: Trip, supply: SupplyPlan) -> tuple[MealSlot, ...]:
+    clock, food = supply.clock, trip.food
+    bounds = [0, supply.start_carry_meals]
+    for stop in supply.stops:
+        bounds.append(bounds[-1] + stop.carry_meals)
+    first = trip.start.date or clock.legs[0].date
+    under_way = supply.problem.on_board_meals is not None
+    slots: list[MealSlot] = []
+    for meal in clock.meals:
+        stretch = int(np.searchsorted(bounds[1:], meal.index, side="right"))
+        if under_way and stretch == 0:
+            continue  # eaten from what is on board, which only the rider knows
+        day = (meal.date - first).days + 1
+        slots.append(
+            MealSlot(
+                index=len(slots),
+                when=meal.when,
+                kind=MealKind(meal.kind),
+                stretch=stretch - under_way,
+                day=day,
+                late=meal.late,
+                fire_ban=food.fire_ban,
+                no_cook=day in food.no_cook_days,
+            )
+        )
+    return tuple(slots)
+
+
+def _diet(trip: Trip) -> Diet:
+    party = trip.party
+    try:
+        avoid = frozenset(Allergen(name.strip().lower()) for name in party.allergens)
+    except ValueError as error:
+        known = ", ".join(allergen.value for allergen in Allergen)
+        raise TripFileError(
+            f"party.allergens: {error}", mend=f"Use these names: {known}"
+        ) from error
+    return Diet(
+        vegetarian=party.diet != "any",
+        vegan=party.diet == "vegan",
+        avoid=avoid,
+        leave_out=frozenset(party.leave_out),
+    )

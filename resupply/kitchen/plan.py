@@ -1,0 +1,302 @@
+"""The cold chain and the menu of a planned trip, in their order.
+
+In: a supply plan with its clock, the trip's cooler, weather and party. Out: a `KitchenPlan`.
+
+What is in the cooler decides its temperature, and its temperature decides what may be in it.
+That loop is cut here. The menu is planned as if the cooler stayed cold, and the ice for that food.
+If that holds, it is done. If not, the menu is planned for the temperature that all that ice gives,
+a few times at most and for the warmest of all rounds, until it no longer changes; then the ice is
+planned once more, for this menu alone. The supply plan is never edited.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from resupply.kitchen.cold.steps import Stored
+from resupply.kitchen.coolers import FoodCooler, drinks_note, plan_drinks
+from resupply.kitchen.food.load import make_load
+from resupply.kitchen.food.menu import reserve_dishes
+from resupply.kitchen.food.shopping import make_shopping
+from resupply.kitchen.food.storage import make_storage
+from resupply.kitchen.food.tell import Tell
+from resupply.kitchen.food.warm_time import make_history
+from resupply.kitchen.menu_input import lay_table
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from resupply.kitchen.cold.ice_plan import IcePlan
+    from resupply.kitchen.cold.ice_search import IceStop as IceChance
+    from resupply.kitchen.cold.weather import DayWeather
+    from resupply.kitchen.food.dishes import Dish
+    from resupply.kitchen.food.meals import Menu
+    from resupply.kitchen.food.shopping import Shopping
+    from resupply.kitchen.food.warm_time import TempHistory
+    from resupply.kitchen.menu_input import Table
+    from resupply.supply.food_stops import SupplyPlan
+    from resupply.trip.settings import Trip
+
+__all__ = ["KitchenPlan", "history_of", "plan_kitchen"]
+
+_COLD_C = 3.0
+"""Inside of the cooler in the first round, before it is worked out."""
+_WARM_C = 4.5
+"""A cooler without ice counts as this warm at least: published guidance discards then."""
+_ROUNDS = 4
+_OWN_KG = 1.0
+"""Perishable food a person where no menu tells it (an assumption)."""
+_AFTER_S = 400 * 86_400.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class KitchenPlan:
+    """Food, its cold and its order."""
+
+    table: Table
+    weather: tuple[DayWeather, ...]
+    food_ice: IcePlan
+    """Of the food cooler; kind "none" without one."""
+    other_ice: IcePlan | None
+    """The same food with blocks instead of cubes, or the reverse; None where no ice is bought."""
+    drinks_ice: IcePlan | None
+    menu: Menu | None
+    shopping: Shopping | None
+    reserve: tuple[Dish, ...]
+    carried_kg: tuple[float, ...]
+    """Food on board leaving each of the table's stops, reserve included; empty without a menu."""
+    first_stop: int
+    """Number of the plan's stop that the first of the table's stops is; 0 is home."""
+    assumed: tuple[str, ...] = ()
+    """What was taken for granted about the food; sentences."""
+    problems: tuple[str, ...] = ()
+    """What could not be had, e.g. a forecast; sentences."""
+
+
+def plan_kitchen(
+    trip: Trip,
+    supply: SupplyPlan,
+    *,
+    stop_names: Sequence[str],
+    ice: Sequence[IceChance],
+    weather: tuple[DayWeather, ...],
+    problems: tuple[str, ...] = (),
+    dishes_path: Path | None = None,
+) -> KitchenPlan:
+    """Plan ice, temperature, menu and lists.
+
+    Parameters
+    ----------
+    stop_names
+        Names of the plan's stops, in order.
+    ice
+        Where ice can be had on the way.
+    weather
+        One row per date of the trip; see `resupply.kitchen.coolers.day_weather`.
+    problems
+        What could not be had for it.
+    dishes_path
+        The rider's own dishes.
+
+    Raises
+    ------
+    TripFileError
+        A wrong cooler, allergen or dish file.
+    """
+    clock = supply.clock
+    table = lay_table(trip, supply, stop_names, dishes_path)
+    box = FoodCooler.of(trip, clock, weather, ice)
+    has_menu = trip.food.plan_menu and bool(table.slots)
+    own, assumed = _own_food(trip, supply, box, has_menu=has_menu)
+    menu: Menu | None = None
+    if has_menu:
+        settled = _settle(table, box, own)
+        menu, food_ice = settled.menu, settled.ice
+        problems = (*problems, *settled.problems)
+    else:
+        food_ice = box.plan(own)
+    bought = {purchase.stop.key for purchase in food_ice.purchases}
+    if box.cooler.kind != "none":
+        # Comfort is worth no stop of its own: drinks are iced where food or its ice is bought.
+        ice = [chance for chance in ice if chance.anyway or chance.key in bought]
+    drinks_ice = plan_drinks(trip, clock, weather, ice)
+    if drinks_ice is not None:
+        assumed = (*assumed, drinks_note(table.tell))
+    reserve: tuple[Dish, ...] = ()
+    shopping = None
+    if menu is not None:
+        reserve = reserve_dishes(table.cookbook, table.diet, supply.reserve_meals)
+        shopping = make_shopping(
+            menu,
+            table.stops,
+            cookbook=table.cookbook,
+            # What is left of a pack is used later only if it was cold all the time, as the menu is.
+            storage=make_storage(
+                table.storage, history_of(food_ice), strict=food_ice.cooler.kind != "none"
+            ),
+            people=table.people,
+            reserve=reserve,
+        )
+    return KitchenPlan(
+        table=table,
+        weather=weather,
+        food_ice=food_ice,
+        other_ice=_with_other_ice(table, box, own, menu, food_ice),
+        drinks_ice=drinks_ice,
+        menu=menu,
+        shopping=shopping,
+        reserve=reserve,
+        carried_kg=_carried_kg(table, menu, shopping),
+        first_stop=int(supply.problem.on_board_meals is not None),
+        assumed=assumed,
+        problems=(*problems, *_unknown_weather(supply, weather)),
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Settled:
+    menu: Menu
+    ice: IcePlan
+    problems: tuple[str, ...] = ()
+
+
+def _settle(table: Table, box: FoodCooler, own: tuple[Stored, ...]) -> _Settled:
+    """Menu and ice that agree with each other; see the module's docstring."""
+    if box.cooler.kind == "none":
+        ice = box.plan(())
+        return _Settled(table.menu(history_of(ice), strict=False), ice)
+    steady = make_history([box.start_s - 3600.0, box.end_s + _AFTER_S], [_COLD_C, _COLD_C])
+    wanted = table.menu(steady, strict=True)
+    stored = table.stored(wanted)
+    ice = box.plan((*own, *stored))
+    told = table.retold(wanted, history_of(ice))
+    if told is not None:
+        return _Settled(told, ice)
+    problems: tuple[str, ...] = ()
+    history = history_of(ice, planning=True)
+    for _ in range(_ROUNDS):
+        menu = table.menu(history, strict=True, keep=wanted)
+        other = table.stored(menu)
+        if other == stored:
+            break
+        stored, ice = other, box.follow((*own, *other), ice)
+        # The warmest of all rounds, so that each menu is at least as careful as the last.
+        history = _warmest(history, history_of(ice, planning=True))
+    else:
+        problems = ("Menu and cooler did not settle: check the cooler by hand.",)
+    for found in (box.plan((*own, *stored)), ice):
+        told = table.retold(menu, history_of(found))
+        if told is not None:
+            return _Settled(told, found, problems)
+    return _Settled(menu, ice, problems)
+
+
+def history_of(plan: IcePlan, *, planning: bool = False) -> TempHistory:
+    """Temperature inside a cooler as the menu reads it.
+
+    A cooler without ice, pack or frozen food counts as warm. After the trip it stays as it was
+    at its end: what is not eaten by then is no longer this plan's business.
+
+    Parameters
+    ----------
+    planning
+        The reasons then speak of all the ice that could be had, not of the ice in the plan.
+    """
+    trace = plan.trace
+    times_s, temp_c = trace.times_s.copy(), trace.temp_c.copy()
+    if plan.cooler.kind != "none":
+        bare = trace.store_kg <= 0.0
+        # The very moment the last ice melts is a sample of its own: a jump, not a slope to it.
+        melted = np.flatnonzero(bare[1:] & ~bare[:-1]) + 1
+        times_s = np.insert(times_s, melted, times_s[melted])
+        temp_c = np.insert(np.where(bare, np.maximum(temp_c, _WARM_C), temp_c), melted, 0.0)
+    # Of two samples at one time the later one holds: what was put in is in.
+    twins = np.flatnonzero(np.diff(times_s) <= 0.0)
+    times_s[twins] -= 1e-4
+    keep = np.append(np.diff(times_s) > 0.0, True)
+    times_s = np.append(times_s[keep], times_s[-1] + _AFTER_S)
+    temp_c = np.append(temp_c[keep], temp_c[-1])
+    spell = "the ice in the cooler is gone"
+    if planning:
+        spell = "with that food in the cooler, all the ice that fits is gone"
+    if plan.cooler.kind == "none":
+        return make_history(times_s, temp_c, name="the food bag")
+    return make_history(times_s, temp_c, spell=spell)
+
+
+def _warmest(one: TempHistory, other: TempHistory) -> TempHistory:
+    """At each moment the warmer of two histories; not known where either is not."""
+    times_s = np.union1d(one.time_s, other.time_s)
+    temps = [np.interp(times_s, h.time_s, h.temp_c) for h in (one, other)]
+    return make_history(times_s, np.maximum(*temps), name=one.name, spell=one.spell)
+
+
+def _own_food(
+    trip: Trip, supply: SupplyPlan, box: FoodCooler, *, has_menu: bool
+) -> tuple[tuple[Stored, ...], tuple[str, ...]]:
+    """Food that needs cold and that no menu tells of, and the sentence that says so."""
+    if box.cooler.kind == "none":
+        return (), ()
+    kg = _OWN_KG * trip.party.people
+    mass = Tell(trip.show.units).mass(kg)
+    last_s = float(supply.clock.arrive_s(supply.clock.legs[-1].end_m)[0])
+    if not has_menu and trip.now.at_km is None:
+        said = (
+            f"No menu is planned: {mass} of food that must stay cold counts as inside from start "
+            "to end (our assumption)."
+        )
+        return (Stored("your own food", kg, box.start_s, last_s),), (said,)
+    if trip.now.at_km is not None and trip.now.food_meals > 0:
+        until_s = supply.stops[0].arrive_s if supply.stops else last_s
+        said = (
+            f"What is on board now counts as {mass} of food that must stay cold until the next "
+            "stop (our assumption). Whether it was warm before is yours to know."
+        )
+        return (Stored("food on board", kg, box.start_s, until_s),), (said,)
+    return (), ()
+
+
+def _with_other_ice(
+    table: Table,
+    box: FoodCooler,
+    own: tuple[Stored, ...],
+    menu: Menu | None,
+    ice: IcePlan,
+) -> IcePlan | None:
+    if not ice.purchases:
+        return None
+    form = ice.purchases[0].stop.form
+    stored = table.stored(menu) if menu is not None else ()
+    return box.plan((*own, *stored), "block" if form == "cube" else "cube")
+
+
+def _carried_kg(table: Table, menu: Menu | None, shopping: Shopping | None) -> tuple[float, ...]:
+    if menu is None or shopping is None:
+        return ()
+    load = make_load(
+        menu,
+        shopping,
+        table.stops,
+        cookbook=table.cookbook,
+        table=table.storage,
+        cooler_l=None,
+    )
+    return tuple(point.mass_kg for point in load.points if point.change.kind == "stop")
+
+
+def _unknown_weather(supply: SupplyPlan, weather: Sequence[DayWeather]) -> tuple[str, ...]:
+    last = supply.clock.legs[-1].date
+    days = [day for day in weather if day.date <= last]
+    unknown = sum(not day.known for day in days)
+    if not unknown:
+        return ()
+    part = "any day" if unknown == len(days) else f"{unknown} of {len(days)} days"
+    said = (
+        f"No weather is known for {part}, so how long ice lasts there is not known either: "
+        "give weather.low_c and weather.high_c, or a row for each day."
+    )
+    return (said,)

@@ -1,0 +1,1 @@
+"""Every pass of every place."""

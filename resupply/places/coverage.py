@@ -1,0 +1,142 @@
+"""Which stretches of a route an extract really covers. No data is not "no shop".
+
+In: a `Route`, what an extract says about its extent, and the roads found in it. Out: the
+stretches it does not cover, and those where it ends within reach of the route.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from resupply.common.geodesy import to_ecef_m
+from resupply.places.near_route import cube_keys, dense_ecef, neighbour_keys, samples_along
+from resupply.places.place import Stretch
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from resupply.places.osm_file import Box
+    from resupply.route.route import Route
+
+__all__ = ["RoadEvidence", "stretches_where"]
+
+_SIDE_M: Final = 2_500.0
+_SPACING_M: Final = 500.0
+_BATCH_POINTS: Final = 200_000
+# A way of a neighbouring region that a clipped file completes is one road, at most two.
+_ROADS_WITHOUT_BOX: Final = 3
+_BOX_SHARE: Final = 0.5
+
+
+class RoadEvidence:
+    """Roads seen near a route while one extract is streamed.
+
+    The rule: a point of the route is covered if the extract's box (where it gives a
+    believable one) holds it and the extract has a road within 2.5 km of it; without such a box
+    it needs three different roads, because a clipped file keeps the whole of any road that
+    leaves it. A box is believable if the data spans at least half of it, one way or the other.
+    """
+
+    def __init__(self, route: Route) -> None:
+        self.lon, self.lat, self.chainage_m = samples_along(route, _SPACING_M)
+        self._around = neighbour_keys(cube_keys(to_ecef_m(self.lon, self.lat), _SIDE_M))
+        self._wanted = np.unique(self._around)
+        self._roads: dict[int, set[int]] = {}
+        self._west, self._south, self._east, self._north = 180.0, 90.0, -180.0, -90.0
+        self._count = 0
+        self._waiting: list[NDArray[np.float64]] = []
+        self._waiting_points = 0
+
+    def see_extent(self, box: Box) -> None:
+        """Note how far the data reaches; near the route or not."""
+        west, south, east, north = box
+        self._west, self._south = min(self._west, west), min(self._south, south)
+        self._east, self._north = max(self._east, east), max(self._north, north)
+
+    def see_road(self, lonlat: NDArray[np.float64]) -> None:
+        """Note a road: its points, (k, 2) degrees."""
+        self._waiting.append(lonlat)
+        self._waiting_points += len(lonlat)
+        if self._waiting_points > _BATCH_POINTS:
+            self._take_in()
+
+    def _take_in(self) -> None:
+        """Sort the roads seen since the last time into cubes, all at once for speed."""
+        if not self._waiting:
+            return
+        lonlat = np.concatenate(self._waiting)
+        road = self._count + np.repeat(
+            np.arange(len(self._waiting)), [len(line) for line in self._waiting]
+        )
+        self._count += len(self._waiting)
+        self._waiting, self._waiting_points = [], 0
+        ecef_m = to_ecef_m(lonlat[:, 0], lonlat[:, 1])
+        points_m, source = dense_ecef(ecef_m, road, _SIDE_M / 2.0)
+        keys = cube_keys(points_m, _SIDE_M)
+        at = np.minimum(np.searchsorted(self._wanted, keys), self._wanted.size - 1)
+        found = self._wanted[at] == keys
+        pairs = np.unique(np.stack([keys[found], road[source[found]]], axis=-1), axis=0)
+        for key, number in pairs.tolist():
+            self._roads.setdefault(key, set()).add(number)
+
+    def believable(self, box: Box | None) -> bool:
+        """Whether a header's box fits the roads seen."""
+        if box is None:
+            return False
+        west, south, east, north = box
+        width = min(east, self._east) - max(west, self._west)
+        height = min(north, self._north) - max(south, self._south)
+        return width >= _BOX_SHARE * (east - west) or height >= _BOX_SHARE * (north - south)
+
+    def covered(self, box: Box | None) -> NDArray[np.bool_]:
+        """Whether each sample (`lon`, `lat`, `chainage_m`) is covered."""
+        self._take_in()
+        usable = self.believable(box)
+        least = 1 if usable else _ROADS_WITHOUT_BOX
+        enough = np.array(
+            [
+                len(set().union(*(self._roads.get(int(key), ()) for key in keys))) >= least
+                for keys in self._around
+            ],
+            dtype=bool,
+        )
+        if usable and box is not None:
+            west, south, east, north = box
+            enough &= (self.lon >= west) & (self.lon <= east)
+            enough &= (self.lat >= south) & (self.lat <= north)
+        return enough
+
+    def reached(self, box: Box | None, reach_m: float) -> NDArray[np.bool_]:
+        """Whether all the ground within reach of each sample lies in the box."""
+        if box is None or not self.believable(box):
+            return np.ones(self.lon.size, dtype=bool)
+        west, south, east, north = box
+        margin_lat = reach_m / 110_500.0
+        margin_lon = margin_lat / np.maximum(np.cos(np.radians(self.lat)), 0.01)
+        inside = (self.lat - margin_lat >= south) & (self.lat + margin_lat <= north)
+        return inside & (self.lon - margin_lon >= west) & (self.lon + margin_lon <= east)
+
+
+def stretches_where(
+    flags: NDArray[np.bool_], chainage_m: NDArray[np.float64], reason: str
+) -> tuple[Stretch, ...]:
+    """Turn runs of true samples into stretches; each reaches to its neighbours' samples.
+
+    Parameters
+    ----------
+    flags, chainage_m
+        (n,) samples in order, metres.
+    """
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(np.int8)))
+    last = chainage_m.size - 1
+    found: list[Stretch] = []
+    for start, end in zip(edges[::2], edges[1::2], strict=True):
+        start_m = float(chainage_m[max(int(start) - 1, 0)])
+        end_m = float(chainage_m[min(int(end), last)])
+        if found and start_m <= found[-1].end_m:
+            start_m = found.pop().start_m
+        if end_m > start_m:
+            found.append(Stretch(start_m, end_m, reason))
+    return tuple(found)

@@ -1,0 +1,413 @@
+"""Everything of a plan that does not depend on the pace: route, places, passes, detours.
+
+In: a `Trip` and the folder its file names are relative to. Out: a `Prepared`. All reading of
+files and asking of services happens here; `resupply.plan.pipeline` is pure. Changing the daily
+distance, the date or the party re-uses a `Prepared` as it is.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from resupply.common.errors import MapDataError, TripFileError
+from resupply.passes.find import Passes, find_passes
+from resupply.places.place import PlaceSet, Supply
+from resupply.places.read import INDEX_SUFFIX, Progress, reaches_m, read_map
+from resupply.roads.detours import straight_detours
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Collection, Mapping
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+    from resupply.hours.timetable import Timetable
+    from resupply.roads.detours import Detours
+    from resupply.roads.graph import RoadGraph
+    from resupply.roads.match import MatchedRoute
+    from resupply.roads.speeds import Speeds
+    from resupply.route.route import Route
+    from resupply.trip.settings import MapKeys, Trip
+
+__all__ = [
+    "Prepared",
+    "Progress",
+    "cover_span",
+    "covers",
+    "join_passes",
+    "prepare",
+    "rejoin",
+    "zone_at",
+]
+
+USUAL_KMH = 60.0
+"""Average moving speed where neither the rider nor the roads say (common practice, no source)."""
+
+_STOPS = (
+    Supply.GROCERIES,
+    Supply.SMALL_GROCERIES,
+    Supply.ICE,
+    Supply.FUEL,
+    Supply.CAMP,
+)
+_SAME_M = 50.0
+"""The nearest point to a place is found a little elsewhere when looked for from farther off."""
+_DETOUR_COLUMNS = ("extra_m", "extra_s", "out_s", "leave_m", "rejoin_m")
+_PASS_COLUMNS = ("place_ix", "chainage_m", "offset_m", "side")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Prepared:
+    """What the planner works on; m passes."""
+
+    route: Route
+    places: PlaceSet
+    passes: Passes
+    supply: Mapping[Supply, NDArray[np.bool_]]
+    """Per supply, (m,) True where the place supplies it within that supply's corridor."""
+    detours: Detours
+    """Of every pass: by road, or the straight estimate where no road is known."""
+    by_road: NDArray[np.bool_]
+    """(m,) the detour is by road."""
+    no_road: tuple[str, ...]
+    """(m) why no road to the place is known though roads are; empty where one is, or none are.
+    Such a place may be across a river: the plan does not count on it."""
+    roads: RoadsUnder | None
+    """The roads under the route; None where the map data has none."""
+    backdrop: Mapping[str, Any]
+    """Roads, water and towns to draw under the map; may be empty."""
+    timetable: Timetable | None
+    """Hours over the trip's span; None before `cover_span`."""
+    zone: str | None
+    """Time zone for the whole trip, None to take each place's own."""
+    country: str | None
+
+    @property
+    def food(self) -> NDArray[np.bool_]:
+        """(m,) True where food can be bought."""
+        return self.supply[Supply.GROCERIES] | self.supply[Supply.SMALL_GROCERIES]
+
+    @property
+    def reachable(self) -> NDArray[np.bool_]:
+        """(m,) False where roads are known, but none to the place."""
+        return np.array([not why for why in self.no_road], dtype=bool)
+
+    @property
+    def leave_m(self) -> NDArray[np.float64]:
+        """(m,) chainage at which the route is left: by road where known, else the nearest point."""
+        return np.where(self.by_road, self.detours.leave_m, self.passes.chainage_m)
+
+    def with_passes(self, passes: Passes, supply: Mapping[Supply, NDArray[np.bool_]]) -> Prepared:
+        """Put in the passes of another corridor; detours of new ones are straight estimates."""
+        old = _same_passes(passes, self.passes)
+        mine = np.flatnonzero(old >= 0)
+        straight = straight_detours(passes, speed_kmh=USUAL_KMH)
+        columns = {name: getattr(straight, name).copy() for name in _DETOUR_COLUMNS}
+        for name, column in columns.items():
+            column[mine] = getattr(self.detours, name)[old[mine]]
+        by_road = np.zeros(len(passes), dtype=bool)
+        by_road[mine] = self.by_road[old[mine]]
+        return replace(
+            self,
+            passes=passes,
+            supply=supply,
+            detours=replace(straight, **columns),
+            by_road=by_road,
+            no_road=tuple(self.no_road[row] if row >= 0 else "" for row in old.tolist()),
+        )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RoadsUnder:
+    """Road graph near the route, and what of it the route follows."""
+
+    graph: RoadGraph
+    matched: MatchedRoute
+
+
+def prepare(
+    trip: Trip,
+    folder: Path,
+    *,
+    route: Route | None = None,
+    progress: Progress | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Prepared:
+    """Read the route and the map data and find every pass.
+
+    Parameters
+    ----------
+    trip
+        Settings; `route` and `[map]` say what is read.
+    folder
+        File names of the trip are relative to it.
+    route
+        A route already read; then the trip's own is not.
+    progress
+        Told what is being done.
+    stop
+        Asked while the map service is waited for whether to give up; what it answered is kept.
+
+    Raises
+    ------
+    ResupplyError
+        The route or the map data cannot be used, or the trip names neither.
+    """
+    tell = progress or (lambda _what, _share: None)
+    if route is None:
+        from resupply.route.read import read_route
+
+        if not trip.route:
+            raise TripFileError("no route is given", mend="Name a route file as the key route")
+        tell("Reading the route", None)
+        route = read_route(folder / trip.route)
+    from resupply.roads.sources import graph_from_extract
+    from resupply.roads.speeds import load_speeds
+
+    tell("Reading the map data", None)
+    places, backdrop = read_map(trip, folder, route, tell, stop)
+    roads = None
+    extracts = [folder / name for name in trip.map.extracts if not name.endswith(INDEX_SUFFIX)]
+    if trip.map.roads and (extracts or trip.map.service):
+        tell("Following the roads", None)
+        speeds = load_speeds(folder / trip.map.speeds if trip.map.speeds else None)
+        if extracts:
+            roads = _roads_under(graph_from_extract(extracts, route, speeds=speeds), route)
+        else:
+            roads, problem = _live_roads(trip, folder, route, speeds, tell, stop)
+            places = replace(places, warnings=(*places.warnings, *problem))
+    return Prepared(
+        route=route,
+        places=places,
+        **_joined(route, places, roads, trip, tell),
+        roads=roads,
+        backdrop=backdrop,
+        timetable=None,
+        zone=trip.region.time_zone,
+        country=trip.region.country,
+    )
+
+
+def _same_passes(passes: Passes, others: Passes) -> NDArray[np.int64]:
+    """Row of each pass among others, -1 where it is none of them."""
+    rows_of: dict[int, list[int]] = {}
+    for row, place in enumerate(others.place_ix.tolist()):
+        rows_of.setdefault(place, []).append(row)
+
+    def found(place: int, at_m: float) -> int:
+        near = [r for r in rows_of.get(place, ()) if abs(others.chainage_m[r] - at_m) < _SAME_M]
+        return near[0] if near else -1
+
+    pairs = zip(passes.place_ix.tolist(), passes.chainage_m.tolist(), strict=True)
+    return np.array([found(place, at_m) for place, at_m in pairs], dtype=np.int64)
+
+
+def rejoin(prepared: Prepared, trip: Trip) -> Prepared:
+    """Find the passes again for other corridors or other places gone; nothing is read.
+
+    Parameters
+    ----------
+    prepared
+        Read with a trip whose `mapdata.reach_m` is the same as this one's.
+    """
+    joined = _joined(
+        prepared.route, prepared.places, prepared.roads, trip, lambda _what, _share: None
+    )
+    return replace(prepared, **joined)
+
+
+def _joined(
+    route: Route, places: PlaceSet, roads: RoadsUnder | None, trip: Trip, tell: Progress
+) -> dict[str, Any]:
+    """Fields of a `Prepared` that depend on corridors and on places gone."""
+    tell("Finding the shops along the route", None)
+    passes, supply = join_passes(route, places, trip.map, trip.shops.gone)
+    detours, by_road, no_road = _detours(passes, supply, places, roads, tell)
+    return {
+        "passes": passes,
+        "supply": supply,
+        "detours": detours,
+        "by_road": by_road,
+        "no_road": no_road,
+    }
+
+
+def join_passes(
+    route: Route, places: PlaceSet, keys: MapKeys, gone: Collection[str] = ()
+) -> tuple[Passes, dict[Supply, NDArray[np.bool_]]]:
+    """Every pass of every place within its widest corridor, and what it supplies there.
+
+    Parameters
+    ----------
+    gone
+        Ids of places to leave out.
+    """
+    reach_m = reaches_m(keys)
+    rows = places.places
+    widest_m = np.array([max(reach_m[s] for s in place.supplies) for place in rows])
+    passes = find_passes(
+        route,
+        np.array([p.lon for p in rows]),
+        np.array([p.lat for p in rows]),
+        reach_m=widest_m,
+    )
+    supply = {}
+    for kind in Supply:
+        has = np.array([kind in place.supplies for place in rows], dtype=bool)
+        near = passes.offset_m <= reach_m[kind]
+        supply[kind] = has[passes.place_ix] & near if len(rows) else near
+    if gone:
+        left_out = set(gone)
+        here = np.array([place.id not in left_out for place in rows], dtype=bool)
+        kept = here[passes.place_ix]
+        passes = Passes(*(getattr(passes, name)[kept] for name in _PASS_COLUMNS))
+        supply = {kind: mask[kept] for kind, mask in supply.items()}
+    return passes, supply
+
+
+def _live_roads(
+    trip: Trip,
+    folder: Path,
+    route: Route,
+    speeds: Speeds,
+    tell: Progress,
+    stop: Callable[[], bool] | None,
+) -> tuple[RoadsUnder | None, tuple[str, ...]]:
+    """Roads from the live map service; without them detours are estimates, and that is said."""
+    from resupply.places.overpass import make_client
+    from resupply.roads.live import MOST_M, graph_from_service
+
+    if route.length_m > MOST_M:
+        return None, ()
+    try:
+        graph = graph_from_service(
+            route,
+            client=make_client(trip.map.service_url, trip.map.contact, stop=stop),
+            cache_dir=folder / "cache",
+            speeds=speeds,
+            on_progress=lambda done, total: tell("Asking for the roads", done / max(total, 1)),
+        )
+    except MapDataError as fault:
+        return None, (f"Detours are estimates: {fault.what}",)
+    return _roads_under(graph, route), ()
+
+
+def _roads_under(graph: RoadGraph, route: Route) -> RoadsUnder | None:
+    from resupply.roads.match import match_route
+
+    if len(graph) == 0:
+        return None
+    matched = match_route(graph, route, average_kmh=USUAL_KMH)
+    return RoadsUnder(graph, matched)
+
+
+def _detours(
+    passes: Passes,
+    supply: Mapping[Supply, NDArray[np.bool_]],
+    places: PlaceSet,
+    roads: RoadsUnder | None,
+    tell: Progress,
+) -> tuple[Detours, NDArray[np.bool_], tuple[str, ...]]:
+    """Detours by road for what the plan may stop at; straight estimates for the rest."""
+    straight = straight_detours(passes, speed_kmh=USUAL_KMH)
+    by_road = np.zeros(len(passes), dtype=bool)
+    if roads is None:
+        return straight, by_road, ("",) * len(passes)
+    from resupply.roads.detours import detours
+
+    wanted = np.flatnonzero(np.any([supply[kind] for kind in _STOPS], axis=0))
+    tell("Finding the way to each shop", None)
+    part = Passes(*(getattr(passes, name)[wanted] for name in _PASS_COLUMNS))
+    found = detours(
+        roads.graph,
+        roads.matched,
+        part,
+        np.array([p.lon for p in places.places]),
+        np.array([p.lat for p in places.places]),
+    )
+    known = np.flatnonzero(found.known)
+    rows = wanted[known]
+    by_road[rows] = True
+    why_not = [""] * len(passes)
+    for row, why in zip(wanted.tolist(), found.why_not, strict=True):
+        at_m = float(passes.chainage_m[row])
+        # Where the route itself is on no known road, roads to places are not known either.
+        known_here = not any(s.start_m <= at_m <= s.end_m for s in roads.matched.unmatched)
+        why_not[row] = why if known_here else ""
+
+    def filled(own: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
+        column = own.copy()
+        column[rows] = other[known]
+        return column
+
+    lines_out, lines_back = list(straight.path_out), list(straight.path_back)
+    for row, k in zip(rows.tolist(), known.tolist(), strict=True):
+        lines_out[row], lines_back[row] = found.path_out[k], found.path_back[k]
+    merged = replace(
+        straight,
+        extra_m=filled(straight.extra_m, found.extra_m),
+        extra_s=filled(straight.extra_s, found.extra_s),
+        out_s=filled(straight.out_s, found.out_s),
+        leave_m=filled(straight.leave_m, found.leave_m),
+        rejoin_m=filled(straight.rejoin_m, found.rejoin_m),
+        path_out=tuple(lines_out),
+        path_back=tuple(lines_back),
+    )
+    return merged, by_road, tuple(why_not)
+
+
+@cache
+def _zone_finder() -> Any:
+    from timezonefinder import TimezoneFinder
+
+    return TimezoneFinder()
+
+
+def zone_at(lon: float, lat: float) -> str | None:
+    """Time zone name at a position in degrees; None where none is known."""
+    found: str | None = _zone_finder().timezone_at(lng=lon, lat=lat)
+    return found
+
+
+def covers(prepared: Prepared, start: dt.date, end: dt.date) -> bool:
+    """Whether the timetable covers the dates from start to end."""
+    first, last = _span(start, end)
+    table = prepared.timetable
+    return (
+        table is not None and table.start_s <= first.timestamp() and last.timestamp() <= table.end_s
+    )
+
+
+def _span(start: dt.date, end: dt.date) -> tuple[dt.datetime, dt.datetime]:
+    """Whole days in every zone of the world."""
+    first = dt.datetime.combine(start, dt.time(), tzinfo=dt.UTC) - dt.timedelta(days=1)
+    return first, dt.datetime.combine(end, dt.time(), tzinfo=dt.UTC) + dt.timedelta(days=2)
+
+
+def cover_span(
+    prepared: Prepared, start: dt.date, end: dt.date, *, usual_path: Path | None = None
+) -> Prepared:
+    """Make sure that the timetable covers the dates from start to end.
+
+    The old timetable is kept if it covers them already.
+    """
+    from resupply.hours.timetable import build_timetable
+    from resupply.hours.usual import read_usual_hours
+
+    if covers(prepared, start, end):
+        return prepared
+    first, last = _span(start, end)
+    timetable = build_timetable(
+        prepared.places.places,
+        start=first,
+        end=last,
+        zone_of=prepared.zone or zone_at,
+        country=prepared.country,
+        usual=read_usual_hours(usual_path),
+    )
+    return replace(prepared, timetable=timetable)

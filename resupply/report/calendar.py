@@ -1,0 +1,95 @@
+"""The stops that hang on opening hours as a calendar (iCalendar, RFC 5545)."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import json
+from typing import Any
+
+import icalendar
+
+from resupply.common.units import Clock, format_at, format_clock
+from resupply.report.document.visits import Visit, clean_line, state_words, visits
+
+__all__ = ["WARN_BEFORE", "stops_calendar"]
+
+WARN_BEFORE = dt.timedelta(hours=1)
+"""Alarm before a shop shuts: our choice, so that a late rider can still make for it."""
+
+
+def stops_calendar(document: dict[str, Any]) -> bytes:
+    """Write one event for each stop where the door may be shut, over its arrival window.
+
+    A shop open round the clock has none. The alarm rings `WARN_BEFORE` a stated closing; where
+    hours are not known there is none to ring before, and the event says so. Same document, same
+    bytes: events are stamped with the trip's departure, not with the time of writing.
+    """
+    calendar = icalendar.Calendar()
+    calendar.add("prodid", f"-//{document['made_with']}//EN")
+    calendar.add("version", "2.0")
+    title = clean_line(document["trip"]["name"])
+    calendar.add("name", title)
+    calendar.add("x-wr-calname", title)
+    source = document["attribution"]
+    said = f"{source['text']}, {source['data_date'] or 'date unknown'}"
+    calendar.add("description", said)
+    stamp = _utc(document["legs"][0]["depart"])
+    seen: dict[str, int] = {}
+    for visit in visits(document):
+        nth = seen[visit.place_id] = seen.get(visit.place_id, 0) + 1
+        if visit.state != "open" or visit.closes is not None:
+            uid = _uid(document["trip"]["name"], visit.place_id, nth)
+            calendar.add_component(_event(visit, uid, stamp, said, document["trip"]))
+    return bytes(calendar.to_ical())
+
+
+def _event(
+    visit: Visit, uid: str, stamp: dt.datetime, source: str, trip: dict[str, Any]
+) -> icalendar.Event:
+    clock = trip["clock"]
+    event = icalendar.Event()
+    event.add("uid", uid)
+    event.add("dtstamp", stamp)
+    event.add("dtstart", visit.earliest.astimezone(dt.UTC))
+    if visit.latest > visit.earliest:
+        event.add("dtend", visit.latest.astimezone(dt.UTC))
+    number = f"{visit.number} " if visit.number is not None else ""
+    event.add("summary", f"{visit.buys.capitalize()} stop {number}{visit.name}: {visit.hours}")
+    event.add("location", visit.name)
+    event.add("geo", (visit.lat, visit.lon))
+    # A window to arrive in leaves the rider free.
+    event.add("transp", "TRANSPARENT")
+    early, planned, late = (
+        _clock(when, clock) for when in (visit.earliest, visit.arrive, visit.latest)
+    )
+    where = format_at(visit.chainage_m, trip["units"])
+    lines = [
+        f"Day {visit.leg}, at {where}. Arrive between {early} and {late}, planned {planned}.",
+        f"On arrival: {state_words(visit)}. Hours: {visit.hours}.",
+        visit.words,
+        f"If it is shut: {visit.if_shut}" if visit.if_shut else "",
+        source,
+    ]
+    event.add("description", "\n".join(line for line in lines if line))
+    if visit.closes is not None:
+        alarm = icalendar.Alarm()
+        alarm.add("action", "DISPLAY")
+        alarm.add("description", f"{visit.name} shuts {_clock(visit.closes, clock)}")
+        alarm.add("trigger", (visit.closes - WARN_BEFORE).astimezone(dt.UTC))
+        event.add_component(alarm)
+    return event
+
+
+def _uid(trip: str, place_id: str, nth: int) -> str:
+    """Name an event by trip, place and occasion, so that a plan imported anew replaces it."""
+    identity = json.dumps([trip, place_id, nth])
+    return f"{hashlib.sha256(identity.encode()).hexdigest()[:32]}@resupply"
+
+
+def _utc(text: str) -> dt.datetime:
+    return dt.datetime.fromisoformat(text).astimezone(dt.UTC)
+
+
+def _clock(when: dt.datetime, clock: Clock) -> str:
+    return f"{when:%a} {format_clock(when, clock)}"

@@ -1,0 +1,249 @@
+"""The plan as one JSON document, schema `resupply-plan/1`: docs/results.md describes it.
+
+In: a `TripPlan`. Out: plain dicts and lists, SI units in the names, sentences ready to show.
+Every report (map, terminal, GPX, page) is made from this document alone.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import TYPE_CHECKING, Any
+
+from resupply import __version__
+from resupply.kitchen.cold.ice_plan import IceState
+from resupply.places.place import Supply
+from resupply.report.document.days import day_rows
+from resupply.report.document.gaps import gap_block, ice_block
+from resupply.report.document.ice import ice_buys
+from resupply.report.document.passes import pass_rows, place_rows
+from resupply.report.document.stops import (
+    carried,
+    carry_profile,
+    naive_block,
+    reserve_block,
+    shortfall_rows,
+    stop_rows,
+)
+from resupply.say.names import Words
+from resupply.say.under_way import start_words
+from resupply.supply.gaps import MEALS_PER_DAY
+
+if TYPE_CHECKING:
+    from resupply.kitchen.plan import KitchenPlan
+    from resupply.plan.pipeline import TripPlan
+
+__all__ = ["SCHEMA", "plan_document", "to_json"]
+
+SCHEMA = "resupply-plan/1"
+"""Name and version of the plan document; described in docs/results.md."""
+_COPYRIGHT = "https://www.openstreetmap.org/copyright"
+
+
+def to_json(document: dict[str, Any]) -> str:
+    """Write the document, a line for each row; the same document gives the same bytes.
+
+    Indenting it all would take twice the time and a fifth more space.
+    """
+    text = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
+    blocks = []
+    for key, value in document.items():
+        if isinstance(value, list) and value:
+            block = "[\n" + ",\n".join(map(text, value)) + "\n]"
+        elif isinstance(value, dict) and value:
+            rows = (f"{text(name)}: {text(row)}" for name, row in value.items())
+            block = "{\n" + ",\n".join(rows) + "\n}"
+        else:
+            block = text(value)
+        blocks.append(f"{text(key)}: {block}")
+    return "{\n" + ",\n".join(blocks) + "\n}\n"
+
+
+def plan_document(
+    plan: TripPlan, kitchen: KitchenPlan | None = None, *, quick: bool = False
+) -> dict[str, Any]:
+    """Make the document of a plan, and of its kitchen where that is planned.
+
+    Parameters
+    ----------
+    quick
+        While the rider drags: without places (they stay), the words of passes that are no stops,
+        and those of short gaps.
+    """
+    words = Words(plan)
+    weights = carried(plan, kitchen)
+    buys = ice_buys(kitchen, words) if kitchen is not None else None
+    stops = stop_rows(plan, words, weights, buys or {})
+    document: dict[str, Any] = {
+        "schema": SCHEMA,
+        "made_with": f"resupply {__version__}",
+        "trip": _trip(plan),
+        "summary": {},
+        "route": _route(plan, words),
+        "coverage": _coverage(plan, words),
+        "legs": day_rows(plan, words, kitchen.weather if kitchen else ()),
+        "places": {} if quick else place_rows(plan),
+        "passes": pass_rows(plan, words, quick=quick),
+        "start_carry": {
+            "meals": plan.supply.start_carry_meals,
+            "on_board_meals": plan.supply.problem.on_board_meals,
+            "days": plan.supply.start_carry_meals / MEALS_PER_DAY,
+            "kg": weights.start_kg,
+            "kg_words": weights.start_words(words),
+            "words": start_words(plan, words),
+            "to_chainage_m": round(plan.supply.start_to_m),
+        },
+        "stops": stops,
+        "carry_profile": carry_profile(plan),
+        "gaps": {str(kind): gap_block(plan, words, kind, quick=quick) for kind in plan.gaps},
+        "shortfalls": shortfall_rows(plan, words),
+        "reserve": reserve_block(plan, words, weights),
+        "naive": naive_block(plan, words),
+        "ice": ice_block(plan, words, buys, short=_cooler_fails(kitchen)),
+        "explain": {"rules": list(_RULES)},
+        "attribution": {
+            "text": "© OpenStreetMap contributors, ODbL",
+            "url": _COPYRIGHT,
+            "data_date": plan.prepared.places.coverage.data_date,
+        },
+    }
+    if plan.sweep:
+        document["sweep"] = _sweep(plan, words)
+    if plan.fuel is not None:
+        from resupply.report.document.supplies import fuel_block
+
+        document["fuel"] = fuel_block(plan, plan.fuel, words)
+    if kitchen is not None:
+        from resupply.report.document.kitchen import kitchen_blocks
+
+        document |= kitchen_blocks(plan, kitchen, words)
+    from resupply.report.document.summary import summary
+
+    document["summary"] = summary(plan, document, words)
+    return document
+
+
+def _cooler_fails(kitchen: KitchenPlan | None) -> bool:
+    return kitchen is not None and kitchen.food_ice.state is IceState.FAILS
+
+
+_RULES = (
+    "Open means open by the stated hours however early or late you are within the arrival window.",
+    "Tight means the door may be shut or about to shut: minutes decide.",
+    "Not known means the map has no hours that can be read. It is never taken for open.",
+    "Usually open or shut is an estimate from a table of usual hours, never a statement.",
+    "Food shops known to be shut when you pass are not counted as shops.",
+    "A place to which no road is known, though roads are, is not counted on for anything.",
+)
+
+
+def _trip(plan: TripPlan) -> dict[str, Any]:
+    trip, route = plan.trip, plan.prepared.route
+    settings = trip.model_dump(mode="json", exclude_defaults=True)
+    identity = json.dumps([settings, route.name, round(route.length_m)], sort_keys=True)
+    return {
+        "id": hashlib.sha256(identity.encode("utf-8", "replace")).hexdigest()[:12],
+        "name": trip.name or route.name,
+        "units": trip.show.units,
+        "clock": trip.show.clock,
+        "people": trip.party.people,
+        "start_date": plan.legs[0].date.isoformat(),
+        "days": (plan.legs[-1].date - plan.legs[0].date).days + 1,
+        "daily_m": round(trip.pace.daily_km * 1000.0),
+        "speed_kmh": round(plan.legs[0].ride_time.average_kmh, 1),
+        "speed_source": plan.legs[0].ride_time.source,
+        "carry_limit_days": trip.food.carry_limit_days,
+        "carry_habit_days": trip.food.carry_habit_days,
+        "corridor_m": round(trip.map.corridor_km * 1000.0),
+        "country": trip.region.country,
+        "time_zone": trip.region.time_zone,
+        "settings": _flat(settings),
+    }
+
+
+def _flat(tree: dict[str, Any], head: str = "") -> dict[str, Any]:
+    flat: dict[str, Any] = {}
+    for key, value in tree.items():
+        if isinstance(value, dict):
+            flat |= _flat(value, f"{head}{key}.")
+        else:
+            # Miles and °F of the trip file leave long decimals.
+            flat[f"{head}{key}"] = float(f"{value:.6g}") if isinstance(value, float) else value
+    return flat
+
+
+def _route(plan: TripPlan, words: Words) -> dict[str, Any]:
+    route = plan.prepared.route
+    return {
+        "name": route.name,
+        "length_m": round(route.length_m),
+        "warnings": [words.retold(text) for text in route.warnings],
+        "breaks": [
+            {"chainage_m": round(b.chainage_m), "length_m": round(b.length_m)} for b in route.breaks
+        ],
+        "marks": [
+            {"name": m.name, "lon": round(m.lon, 5), "lat": round(m.lat, 5)} for m in route.marks
+        ],
+    }
+
+
+def _coverage(plan: TripPlan, words: Words) -> dict[str, Any]:
+    coverage, here_m = plan.prepared.places.coverage, plan.legs[0].start_m
+    ahead = [s for s in coverage.unknown if s.end_m > here_m]
+    missing_m = sum(s.end_m - max(s.start_m, here_m) for s in ahead)
+    which = "route" if plan.trip.now.at_km is None else "way ahead"
+    if missing_m:
+        said = (
+            f"Map data is missing on {words.km(missing_m)} of the {which}. Whether there are shops "
+            "is not known there."
+        )
+    else:
+        said = f"Map data covers the whole {which} ({coverage.source})."
+    return {
+        "source": coverage.source,
+        "data_date": coverage.data_date,
+        "unknown": [
+            {
+                "start_m": round(max(s.start_m, here_m)),
+                "end_m": round(s.end_m),
+                "reason": s.reason,
+            }
+            for s in ahead
+        ],
+        "warnings": [words.retold(text) for text in plan.prepared.places.warnings],
+        "words": said,
+    }
+
+
+def _sweep(plan: TripPlan, words: Words) -> dict[str, Any]:
+    rows: list[dict[str, Any]] = []
+    chosen_m = plan.trip.pace.daily_km * 1000.0
+    first = plan.legs[0].date
+    # Where no shop can be known, no distance is better for shops than another.
+    known = any(gap.end_row >= 0 for gap in plan.gaps[Supply.GROCERIES])
+    for row in plan.sweep:
+        o = row.outcome
+        rows.append(
+            {
+                "daily_m": round(o.daily_m),
+                "start_date": o.start_date.isoformat(),
+                "weekday": f"{o.start_date:%A}",
+                "days": o.days,
+                "stops": o.stops,
+                "max_carry_meals": o.max_carry_meals,
+                "max_carry_days": o.max_carry_meals / MEALS_PER_DAY,
+                "excess_meals": o.excess_meals,
+                "extra_s": o.extra_min * 60,
+                "shut_on_arrival": o.shut_on_arrival,
+                "doubtful_stops": o.doubtful_stops,
+                "best": list(row.best) if known else [],
+                "chosen": abs(o.daily_m - chosen_m) < 1.0 and o.start_date == first,
+            }
+        )
+    named = [
+        f"{best}: {words.km(r['daily_m'])} a day ({r['weekday']} start)"
+        for r in rows
+        for best in r["best"]
+    ]
+    none = "No shop is known on the way: the distances cannot be compared by shops"
+    return {"rows": rows, "words": ("; ".join(named) if known else none) + "."}

@@ -1,0 +1,214 @@
+"""Ice as the rider meets it: a line of a list, a stop for ice alone, a weight on board.
+
+In: a `KitchenPlan`. Out: rows for the shopping block and changes for the load. What is bought is
+what the cold chain planned; nothing is worked out again here.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from resupply.common.units import format_amount
+from resupply.kitchen.food.load import LoadChange
+from resupply.report.document.passes import pass_id, row_of
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Callable, Iterator
+
+    from resupply.kitchen.cold.ice_plan import IcePlan, Purchase
+    from resupply.kitchen.plan import KitchenPlan
+    from resupply.plan.pipeline import TripPlan
+    from resupply.say.names import Words
+
+__all__ = ["add_ice", "coolers_of", "ice_at", "ice_buys", "ice_changes"]
+
+Rows = list[dict[str, Any]]
+
+
+def coolers_of(kitchen: KitchenPlan) -> list[IcePlan]:
+    """Plans of the coolers there are, food first."""
+    both = (kitchen.food_ice, kitchen.drinks_ice)
+    return [ice for ice in both if ice is not None and ice.cooler.kind != "none"]
+
+
+def ice_buys(kitchen: KitchenPlan, words: Words) -> dict[str, Rows] | None:
+    """Ice to buy on the way by pass id; None without a cooler, or where nothing is known."""
+    coolers = coolers_of(kitchen)
+    if not coolers or all(not ice.trace.known_until_s > ice.trace.times_s[0] for ice in coolers):
+        return None
+    buys: dict[str, Rows] = {}
+    for ice in coolers:
+        for purchase in ice.purchases:
+            if purchase.stop.counts:
+                line = _line(ice, purchase, words)
+                doubt = f"; {line['doubt_words']}" if line["doubt_words"] else ""
+                fits = f" ({line['left_words']})" if line["left_words"] else ""
+                buys.setdefault(purchase.stop.key, []).append(
+                    {
+                        "cooler": ice.cooler.name,
+                        "kg": line["bought"],
+                        "bags": purchase.bags,
+                        "confidence": str(purchase.stop.confidence),
+                        "words": f"{line['words']}{fits} for the {ice.cooler.name} cooler{doubt}.",
+                    }
+                )
+    return buys
+
+
+def add_ice(lists: Rows, plan: TripPlan, kitchen: KitchenPlan, words: Words) -> Rows:
+    """Put the ice on the lists: at the food stop where it is bought, else as a stop of its own.
+
+    Parameters
+    ----------
+    lists
+        Rows of the food lists, in order of time; they are not changed.
+    """
+    rows = [{**row, "lines": list(row["lines"])} for row in lists]
+    stop_of = {pass_id(stop.row): stop.number for stop in plan.supply.stops}
+    by_number = {row["stop"]: row for row in rows}
+    alone: dict[str, dict[str, Any]] = {}
+    for ice in coolers_of(kitchen):
+        for line in _home_lines(ice, kitchen, words):
+            if 0 in by_number:
+                by_number[0]["lines"].append(line)
+            else:
+                alone.setdefault("home", _home_row(plan))["lines"].append(line)
+        for purchase in ice.purchases:
+            if not purchase.stop.counts:
+                continue
+            line = _line(ice, purchase, words)
+            number = stop_of.get(purchase.stop.key)
+            if number in by_number:
+                by_number[number]["lines"].append(line)
+            else:
+                row = alone.setdefault(purchase.stop.key, _ice_row(plan, purchase, number))
+                row["lines"].append(line)
+    return sorted([*alone.values(), *rows], key=lambda row: (row["when"], row["stop"] != 0))
+
+
+def ice_at(ice: IcePlan, at_s: float) -> float:
+    """Ice on board just after an instant; 0 where it is not known."""
+    trace = ice.trace
+    last = int(np.searchsorted(trace.times_s, at_s + 1.0, side="right")) - 1
+    kg = float(trace.ice_kg[max(last, 0)])
+    return kg if np.isfinite(kg) else 0.0
+
+
+def ice_changes(kitchen: KitchenPlan, local: Callable[[float], dt.datetime]) -> list[LoadChange]:
+    """Ice and packs on board; what melts leaves when meltwater is poured off for new ice."""
+    changes = []
+    for ice in coolers_of(kitchen):
+        start_s = float(ice.trace.times_s[0])
+        if ice.cooler.packs_kg > 0.0:
+            changes.append(
+                _change(local(start_s), f"packs for {ice.cooler.name}", ice.cooler.packs_kg)
+            )
+        loads = [(stated.load.at_s, stated.loaded_kg) for stated in ice.stated]
+        loads += [(purchase.stop.at_s, purchase.loaded_kg) for purchase in ice.purchases]
+        before_kg = 0.0
+        for at_s, loaded_kg in loads:
+            now_kg = max(ice_at(ice, at_s), loaded_kg)
+            changes.append(_change(local(at_s), f"ice for {ice.cooler.name}", now_kg - before_kg))
+            before_kg = now_kg
+    return changes
+
+
+def _change(when: dt.datetime, label: str, kg: float) -> LoadChange:
+    return LoadChange(when, "other", 0, label, kg, 0.0, 0.0)
+
+
+def _home_lines(ice: IcePlan, kitchen: KitchenPlan, words: Words) -> Iterator[dict[str, Any]]:
+    """Ice and packs from the freezer at home; nothing on a trip under way."""
+    if kitchen.first_stop:
+        return
+    name = ice.cooler.name
+    if ice.cooler.packs_kg > 0.0:
+        kg = ice.cooler.packs_kg
+        yield _row(f"packs-{name}", f"Frozen packs for the {name} cooler", kg, _mass(kg, words))
+    for stated in ice.stated:
+        if stated.loaded_kg > 0.0:
+            kg = stated.loaded_kg
+            yield _row(f"ice-{name}", _named(ice), kg, f"{_mass(kg, words)} from the freezer")
+    for purchase in ice.purchases:
+        if not purchase.stop.counts:
+            kg = purchase.loaded_kg
+            yield _row(f"ice-{name}", _named(ice), kg, f"{_mass(kg, words)} from the freezer")
+
+
+def _named(ice: IcePlan) -> str:
+    return f"Ice for the {ice.cooler.name} cooler"
+
+
+def _line(ice: IcePlan, purchase: Purchase, words: Words) -> dict[str, Any]:
+    stop = purchase.stop
+    unit = "bag" if stop.form == "cube" else "block"
+    many = "" if purchase.bags == 1 else "s"
+    said = f"{purchase.bags} {unit}{many} of {_mass(stop.bag_kg, words)}"
+    if purchase.bags > 1:
+        said += f", {_mass(purchase.kg, words)} in all"
+    row = _row(f"ice-{ice.cooler.name}", _named(ice), purchase.kg, said)
+    row["packs"] = [{"size": stop.bag_kg, "count": purchase.bags}]
+    row["left_over"] = round(purchase.kg - purchase.loaded_kg, 2)
+    if purchase.loaded_kg < purchase.kg - 0.05:
+        row["left_words"] = f"{_mass(purchase.loaded_kg, words)} will fit"
+    if stop.confidence != "stated":
+        row["doubtful"] = True
+        row["doubt_words"] = (
+            "ice is likely here, not certain: ask before you buy what must stay cold"
+        )
+    return row
+
+
+def _row(key: str, name: str, kg: float, said: str) -> dict[str, Any]:
+    return {
+        "id": key,
+        "name": name,
+        "aisle": "ice",
+        "unit": "kg",
+        "need": round(kg, 2),
+        "in_hand": 0.0,
+        "packs": [{"size": round(kg, 2), "count": 1}],
+        "bought": round(kg, 2),
+        "used_later": 0.0,
+        "left_over": 0.0,
+        "mass_kg": round(kg, 2),
+        "meals": [],
+        "doubtful": False,
+        "words": said,
+        "left_words": "",
+        "doubt_words": "",
+    }
+
+
+def _home_row(plan: TripPlan) -> dict[str, Any]:
+    return {
+        "stop": 0,
+        "pass": None,
+        "name": "home",
+        "when": plan.legs[0].depart.isoformat(),
+        "full": True,
+        "words": "",
+        "lines": [],
+    }
+
+
+def _ice_row(plan: TripPlan, purchase: Purchase, number: int | None) -> dict[str, Any]:
+    row = row_of(purchase.stop.key)
+    chainage_m = float(plan.prepared.passes.chainage_m[row])
+    return {
+        "stop": number,
+        "pass": purchase.stop.key,
+        "name": purchase.stop.label,
+        "when": plan.clock.local(chainage_m, purchase.stop.at_s).isoformat(),
+        "chainage_m": round(chainage_m),
+        "full": None,
+        "words": "" if number else "For ice only.",
+        "lines": [],
+    }
+
+
+def _mass(kg: float, words: Words) -> str:
+    return format_amount(kg, words.units)

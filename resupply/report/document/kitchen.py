@@ -1,0 +1,282 @@
+"""Cold chain, menu, lists, packing, load and cautions of a plan, as blocks of its document."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from resupply.kitchen.cold.cooler import stowage_l_per_kg
+from resupply.kitchen.food.care import care_for, load_care, situation_of
+from resupply.kitchen.food.load import LoadChange, make_load
+from resupply.kitchen.food.packing import load_packing_rules, pack
+from resupply.kitchen.food.rations import (
+    cooking_water_l,
+    energy_words,
+    load_rations,
+    stove_fuel,
+    water_need,
+)
+from resupply.kitchen.food.sources import load_sources
+from resupply.report.document.cold import cold_document
+from resupply.report.document.food import (
+    care_document,
+    load_document,
+    menu_document,
+    packing_document,
+    shopping_document,
+)
+from resupply.report.document.ice import add_ice, coolers_of, ice_at, ice_changes
+from resupply.report.document.supplies import gaps_of_water, trip_day, water_block
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Mapping, Sequence
+
+    from resupply.kitchen.food.care import CareTable
+    from resupply.kitchen.food.rations import WaterNeed
+    from resupply.kitchen.food.sources import Source
+    from resupply.kitchen.food.storage_classes import Rule
+    from resupply.kitchen.plan import KitchenPlan
+    from resupply.plan.pipeline import TripPlan
+    from resupply.say.names import Words
+    from resupply.supply.water import WaterGap
+
+__all__ = ["kitchen_blocks"]
+
+_NO_COOLER = (
+    "No cooler: food that needs cold is planned only where it is eaten within 2 hours of the "
+    "shop, 1 hour in the heat."
+)
+_UNDER_WAY = "The menu begins at the next stop; until then eat what is on board."
+
+_PEANUTS = (
+    "You keep out nuts but not peanuts, which count as an allergen of their own: add them to the "
+    "trip's allergens if they harm you too."
+)
+
+
+def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> dict[str, Any]:
+    """Blocks `cold`, `water`, `menu`, `shopping`, `packing`, `load`, `care`, where planned."""
+    sources, care, rations = load_sources(), load_care(), load_rations()
+    blocks: dict[str, Any] = {}
+    coolers = coolers_of(kitchen)
+    if coolers:
+        blocks["cold"] = cold_document(
+            coolers,
+            weather=kitchen.weather,
+            local=lambda at_s: _local(plan, at_s),
+            say_time=words.day_clock,
+            units=words.units,
+            problems=kitchen.problems,
+            other=kitchen.other_ice,
+            assumed=kitchen.assumed,
+        )
+    blocks["care"] = _care(plan, kitchen, care, sources)
+    water = _water(plan, kitchen, rations)
+    gaps = gaps_of_water(plan, water, words)
+    blocks["water"] = water_block(plan, water, gaps, words)
+    if kitchen.menu is not None:
+        blocks |= _menu_blocks(plan, kitchen, sources, care, words)
+        blocks["load"] = _load(plan, kitchen, water, gaps, rations, sources)
+    elif coolers:
+        lists = add_ice([], plan, kitchen, words)
+        reserve: dict[str, Any] = {"dishes": [], "lines": [], "words": ""}
+        people = kitchen.table.people
+        if lists:
+            blocks["shopping"] = {"people": people, "stops": lists, "reserve": reserve}
+    return blocks
+
+
+def _care(
+    plan: TripPlan, kitchen: KitchenPlan, care: CareTable, sources: Mapping[str, Source]
+) -> dict[str, Any]:
+    trip, table = plan.trip, kitchen.table
+    highs = [day.high_c for day in kitchen.weather if day.date <= plan.legs[-1].date]
+    highest_m = _highest_m(plan)
+    situation = situation_of(
+        kitchen.menu,
+        cookbook=table.cookbook,
+        table=table.storage,
+        kitchen=table.cooking,
+        diet=table.diet,
+        cooler=kitchen.food_ice.cooler.kind != "none",
+        untreated_water=trip.food.untreated_water,
+        highest_m=highest_m,
+        hottest_c=None if None in highs else max(h for h in highs if h is not None),
+        bears=trip.region.bears,
+    )
+    document = care_document(
+        care_for(situation, care), care=care, sources=sources, highest_m=highest_m
+    )
+    if not trip.food.untreated_water:
+        document["boil_min"] = None
+    return document
+
+
+def _menu_blocks(
+    plan: TripPlan,
+    kitchen: KitchenPlan,
+    sources: Mapping[str, Source],
+    care: CareTable,
+    words: Words,
+) -> dict[str, Any]:
+    menu, shopping, table = kitchen.menu, kitchen.shopping, kitchen.table
+    if menu is None or shopping is None:
+        return {}
+    book, first, tell = table.cookbook, kitchen.first_stop, table.tell
+    rules = load_packing_rules()
+    packings = [
+        pack(
+            menu,
+            table.stops,
+            stop,
+            cookbook=book,
+            table=table.storage,
+            rules=rules,
+            people=table.people,
+            cooler_l=_cooler_l(plan, kitchen),
+            ice_kg=ice_at(kitchen.food_ice, table.stops[stop].when.timestamp()),
+            ice_l_per_kg=stowage_l_per_kg(plan.trip.cooler.form),
+        )
+        for stop in range(len(table.stops))
+    ]
+    told = menu_document(
+        menu,
+        cookbook=book,
+        table=table.storage,
+        people=table.people,
+        care=care,
+        shopping=shopping,
+        tell=tell,
+        first_stop=first,
+    )
+    energy = energy_words(menu, book, load_rations())
+    told["words"]["energy"] = f"{energy} {told['words']['energy']}".strip()
+    if kitchen.food_ice.cooler.kind == "none":
+        told["warnings"].append(_NO_COOLER)
+    if first:
+        told["warnings"].append(_UNDER_WAY)
+    if "nuts" in plan.trip.party.allergens and "peanuts" not in plan.trip.party.allergens:
+        told["warnings"].append(_PEANUTS)
+    if strange := sorted(set(plan.trip.party.leave_out) - set(book.dishes)):
+        told["warnings"].append(
+            f"No dish has the id {', '.join(strange)}: none is left out for it."
+        )
+    lists = shopping_document(
+        shopping, table.stops, cookbook=book, reserve=kitchen.reserve, tell=tell, first_stop=first
+    )
+    lists["stops"] = add_ice(lists["stops"], plan, kitchen, words)
+    if first:
+        lists["reserve"]["words"] += " You should have it on board already."
+    return {
+        "menu": told,
+        "shopping": lists,
+        "packing": packing_document(
+            packings,
+            table.stops,
+            cookbook=book,
+            rules=rules,
+            sources=sources,
+            tell=tell,
+            first_stop=first,
+        ),
+    }
+
+
+def _load(
+    plan: TripPlan,
+    kitchen: KitchenPlan,
+    water: Mapping[int, WaterNeed],
+    gaps: Sequence[WaterGap],
+    rations: Mapping[str, Rule],
+    sources: Mapping[str, Source],
+) -> dict[str, Any]:
+    menu, shopping, table, trip = kitchen.menu, kitchen.shopping, kitchen.table, plan.trip
+    if menu is None or shopping is None:
+        return {}
+    others = ice_changes(kitchen, lambda at_s: _local(plan, at_s))
+    load = make_load(
+        menu,
+        shopping,
+        table.stops,
+        cookbook=table.cookbook,
+        table=table.storage,
+        cooler_l=_cooler_l(plan, kitchen),
+        limit_kg=trip.luggage.food_kg,
+        limit_bag_l=trip.luggage.food_l,
+        others=[*others, *_water_changes(plan, water, gaps)],
+    )
+    return load_document(
+        load,
+        water=water,
+        first_date=trip.start.date or plan.legs[0].date,
+        fuel=stove_fuel(menu, rations, kitchen=table.cooking, people=table.people),
+        rations=rations,
+        sources=sources,
+        tell=table.tell,
+        first_stop=kitchen.first_stop,
+    )
+
+
+def _cooler_l(plan: TripPlan, kitchen: KitchenPlan) -> float | None:
+    return plan.trip.cooler.volume_l if kitchen.food_ice.cooler.kind != "none" else None
+
+
+def _local(plan: TripPlan, at_s: float) -> dt.datetime:
+    starts = plan.clock.depart_s
+    leg = plan.legs[max(int(np.searchsorted(starts, at_s, side="right")) - 1, 0)]
+    return plan.clock.local(leg.end_m, at_s)
+
+
+def _highest_m(plan: TripPlan) -> float | None:
+    ele_m = plan.prepared.route.ele_m
+    return float(np.nanmax(ele_m)) if np.isfinite(ele_m).any() else None
+
+
+def _water(
+    plan: TripPlan, kitchen: KitchenPlan, rations: Mapping[str, Rule]
+) -> dict[int, WaterNeed]:
+    """Water by day of the trip."""
+    cooking: dict[int, float] = {}
+    if kitchen.menu is not None:
+        by_slot = cooking_water_l(kitchen.menu, plan.trip.party.people)
+        for slot in kitchen.table.slots:
+            day = trip_day(plan, slot.when.date())
+            cooking[day] = cooking.get(day, 0.0) + by_slot.get(slot.index, 0.0)
+    riding = {trip_day(plan, leg.date): leg.ride_s / 3600.0 for leg in plan.legs}
+    return {
+        (day := trip_day(plan, weather.date)): water_need(
+            rations,
+            high_c=weather.high_c,
+            riding_h=riding.get(day, 0.0),
+            people=plan.trip.party.people,
+            cook_l=cooking.get(day, 0.0),
+            tell=kitchen.table.tell,
+        )
+        for weather in kitchen.weather
+        if weather.date <= plan.legs[-1].date
+    }
+
+
+def _water_changes(
+    plan: TripPlan, water: Mapping[int, WaterNeed], gaps: Sequence[WaterGap]
+) -> list[LoadChange]:
+    """Take on at each place with water what is needed to the next, as the water block tells.
+
+    It counts as used up on arrival there: the cautious case. Where the map is missing nobody can
+    tell how far it must last; a day's water is counted then.
+    """
+    day_l = max((need.total_l for need in water.values()), default=0.0)
+    changes = []
+    for gap in gaps:
+        kg = min(gap.litres, day_l) if gap.crosses_unknown else gap.litres
+        if kg < 0.05:
+            continue
+        times_s = plan.clock.arrive_s(np.array([gap.start_m, gap.end_m]))
+        start_s = max(float(times_s[0]), float(plan.clock.depart_s[0]))
+        end_s = max(float(times_s[1]), start_s)
+        filled, empty = plan.clock.local(gap.start_m, start_s), plan.clock.local(gap.end_m, end_s)
+        changes.append(LoadChange(empty, "other", 0, "water used", -kg, 0.0, 0.0))
+        changes.append(LoadChange(filled, "other", 0, "filling up water", kg, 0.0, 0.0))
+    return changes

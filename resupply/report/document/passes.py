@@ -1,0 +1,162 @@
+"""Places and passes of a plan as document blocks."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from resupply.hours.timetable import OpenState, known_around
+from resupply.places.place import Supply
+from resupply.places.tags import kind_words
+from resupply.roads.detours import STRAIGHT_FACTOR
+from resupply.say.names import Words, state_word
+from resupply.supply.stop_solver import Risk
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from resupply.plan.pipeline import TripPlan
+
+__all__ = ["iso", "pass_id", "pass_rows", "place_rows", "row_of"]
+
+_SHOPS: Final = (Supply.GROCERIES, Supply.SMALL_GROCERIES)
+_DOORS_BEFORE_S: Final = 12 * 3600
+_DOORS_AFTER_S: Final = 36 * 3600
+
+
+def iso(when: dt.datetime) -> str:
+    """Instant as ISO 8601 with its offset, to the minute."""
+    return when.isoformat(timespec="minutes")
+
+
+def place_rows(plan: TripPlan) -> dict[str, Any]:
+    """Places that are passed, by id."""
+    places = plan.prepared.places.places
+    used = sorted({int(ix) for ix in plan.prepared.passes.place_ix})
+    return {
+        places[ix].id: {
+            "name": places[ix].name,
+            "kind": places[ix].kind,
+            "kind_words": kind_words(places[ix].kind),
+            "lon": round(places[ix].lon, 5),
+            "lat": round(places[ix].lat, 5),
+            "supplies": {str(k): str(v) for k, v in sorted(places[ix].supplies.items())},
+            "opening_hours": places[ix].opening_hours,
+            "tags": dict(places[ix].tags),
+        }
+        for ix in used
+    }
+
+
+def pass_id(row: int) -> str:
+    """Name a pass row within the document."""
+    return f"p{row}"
+
+
+def row_of(name: str) -> int:
+    """Pass row of a name within the document."""
+    return int(name.removeprefix("p"))
+
+
+def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> list[dict[str, Any]]:
+    """Rows of all passes ahead, in order of chainage; quick ones have words for the stops only.
+
+    What is behind a rider under way is no pass any more.
+    """
+    passes, clock = plan.prepared.passes, plan.clock
+    leg_ix = clock.leg_ix(passes.chainage_m)
+    roles = _roles(plan)
+    out: list[dict[str, Any]] = []
+    ahead = np.maximum(passes.chainage_m, plan.prepared.leave_m) >= plan.legs[0].start_m
+    for row in np.flatnonzero(ahead).tolist():
+        risk, role = int(plan.risk[row]), roles.get(row, "other")
+        told: dict[str, Any] = {
+            "id": pass_id(row),
+            "place": words.place(row).id,
+            "chainage_m": round(float(passes.chainage_m[row])),
+            "offset_m": round(float(passes.offset_m[row])),
+            "side": {-1: "left", 0: "on", 1: "right"}[int(passes.side[row])],
+            "leg": plan.legs[int(leg_ix[row])].number,
+            "eta": iso(words.local(row, float(plan.arrive_s[row]))),
+            "state": state_word(risk),
+            "usual": {Risk.USUAL: True, Risk.UNLIKELY: False}.get(risk),
+            "detour_m": round(float(plan.detour_m[row])),
+            "detour_s": round(float(plan.detour_s[row])),
+            "role": role,
+        }
+        if not quick or role == "stop":
+            told |= _words(plan, words, row)
+        if role != "other" and plan.prepared.by_road[row]:
+            told["detour_path"] = _path(plan, row)
+        out.append(told)
+    return out
+
+
+def _roles(plan: TripPlan) -> dict[int, str]:
+    """Say what the plan uses each pass for; the foremost use wins."""
+    stops = plan.supply.stops
+    roles = dict.fromkeys((s.fallback.row for s in stops), "fallback")
+    roles |= dict.fromkeys((s.meal_out.row for s in stops), "fallback")
+    roles |= {stop.row: "ice" for stop in plan.ice}
+    return roles | {stop.row: "stop" for stop in stops}
+
+
+def _words(plan: TripPlan, words: Words, row: int) -> dict[str, Any]:
+    arrive_s, half_s = float(plan.arrive_s[row]), float(plan.half_width_s[row])
+    said = words.hours(row, arrive_s)
+    return {
+        "supplies": [str(k) for k in Supply if plan.prepared.supply[k][row]],
+        "eta_early": iso(words.local(row, arrive_s - half_s)),
+        "eta_late": iso(words.local(row, arrive_s + half_s)),
+        "state_words": words.doubted(said, int(plan.risk[row])),
+        "next_open": iso(said.next_open) if said.next_open else None,
+        "next_close": iso(said.next_close) if said.next_close else None,
+        "detour_source": _detour_source(plan, row),
+        **_doors(plan, row, arrive_s),
+    }
+
+
+def _doors(plan: TripPlan, row: int, arrive_s: float) -> dict[str, Any]:
+    """Stated openings of a shop around the planned arrival, for riders early or late.
+
+    Minutes from the arrival as it is written, rounded so that no opening grows.
+    """
+    timetable = plan.prepared.timetable
+    if timetable is None or not any(plan.prepared.supply[kind][row] for kind in _SHOPS):
+        return {}
+    origin_s = arrive_s // 60 * 60
+    since_s, until_s = origin_s - _DOORS_BEFORE_S, origin_s + _DOORS_AFTER_S
+    known = known_around(timetable, int(plan.prepared.passes.place_ix[row]), arrive_s)
+    near = [part for part in known if part.end_s > since_s and part.start_s < until_s]
+    if not near:
+        return {}
+    minutes = [
+        (
+            math.ceil((max(part.start_s, since_s) - origin_s) / 60),
+            math.floor((min(part.end_s, until_s) - origin_s) / 60),
+            part.state,
+        )
+        for part in near
+    ]
+    openings = [[a, b] for a, b, state in minutes if state is OpenState.OPEN and a < b]
+    return {"doors": {"since": minutes[0][0], "until": minutes[-1][1], "open": openings}}
+
+
+def _path(plan: TripPlan, row: int) -> list[list[float]]:
+    """Way there and back as one line of [lon, lat] points."""
+    detours = plan.prepared.detours
+    return [
+        [round(float(lon), 5), round(float(lat), 5)]
+        for line in (detours.path_out[row], detours.path_back[row])
+        for lon, lat in zip(*line, strict=True)
+    ]
+
+
+def _detour_source(plan: TripPlan, row: int) -> str:
+    if plan.prepared.by_road[row]:
+        return "by road"
+    why = plan.prepared.no_road[row]
+    estimate = f"estimate: straight line there and back × {STRAIGHT_FACTOR:g}"
+    return f"not known by road ({why}); {estimate}" if why else estimate

@@ -1,0 +1,118 @@
+"""The plan on the ground as GeoJSON (RFC 7946): route, days' ends, stops, gaps, missing data."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+from resupply.report.document.visits import Visit, clean_line, nights, state_words, visits
+from resupply.report.lines import cut_at_antimeridian, route_lines, stretch_lines
+
+if TYPE_CHECKING:
+    from resupply.report.lines import Line
+
+__all__ = ["plan_geojson"]
+
+
+def plan_geojson(document: dict[str, Any], geo: dict[str, Any]) -> str:
+    """Write one feature collection; `role` tells what each feature is.
+
+    Roles: `route`; `gap`, the longest stretch without each supply; `no map data`; `day end`;
+    `stop`. Lines are cut at the antimeridian and where the route jumps.
+    """
+    features = [
+        _line(
+            route_lines(geo),
+            role="route",
+            name=clean_line(document["route"]["name"]),
+            length_m=document["route"]["length_m"],
+        )
+    ]
+    for supply, block in document["gaps"].items():
+        gap = block["longest"]
+        if gap is not None:
+            features.append(
+                _line(
+                    stretch_lines(geo, gap["start_m"], gap["end_m"]),
+                    role="gap",
+                    name=f"Longest stretch without {supply.replace('_', ' ')}",
+                    supply=supply,
+                    start_m=gap["start_m"],
+                    end_m=gap["end_m"],
+                    meals=gap["meals"],
+                    crosses_unknown=gap["crosses_unknown"],
+                    words=clean_line(gap["words"]),
+                )
+            )
+    features += [
+        _line(
+            stretch_lines(geo, stretch["start_m"], stretch["end_m"]),
+            role="no map data",
+            name="No map data: whether there are shops is not known",
+            start_m=stretch["start_m"],
+            end_m=stretch["end_m"],
+            words=clean_line(stretch["reason"]),
+        )
+        for stretch in document["coverage"]["unknown"]
+    ]
+    features += [
+        _point(
+            night.lon,
+            night.lat,
+            role="day end",
+            name=night.name,
+            date=night.date,
+            arrive=night.arrive,
+            chainage_m=night.chainage_m,
+            words=night.words,
+        )
+        for night in nights(document, geo)
+    ]
+    features += [_stop(visit) for visit in visits(document)]
+    collection = {
+        "type": "FeatureCollection",
+        "name": clean_line(document["trip"]["name"]),
+        "made_with": document["made_with"],
+        "attribution": document["attribution"],
+        "features": [feature for feature in features if feature["geometry"] is not None],
+    }
+    return json.dumps(collection, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _stop(visit: Visit) -> dict[str, Any]:
+    meals, _, kg, to_m = visit.carry or (None, None, None, None)
+    return _point(
+        visit.lon,
+        visit.lat,
+        role="stop",
+        name=visit.name,
+        number=visit.number,
+        buys=visit.buys,
+        day=visit.leg,
+        arrive=visit.arrive.isoformat(timespec="minutes"),
+        state=visit.state,
+        state_words=state_words(visit),
+        hours=visit.hours,
+        chainage_m=visit.chainage_m,
+        carry_meals=meals,
+        carry_kg=kg,
+        carry_to_m=to_m,
+        words=visit.words,
+        if_shut=visit.if_shut,
+        place=visit.place_id,
+    )
+
+
+def _point(lon: float, lat: float, **properties: object) -> dict[str, Any]:
+    geometry = {"type": "Point", "coordinates": [lon, lat]}
+    return {"type": "Feature", "geometry": geometry, "properties": properties}
+
+
+def _line(lines: list[Line], **properties: object) -> dict[str, Any]:
+    pieces = cut_at_antimeridian(lines)
+    geometry: dict[str, Any] | None = None
+    if len(pieces) == 1:
+        geometry = {"type": "LineString", "coordinates": pieces[0]}
+    elif pieces:
+        geometry = {"type": "MultiLineString", "coordinates": pieces}
+    return {"type": "Feature", "geometry": geometry, "properties": properties}

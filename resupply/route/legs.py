@@ -1,0 +1,218 @@
+"""Days: where each one starts and ends, and when the rider is where.
+
+In: a route length and a pace. Out: a tuple of `Leg`. The clock is piecewise linear: riding
+at the average moving speed, with a rest after every so many hours.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from resupply.trip.pace import Pace
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from numpy.typing import ArrayLike, NDArray
+
+__all__ = ["Leg", "Pace", "RideTime", "leg_ends_m", "make_legs"]
+
+
+_NO_DAY_M = 100.0
+"""Less than that over is arithmetic, not another day."""
+_STUB_M, _STUB_SHARE = 1_000.0, 0.02
+"""Nobody camps so near the end of the route: a kilometre, or 2 % of a shorter day (our choice)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RideTime:
+    """Riding seconds from the start of the route by chainage (no rests, no stops)."""
+
+    chainage_m: NDArray[np.float64]
+    """(k,) increasing knots."""
+    ride_s: NDArray[np.float64]
+    """(k,) seconds of pure riding at each knot."""
+    source: str
+    """How it is known: "average speed" or "roads under the route"."""
+
+    @classmethod
+    def constant(cls, length_m: float, speed_kmh: float) -> RideTime:
+        """Ride at the same speed everywhere."""
+        knots_m = np.array([0.0, length_m])
+        return cls(knots_m, knots_m / (speed_kmh / 3.6), "average speed")
+
+    @property
+    def average_kmh(self) -> float:
+        """Average moving speed over the whole route."""
+        return float(self.chainage_m[-1] / self.ride_s[-1] * 3.6)
+
+    def at_average(self, speed_kmh: float) -> RideTime:
+        """Keep where the ride is slow and where fast, but make the average what is stated."""
+        return RideTime(
+            self.chainage_m,
+            self.ride_s * (self.average_kmh / speed_kmh),
+            f"{self.source}, at your average speed",
+        )
+
+    def at(self, chainage_m: ArrayLike) -> NDArray[np.float64]:
+        """Riding seconds at each chainage, same shape."""
+        at_m = np.asarray(chainage_m, float)
+        return np.asarray(np.interp(at_m, self.chainage_m, self.ride_s))
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """One day's ride."""
+
+    number: int
+    """From 1."""
+    date: dt.date
+    start_m: float
+    end_m: float
+    depart: dt.datetime
+    """Aware, in the local zone of the leg's start."""
+    arrive: dt.datetime
+    """Nominal arrival without shop stops, aware, same zone as `depart`."""
+    rest_days_before: int
+    ride_s: float
+    """Pure riding time."""
+    rest_every_s: float
+    rest_s: float
+    ride_time: RideTime
+    began_m: float | None = None
+    """Where the day began, of one that a rider under way has partly ridden."""
+
+    @property
+    def length_m(self) -> float:
+        """Ridden length, metres."""
+        return self.end_m - self.start_m
+
+    def elapsed_s(self, chainage_m: ArrayLike) -> NDArray[np.float64]:
+        """Seconds since departure at each chainage (clipped to the leg), rests included.
+
+        A rest falls after each full `rest_every_s` of riding.
+        """
+        inside_m = np.clip(np.asarray(chainage_m, float), self.start_m, self.end_m)
+        ridden_s = self.ride_time.at(inside_m) - self.ride_time.at(self.start_m)
+        if self.rest_every_s <= 0.0:
+            return ridden_s
+        # A rest right at the end of the leg is camp, not a rest.
+        rests = np.floor(np.maximum(ridden_s - 1e-6, 0.0) / self.rest_every_s)
+        return ridden_s + rests * self.rest_s
+
+    def eta(self, chainage_m: float) -> dt.datetime:
+        """Nominal time at a chainage, without shop stops."""
+        # Through UTC: local clock times may jump on the way.
+        utc = self.depart.astimezone(dt.UTC)
+        passed = dt.timedelta(seconds=float(self.elapsed_s(chainage_m)))
+        return (utc + passed).astimezone(self.depart.tzinfo)
+
+
+def leg_ends_m(
+    length_m: float,
+    daily_m: float,
+    *,
+    even: bool = False,
+    overrides_m: Mapping[int, float] | None = None,
+) -> tuple[float, ...]:
+    """Chainages at which the days end; the last is the route's end.
+
+    A day ends at the route's end if it would end a kilometre before it or less.
+
+    Parameters
+    ----------
+    length_m, daily_m
+        Route length and wanted distance a day, metres, both > 0.
+    even
+        Spread the same number of days evenly, so that the last is not a stub.
+    overrides_m
+        Day number (from 1) to that day's own distance; other days keep theirs.
+
+    Examples
+    --------
+    >>> leg_ends_m(700e3, 300e3)
+    (300000.0, 600000.0, 700000.0)
+    >>> leg_ends_m(700e3, 300e3, even=True, overrides_m={1: 100e3})
+    (100000.0, 400000.0, 700000.0)
+    """
+    own = dict(overrides_m or {})
+
+    def lay_out(usual_m: float) -> list[float]:
+        ends, at_m, day = [], 0.0, 1
+        stub_m = max(_NO_DAY_M, min(_STUB_M, _STUB_SHARE * usual_m))
+        while True:
+            at_m += own.get(day, usual_m)
+            # A day the rider has set rides exactly that far.
+            over_m = _NO_DAY_M if day in own else stub_m
+            day += 1
+            if at_m >= length_m - over_m:
+                ends.append(length_m)
+                return ends
+            ends.append(at_m)
+
+    ends = lay_out(daily_m)
+    if not even:
+        return tuple(ends)
+    used = {day: m for day, m in own.items() if day <= len(ends)}
+    free_days = len(ends) - len(used)
+    left_m = length_m - sum(used.values())
+    if free_days == 0 or left_m <= 0.0:
+        return tuple(ends)
+    return tuple(lay_out(left_m / free_days))
+
+
+def make_legs(
+    ends_m: Sequence[float],
+    *,
+    start_date: dt.date,
+    pace: Pace,
+    ride_time: RideTime,
+    zone_at: Callable[[float], dt.tzinfo],
+    rest_days_after: Mapping[int, int] | None = None,
+    start_m: float = 0.0,
+    first_depart: dt.time | None = None,
+    first_number: int = 1,
+) -> tuple[Leg, ...]:
+    """Dated legs from their ends.
+
+    Parameters
+    ----------
+    ends_m
+        Increasing chainages, metres.
+    zone_at
+        Chainage in metres to the local time zone there.
+    rest_days_after
+        Day number to how many rest days follow it (in camp, at that day's end).
+    start_m, first_depart, first_number
+        For a trip under way: where it goes on, when, and as which day.
+    """
+    rests = dict(rest_days_after or {})
+    legs: list[Leg] = []
+    date = start_date
+    for number, end_m in enumerate(ends_m, start=first_number):
+        waited = rests.get(number - 1, 0) if number > first_number else 0
+        date += dt.timedelta(days=waited)
+        zone = zone_at(start_m)
+        # Through UTC, so that a time skipped by a clock change becomes a real one.
+        time = first_depart if number == first_number and first_depart else pace.depart
+        depart = dt.datetime.combine(date, time, tzinfo=zone).astimezone(dt.UTC).astimezone(zone)
+        leg = Leg(
+            number=number,
+            date=date,
+            start_m=start_m,
+            end_m=float(end_m),
+            depart=depart,
+            arrive=depart,
+            rest_days_before=waited,
+            ride_s=float(ride_time.at(end_m) - ride_time.at(start_m)),
+            rest_every_s=pace.rest_every_h * 3600.0,
+            rest_s=pace.rest_min * 60.0,
+            ride_time=ride_time,
+        )
+        legs.append(replace(leg, arrive=leg.eta(float(end_m))))
+        start_m, date = float(end_m), date + dt.timedelta(days=1)
+    return tuple(legs)

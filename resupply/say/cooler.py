@@ -1,0 +1,172 @@
+"""Sentences about a cooler: what ice it takes, whether it stays cold, what if there is none.
+
+In: an `IcePlan`. Out: text in the rider's units and clock. Place names are map text and come out
+as they went in.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from resupply.common.units import Units, format_amount, format_hours, format_temp
+from resupply.kitchen.cold.ice_plan import IceState
+from resupply.kitchen.cold.simulate import LIMIT_C
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Callable, Iterable
+
+    from resupply.kitchen.cold.ice_plan import IcePlan, Without
+
+__all__ = ["Sayer", "ice_words", "if_none", "plan_words", "verdict"]
+
+_HOUR_S = 3600.0
+_WEEK_S = 7 * 86_400.0
+
+
+class Sayer:
+    """Times and amounts as the rider reads them."""
+
+    def __init__(
+        self,
+        local: Callable[[float], dt.datetime],
+        say_time: Callable[[dt.datetime], str],
+        units: Units,
+    ) -> None:
+        self._local, self._say_time, self._units = local, say_time, units
+
+    def iso(self, time_s: float | None) -> str | None:
+        """Local time to the minute, ISO 8601."""
+        if time_s is None:
+            return None
+        return self._local(time_s).isoformat(timespec="minutes")
+
+    def time(self, time_s: float) -> str:
+        """Weekday and time."""
+        return self._say_time(self._local(time_s))
+
+    def temp(self, temp_c: float) -> str:
+        """Temperature to the degree."""
+        # The published limit is printed as 4 °C and as 40 °F.
+        if self._units == "imperial" and temp_c == 4.0:
+            return "40 °F"
+        return format_temp(temp_c, self._units)
+
+    def mass(self, mass_kg: float) -> str:
+        """Mass as one buys it."""
+        return format_amount(mass_kg, self._units)
+
+
+def if_none(plan: IcePlan, doubt: Without, say: Sayer) -> str:
+    """Say what to do if a likely place has no ice."""
+    at_s, fails_s = doubt.stop.at_s, doubt.fails_at_s
+    instead = ""
+    if doubt.then:
+        first = doubt.then[0]
+        instead = f" The next ice is {say.mass(first.kg)} at {first.stop.label}."
+    here = _listed(n.what for n in plan.needs if abs(n.start_s - at_s) < _HOUR_S)
+    if fails_s is not None and fails_s - at_s < _HOUR_S and here and plan.limit_c <= LIMIT_C:
+        return f"If there is none, buy food that keeps instead of: {here}.{instead}"
+    if fails_s is not None:
+        return (
+            f"If there is none, the cooler is above {say.temp(plan.limit_c)} "
+            f"from {say.time(fails_s)}.{instead}"
+        )
+    if plan.unknown_from_s is not None:
+        return f"If there is none, it still holds as far as the weather is known.{instead}"
+    return f"If there is none, it still holds.{instead}"
+
+
+def _listed(names: Iterable[str]) -> str:
+    # Names of food hold commas of their own.
+    return "; ".join(sorted({name for name in names if name}))
+
+
+def plan_words(plan: IcePlan, say: Sayer) -> str:
+    """Say everything there is to say about one cooler."""
+    name = plan.cooler.name.capitalize()
+    if plan.state is IceState.NO_NEED:
+        return f"{name} cooler: nothing that must stay cold is planned."
+    if plan.state is IceState.NO_COOLER:
+        return f"{name}: no cooler. What should stay cold is as warm as the air, day and night."
+    said = [f"{name} cooler: {ice_words(plan, say)}", _held(plan, say)]
+    if plan.unknown_from_s is not None:
+        said.append(
+            f"From {say.time(plan.unknown_from_s)} the weather is not known, so whether it stays "
+            f"at or below {say.temp(plan.limit_c)} is not known either."
+        )
+        if plan.fails_at_s is None:
+            said.append("Until then it holds.")
+    said.append(_no_ice(plan, say))
+    if sum(b - a for a, b in plan.need_spans) > _WEEK_S and plan.purchases:
+        days = sum(b - a for a, b in plan.need_spans) / 86_400.0
+        said.append(
+            f"{days:.0f} days of cold food take {_stops_words(plan)} and "
+            f"{say.mass(plan.bought_kg)} of ice: fresh food bought on the day it is eaten takes "
+            "none."
+        )
+    return " ".join(text for text in said if text)
+
+
+def verdict(plan: IcePlan, say: Sayer) -> str:
+    """Say whether it stays cold and whether ice is left; empty without a need."""
+    if not plan.need_spans:
+        return ""
+    return f"{_held(plan, say)} {_no_ice(plan, say)}".strip()
+
+
+def _held(plan: IcePlan, say: Sayer) -> str:
+    """Say whether it stays cold, as far as the weather is known; empty if nothing is."""
+    limit, drinks = say.temp(plan.limit_c), plan.limit_c > LIMIT_C
+    likely = [p.stop.label for p in plan.purchases if p.stop.confidence != "stated"]
+    if plan.fails_at_s is None:
+        if plan.unknown_from_s is not None:
+            return ""
+        while_ = "while you ride" if drinks else "while anything that spoils is inside"
+        given = f", if there is ice at {', '.join(likely)}" if likely else ""
+        return f"It stays at or below {limit} {while_}{given}."
+    above_s = sum(b - a for a, b in plan.above)
+    warmest = say.temp(math.ceil(plan.worst_c))
+    when = f"{say.time(plan.fails_at_s)}"
+    if drinks:
+        return (
+            f"It is above {limit} for {format_hours(above_s)} in all, first from {when}, and up "
+            f"to {warmest}: a matter of comfort, not of safety."
+        )
+    inside = _listed(n.what for n in plan.needs if n.start_s <= plan.fails_at_s < n.end_s)
+    before = [p for p in plan.purchases if p.stop.at_s <= plan.fails_at_s]
+    though = "even with all the ice that fits" if before else "with no ice to add before"
+    return (
+        f"It does not stay cold: above {limit} from {when}"
+        + (f" with {inside} inside" if inside else "")
+        + f", {format_hours(above_s)} in all, up to {warmest}, {though}. "
+        "Eat what spoils before then, or plan it differently."
+    )
+
+
+def _no_ice(plan: IcePlan, say: Sayer) -> str:
+    if plan.no_ice_from_s is None or plan.limit_c > LIMIT_C:
+        return ""
+    return (
+        f"No ice is left from {say.time(plan.no_ice_from_s)}: published guidance discards "
+        "perishables once the ice is gone."
+    )
+
+
+def ice_words(plan: IcePlan, say: Sayer) -> str:
+    """Say how much ice comes from where."""
+    home_kg = sum(p.loaded_kg for p in plan.purchases if not p.stop.counts)
+    home_kg += sum(s.loaded_kg for s in plan.stated if s.load.label == "home")
+    board_kg = sum(s.loaded_kg for s in plan.stated if s.load.label != "home")
+    parts = [f"{say.mass(home_kg)} of ice from home"] if home_kg else []
+    parts += [f"{say.mass(board_kg)} of ice on board"] if board_kg else []
+    if plan.stops:
+        way_kg = sum(p.kg for p in plan.purchases if p.stop.counts)
+        of_ice = "" if parts else " of ice"
+        parts.append(f"{say.mass(way_kg)}{of_ice} at {_stops_words(plan)} on the way")
+    return f"{' and '.join(parts)}." if parts else "no ice to buy."
+
+
+def _stops_words(plan: IcePlan) -> str:
+    return "1 ice stop" if plan.stops == 1 else f"{plan.stops} ice stops"

@@ -1,0 +1,177 @@
+"""What a rider under way wants to know first: what is on board, how far it lasts, the next shop.
+
+In: a plan that goes on from where the rider is, and its document. Out: facts, cautions, sentences.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from resupply.common.units import format_volume
+from resupply.places.place import Supply
+from resupply.say.names import state_word
+from resupply.say.stops import food_words, meal_words
+from resupply.supply.stop_solver import Risk
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from resupply.plan.pipeline import TripPlan
+    from resupply.say.names import Words
+
+__all__ = ["behind_words", "on_board_cautions", "on_board_facts", "start_words"]
+
+_SIP_L = 0.5
+"""Less than that to the next water is told, but is no caution."""
+_FACT_LENGTH = 46
+"""Facts are a few words, so that they fit on a phone …"""
+_NAME_LENGTH = 16
+"""… but a name is to be known again."""
+
+Fact = tuple[str, str, str]
+"""Label, words, tone."""
+
+
+def start_words(plan: TripPlan, words: Words) -> str:
+    """Say what food has to be on board at the start, and on a trip under way what is."""
+    needed = plan.supply.start_carry_meals
+    if plan.trip.now.at_km is None:
+        return f"Leave home with {food_words(needed)} a person."
+    have = plan.trip.now.food_meals
+    said = (
+        f"You need {food_words(needed)} a person to {_first_stop(plan, words)} and have "
+        f"{food_words(have)} on board"
+    )
+    return f"{said}: {meal_words(needed - have)} too few." if have < needed else f"{said}."
+
+
+def on_board_facts(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterator[Fact]:
+    """Where the rider is, what is on board and where the next shop is; nothing at home."""
+    now = plan.trip.now
+    if now.at_km is None or now.time is None:
+        return
+    yield "You are at", f"{words.at(plan.legs[0].start_m)}, {words.day_clock(now.time)}", "plain"
+    needed = plan.supply.start_carry_meals
+    until = "next stop" if plan.supply.stops else "end"
+    said = f"{meal_words(now.food_meals)} a person, {needed} needed to the {until}"
+    yield "Food on board", said, "alarm" if now.food_meals < needed else "plain"
+    yield from _shops(plan, words)
+    yield _fuel(plan, words)
+    water = document.get("water", {}).get("on_board")
+    if water:
+        have = "not stated"
+        if water["litres"] is not None:
+            have = format_volume(water["litres"], words.units)
+        need = format_volume(water["needed_l"], words.units)
+        tone = {True: "plain", False: "alarm", None: "caution"}[water["lasts"]]
+        yield "Water on board", f"{have}, {need} needed to the next", tone
+
+
+def on_board_cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterator[str]:
+    """Fuel and water on board that is not known, or water that is too little."""
+    now, start = plan.trip.now, plan.trip.start.date
+    if now.at_km is None or now.time is None:
+        return
+    if start is not None and now.time.date() < start:
+        yield (
+            f"{now.time:%A} {now.time.date().isoformat()} is before the trip's start date, "
+            f"{start.isoformat()}: check both. Days and their weather count from the start date."
+        )
+    if plan.fuel is None:
+        yield f"The trip states no range, so no fuel is planned: {_on_the_map(plan, words)}."
+    elif now.fuel_km is None:
+        yield document["fuel"]["tank_words"]
+    water = document.get("water", {}).get("on_board")
+    if water and not water["lasts"] and water["needed_l"] >= _SIP_L:
+        yield water["words"]
+
+
+def behind_words(plan: TripPlan, words: Words, ahead_m: float, *kinds: Supply) -> str:
+    """Name a place behind a rider under way that is nearer than the next one ahead.
+
+    Parameters
+    ----------
+    ahead_m
+        How far the next one ahead is, metres.
+    """
+    prepared, here_m = plan.prepared, plan.legs[0].start_m
+    has = np.any([prepared.supply[kind] for kind in kinds], axis=0) & prepared.reachable
+    rows = np.flatnonzero(has & (prepared.leave_m < here_m))
+    if plan.trip.now.at_km is None or not rows.size:
+        return ""
+    row = int(rows[np.argmax(prepared.leave_m[rows])])
+    at_m = float(prepared.leave_m[row])
+    if here_m - at_m >= ahead_m:
+        return " None is nearer behind you."
+    hours = words.hours(row, plan.clock.start_s).text
+    return (
+        f" The nearest behind you is {words.name(row)} ({words.at(at_m)}), "
+        f"{words.km(here_m - at_m)} back (now: {hours})."
+    )
+
+
+def _shops(plan: TripPlan, words: Words) -> Iterator[Fact]:
+    """Name the next shop that is not known to be shut, and the next that is open for sure."""
+    rows = [gap.end_row for gap in plan.gaps[Supply.GROCERIES][:-1]]
+    if not rows:
+        yield "Next shop", "none known on the way ahead", "alarm"
+        return
+    sure = next((row for row in rows if plan.risk[row] == Risk.OPEN), None)
+    yield "Next shop", _shop(plan, rows[0], words), "plain" if rows[0] == sure else "caution"
+    if sure is None:
+        yield "Next shop open for sure", "none on the way ahead", "caution"
+    elif sure != rows[0]:
+        yield "Next shop open for sure", _shop(plan, sure, words), "plain"
+
+
+def _shop(plan: TripPlan, row: int, words: Words) -> str:
+    at_m, arrive_s = float(plan.prepared.passes.chainage_m[row]), float(plan.arrive_s[row])
+    when = words.day_clock(words.local(row, arrive_s))
+    state = state_word(int(plan.risk[row])).replace("unknown", "not known")
+    rest = f", {words.km(at_m - plan.legs[0].start_m)} on{words.detour(row)}, {when}, {state}"
+    name, room = words.name(row), max(_FACT_LENGTH - len(rest), _NAME_LENGTH)
+    return f"{name if len(name) <= room else name[: room - 1] + '…'}{rest}"
+
+
+def _fuel(plan: TripPlan, words: Words) -> Fact:
+    """How far the tank goes, and how far the first station is."""
+    fuel_km = plan.trip.now.fuel_km
+    have = "not stated" if fuel_km is None else f"goes {words.km(fuel_km * 1000.0)}"
+    if plan.fuel is None:
+        # Without a range there is no plan: the next station on the map, along the route.
+        gap = plan.gaps[Supply.FUEL][0]
+        first_row, road_m = gap.end_row, gap.length_m + _off_m(plan, gap.end_row)
+        too_far = fuel_km is not None and road_m > fuel_km * 1000.0
+    else:
+        first = plan.fuel.gaps[0]
+        first_row, road_m = first.end_row, first.road_m
+        too_far = first.missing_m > 0.0
+    where = "next station" if first_row >= 0 else "no station, the end"
+    sure = plan.fuel is not None and fuel_km is not None
+    tone = "alarm" if too_far else "plain" if sure else "caution"
+    return "Fuel in the tank", f"{have}; {where} after {words.km(road_m)}", tone
+
+
+def _on_the_map(plan: TripPlan, words: Words) -> str:
+    gap, fuel_km = plan.gaps[Supply.FUEL][0], plan.trip.now.fuel_km
+    road_m = gap.length_m + _off_m(plan, gap.end_row)
+    where = f"{words.km(road_m)} from here ({words.at(gap.end_m)})"
+    if gap.end_row < 0:
+        said = f"no station is known ahead, and the end of the route is {where}"
+    else:
+        said = f"the next station on the map is {words.name(gap.end_row)}, {where}"
+    return said if fuel_km is None else f"{said}, and your fuel goes {words.km(fuel_km * 1000.0)}"
+
+
+def _off_m(plan: TripPlan, row: int) -> float:
+    """One way from the route to the place of a pass, metres; 0 for the end of the route."""
+    return float(plan.detour_m[row]) / 2.0 if row >= 0 else 0.0
+
+
+def _first_stop(plan: TripPlan, words: Words) -> str:
+    if not plan.supply.stops:
+        return "the end of the route"
+    first = plan.supply.stops[0]
+    return f"{words.name(first.row)} ({words.at(first.chainage_m)})"

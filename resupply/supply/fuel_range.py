@@ -1,0 +1,320 @@
+"""Fuel: gaps between stations by road, and the fewest stops that keep the reserve.
+
+In: the stations passed, the range of a full tank, what is in it and a reserve. Out: a
+`FuelPlan`. An exact dynamic programme over stations. A range that is exceeded is a result,
+listed first; it is never an error and never hidden.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from resupply.common.geodesy import geod
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from numpy.typing import ArrayLike, NDArray
+
+    from resupply.places.place import Stretch
+
+__all__ = ["FuelGap", "FuelPlan", "FuelStop", "Station", "beside_shops", "fuel_gaps", "plan_fuel"]
+
+_FILL_S = 600.0
+"""Time at a station. Common practice, no source."""
+_JOINED_FILL_S = 300.0
+"""Time at a station next to a shop where the rider stops anyway. Common practice, no source."""
+
+_BESIDE_M = 300.0
+_SAME_PASS_M = 5_000.0
+
+_Cost = tuple[int, int, int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Station:
+    """A pass of a filling station that can be reached."""
+
+    row: int
+    """Row of the pass."""
+    chainage_m: float
+    extra_m: float
+    """Metres there and back."""
+    extra_s: float
+    joined: bool = False
+    """Beside a grocery stop made anyway: that way is ridden already, and `extra_m` and
+    `extra_s` are what comes on top of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class FuelGap:
+    """A stretch between fillings."""
+
+    start_m: float
+    end_m: float
+    """Chainages."""
+    start_row: int
+    """-1 at the start of the route."""
+    end_row: int
+    """-1 at the end of the route."""
+    road_m: float
+    """To be ridden: the route between, half of each way to a station."""
+    missing_m: float
+    """How much more than the tank less the reserve that is; 0 where it fits."""
+    beyond_range: bool
+    """Not even the reserve is enough: fuel must be carried, or the way changed."""
+    crosses_unknown: bool
+    """Map data is missing on part of it: there may be stations, nothing shows that there are."""
+
+
+@dataclass(frozen=True, slots=True)
+class FuelStop:
+    """Fill up here."""
+
+    row: int
+    chainage_m: float
+    since_m: float
+    """Ridden since the last filling."""
+    joined: bool
+    extra_s: float
+    """Riding and standing time it costs."""
+
+
+@dataclass(frozen=True, slots=True)
+class FuelPlan:
+    """Stops to make. `shortfalls` comes first in any report."""
+
+    shortfalls: tuple[FuelGap, ...]
+    """Stretches longer than the range less the reserve, even when filled at both ends."""
+    stops: tuple[FuelStop, ...]
+    gaps: tuple[FuelGap, ...]
+    """Between the stops made, start and end included."""
+    usable_m: float
+    """Range less reserve."""
+    extra_s: float
+    tank_m: float | None
+    """What the fuel at the start reaches; None where not known. Then the plan fills up at the
+    nearest station ahead, and the first gap tells what is missing even with a full tank."""
+
+
+def beside_shops(
+    lon: ArrayLike,
+    lat: ArrayLike,
+    chainage_m: ArrayLike,
+    *,
+    shop_lon: ArrayLike,
+    shop_lat: ArrayLike,
+    shop_chainage_m: ArrayLike,
+) -> NDArray[np.bool_]:
+    """Which stations stand beside a shop where the rider stops on the same pass.
+
+    Parameters
+    ----------
+    lon, lat, chainage_m
+        (m,) of the station passes, degrees and metres.
+    shop_lon, shop_lat, shop_chainage_m
+        (k,) of the chosen grocery stops.
+
+    Returns
+    -------
+    NDArray
+        (m,) True within 300 m of such a shop.
+    """
+    at = [np.atleast_1d(np.asarray(a, float)) for a in (lon, lat, chainage_m)]
+    shop = [np.atleast_1d(np.asarray(a, float)) for a in (shop_lon, shop_lat, shop_chainage_m)]
+    if at[0].size == 0 or shop[0].size == 0:
+        return np.zeros(at[0].size, bool)
+    x, y, here_m = (a[:, None] + 0.0 * shop[0] for a in at)
+    u, v, there_m = (a[None, :] + 0.0 * at[0][:, None] for a in shop)
+    _, _, apart_m = geod().inv(x, y, u, v)
+    beside = (np.asarray(apart_m) <= _BESIDE_M) & (np.abs(here_m - there_m) <= _SAME_PASS_M)
+    return np.asarray(beside.any(axis=1), dtype=bool)
+
+
+def fuel_gaps(
+    stations: Sequence[Station],
+    *,
+    length_m: float,
+    range_m: float | None = None,
+    reserve_m: float = 0.0,
+    also_m: Sequence[tuple[float, float]] = (),
+    unknown: Iterable[Stretch] = (),
+) -> tuple[FuelGap, ...]:
+    """Gaps between all stations, in order; one more than there are stations.
+
+    Parameters
+    ----------
+    stations
+        Sorted by chainage.
+    length_m
+        Route length.
+    range_m
+        Full tank, metres; None where not stated: nothing is then missing.
+    also_m
+        Detours made anyway, for shops and camps: chainage and metres there and back.
+    unknown
+        Stretches on which map data is missing.
+    """
+    points = _points(stations, length_m, also_m)
+    holes = tuple(unknown)
+    return tuple(
+        _gap(points[i], points[i + 1], range_m, reserve_m, holes) for i in range(len(points) - 1)
+    )
+
+
+def plan_fuel(
+    stations: Sequence[Station],
+    *,
+    length_m: float,
+    range_m: float,
+    reserve_m: float,
+    tank_m: float | Literal["full", "unknown"] = "full",
+    also_m: Sequence[tuple[float, float]] = (),
+    unknown: Iterable[Stretch] = (),
+) -> FuelPlan:
+    """Choose where to fill up.
+
+    Parameters
+    ----------
+    stations
+        Sorted by chainage; only those with a known way and not known to be shut.
+    length_m
+        Route length; the ride ends with the reserve still in the tank.
+    range_m, reserve_m
+        Full tank and what stays in it, metres.
+    tank_m
+        What the fuel at the start reaches, metres. One not known counts as empty: the nearest
+        station comes first.
+    also_m
+        Detours made anyway, for shops and camps: chainage and metres there and back.
+    unknown
+        Stretches on which map data is missing.
+
+    Returns
+    -------
+    FuelPlan
+        The best in this order: least distance beyond the usable range, fewest halts made for
+        fuel alone, least time, fewest stops.
+
+    Raises
+    ------
+    ValueError
+        The reserve is not less than the range.
+    """
+    usable_m = range_m - reserve_m
+    if usable_m <= 0.0:
+        raise ValueError("the fuel reserve must be less than the range")
+    first_m = {"full": range_m, "unknown": 0.0}[tank_m] if isinstance(tank_m, str) else tank_m
+    # Each stretch begins with a full tank but the first.
+    reach_m = [first_m] + [range_m] * len(stations)
+    points, holes = _points(stations, length_m, also_m), tuple(unknown)
+    best: list[_Cost] = [(0, 0, 0, 0)]
+    came: list[int] = [-1]
+    for j in range(1, len(points)):
+        ways: list[tuple[_Cost, int]] = []
+        for i in range(j - 1, -1, -1):
+            # Farther back, at least this much more would be missing: no better than what is found.
+            most_m = max(first_m, range_m) - reserve_m
+            least_m = points[j].at_m - points[i].at_m + points[j].half_m - most_m
+            if ways and least_m > min(ways)[0][0] + 1.0:
+                break
+            over_m = max(_road_m(points[i], points[j]) - (reach_m[i] - reserve_m), 0.0)
+            ways.append((_add(best[i], _step(points[j], over_m)), i))
+        cost, i = min(ways)
+        best.append(cost)
+        came.append(i)
+    chain = [len(points) - 1]
+    while chain[-1] > 0:
+        chain.append(came[chain[-1]])
+    made = [points[i] for i in chain[::-1]]
+    gaps = [
+        _gap(made[i], made[i + 1], first_m if i == 0 else range_m, reserve_m, holes)
+        for i in range(len(made) - 1)
+    ]
+    if tank_m == "unknown":
+        gaps[0] = _gap(made[0], made[1], range_m, reserve_m, holes)
+    stops = tuple(
+        FuelStop(
+            row=here.station.row,
+            chainage_m=here.station.chainage_m,
+            since_m=gap.road_m,
+            joined=here.station.joined,
+            extra_s=_stop_s(here.station),
+        )
+        for here, gap in zip(made[1:-1], gaps, strict=False)
+    )
+    return FuelPlan(
+        shortfalls=tuple(gap for gap in gaps if gap.missing_m > 0.0),
+        stops=stops,
+        gaps=tuple(gaps),
+        usable_m=usable_m,
+        extra_s=sum(stop.extra_s for stop in stops),
+        tank_m=None if tank_m == "unknown" else first_m,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Point:
+    station: Station
+    at_m: float
+    """Metres ridden since the start, other detours included."""
+    is_end: bool = False
+
+    @property
+    def half_m(self) -> float:
+        """One way between the route and the station."""
+        return self.station.extra_m / 2.0
+
+
+def _points(
+    stations: Sequence[Station], length_m: float, also_m: Sequence[tuple[float, float]]
+) -> list[_Point]:
+    rows = [*stations, Station(-1, length_m, 0.0, 0.0)]
+    at_m = [s.chainage_m + sum(m for at, m in also_m if at <= s.chainage_m) for s in rows]
+    points = [_Point(s, at) for s, at in zip(rows[:-1], at_m, strict=False)]
+    return [_Point(Station(-1, 0.0, 0.0, 0.0), 0.0), *points, _Point(rows[-1], at_m[-1], True)]
+
+
+def _road_m(start: _Point, end: _Point) -> float:
+    return end.at_m - start.at_m + start.half_m + end.half_m
+
+
+def _stop_s(station: Station) -> float:
+    return _JOINED_FILL_S if station.joined else _FILL_S + station.extra_s
+
+
+def _step(end: _Point, over_m: float) -> _Cost:
+    if end.is_end:
+        return round(over_m), 0, 0, 0
+    return round(over_m), int(not end.station.joined), round(_stop_s(end.station)), 1
+
+
+def _add(one: _Cost, other: _Cost) -> _Cost:
+    a, b, c, d = (x + y for x, y in zip(one, other, strict=True))
+    return a, b, c, d
+
+
+def _gap(
+    start: _Point,
+    end: _Point,
+    range_m: float | None,
+    reserve_m: float,
+    holes: tuple[Stretch, ...],
+) -> FuelGap:
+    road_m = _road_m(start, end)
+    return FuelGap(
+        start_m=start.station.chainage_m,
+        end_m=end.station.chainage_m,
+        start_row=start.station.row,
+        end_row=end.station.row,
+        road_m=road_m,
+        missing_m=0.0 if range_m is None else max(road_m - (range_m - reserve_m), 0.0),
+        beyond_range=range_m is not None and road_m > range_m,
+        crosses_unknown=any(
+            hole.start_m < end.station.chainage_m and hole.end_m > start.station.chainage_m
+            for hole in holes
+        ),
+    )

@@ -1,0 +1,53 @@
+"""What a plan that ignores opening hours would run into."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from resupply.supply.food_stops import walk_steps
+from resupply.supply.stop_solver import STEP_MIN, Risk, solve
+
+if TYPE_CHECKING:
+    from resupply.route.clock import Clock
+    from resupply.supply.food_stops import Candidates
+    from resupply.supply.stop_solver import StopProblem
+
+__all__ = ["NaivePlan", "naive_plan"]
+
+
+@dataclass(frozen=True, slots=True)
+class NaivePlan:
+    """Stops chosen as if every shop were always open."""
+
+    rows: tuple[int, ...]
+    """Pass rows of its stops."""
+    shut_rows: tuple[int, ...]
+    """Those that are shut on arrival."""
+    shut_arrive_s: tuple[float, ...]
+    """UTC epoch of arrival at these."""
+    longest_meals: int
+    """Longest stretch between its stops that are not shut, in meals."""
+
+
+def naive_plan(problem: StopProblem, candidates: Candidates, clock: Clock) -> NaivePlan:
+    """Choose stops without looking at hours, then look."""
+    blind = replace(problem, risk=np.zeros_like(problem.risk))
+    steps = walk_steps(blind, list(solve(blind).chosen))
+    nominal_s = candidates.nominal_s(clock)
+    shut, meals = [], [0]
+    for j, lost in steps:
+        if problem.risk[j, lost] == Risk.SHUT:
+            shut.append((int(candidates.row[j]), float(nominal_s[j]) + lost * STEP_MIN * 60.0))
+        else:
+            meals.append(int(problem.meals[j]))
+    meals.append(problem.end_meals)
+    return NaivePlan(
+        rows=tuple(int(candidates.row[j]) for j, _ in steps),
+        shut_rows=tuple(row for row, _ in shut),
+        shut_arrive_s=tuple(at for _, at in shut),
+        longest_meals=max(b - a for a, b in pairwise(meals)),
+    )

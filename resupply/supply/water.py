@@ -1,0 +1,157 @@
+"""Water: how many litres to carry from each place to fill up to the next.
+
+In: the water points passed, and litres used on the road and in camp day by day (the rate by
+heat is `resupply.kitchen.food.rations.water_need`). Out: `WaterGap`s. A spring or a well is a
+source to treat; a tap is not.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from resupply.places.place import Confidence, Supply
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from numpy.typing import NDArray
+
+    from resupply.places.place import Place, Stretch
+    from resupply.plan.prepare import Prepared
+    from resupply.route.legs import Leg
+
+__all__ = ["WaterDay", "WaterGap", "needs_treating", "split_day", "water_gaps", "water_mask"]
+
+_WAKING_H = 16.0
+"""Hours of the day over which drinking is spread. Common practice, no source."""
+_AT_CAMP_M = 500.0
+_TREATED = frozenset({"yes", "treated"})
+_RAW_KINDS = frozenset({"natural=spring", "man_made=water_well"})
+
+
+@dataclass(frozen=True, slots=True)
+class WaterDay:
+    """Litres of one day, whole party."""
+
+    road_l: float
+    """Drunk between camps."""
+    camp_l: float
+    """Drunk and cooked with in the camp that ends the day, till the next departure."""
+
+
+@dataclass(frozen=True, slots=True)
+class WaterGap:
+    """A stretch between two places to fill up."""
+
+    start_m: float
+    end_m: float
+    start_row: int
+    """Row of the pass before it; -1 at the start of the route."""
+    end_row: int
+    litres: float
+    """To be on board when it begins."""
+    dry_camps: int
+    """Nights within it in a camp without water known near."""
+    treat: bool
+    """The water taken on board must be treated: a spring, a well, or not stated as drinkable."""
+    crosses_unknown: bool
+    """Map data is missing on part of it."""
+
+
+def split_day(*, drink_l: float, cook_l: float, riding_h: float) -> WaterDay:
+    """Divide a day's water between road and camp.
+
+    Drinking is spread evenly over the waking hours; what is cooked, is cooked in camp.
+
+    Examples
+    --------
+    >>> split_day(drink_l=8.0, cook_l=2.0, riding_h=6.0)
+    WaterDay(road_l=3.0, camp_l=7.0)
+    """
+    road_l = drink_l * min(max(riding_h, 0.0) / _WAKING_H, 1.0)
+    return WaterDay(road_l, drink_l - road_l + cook_l)
+
+
+def needs_treating(place: Place) -> bool:
+    """Whether water from there must be treated, as far as the map tells.
+
+    OpenStreetMap wiki: Key:drinking_water ("yes" and "treated" are drinkable), Tag:natural=spring.
+    """
+    if place.tags.get("drinking_water") in _TREATED:
+        return False
+    return place.kind in _RAW_KINDS or place.supplies.get(Supply.WATER) != Confidence.STATED
+
+
+def water_mask(prepared: Prepared, *, untreated: bool) -> NDArray[np.bool_]:
+    """Which passes have water that can be reached (m,); untreated too if that is wanted."""
+    mask: NDArray[np.bool_] = prepared.supply[Supply.WATER] & prepared.reachable
+    if untreated:
+        return mask
+    raw = np.array([needs_treating(place) for place in prepared.places.places], dtype=bool)
+    treated: NDArray[np.bool_] = mask & ~raw[prepared.passes.place_ix]
+    return treated
+
+
+def water_gaps(
+    chainage_m: Sequence[float],
+    rows: Sequence[int],
+    treat: Sequence[bool],
+    *,
+    legs: Sequence[Leg],
+    days: Sequence[WaterDay],
+    unknown: Iterable[Stretch] = (),
+) -> tuple[WaterGap, ...]:
+    """Find all gaps, in order; one more than there are water points.
+
+    Parameters
+    ----------
+    chainage_m
+        (k,) metres, non-decreasing: where there is water.
+    rows
+        (k,) rows of the passes.
+    treat
+        (k,) whether the water there must be treated.
+    legs, days
+        The trip, and its water day by day; as many of one as of the other. Rest days count as
+        another `camp_l` of the leg before them.
+    unknown
+        Stretches on which map data is missing.
+
+    Notes
+    -----
+    The party leaves with drinkable water. A camp with water within half a kilometre along
+    the route needs none carried for the night.
+    """
+    length_m = legs[-1].end_m
+    points_m = np.array([0.0, *chainage_m, length_m])
+    ends = [-1, *rows, -1]
+    raw = [False, *treat]
+    holes = tuple(unknown)
+    edges_m = np.array([0.0, *(leg.end_m for leg in legs)])
+    drunk_l = np.concatenate([[0.0], np.cumsum([day.road_l for day in days])])
+    gaps: list[WaterGap] = []
+    for i in range(len(points_m) - 1):
+        start_m, end_m = float(points_m[i]), float(points_m[i + 1])
+        road_l = np.interp(end_m, edges_m, drunk_l) - np.interp(start_m, edges_m, drunk_l)
+        dry = [
+            k
+            for k, leg in enumerate(legs[:-1])
+            if start_m + _AT_CAMP_M < leg.end_m < end_m - _AT_CAMP_M
+        ]
+        camp_l = sum(days[k].camp_l * (1 + legs[k + 1].rest_days_before) for k in dry)
+        gaps.append(
+            WaterGap(
+                start_m=start_m,
+                end_m=end_m,
+                start_row=ends[i],
+                end_row=ends[i + 1],
+                litres=float(road_l) + camp_l,
+                dry_camps=len(dry),
+                treat=raw[i],
+                crosses_unknown=any(h.start_m < end_m and h.end_m > start_m for h in holes),
+            )
+        )
+    return tuple(gaps)

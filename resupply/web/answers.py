@@ -1,0 +1,184 @@
+"""The work behind each question of the page, done in threads: find the world, plan, answer.
+
+In: a checked request. Out: bytes. All that is kept between questions lives here.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from resupply.common.errors import ResupplyError, TripFileError
+from resupply.plan.prepare import prepare
+from resupply.report.write import MEDIA_TYPES, make_result
+from resupply.route.read import parse_route, read_route
+from resupply.trip.settings import dump_trip, parse_trip
+from resupply.web.kept_maps import Worlds
+from resupply.web.kept_routes import Load, Shelf, Source, route_token
+from resupply.web.newest_first import Turn
+from resupply.web.settings import (
+    SAMPLES,
+    client_tree,
+    file_name,
+    make_plan,
+    own_trip,
+    sample_trip,
+    settled_trip,
+    to_bytes,
+)
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from resupply.trip.settings import Trip
+    from resupply.web.app import ExportRequest, PlanRequest
+    from resupply.web.settings import ServerMap
+
+__all__ = ["Desk", "RouteGoneError"]
+
+_ROUTES_KEPT = 8
+_TRIP_FILE = "trip.toml"
+
+
+class RouteGoneError(ResupplyError):
+    """The page names a route the server does not hold (any more): it may send it again."""
+
+
+class Desk:
+    """Routes and worlds in memory; one per application. Safe for threads."""
+
+    def __init__(self, samples: Path, own_map: ServerMap, folder: Path) -> None:
+        self._samples, self._own_map, self._folder = samples, own_map, folder
+        self._routes: Shelf[Source] = Shelf(_ROUTES_KEPT)
+        self.worlds = Worlds()
+
+    def samples_told(self) -> list[dict[str, Any]]:
+        """Every sample trip with its settings, for the page to start from."""
+        told = []
+        for name in SAMPLES:
+            trip = sample_trip(self._samples, name)
+            length_m = self._source(f"sample:{name}")[0].route.length_m
+            told.append(
+                {
+                    "route": f"sample:{name}",
+                    "name": trip.name,
+                    "length_m": round(length_m),
+                    "trip": client_tree(trip),
+                }
+            )
+        return told
+
+    def read_trip(self, data: bytes) -> dict[str, Any]:
+        """Read the settings of a trip file, and the route it names: a sample's, or a file's name.
+
+        Raises
+        ------
+        TripFileError
+            The file is no trip file.
+        """
+        try:
+            text = data.decode("utf-8-sig")
+        except UnicodeDecodeError:
+            raise TripFileError("is not text in UTF-8", where="trip file") from None
+        trip = parse_trip(text, where="trip file")
+        path = trip.route or ""
+        # A path is compared or shown, never opened.
+        sample = next((name for name in SAMPLES if path == self._sample_path(name)), None)
+        return {
+            "trip": client_tree(trip),
+            "route": f"sample:{sample}" if sample else None,
+            "file": file_name(path),
+        }
+
+    def take_route(self, data: bytes) -> dict[str, Any]:
+        """Read an uploaded route and keep it by the hash of its bytes.
+
+        Raises
+        ------
+        RouteError
+            It is no route.
+        """
+        token, route = route_token(data), parse_route(data, name="route file")
+        self._routes.put(token, Source(token, route, self._folder))
+        return {
+            "route": token,
+            "name": route.name,
+            "length_m": round(route.length_m),
+            "warnings": list(route.warnings),
+        }
+
+    def answer(self, asked: PlanRequest, turn: Turn) -> tuple[int, bytes]:
+        """Plan; or say which load has to end first (202).
+
+        Raises
+        ------
+        ResupplyError, Stale
+            The plan cannot be made; nobody wants it any more.
+        """
+        turn.step()
+        trip, source = self._settled(asked)
+        found = self.worlds.find(trip, source, again=asked.again)
+        if isinstance(found, Load):
+            return 202, to_bytes({"seq": asked.seq, "load": found.key})
+        key = self.worlds.key(trip, source)
+        known = asked.have == key
+        plan, world = make_plan(
+            found,
+            trip,
+            source.folder,
+            quick=asked.quick,
+            with_places=not known,
+            step=turn.step,
+        )
+        self.worlds.keep(trip, source, world)
+        answer: dict[str, Any] = {"seq": asked.seq, "world": key, "plan": plan}
+        if not known:
+            from resupply.report.document.geometry import geo_document
+
+            answer["geo"] = geo_document(world)
+        turn.step()
+        return 200, to_bytes(answer)
+
+    def export(self, asked: ExportRequest) -> tuple[str, str | bytes]:
+        """Media type and content of a file.
+
+        Raises
+        ------
+        ResupplyError
+            There is no such file, or the plan cannot be made.
+        """
+        trip, source = self._settled(asked)
+        if asked.name == _TRIP_FILE:
+            sample = asked.route.removeprefix("sample:")
+            route = self._sample_path(sample) if sample in SAMPLES else file_name(asked.file)
+            return "application/toml", dump_trip(own_trip(trip, source, route))
+        if asked.name not in MEDIA_TYPES:
+            raise ResupplyError(f"there is no file {asked.name!r} to export")
+        from resupply.report.document.geometry import geo_document
+
+        found = self.worlds.find(trip, source)
+        if isinstance(found, Load):
+            found = prepare(trip, source.folder, route=source.route)
+        plan, world = make_plan(found, trip, source.folder, step=Turn().step)
+        return MEDIA_TYPES[asked.name], make_result(asked.name, plan, geo_document(world))
+
+    def _settled(self, asked: PlanRequest | ExportRequest) -> tuple[Trip, Source]:
+        source, own = self._source(asked.route)
+        return settled_trip(asked.trip, own), source
+
+    def _source(self, name: str) -> tuple[Source, Trip | ServerMap]:
+        """Route and map data by the name a client sent."""
+        sample = name.removeprefix("sample:")
+        if name.startswith("sample:") and sample in SAMPLES:
+            trip = sample_trip(self._samples, sample)
+            kept = self._routes.get(name)
+            if kept is None:
+                kept = Source(name, read_route(self._samples / (trip.route or "")), self._samples)
+                self._routes.put(name, kept)
+            return kept, trip
+        kept = self._routes.get(name)
+        if kept is None:
+            raise RouteGoneError("this route is not loaded any more", mend="Open its file again")
+        return kept, self._own_map
+
+    def _sample_path(self, name: str) -> str:
+        return str(self._samples / (sample_trip(self._samples, name).route or ""))

@@ -1,0 +1,143 @@
+"""Worlds to plan in, kept between questions: each map is read once, for all settings.
+
+In: a trip and its route. Out: a `Prepared`, or the `Load` that has to end first. What was read
+serves every corridor of the same reach and every choice of shops that are gone.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import threading
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from resupply.common.errors import ResupplyError
+from resupply.places.read import reach_m, reaches_m
+from resupply.plan.prepare import Prepared, prepare, rejoin
+from resupply.web.kept_routes import Load, Shelf
+
+if TYPE_CHECKING:
+    from resupply.trip.settings import Trip
+    from resupply.web.kept_routes import Source
+
+__all__ = ["Worlds"]
+
+# The roads of a long route take hundreds of megabytes, so that only a few are kept.
+_MAPS_KEPT = 3
+_JOINS_KEPT = 4
+_ENDED_LOADS_KEPT = 4
+_SHORT_LOAD_S = 1.0
+
+
+class Worlds:
+    """Every world in memory, and the loads under way."""
+
+    def __init__(self) -> None:
+        self._maps: Shelf[Prepared] = Shelf(_MAPS_KEPT)
+        self._joins: Shelf[Prepared] = Shelf(_JOINS_KEPT)
+        self._paces: Shelf[float] = Shelf(64)
+        self._loads: dict[str, Load] = {}
+        self._lock, self._one_at_a_time = threading.Lock(), threading.Lock()
+
+    def key(self, trip: Trip, source: Source) -> str:
+        """Name of the world: the page holds geometry and places by it."""
+        near = {str(kind): far for kind, far in reaches_m(trip.map).items()}
+        return _hashed([_map_key(trip, source), near, sorted(trip.shops.gone)])
+
+    def find(self, trip: Trip, source: Source, *, again: bool = False) -> Prepared | Load:
+        """Find the world of a trip; short loads are waited for.
+
+        Parameters
+        ----------
+        again
+            Read the map data again, because some of it could not be had before.
+
+        Raises
+        ------
+        ResupplyError
+            The map data cannot be used.
+        """
+        map_key, key = _map_key(trip, source), self.key(trip, source)
+        if again:
+            self._maps.drop(map_key)
+            self._joins.drop(key)
+        found = self._joins.get(key)
+        if found is not None:
+            return found
+        read = self._maps.get(map_key)
+        if read is None:
+            load = self._start(map_key, trip, source)
+            with load.changed:
+                load.changed.wait_for(lambda: load.done, timeout=_SHORT_LOAD_S)
+            if not load.done:
+                return load
+            if load.error is not None:
+                raise ResupplyError(load.error)
+            read = self._maps.get(map_key)
+        if read is None:
+            raise ResupplyError("too much is asked of this page at once", mend="Try again")
+        found = rejoin(read, trip)
+        self._joins.put(key, found)
+        return found
+
+    def keep(self, trip: Trip, source: Source, world: Prepared) -> None:
+        """Take back a world that has got a timetable; other joins of its map share it."""
+        self._joins.put(self.key(trip, source), world)
+        map_key = _map_key(trip, source)
+        read = self._maps.get(map_key)
+        if read is not None and read.places is world.places:
+            self._maps.put(map_key, replace(read, timetable=world.timetable))
+
+    def load(self, key: str) -> Load | None:
+        """Load of that key, running or ended a while ago."""
+        return self._loads.get(key)
+
+    def _start(self, key: str, trip: Trip, source: Source) -> Load:
+        """Begin to read a map, or go on with the load that is doing so."""
+        with self._lock:
+            running = self._loads.get(key)
+            if running is not None and running.go_on():
+                return running
+            load = self._loads[key] = Load(key)
+            for old in [k for k, v in self._loads.items() if v.done][:-_ENDED_LOADS_KEPT]:
+                del self._loads[old]
+            # The service is asked day by day: a resumed load must ask for the same days.
+            daily_km = self._paces.get(key) or trip.pace.daily_km
+            self._paces.put(key, daily_km)
+        plain = trip.model_copy(
+            update={
+                "pace": trip.pace.model_copy(update={"daily_km": daily_km}),
+                "shops": trip.shops.model_copy(update={"gone": ()}),
+            }
+        )
+
+        def read(load: Load) -> None:
+            while not self._one_at_a_time.acquire(timeout=0.2):
+                load.tell(load.what, None)
+            try:
+                world = prepare(
+                    plain,
+                    source.folder,
+                    route=source.route,
+                    progress=load.tell,
+                    stop=lambda: load.cancelled,
+                )
+                load.tell("Planning", None)
+                self._maps.put(key, world)
+            finally:
+                self._one_at_a_time.release()
+
+        threading.Thread(target=load.run, args=(read,), daemon=True).start()
+        return load
+
+
+def _map_key(trip: Trip, source: Source) -> str:
+    """Name of what is read: everything the reading depends on, and nothing else."""
+    keys = trip.map
+    read = [keys.extracts, keys.service, keys.service_url, keys.contact, keys.roads]
+    return _hashed([source.token, *read, reach_m(trip), trip.region.model_dump(mode="json")])
+
+
+def _hashed(value: object) -> str:
+    return hashlib.sha256(json.dumps(value).encode()).hexdigest()[:24]
