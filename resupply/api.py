@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from resupply.kitchen.cold.ice_search import IceStop as IceChance
+from resupply.kitchen.cold.ice_search import IceChance
 from resupply.kitchen.coolers import day_weather, trip_dates
 from resupply.kitchen.plan import plan_kitchen
 from resupply.places.place import Confidence, Supply

@@ -6,7 +6,7 @@ import datetime as dt
 
 import numpy as np
 
-from resupply.route.clock import Clock, MealTimes, make_clock
+from resupply.route.clock import MealTimes, RideClock, make_clock
 from resupply.route.legs import Leg, Pace, RideTime, leg_ends_m, make_legs
 from resupply.supply.food_stops import Candidates, SupplyPlan, plan_supply
 from resupply.supply.stop_solver import Risk, Weights
@@ -34,7 +34,7 @@ def straight_legs(
 
 def straight_clock(
     length_km: float, daily_km: float, *, pace: Pace | None = None, **options
-) -> Clock:
+) -> RideClock:
     pace = pace or Pace(rest_min=0.0)
     return make_clock(straight_legs(length_km, daily_km, pace=pace, **options), pace, MealTimes())
 

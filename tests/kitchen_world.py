@@ -8,7 +8,7 @@ from functools import cache
 from resupply.kitchen.food.care import situation_of
 from resupply.kitchen.food.dishes import Cookbook, MealKind, load_cookbook, parse_cookbook
 from resupply.kitchen.food.load import make_load
-from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, Menu, Stop
+from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, Menu, ShopVisit
 from resupply.kitchen.food.menu import plan_menu
 from resupply.kitchen.food.packing import load_packing_rules, pack
 from resupply.kitchen.food.shopping import make_shopping
@@ -67,8 +67,8 @@ def make_slots(days: int, stop_at: dict[tuple[int, MealKind], int] | None = None
     return tuple(slots)
 
 
-def home() -> Stop:
-    return Stop("Kitchen at home", FRIDAY, full=True)
+def home() -> ShopVisit:
+    return ShopVisit("Kitchen at home", FRIDAY, full=True)
 
 
 def plan(slots, stops, **more) -> Menu:

@@ -19,7 +19,7 @@ from kitchen_world import (
 )
 
 from resupply.kitchen.food.care import care_for, load_care
-from resupply.kitchen.food.meals import Diet, Kitchen, Stop
+from resupply.kitchen.food.meals import Diet, Kitchen, ShopVisit
 from resupply.kitchen.food.menu import reserve_dishes
 from resupply.kitchen.food.packing import load_packing_rules
 from resupply.kitchen.food.rations import load_rations, stove_fuel, water_need
@@ -33,7 +33,7 @@ from resupply.report.document.food import (
     shopping_document,
 )
 
-STOPS = [home(), Stop("<b>Kiosk</b>", moment(2, 15), full=False)]
+STOPS = [home(), ShopVisit("<b>Kiosk</b>", moment(2, 15), full=False)]
 
 
 @pytest.fixture(scope="module")

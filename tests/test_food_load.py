@@ -14,12 +14,12 @@ from kitchen_world import (
 )
 
 from resupply.kitchen.food.load import LoadChange, goes_in_cooler
-from resupply.kitchen.food.meals import Stop
+from resupply.kitchen.food.meals import ShopVisit
 
 
 def test_the_load_jumps_at_a_shop_and_falls_at_meals():
     book = tiny_cookbook(stew=("dinner", "tinned-stew"))
-    stops = [home(), Stop("Shop", moment(1, 16), full=True)]
+    stops = [home(), ShopVisit("Shop", moment(1, 16), full=True)]
     slots = [slot(0, 0, "dinner"), slot(1, 1, "dinner", stretch=1)]
     menu = plan(slots, stops, cookbook=book)
     made = load_of(menu, shop(menu, stops, book=book), stops, book=book)
@@ -62,7 +62,7 @@ def test_ice_and_water_of_the_lead_are_counted_in():
 
 def test_perishable_remains_leave_at_the_next_stop_and_jam_stays():
     book = tiny_cookbook(toast=("dinner", "bread", "jam"))
-    stops = [home(), Stop("Shop", moment(1, 16), full=True)]
+    stops = [home(), ShopVisit("Shop", moment(1, 16), full=True)]
     menu = plan([slot(0, 0, "dinner")], stops, cookbook=book)
     shopping = shop(menu, stops, book=book, kept=cold())
     made = load_of(menu, shopping, stops, book=book)

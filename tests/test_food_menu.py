@@ -18,7 +18,7 @@ from kitchen_world import (
 )
 
 from resupply.kitchen.food.dishes import Allergen, Heat, MealKind
-from resupply.kitchen.food.meals import Diet, Kitchen, Stop
+from resupply.kitchen.food.meals import Diet, Kitchen, ShopVisit
 from resupply.kitchen.food.menu import reserve_dishes, retell_menu
 from resupply.kitchen.food.tell import Tell
 
@@ -66,7 +66,7 @@ def test_a_hot_day_moves_the_chicken_and_says_so():
         tin=("dinner", "tinned-stew"),
     )
     # Shops on both mornings; the box is warm on Friday afternoon only.
-    stops = [home(), Stop("Harbour shop", moment(1, 7), full=True)]
+    stops = [home(), ShopVisit("Harbour shop", moment(1, 7), full=True)]
     slots = [slot(0, 0, "dinner"), slot(1, 1, "dinner", stretch=1)]
     kept = history((0, 2), (14, 2), (14.001, 9), (23, 9), (23.001, 2), (99, 2))
     assert names(plan(slots, stops, cookbook=book)) == ["chicken", "steak"]
@@ -99,7 +99,7 @@ def test_without_a_known_temperature_only_food_that_keeps_is_planned():
 
 def test_meat_bought_half_an_hour_before_dinner_needs_no_cooler():
     book = tiny_cookbook(chicken=("dinner", "chicken-thigh"), tin=("dinner", "tinned-stew"))
-    stops = [Stop("Shop by the camp", moment(0, 18.5), full=True)]
+    stops = [ShopVisit("Shop by the camp", moment(0, 18.5), full=True)]
     assert names(plan([slot(0, 0, "dinner")], stops, cookbook=book, history=None)) == ["chicken"]
 
 
@@ -158,7 +158,7 @@ def test_a_trip_without_meals_has_an_empty_menu():
 
 
 def test_a_small_shop_sells_no_raw_meat_but_dry_food():
-    small = Stop("Kiosk", FRIDAY, full=False)
+    small = ShopVisit("Kiosk", FRIDAY, full=False)
     menu = plan(make_slots(2), [small])
     assert not menu.unfilled
     for meal in menu.meals:
@@ -168,7 +168,7 @@ def test_a_small_shop_sells_no_raw_meat_but_dry_food():
 
 def test_what_the_kiosk_lacks_is_carried_from_the_full_shop_if_it_lasts():
     book = tiny_cookbook(wraps=("lunch", "tortillas", "peanut-butter"))
-    stops = [home(), Stop("Kiosk", moment(1, 9), full=False)]
+    stops = [home(), ShopVisit("Kiosk", moment(1, 9), full=False)]
     menu = plan([slot(0, 1, "lunch", stretch=1)], stops, cookbook=book)
     sources = {b.ingredient: (b.stop, b.doubtful) for b in menu.meals[0].bought}
     assert sources == {"tortillas": (0, False), "peanut-butter": (1, False)}
@@ -176,7 +176,7 @@ def test_what_the_kiosk_lacks_is_carried_from_the_full_shop_if_it_lasts():
 
 def test_what_only_a_kiosk_may_have_is_marked_doubtful():
     book = tiny_cookbook(wraps=("lunch", "tortillas"))
-    menu = plan([slot(0, 0, "lunch")], [Stop("Kiosk", FRIDAY, full=False)], cookbook=book)
+    menu = plan([slot(0, 0, "lunch")], [ShopVisit("Kiosk", FRIDAY, full=False)], cookbook=book)
     assert menu.meals[0].bought[0].doubtful
     assert "may not have: Wheat tortillas" in menu.meals[0].why
 
@@ -207,7 +207,7 @@ def test_leftovers_that_need_cold_never_wait_for_the_next_meal():
 
 def test_no_dish_comes_twice_within_two_days_of_a_well_stocked_trip():
     stop_at = {(d, MealKind.BREAKFAST): d // 2 for d in range(0, 10, 2)}
-    stops = [home(), *(Stop(f"Shop {d}", moment(d, 7), full=True) for d in range(2, 10, 2))]
+    stops = [home(), *(ShopVisit(f"Shop {d}", moment(d, 7), full=True) for d in range(2, 10, 2))]
     ids = names(plan(make_slots(10, stop_at), stops))
     for n, key in enumerate(ids):
         assert key not in ids[n + 1 : n + 6]
@@ -239,7 +239,10 @@ def test_reserve_meals_follow_the_diet_and_take_turns():
 @pytest.mark.parametrize("kept", [cold(), warm_from(100.0), None])
 def test_a_fortnight_is_planned_well_within_a_second(kept):
     stop_at = {(d, MealKind.DINNER): (d + 1) // 2 for d in range(1, 14, 2)}
-    stops = [home(), *(Stop(f"Shop {d}", moment(d, 16), full=d % 4 == 1) for d in range(1, 14, 2))]
+    stops = [
+        home(),
+        *(ShopVisit(f"Shop {d}", moment(d, 16), full=d % 4 == 1) for d in range(1, 14, 2)),
+    ]
     slots = make_slots(14, stop_at)
     plan(slots[:3], stops)  # the solver's import is not the menu's time
     start = time.perf_counter()
@@ -255,7 +258,7 @@ def test_a_strict_menu_uses_no_warm_time_but_the_first_hour():
     kept = warm_from(18.0)
     assert names(plan(slots, [home()], cookbook=book, history=kept)) == ["steak"]
     assert names(plan(slots, [home()], cookbook=book, history=kept, strict=True)) == ["tin"]
-    near = [Stop("Shop by the camp", moment(0, 18.2), full=True)]
+    near = [ShopVisit("Shop by the camp", moment(0, 18.2), full=True)]
     assert names(plan(slots, near, cookbook=book, history=kept, strict=True)) == ["steak"]
 
 

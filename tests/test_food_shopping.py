@@ -12,7 +12,7 @@ from kitchen_world import (
 )
 
 from resupply.kitchen.food.dishes import AISLES, MealKind
-from resupply.kitchen.food.meals import Diet, Stop
+from resupply.kitchen.food.meals import Diet, ShopVisit
 from resupply.kitchen.food.menu import reserve_dishes
 
 
@@ -21,7 +21,7 @@ def lines(shopping, stop=0):
 
 
 def two_stops():
-    return [home(), Stop("Shop", moment(1, 16), full=True)]
+    return [home(), ShopVisit("Shop", moment(1, 16), full=True)]
 
 
 def test_needs_are_added_up_over_dishes_and_people():
@@ -96,7 +96,7 @@ def test_the_reserve_is_bought_apart():
 
 def test_doubtful_lines_of_a_kiosk_are_marked():
     book = tiny_cookbook(wraps=("lunch", "tortillas", "peanut-butter"))
-    kiosk = [Stop("Kiosk", moment(0, 9), full=False)]
+    kiosk = [ShopVisit("Kiosk", moment(0, 9), full=False)]
     menu = plan([slot(0, 0, "lunch")], kiosk, cookbook=book)
     bought = lines(shop(menu, kiosk, book=book))
     assert bought["tortillas"].doubtful

@@ -13,7 +13,7 @@ from conftest import ROOT
 
 from resupply.cli.club import Job, jobs_of, plan_many, plan_one
 from resupply.common.errors import ResupplyError
-from resupply.report.club import Outcome, render_club
+from resupply.report.club import ClubRow, render_club
 from resupply.trip.settings import make_trip
 
 pytest.importorskip("distributed")
@@ -178,7 +178,7 @@ def test_the_key_changes_with_the_route_and_the_settings(tmp_path):
 def test_the_limit_is_not_known_where_map_data_is_missing():
     page = render_club(
         [
-            Outcome(
+            ClubRow(
                 "a.gpx", name="A", start_date="2027-07-09", days=2, length_m=1000, stops=0,
                 most_carried_days=4.0, carry_limit_days=3.0, limit_kept=None, longest_gap_m=900,
                 gap_certain=False, unknown_m=500,

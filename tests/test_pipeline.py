@@ -9,7 +9,7 @@ from worlds import FULL, prepared_world, shop, shops_along, trip_of, winding_rou
 
 from resupply.api import ice_chances
 from resupply.common.errors import TripFileError
-from resupply.places.place import Confidence, Stretch, Supply
+from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.plan.prepare import USUAL_KMH, join_passes
 from resupply.report.document.document import plan_document, to_json
@@ -50,7 +50,7 @@ def test_a_shop_without_hours_is_never_called_open():
 
 
 def test_a_gap_over_missing_data_says_so():
-    plan = planned(unknown=(Stretch(300e3, 500e3, "the extract ends here"),))
+    plan = planned(unknown=(RouteSpan(300e3, 500e3, "the extract ends here"),))
     gaps = [gap for gap in plan.gaps[Supply.GROCERIES] if gap.crosses_unknown]
     assert all(gap.start_m < 500e3 and gap.end_m > 300e3 for gap in gaps)
     assert gaps

@@ -5,7 +5,7 @@ import itertools
 import numpy as np
 import pytest
 
-from resupply.places.place import Stretch
+from resupply.places.place import RouteSpan
 from resupply.supply.fuel_range import Station, beside_shops, fuel_gaps, plan_fuel
 
 
@@ -36,7 +36,7 @@ def test_no_station_at_all_is_one_gap():
 
 
 def test_missing_map_data_is_said():
-    holes = (Stretch(120e3, 130e3),)
+    holes = (RouteSpan(120e3, 130e3),)
     gaps = fuel_gaps(stations_at(100, 250), length_m=400e3, unknown=holes)
     assert [g.crosses_unknown for g in gaps] == [False, True, False]
 

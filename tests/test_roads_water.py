@@ -3,7 +3,7 @@
 import pytest
 from builders import straight_legs
 
-from resupply.places.place import Confidence, Place, Stretch, Supply
+from resupply.places.place import Confidence, Place, RouteSpan, Supply
 from resupply.supply.water import WaterDay, needs_treating, split_day, water_gaps
 
 LEGS = straight_legs(600.0, 200.0)
@@ -61,7 +61,7 @@ def test_water_from_a_spring_is_marked_to_treat_in_the_gap_it_serves():
 
 
 def test_missing_map_data_is_said():
-    gaps = gaps_at(100, 300, unknown=(Stretch(310e3, 320e3),))
+    gaps = gaps_at(100, 300, unknown=(RouteSpan(310e3, 320e3),))
     assert [gap.crosses_unknown for gap in gaps] == [False, False, True]
 
 

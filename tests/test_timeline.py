@@ -5,17 +5,17 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from resupply.hours.intervals import Stretch, look_up, make_timeline, row_of
+from resupply.hours.intervals import OpenSpan, look_up, make_timeline, row_of
 from resupply.hours.state import OpenState
 
 OPEN, TIGHT, SHUT, UNKNOWN = (state.value for state in OpenState)
 S, O, U = OpenState.SHUT, OpenState.OPEN, OpenState.UNKNOWN  # noqa: E741
 
 ROWS = [
-    [Stretch(1000, 1100, S, ""), Stretch(1100, 1200, O, ""), Stretch(1200, 2000, S, "")],
-    [Stretch(1000, 2000, U, "no hours")],
-    [Stretch(1000, 2000, O, "")],
-    [Stretch(1000, 1100, O, ""), Stretch(1100, 1150, U, "perhaps"), Stretch(1150, 2000, S, "")],
+    [OpenSpan(1000, 1100, S, ""), OpenSpan(1100, 1200, O, ""), OpenSpan(1200, 2000, S, "")],
+    [OpenSpan(1000, 2000, U, "no hours")],
+    [OpenSpan(1000, 2000, O, "")],
+    [OpenSpan(1000, 1100, O, ""), OpenSpan(1100, 1150, U, "perhaps"), OpenSpan(1150, 2000, S, "")],
 ]
 LINE = make_timeline(ROWS, 1000, 2000)
 

@@ -18,7 +18,7 @@ from resupply.cli.terminal import print_summary
 from resupply.common.errors import ResupplyError, TripFileError
 from resupply.kitchen.coolers import span_s, trip_dates
 from resupply.passes.position import at_km_given, at_km_of, local_now
-from resupply.places.place import Confidence, Stretch, Supply
+from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.report.document.document import plan_document
 from resupply.report.log import add_to_log
@@ -383,7 +383,7 @@ def test_map_data_missing_behind_is_no_matter_any_more():
             pace={"daily_km": 200.0, "speed_kmh": 50.0},
             now={"at_km": 430, "time": "2027-07-11T14:10:00", "food_meals": 3},
         )
-        holes = tuple(Stretch(a * 1000.0, b * 1000.0, "lost") for a, b in holes_km)
+        holes = tuple(RouteSpan(a * 1000.0, b * 1000.0, "lost") for a, b in holes_km)
         places = shops_along(ROUTE, KM, hours=("24/7",))
         document = plan_document(
             plan_trip(prepared_world(ROUTE, places, trip, unknown=holes), trip)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from resupply.places.place import Confidence, Coverage, Place, PlaceSet, Stretch, Supply
+from resupply.places.place import Confidence, Coverage, Place, PlaceSet, RouteSpan, Supply
 from resupply.plan.prepare import USUAL_KMH, Prepared, join_passes
 from resupply.roads.detours import straight_detours
 from resupply.route.route import Route, make_route
@@ -58,7 +58,7 @@ def prepared_world(
     places: tuple[Place, ...],
     trip: Trip,
     *,
-    unknown: tuple[Stretch, ...] = (),
+    unknown: tuple[RouteSpan, ...] = (),
 ) -> Prepared:
     found = PlaceSet(places, Coverage("an invented map", "2027-01-01", unknown))
     passes, supply = join_passes(route, found, trip.map)

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Final
 from resupply import __version__
 from resupply.common.errors import OutputError, ResupplyError
 from resupply.common.files import write_atomic
-from resupply.report.club import Outcome, outcome_of, render_club
+from resupply.report.club import ClubRow, outcome_of, render_club
 from resupply.trip.settings import load_trip, make_trip
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ class Job:
 
 def jobs_of(
     paths: Sequence[Path], overrides: Mapping[str, object], *, start: dt.date
-) -> tuple[tuple[Job, ...], tuple[Outcome, ...]]:
+) -> tuple[tuple[Job, ...], tuple[ClubRow, ...]]:
     """Read the settings of each route.
 
     Parameters
@@ -80,7 +80,7 @@ def jobs_of(
             if trip.start.date is None:
                 trip = make_trip(trip.model_dump(), overrides={"start.date": start})
         except ResupplyError as error:
-            failures.append(Outcome(str(path), error=str(error)))
+            failures.append(ClubRow(str(path), error=str(error)))
             continue
         jobs.append(Job(str(path), trip, folder, _key(trip, folder)))
     return tuple(jobs), tuple(failures)
@@ -100,14 +100,14 @@ def _key(trip: Trip, folder: Path) -> str:
     return mark.hexdigest()[:24]
 
 
-def plan_one(job: Job) -> Outcome:
+def plan_one(job: Job) -> ClubRow:
     """Plan one route; a fault of its files is its outcome, not an error."""
     from resupply.api import plan_files
 
     try:
         document, geo = plan_files(job.trip, job.folder)
     except ResupplyError as error:
-        return Outcome(job.file, error=str(error))
+        return ClubRow(job.file, error=str(error))
     return outcome_of(job.file, document, geo)
 
 
@@ -115,10 +115,10 @@ def plan_many(
     jobs: Sequence[Job],
     out: Path,
     *,
-    failures: Sequence[Outcome] = (),
+    failures: Sequence[ClubRow] = (),
     cluster: str | None = None,
     progress: Progress | None = None,
-) -> tuple[Outcome, ...]:
+) -> tuple[ClubRow, ...]:
     """Plan every job that has no result yet, and write the table and the page of all.
 
     Parameters
@@ -160,7 +160,7 @@ def plan_many(
                 found[job.key] = (
                     future.result()
                     if fault is None
-                    else Outcome(job.file, error=f"fault of the program: {_one_line(fault)}")
+                    else ClubRow(job.file, error=f"fault of the program: {_one_line(fault)}")
                 )
                 if not found[job.key].error:
                     write_atomic(_done_file(out, job), json.dumps(asdict(found[job.key])))
@@ -182,12 +182,12 @@ def _done_file(out: Path, job: Job) -> Path:
     return out / DONE / f"{job.key}.json"
 
 
-def _read_done(out: Path, job: Job) -> Outcome | None:
+def _read_done(out: Path, job: Job) -> ClubRow | None:
     """Take the result of an earlier run; one that cannot be read is made again."""
     try:
         row = json.loads(_done_file(out, job).read_text("utf-8"))
         lines = tuple(tuple((lon, lat) for lon, lat in line) for line in row["lines"])
-        return Outcome(**{**row, "file": job.file, "lines": lines})
+        return ClubRow(**{**row, "file": job.file, "lines": lines})
     except (OSError, ValueError, TypeError, KeyError):
         return None
 
@@ -222,7 +222,7 @@ def _client(cluster: str | None, most_workers: int) -> Iterator[Client]:
         yield client
 
 
-def _write_table(outcomes: Sequence[Outcome], path: Path) -> None:
+def _write_table(outcomes: Sequence[ClubRow], path: Path) -> None:
     import geopandas
     import shapely
 

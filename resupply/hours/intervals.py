@@ -1,6 +1,6 @@
 """Open states of many rows on one UTC time line, as arrays that answer by binary search.
 
-In: rows of stretches in seconds. Out: a `Timeline`; `look_up` answers any number of windows.
+In: rows of stretches in seconds. Out: an `OpenTimes`; `look_up` answers any number of windows.
 """
 
 from __future__ import annotations
@@ -18,13 +18,13 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Stretch", "Timeline", "look_up", "make_timeline", "row_of", "row_since"]
+__all__ = ["OpenSpan", "OpenTimes", "look_up", "make_timeline", "row_of", "row_since"]
 
 NEVER: Final = int(np.iinfo(np.int64).max)
 _ROW_BITS: Final = 32
 
 
-class Stretch(NamedTuple):
+class OpenSpan(NamedTuple):
     """A stretch of time in one state."""
 
     start_s: int
@@ -37,7 +37,7 @@ class Stretch(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Timeline:
+class OpenTimes:
     """Rows that each cover the span, neighbours in different states. k stretches."""
 
     start_s: int
@@ -57,7 +57,7 @@ class Timeline:
     """(k,)."""
 
 
-def make_timeline(rows: Sequence[Sequence[Stretch]], start_s: int, end_s: int) -> Timeline:
+def make_timeline(rows: Sequence[Sequence[OpenSpan]], start_s: int, end_s: int) -> OpenTimes:
     """Lay rows of stretches one after the other.
 
     Parameters
@@ -75,7 +75,7 @@ def make_timeline(rows: Sequence[Sequence[Stretch]], start_s: int, end_s: int) -
         if row_ix[i + 1] == row_ix[i]:
             unknown = flat[i + 1].state is OpenState.UNKNOWN
             next_unknown[i] = since[i + 1] if unknown else next_unknown[i + 1]
-    line = Timeline(
+    line = OpenTimes(
         start_s=start_s,
         end_s=end_s,
         key=(row_ix << _ROW_BITS) + (since - start_s),
@@ -90,7 +90,9 @@ def make_timeline(rows: Sequence[Sequence[Stretch]], start_s: int, end_s: int) -
     return line
 
 
-def look_up(line: Timeline, row: ArrayLike, from_s: ArrayLike, to_s: ArrayLike) -> NDArray[np.int8]:
+def look_up(
+    line: OpenTimes, row: ArrayLike, from_s: ArrayLike, to_s: ArrayLike
+) -> NDArray[np.int8]:
     """State of each window [from_s, to_s) of a row, as `OpenState` codes.
 
     OPEN if the window lies within one open stretch, SHUT if it meets none but shut ones,
@@ -119,7 +121,7 @@ def look_up(line: Timeline, row: ArrayLike, from_s: ArrayLike, to_s: ArrayLike) 
     return np.where(outside, np.int8(OpenState.UNKNOWN.value), code)
 
 
-def row_since(line: Timeline, row: int, since_s: float) -> tuple[Stretch, ...]:
+def row_since(line: OpenTimes, row: int, since_s: float) -> tuple[OpenSpan, ...]:
     """One row's stretches from the one that holds `since_s`, in order."""
     start, stop = int(line.first[row]), int(line.first[row + 1])
     return row_of(line, row)[np.searchsorted(line.until_s[start:stop], since_s, side="right") :]
@@ -127,12 +129,12 @@ def row_since(line: Timeline, row: int, since_s: float) -> tuple[Stretch, ...]:
 
 # A plan describes the same rows at every redraw.
 @lru_cache(maxsize=4096)
-def row_of(line: Timeline, row: int) -> tuple[Stretch, ...]:
+def row_of(line: OpenTimes, row: int) -> tuple[OpenSpan, ...]:
     """One row's stretches, in order."""
     start, stop = int(line.first[row]), int(line.first[row + 1])
     origin_s = line.start_s - (row << _ROW_BITS)
     return tuple(
-        Stretch(
+        OpenSpan(
             int(line.key[i]) + origin_s,
             int(line.until_s[i]),
             OpenState(int(line.code[i])),

@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
-from resupply.hours.intervals import Stretch
+from resupply.hours.intervals import OpenSpan
 from resupply.hours.readings import has_sun
 from resupply.hours.season import OUT_OF_SEASON, doubtful_days
 from resupply.hours.state import OpenState, Segment
@@ -37,7 +37,7 @@ class HoursRows:
         self.start_s = _midnight_s(first)
         self.end_s = _midnight_s(last)
         self.local_span = (first - dt.timedelta(days=1), last + dt.timedelta(days=1))
-        self.rows: list[list[Stretch]] = []
+        self.rows: list[list[OpenSpan]] = []
         self.problems: list[str] = []
         self._found: dict[tuple[object, ...], int] = {}
 
@@ -45,7 +45,7 @@ class HoursRows:
         """Row on which nothing is known."""
         key = (problem,)
         if key not in self._found:
-            unknown = Stretch(self.start_s, self.end_s, OpenState.UNKNOWN, problem)
+            unknown = OpenSpan(self.start_s, self.end_s, OpenState.UNKNOWN, problem)
             self._found[key] = self._append([unknown], problem)
         return self._found[key]
 
@@ -65,18 +65,18 @@ class HoursRows:
             self._found[key] = self._append(self._stretches(segments, zone), hours.problem)
         return self._found[key]
 
-    def _append(self, stretches: list[Stretch], problem: str) -> int:
+    def _append(self, stretches: list[OpenSpan], problem: str) -> int:
         self.rows.append(stretches)
         self.problems.append(problem)
         return len(self.rows) - 1
 
-    def _stretches(self, segments: Sequence[Segment], zone: ZoneInfo) -> list[Stretch]:
-        result: list[Stretch] = []
+    def _stretches(self, segments: Sequence[Segment], zone: ZoneInfo) -> list[OpenSpan]:
+        result: list[OpenSpan] = []
         at_s = self.start_s
         for part in segments:
             end_s = min(_epoch_s(part.end, zone), self.end_s)
             if end_s > at_s:
-                result.append(Stretch(at_s, end_s, part.state, part.note))
+                result.append(OpenSpan(at_s, end_s, part.state, part.note))
                 at_s = end_s
         return result
 

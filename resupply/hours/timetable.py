@@ -16,7 +16,7 @@ import numpy as np
 
 from resupply.common.units import format_clock
 from resupply.hours.holidays import country_by_zone, holidays_of
-from resupply.hours.intervals import Stretch, Timeline, look_up, make_timeline, row_of, row_since
+from resupply.hours.intervals import OpenSpan, OpenTimes, look_up, make_timeline, row_of, row_since
 from resupply.hours.rows import HoursRows
 from resupply.hours.state import OpenState
 from resupply.hours.stated import NO_TEXT, NOTE_LENGTH
@@ -59,11 +59,11 @@ class Timetable:
     end_s: int
     row: NDArray[np.int64]
     """(m,) each place's row in `stated`."""
-    stated: Timeline
+    stated: OpenTimes
     """What the map's hours say."""
     usual_row: NDArray[np.int64]
     """(m,) each place's row in `usual`; a row wholly unknown where there is no estimate."""
-    usual: Timeline
+    usual: OpenTimes
     """What is usual for such a shop there: an estimate."""
     zones: tuple[str, ...]
     """(m,) time zone name of each place, "" where not known."""
@@ -273,7 +273,7 @@ def describe(
     )
 
 
-def known_around(timetable: Timetable, place_ix: int, at_s: float) -> tuple[Stretch, ...]:
+def known_around(timetable: Timetable, place_ix: int, at_s: float) -> tuple[OpenSpan, ...]:
     """Stretches, open and shut, for which the stated hours are known without a hole around a time.
 
     Parameters
@@ -290,7 +290,7 @@ def known_around(timetable: Timetable, place_ix: int, at_s: float) -> tuple[Stre
     """
     if timetable.problems[place_ix] or not timetable.start_s <= at_s < timetable.end_s:
         return ()
-    found: list[Stretch] = []
+    found: list[OpenSpan] = []
     for part in row_of(timetable.stated, int(timetable.row[place_ix])):
         if part.state is not OpenState.UNKNOWN:
             found.append(part)
@@ -310,7 +310,7 @@ def _usual_words(timetable: Timetable, place_ix: int, arrive_s: float) -> str:
 
 
 def _ask(
-    line: Timeline,
+    line: OpenTimes,
     row: NDArray[np.int64],
     place_ix: ArrayLike,
     arrive_s: ArrayLike,
@@ -323,7 +323,7 @@ def _ask(
 
 
 def _words(
-    now: Stretch, later: Sequence[Stretch], said: _Said, timetable: Timetable, tagged: str
+    now: OpenSpan, later: Sequence[OpenSpan], said: _Said, timetable: Timetable, tagged: str
 ) -> str:
     if now.state is OpenState.UNKNOWN:
         return f"hours not known then ({now.note}; {tagged})"

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from resupply.kitchen.cold.balance import IceLoad
 from resupply.kitchen.cold.cooler import IceTest, make_cooler
 from resupply.kitchen.cold.ice_plan import plan_ice
-from resupply.kitchen.cold.ice_search import IceStop as IceChance
+from resupply.kitchen.cold.ice_search import IceChance
 from resupply.kitchen.cold.steps import Need, Stored
 from resupply.kitchen.cold.weather import DayWeather, make_ambient, sun_spans
 from resupply.places.place import Confidence
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from resupply.kitchen.cold.ice_plan import IcePlan
     from resupply.kitchen.cold.weather import Ambient
     from resupply.kitchen.food.tell import Tell
-    from resupply.route.clock import Clock
+    from resupply.route.clock import RideClock
     from resupply.trip.settings import CoolerKeys, Trip
 
 __all__ = ["FoodCooler", "day_weather", "drinks_note", "plan_drinks", "span_s", "trip_dates"]
@@ -62,14 +62,14 @@ def day_weather(trip: Trip, dates: Sequence[dt.date]) -> tuple[DayWeather, ...]:
     return tuple(out)
 
 
-def trip_dates(clock: Clock) -> list[dt.date]:
+def trip_dates(clock: RideClock) -> list[dt.date]:
     """Every date of the trip, rest days included, and the day after."""
     first, last = clock.local(clock.legs[0].start_m, clock.start_s).date(), clock.legs[-1].date
     # One more: a late arrival may run past midnight.
     return [first + dt.timedelta(days=n) for n in range((last - first).days + 2)]
 
 
-def span_s(clock: Clock) -> tuple[float, float]:
+def span_s(clock: RideClock) -> tuple[float, float]:
     """From departure (for a rider in camp: now) to midnight after the last arrival, UTC epoch."""
     last = clock.legs[-1]
     arrive = clock.local(last.end_m, float(clock.arrive_s(last.end_m)[0]))
@@ -96,7 +96,7 @@ class FoodCooler:
     def of(
         cls,
         trip: Trip,
-        clock: Clock,
+        clock: RideClock,
         weather: Sequence[DayWeather],
         ice: Sequence[IceChance],
     ) -> FoodCooler:
@@ -166,7 +166,7 @@ def drinks_note(tell: Tell) -> str:
 
 
 def plan_drinks(
-    trip: Trip, clock: Clock, weather: Sequence[DayWeather], ice: Sequence[IceChance]
+    trip: Trip, clock: RideClock, weather: Sequence[DayWeather], ice: Sequence[IceChance]
 ) -> IcePlan | None:
     """Ice for the drinks cooler; None without one. What is on board under way is not known."""
     keys = trip.drinks_cooler
@@ -237,11 +237,11 @@ def _cooler(trip: Trip, keys: CoolerKeys, name: str, *, iced: bool) -> Cooler:
     )
 
 
-def _ambient(clock: Clock, weather: Sequence[DayWeather]) -> Ambient:
+def _ambient(clock: RideClock, weather: Sequence[DayWeather]) -> Ambient:
     return make_ambient(weather, lambda date: _zone_on(clock, date))
 
 
-def _sun(keys: CoolerKeys, clock: Clock) -> tuple[tuple[float, float], ...]:
+def _sun(keys: CoolerKeys, clock: RideClock) -> tuple[tuple[float, float], ...]:
     rides = [
         (float(clock.depart_s[k]), float(clock.arrive_s(leg.end_m)[0]))
         for k, leg in enumerate(clock.legs)
@@ -255,7 +255,7 @@ def _sun(keys: CoolerKeys, clock: Clock) -> tuple[tuple[float, float], ...]:
     )
 
 
-def _zone_on(clock: Clock, date: dt.date) -> dt.tzinfo:
+def _zone_on(clock: RideClock, date: dt.date) -> dt.tzinfo:
     leg = next((leg for leg in reversed(clock.legs) if leg.date <= date), clock.legs[0])
     zone = leg.depart.tzinfo
     if zone is None:

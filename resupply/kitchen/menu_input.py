@@ -1,6 +1,7 @@
 """Who eats what they can cook, when, and from which shop: what a menu is planned from.
 
-In: a trip and its supply plan. Out: a `Table`, which plans menus for one temperature or another.
+In: a trip and its supply plan. Out: a `MenuInput`, which plans menus for one temperature or
+another.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from resupply.common.errors import TripFileError
 from resupply.kitchen.cold.steps import Stored
 from resupply.kitchen.food.dishes import Allergen, MealKind, load_cookbook
 from resupply.kitchen.food.load import goes_in_cooler
-from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, Stop
+from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, ShopVisit
 from resupply.kitchen.food.menu import plan_menu, retell_menu
 from resupply.kitchen.food.storage_classes import load_storage
 from resupply.kitchen.food.tell import Tell
@@ -30,15 +31,15 @@ if TYPE_CHECKING:
     from resupply.supply.food_stops import SupplyPlan
     from resupply.trip.settings import Trip
 
-__all__ = ["Table", "lay_table"]
+__all__ = ["MenuInput", "lay_table"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Table:
+class MenuInput:
     """Everything a menu is planned from but the temperature."""
 
     slots: tuple[MealSlot, ...]
-    stops: tuple[Stop, ...]
+    stops: tuple[ShopVisit, ...]
     """Home first, then the plan's food stops; without home on a trip under way."""
     cookbook: Cookbook
     storage: StorageTable
@@ -108,7 +109,7 @@ class Table:
 
 def lay_table(
     trip: Trip, supply: SupplyPlan, stop_names: Sequence[str], dishes_path: Path | None = None
-) -> Table:
+) -> MenuInput:
     """Read a trip's meals, shops, dishes and diet.
 
     Raises
@@ -118,7 +119,7 @@ def lay_table(
     """
     storage = load_storage()
     food = trip.food
-    return Table(
+    return MenuInput(
         slots=_slots(trip, supply),
         stops=_stops(supply, stop_names),
         cookbook=load_cookbook(storage, dishes_path),
@@ -130,15 +131,15 @@ def lay_table(
     )
 
 
-def _stops(supply: SupplyPlan, names: Sequence[str]) -> tuple[Stop, ...]:
+def _stops(supply: SupplyPlan, names: Sequence[str]) -> tuple[ShopVisit, ...]:
     bought = [
-        Stop(name, supply.clock.local(stop.chainage_m, stop.arrive_s), full=stop.full)
+        ShopVisit(name, supply.clock.local(stop.chainage_m, stop.arrive_s), full=stop.full)
         for stop, name in zip(supply.stops, names, strict=True)
     ]
     if supply.problem.on_board_meals is not None:
         # Under way there is no kitchen at home to buy from.
         return tuple(bought)
-    return (Stop("home", supply.clock.legs[0].depart, full=True), *bought)
+    return (ShopVisit("home", supply.clock.legs[0].depart, full=True), *bought)
 
 
 def _slots(trip: Trip, supply: SupplyPlan) -> tuple[MealSlot, ...]:

@@ -31,13 +31,13 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from resupply.kitchen.cold.ice_plan import IcePlan
-    from resupply.kitchen.cold.ice_search import IceStop as IceChance
+    from resupply.kitchen.cold.ice_search import IceChance
     from resupply.kitchen.cold.weather import DayWeather
     from resupply.kitchen.food.dishes import Dish
     from resupply.kitchen.food.meals import Menu
     from resupply.kitchen.food.shopping import Shopping
     from resupply.kitchen.food.warm_time import TempHistory
-    from resupply.kitchen.menu_input import Table
+    from resupply.kitchen.menu_input import MenuInput
     from resupply.supply.food_stops import SupplyPlan
     from resupply.trip.settings import Trip
 
@@ -57,7 +57,7 @@ _AFTER_S = 400 * 86_400.0
 class KitchenPlan:
     """Food, its cold and its order."""
 
-    table: Table
+    table: MenuInput
     weather: tuple[DayWeather, ...]
     food_ice: IcePlan
     """Of the food cooler; kind "none" without one."""
@@ -164,7 +164,7 @@ class _Settled:
     problems: tuple[str, ...] = ()
 
 
-def _settle(table: Table, box: FoodCooler, own: tuple[Stored, ...]) -> _Settled:
+def _settle(table: MenuInput, box: FoodCooler, own: tuple[Stored, ...]) -> _Settled:
     """Menu and ice that agree with each other; see the module's docstring."""
     if box.cooler.kind == "none":
         ice = box.plan(())
@@ -261,7 +261,7 @@ def _own_food(
 
 
 def _with_other_ice(
-    table: Table,
+    table: MenuInput,
     box: FoodCooler,
     own: tuple[Stored, ...],
     menu: Menu | None,
@@ -274,7 +274,9 @@ def _with_other_ice(
     return box.plan((*own, *stored), "block" if form == "cube" else "cube")
 
 
-def _carried_kg(table: Table, menu: Menu | None, shopping: Shopping | None) -> tuple[float, ...]:
+def _carried_kg(
+    table: MenuInput, menu: Menu | None, shopping: Shopping | None
+) -> tuple[float, ...]:
     if menu is None or shopping is None:
         return ()
     load = make_load(

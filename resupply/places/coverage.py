@@ -12,7 +12,7 @@ import numpy as np
 
 from resupply.common.geodesy import to_ecef_m
 from resupply.places.near_route import cube_keys, dense_ecef, neighbour_keys, samples_along
-from resupply.places.place import Stretch
+from resupply.places.place import RouteSpan
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -121,7 +121,7 @@ class RoadEvidence:
 
 def stretches_where(
     flags: NDArray[np.bool_], chainage_m: NDArray[np.float64], reason: str
-) -> tuple[Stretch, ...]:
+) -> tuple[RouteSpan, ...]:
     """Turn runs of true samples into stretches; each reaches to its neighbours' samples.
 
     Parameters
@@ -131,12 +131,12 @@ def stretches_where(
     """
     edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(np.int8)))
     last = chainage_m.size - 1
-    found: list[Stretch] = []
+    found: list[RouteSpan] = []
     for start, end in zip(edges[::2], edges[1::2], strict=True):
         start_m = float(chainage_m[max(int(start) - 1, 0)])
         end_m = float(chainage_m[min(int(end), last)])
         if found and start_m <= found[-1].end_m:
             start_m = found.pop().start_m
         if end_m > start_m:
-            found.append(Stretch(start_m, end_m, reason))
+            found.append(RouteSpan(start_m, end_m, reason))
     return tuple(found)

@@ -15,7 +15,7 @@ from resupply.places.coverage import RoadEvidence
 from resupply.places.near_route import make_reach
 from resupply.places.osm_file import read_features, read_header
 from resupply.places.place import Place, PlaceSet
-from resupply.places.several_extracts import Source, join_sources
+from resupply.places.several_extracts import ExtractResult, join_sources
 from resupply.places.tags import TEXT_LIMIT, classify, clean_text, kept_tags, rule_keys
 
 if TYPE_CHECKING:
@@ -94,7 +94,7 @@ def places_from_extract(
     if not paths:
         raise ExtractError("no map extract was given", mend="Name at least one .osm.pbf file")
     reach = make_reach(route, reach_m)
-    sources: list[Source] = []
+    sources: list[ExtractResult] = []
     chainage_m = np.zeros(0)
     for path in paths:
         header, evidence = read_header(path), RoadEvidence(route)
@@ -103,7 +103,7 @@ def places_from_extract(
         )
         chainage_m = evidence.chainage_m
         sources.append(
-            Source(
+            ExtractResult(
                 name=path.name,
                 places=found.places,
                 outlines=found.outlines,

@@ -24,7 +24,7 @@ from resupply.places.index_parts import COVER, LIGHT_MAP, PLACES, rules_mark
 from resupply.places.near_route import cube_keys
 from resupply.places.osm_file import Feature
 from resupply.places.place import Confidence, Place, Supply
-from resupply.places.several_extracts import Source
+from resupply.places.several_extracts import ExtractResult
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -141,7 +141,7 @@ def read_source(
     samples: Samples,
     reach: Reach,
     of_supply_m: Mapping[Supply, float] | None,
-) -> Source:
+) -> ExtractResult:
     """Read what one extract of an index says about a route.
 
     Parameters
@@ -160,7 +160,7 @@ def read_source(
         covered = _covered(folder / COVER, part, samples)
         places, outlines = _places(folder / PLACES, reach, samples, of_supply_m)
     old = part.rules != rules_mark()
-    return Source(
+    return ExtractResult(
         name=part.source,
         places=places,
         outlines=outlines,

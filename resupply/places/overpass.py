@@ -20,7 +20,7 @@ from resupply.places.extract import place_of
 from resupply.places.near_route import make_reach
 from resupply.places.overpass_answers import age_days, cache_path, features_of, keep, kept
 from resupply.places.overpass_client import Client, ServiceError
-from resupply.places.place import Coverage, PlaceSet, Stretch
+from resupply.places.place import Coverage, PlaceSet, RouteSpan
 from resupply.places.tags import RULES
 
 if TYPE_CHECKING:
@@ -188,7 +188,7 @@ class _Survey:
     cache_dir: Path
     client: Client
     answers: list[Answer] = field(default_factory=list)
-    unknown: list[Stretch] = field(default_factory=list)
+    unknown: list[RouteSpan] = field(default_factory=list)
     warnings: dict[str, None] = field(default_factory=dict)
     from_disk: list[Answer] = field(default_factory=list)
     failures: int = 0
@@ -209,7 +209,7 @@ class _Survey:
                 self.take(start_m, middle_m)
                 self.take(middle_m, end_m)
                 return
-            self.unknown.append(Stretch(start_m, end_m, fault.reason))
+            self.unknown.append(RouteSpan(start_m, end_m, fault.reason))
 
     def _ground(self, start_m: float, end_m: float) -> tuple[Polygon, ...]:
         return corridor_polygons(self.route, start_m, end_m, self.reach_m)
@@ -313,12 +313,12 @@ def _collect(
                 outlines[place.id] = outline
 
 
-def _joined(stretches: Sequence[Stretch]) -> tuple[Stretch, ...]:
+def _joined(stretches: Sequence[RouteSpan]) -> tuple[RouteSpan, ...]:
     """Sorted; neighbours with the same reason as one."""
-    found: list[Stretch] = []
+    found: list[RouteSpan] = []
     for stretch in sorted(stretches, key=lambda one: (one.start_m, one.end_m)):
         if found and stretch.start_m <= found[-1].end_m and stretch.reason == found[-1].reason:
             before = found.pop()
-            stretch = Stretch(before.start_m, max(before.end_m, stretch.end_m), before.reason)
+            stretch = RouteSpan(before.start_m, max(before.end_m, stretch.end_m), before.reason)
         found.append(stretch)
     return tuple(found)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-__all__ = ["Confidence", "Coverage", "Place", "PlaceSet", "Stretch", "Supply"]
+__all__ = ["Confidence", "Coverage", "Place", "PlaceSet", "RouteSpan", "Supply"]
 
 
 class Supply(StrEnum):
@@ -55,7 +55,7 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class RouteSpan:
     """A piece of the route, metres of chainage."""
 
     start_m: float
@@ -72,7 +72,7 @@ class Coverage:
     """In words: "extract alps.osm.pbf" or "live map service"."""
     data_date: str | None
     """ISO date of the data, None if it does not say."""
-    unknown: tuple[Stretch, ...] = ()
+    unknown: tuple[RouteSpan, ...] = ()
     """Sorted, not overlapping. Nothing may be concluded about these."""
 
 

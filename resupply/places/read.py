@@ -13,7 +13,7 @@ import numpy as np
 
 from resupply.common.errors import MapDataError, TripFileError
 from resupply.places.index_parts import SUFFIX as INDEX_SUFFIX
-from resupply.places.place import Coverage, PlaceSet, Stretch, Supply
+from resupply.places.place import Coverage, PlaceSet, RouteSpan, Supply
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -107,7 +107,7 @@ def _from_index(paths: list[Path], route: Route, keys: MapKeys) -> tuple[PlaceSe
 
 
 def _no_data(route: Route) -> PlaceSet:
-    whole = Stretch(0.0, route.length_m, "no map data was given")
+    whole = RouteSpan(0.0, route.length_m, "no map data was given")
     told = (
         "No map data was given. Name an OpenStreetMap extract of the region, or ask the live map "
         "service: docs/quick-start.md tells how."
@@ -122,12 +122,12 @@ def _from_service(
     reach_m: float,
     tell: Progress,
     stop: Callable[[], bool] | None,
-    only: tuple[Stretch, ...] | None = None,
+    only: tuple[RouteSpan, ...] | None = None,
 ) -> PlaceSet:
     from resupply.places.overpass import places_from_service
 
     daily_m = trip.pace.daily_km * 1000.0
-    stretches = only or (Stretch(0.0, route.length_m),)
+    stretches = only or (RouteSpan(0.0, route.length_m),)
     legs_m = [
         (at_m, min(at_m + daily_m, stretch.end_m))
         for stretch in stretches

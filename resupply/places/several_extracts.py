@@ -21,13 +21,13 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely import MultiPolygon, Polygon
 
-    from resupply.places.place import Place, Stretch
+    from resupply.places.place import Place, RouteSpan
 
-__all__ = ["Source", "join_sources"]
+__all__ = ["ExtractResult", "join_sources"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Source:
+class ExtractResult:
     """What one extract says about a route of n samples."""
 
     name: str
@@ -47,7 +47,11 @@ class Source:
 
 
 def join_sources(
-    sources: Sequence[Source], chainage_m: NDArray[np.float64], *, reach_m: float, told_as: str
+    sources: Sequence[ExtractResult],
+    chainage_m: NDArray[np.float64],
+    *,
+    reach_m: float,
+    told_as: str,
 ) -> PlaceSet:
     """One set of places, each counted once, and what of the route is not covered.
 
@@ -96,7 +100,7 @@ def join_sources(
     )
 
 
-def _edge_warning(pieces: Sequence[Stretch], reach_m: float) -> list[str]:
+def _edge_warning(pieces: Sequence[RouteSpan], reach_m: float) -> list[str]:
     """One line on all stretches near an edge of the data."""
     if not pieces:
         return []

@@ -20,7 +20,7 @@ __all__ = [
     "RULES",
     "SPECIALISTS",
     "TEXT_LIMIT",
-    "Rule",
+    "TagRule",
     "classify",
     "clean_text",
     "dropped_because",
@@ -38,7 +38,7 @@ Conditions = tuple[tuple[str, frozenset[str]], ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
+class TagRule:
     """One row: a tag, what it supplies, how sure that is, and where the tag is described."""
 
     key: str
@@ -66,64 +66,65 @@ _DRUNK: Final = _tags(drinking_water="yes|treated")
 _NO_TENTS: Final = _tags(tents="no", group_only="yes|only")
 
 # The first row that fits names the kind: full shops, fuel, small shops, camps, water, meals.
-RULES: Final[tuple[Rule, ...]] = (
-    Rule("shop", "supermarket", GROCERIES, STATED, "supermarket", "Tag:shop=supermarket"),
-    Rule("shop", "supermarket", ICE, LIKELY, "supermarket", "Tag:shop=supermarket"),
-    Rule("shop", "general", GROCERIES, LIKELY, "general store", "Tag:shop=general"),
-    Rule("amenity", "fuel", FUEL, STATED, "filling station", "Tag:amenity=fuel"),
-    Rule("amenity", "fuel", ICE, LIKELY, "filling station", "Tag:amenity=fuel", unless=_UNMANNED),
-    Rule("amenity", "fuel", SMALL, LIKELY, "filling station", "Tag:amenity=fuel",
-         needs=_SHOP_AT_PUMP),
-    Rule("shop", "convenience", SMALL, STATED, "convenience shop", "Tag:shop=convenience"),
-    Rule("shop", "grocery", SMALL, STATED, "grocery", "Tag:shop=grocery"),
-    Rule("shop", "food", SMALL, STATED, "food shop", "Tag:shop=food"),
-    Rule("shop", "greengrocer", SMALL, STATED, "greengrocer", "Tag:shop=greengrocer"),
-    Rule("shop", "bakery", SMALL, STATED, "bakery", "Tag:shop=bakery"),
-    Rule("shop", "butcher", SMALL, STATED, "butcher", "Tag:shop=butcher"),
-    Rule("shop", "deli", SMALL, STATED, "delicatessen", "Tag:shop=deli"),
-    Rule("shop", "farm", SMALL, STATED, "farm shop", "Tag:shop=farm"),
-    Rule("shop", "seafood", SMALL, STATED, "fishmonger", "Tag:shop=seafood"),
-    Rule("shop", "dairy", SMALL, STATED, "dairy shop", "Tag:shop=dairy"),
-    Rule("shop", "cheese", SMALL, STATED, "cheese shop", "Tag:shop=cheese"),
-    Rule("shop", "frozen_food", SMALL, STATED, "frozen food shop", "Tag:shop=frozen_food"),
-    Rule("shop", "health_food", SMALL, LIKELY, "health food shop", "Tag:shop=health_food"),
-    Rule("shop", "kiosk", SMALL, LIKELY, "kiosk", "Tag:shop=kiosk"),
-    Rule("shop", "department_store", SMALL, LIKELY, "department store",
+RULES: Final[tuple[TagRule, ...]] = (
+    TagRule("shop", "supermarket", GROCERIES, STATED, "supermarket", "Tag:shop=supermarket"),
+    TagRule("shop", "supermarket", ICE, LIKELY, "supermarket", "Tag:shop=supermarket"),
+    TagRule("shop", "general", GROCERIES, LIKELY, "general store", "Tag:shop=general"),
+    TagRule("amenity", "fuel", FUEL, STATED, "filling station", "Tag:amenity=fuel"),
+    TagRule("amenity", "fuel", ICE, LIKELY, "filling station", "Tag:amenity=fuel",
+            unless=_UNMANNED),
+    TagRule("amenity", "fuel", SMALL, LIKELY, "filling station", "Tag:amenity=fuel",
+            needs=_SHOP_AT_PUMP),
+    TagRule("shop", "convenience", SMALL, STATED, "convenience shop", "Tag:shop=convenience"),
+    TagRule("shop", "grocery", SMALL, STATED, "grocery", "Tag:shop=grocery"),
+    TagRule("shop", "food", SMALL, STATED, "food shop", "Tag:shop=food"),
+    TagRule("shop", "greengrocer", SMALL, STATED, "greengrocer", "Tag:shop=greengrocer"),
+    TagRule("shop", "bakery", SMALL, STATED, "bakery", "Tag:shop=bakery"),
+    TagRule("shop", "butcher", SMALL, STATED, "butcher", "Tag:shop=butcher"),
+    TagRule("shop", "deli", SMALL, STATED, "delicatessen", "Tag:shop=deli"),
+    TagRule("shop", "farm", SMALL, STATED, "farm shop", "Tag:shop=farm"),
+    TagRule("shop", "seafood", SMALL, STATED, "fishmonger", "Tag:shop=seafood"),
+    TagRule("shop", "dairy", SMALL, STATED, "dairy shop", "Tag:shop=dairy"),
+    TagRule("shop", "cheese", SMALL, STATED, "cheese shop", "Tag:shop=cheese"),
+    TagRule("shop", "frozen_food", SMALL, STATED, "frozen food shop", "Tag:shop=frozen_food"),
+    TagRule("shop", "health_food", SMALL, LIKELY, "health food shop", "Tag:shop=health_food"),
+    TagRule("shop", "kiosk", SMALL, LIKELY, "kiosk", "Tag:shop=kiosk"),
+    TagRule("shop", "department_store", SMALL, LIKELY, "department store",
          "Tag:shop=department_store"),
-    Rule("amenity", "marketplace", SMALL, LIKELY, "market", "Tag:amenity=marketplace"),
-    Rule("shop", "fuel", FUEL, STATED, "fuel in cans", "Tag:shop=fuel"),
-    Rule("vending", "ice_cubes", ICE, STATED, "ice machine", "Tag:vending=ice_cubes"),
-    Rule("shop", "ice", ICE, STATED, "ice shop", ""),
-    Rule("tourism", "camp_site", CAMP, STATED, "camp site", "Tag:tourism=camp_site",
-         unless=_NO_TENTS),
-    Rule("tourism", "caravan_site", CAMP, STATED, "caravan site that takes tents",
+    TagRule("amenity", "marketplace", SMALL, LIKELY, "market", "Tag:amenity=marketplace"),
+    TagRule("shop", "fuel", FUEL, STATED, "fuel in cans", "Tag:shop=fuel"),
+    TagRule("vending", "ice_cubes", ICE, STATED, "ice machine", "Tag:vending=ice_cubes"),
+    TagRule("shop", "ice", ICE, STATED, "ice shop", ""),
+    TagRule("tourism", "camp_site", CAMP, STATED, "camp site", "Tag:tourism=camp_site",
+            unless=_NO_TENTS),
+    TagRule("tourism", "caravan_site", CAMP, STATED, "caravan site that takes tents",
          "Tag:tourism=caravan_site", needs=_tags(tents="yes|designated")),
-    Rule("tourism", "camp_pitch", CAMP, STATED, "camp pitch", "Tag:tourism=camp_pitch",
-         unless=_NO_TENTS),
-    Rule("amenity", "drinking_water", WATER, STATED, "drinking water",
+    TagRule("tourism", "camp_pitch", CAMP, STATED, "camp pitch", "Tag:tourism=camp_pitch",
+            unless=_NO_TENTS),
+    TagRule("amenity", "drinking_water", WATER, STATED, "drinking water",
          "Tag:amenity=drinking_water", unless=_NOT_DRUNK),
-    Rule("amenity", "water_point", WATER, STATED, "water point", "Tag:amenity=water_point",
-         unless=_NOT_DRUNK),
-    Rule("man_made", "water_tap", WATER, STATED, "water tap", "Tag:man_made=water_tap",
-         needs=_DRUNK),
-    Rule("man_made", "water_tap", WATER, LIKELY, "water tap", "Tag:man_made=water_tap",
-         unless=_NOT_DRUNK),
-    Rule("man_made", "water_well", WATER, STATED, "well", "Tag:man_made=water_well",
-         needs=_DRUNK),
-    Rule("natural", "spring", WATER, STATED, "spring", "Tag:natural=spring", needs=_DRUNK),
-    Rule("natural", "spring", WATER, LIKELY, "spring", "Tag:natural=spring", unless=_NOT_DRUNK),
-    Rule("amenity", "restaurant", MEAL, STATED, "restaurant", "Tag:amenity=restaurant"),
-    Rule("amenity", "cafe", MEAL, STATED, "café", "Tag:amenity=cafe"),
-    Rule("amenity", "fast_food", MEAL, STATED, "fast food", "Tag:amenity=fast_food"),
-    Rule("amenity", "food_court", MEAL, STATED, "food court", "Tag:amenity=food_court"),
-    Rule("amenity", "pub", MEAL, LIKELY, "pub", "Tag:amenity=pub", unless=_tags(food="no")),
-    Rule("amenity", "biergarten", MEAL, LIKELY, "beer garden", "Tag:amenity=biergarten",
-         unless=_tags(food="no")),
+    TagRule("amenity", "water_point", WATER, STATED, "water point", "Tag:amenity=water_point",
+            unless=_NOT_DRUNK),
+    TagRule("man_made", "water_tap", WATER, STATED, "water tap", "Tag:man_made=water_tap",
+            needs=_DRUNK),
+    TagRule("man_made", "water_tap", WATER, LIKELY, "water tap", "Tag:man_made=water_tap",
+            unless=_NOT_DRUNK),
+    TagRule("man_made", "water_well", WATER, STATED, "well", "Tag:man_made=water_well",
+            needs=_DRUNK),
+    TagRule("natural", "spring", WATER, STATED, "spring", "Tag:natural=spring", needs=_DRUNK),
+    TagRule("natural", "spring", WATER, LIKELY, "spring", "Tag:natural=spring", unless=_NOT_DRUNK),
+    TagRule("amenity", "restaurant", MEAL, STATED, "restaurant", "Tag:amenity=restaurant"),
+    TagRule("amenity", "cafe", MEAL, STATED, "café", "Tag:amenity=cafe"),
+    TagRule("amenity", "fast_food", MEAL, STATED, "fast food", "Tag:amenity=fast_food"),
+    TagRule("amenity", "food_court", MEAL, STATED, "food court", "Tag:amenity=food_court"),
+    TagRule("amenity", "pub", MEAL, LIKELY, "pub", "Tag:amenity=pub", unless=_tags(food="no")),
+    TagRule("amenity", "biergarten", MEAL, LIKELY, "beer garden", "Tag:amenity=biergarten",
+            unless=_tags(food="no")),
     # Properties: they add a supply to whatever carries them, and make a place on their own.
-    Rule("drinking_water", "yes", WATER, STATED, "drinking water", "Key:drinking_water"),
-    Rule("drinking_water", "treated", WATER, STATED, "drinking water", "Key:drinking_water"),
-    Rule("ice", "yes", ICE, STATED, "ice for sale", ""),
-    Rule("sells:ice", "yes", ICE, STATED, "ice for sale", ""),
+    TagRule("drinking_water", "yes", WATER, STATED, "drinking water", "Key:drinking_water"),
+    TagRule("drinking_water", "treated", WATER, STATED, "drinking water", "Key:drinking_water"),
+    TagRule("ice", "yes", ICE, STATED, "ice for sale", ""),
+    TagRule("sells:ice", "yes", ICE, STATED, "ice for sale", ""),
 )  # fmt: skip
 
 # Anything else (yes, permissive, customers, public, unknown, …) lets a passing rider in.
@@ -174,8 +175,8 @@ SPECIALISTS = frozenset(
 
 
 @cache
-def _rules_by_tag() -> Mapping[tuple[str, str], tuple[Rule, ...]]:
-    found: dict[tuple[str, str], tuple[Rule, ...]] = {}
+def _rules_by_tag() -> Mapping[tuple[str, str], tuple[TagRule, ...]]:
+    found: dict[tuple[str, str], tuple[TagRule, ...]] = {}
     for rule in RULES:
         found[rule.key, rule.value] = (*found.get((rule.key, rule.value), ()), rule)
     return found

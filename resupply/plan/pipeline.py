@@ -20,9 +20,9 @@ from resupply.places.place import Supply
 from resupply.places.read import reach_m
 from resupply.places.tags import SPECIALISTS
 from resupply.plan.prepare import USUAL_KMH, Prepared, cover_span, join_passes, zone_at
-from resupply.route.clock import Clock, MealTimes, make_clock
+from resupply.route.clock import MealTimes, RideClock, make_clock
 from resupply.route.legs import Leg, RideTime, leg_ends_m, make_legs
-from resupply.supply.daily_distance import Outcome, SweepRow, daily_distances_m, sweep
+from resupply.supply.daily_distance import PaceResult, SweepRow, daily_distances_m, sweep
 from resupply.supply.food_stops import Candidates, SupplyPlan, make_problem, plan_supply, walk_steps
 from resupply.supply.fuel_stops import fuel_of
 from resupply.supply.gaps import MEALS_PER_DAY, Gap, find_gaps, longest_gap
@@ -57,7 +57,7 @@ class TripPlan:
     legs: tuple[Leg, ...]
     nights: tuple[NightEnd, ...]
     """Of every day but the last; empty if days end by distance alone."""
-    clock: Clock
+    clock: RideClock
     """The chosen stops included."""
     supply: SupplyPlan
     detour_s: NDArray[np.float64]
@@ -321,7 +321,7 @@ def _on_board(trip: Trip) -> int | None:
     return trip.now.food_meals if trip.now.at_km is not None else None
 
 
-def _clock(legs: tuple[Leg, ...], trip: Trip) -> Clock:
+def _clock(legs: tuple[Leg, ...], trip: Trip) -> RideClock:
     food, now = trip.food, trip.now.time
     times = MealTimes(food.breakfast, food.lunch, food.dinner)
     since = now.replace(tzinfo=legs[0].depart.tzinfo) if now is not None else None
@@ -396,7 +396,7 @@ def _outcome(
     weights: Weights,
     daily_m: float,
     date: dt.date,
-) -> Outcome:
+) -> PaceResult:
     legs, _ = _lay_legs(covered, trip, daily_m, date)
     clock = _clock(legs, trip)
     problem = make_problem(
@@ -417,7 +417,7 @@ def _outcome(
     timed = clock.with_stops(candidates.chainage_m[chosen].tolist(), stop_s.tolist())
     lost = np.rint(timed.delay_s(candidates.chainage_m) / (STEP_MIN * 60.0)).astype(np.int64)
     passed = problem.risk[np.arange(len(lost)), np.minimum(lost, problem.steps - 1)]
-    return Outcome(
+    return PaceResult(
         daily_m=daily_m,
         start_date=legs[0].date,
         days=(legs[-1].date - legs[0].date).days + 1,
@@ -443,7 +443,7 @@ def _sweep(
     dates = tuple(first + dt.timedelta(days=n) for n in days)
     distances_m = daily_distances_m(trip.pace.daily_km * 1000.0, length_m=covered.route.length_m)
 
-    def outcome(daily_m: float, date: dt.date) -> Outcome:
+    def outcome(daily_m: float, date: dt.date) -> PaceResult:
         step()
         return _outcome(covered, trip, candidates, weights, daily_m, date)
 

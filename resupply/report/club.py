@@ -1,6 +1,6 @@
 """Many plans side by side: the key figures of each, and a page that sums them up.
 
-In: plan documents (`resupply-plan/1`), one at a time. Out: an `Outcome` each, and HTML of all.
+In: plan documents (`resupply-plan/1`), one at a time. Out: an `ClubRow` each, and HTML of all.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from resupply.report.lines import cut_at_antimeridian, route_lines
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["Outcome", "outcome_of", "render_club"]
+__all__ = ["ClubRow", "outcome_of", "render_club"]
 
 Line = tuple[tuple[float, float], ...]
 
@@ -24,7 +24,7 @@ _SKETCH_POINTS: Final = 120
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class ClubRow:
     """One row: the figures of a plan, or why there is none. Texts may be hostile."""
 
     file: str
@@ -52,14 +52,14 @@ class Outcome:
     """The route, degrees."""
 
 
-def outcome_of(file: str, document: dict[str, Any], geo: dict[str, Any]) -> Outcome:
+def outcome_of(file: str, document: dict[str, Any], geo: dict[str, Any]) -> ClubRow:
     """Take the key figures out of a plan document."""
     unknown_m = sum(part["end_m"] - part["start_m"] for part in document["coverage"]["unknown"])
     longest = document["gaps"]["groceries"]["longest"]
     loads = [document["start_carry"], *document["stops"]]
     carried = max(load["carry_days"] if "carry_days" in load else load["days"] for load in loads)
     kept = not document["shortfalls"]
-    return Outcome(
+    return ClubRow(
         file=file,
         name=document["trip"]["name"] or document["route"]["name"],
         start_date=document["trip"]["start_date"],
@@ -79,7 +79,7 @@ def outcome_of(file: str, document: dict[str, Any], geo: dict[str, Any]) -> Outc
     )
 
 
-def render_club(outcomes: Sequence[Outcome]) -> str:
+def render_club(outcomes: Sequence[ClubRow]) -> str:
     """Write the page: totals, what failed and why, then a row for each route."""
     import jinja2
 

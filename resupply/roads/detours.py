@@ -15,7 +15,7 @@ import numpy as np
 
 from resupply.roads.quickest import SAVING_S, quickest_until
 from resupply.roads.search import Roads, connected_edges, find_doors, search
-from resupply.roads.trace import Choice, Way, drawn, ridden
+from resupply.roads.trace import DetourChoice, Way, drawn, ridden
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -170,7 +170,7 @@ def detours(
     return _collect(graph, passes, doors, found, (lon_deg, lat_deg))
 
 
-def _next_limit_s(limit_s: float, choice: Choice | None) -> float | None:
+def _next_limit_s(limit_s: float, choice: DetourChoice | None) -> float | None:
     """How far to search again; None where the choice is proven, or nothing more can be done.
 
     A detour that costs next to nothing cannot be bettered by more than that.
@@ -250,7 +250,7 @@ def _best(
     which: int,
     span: _Span,
     skip_m: float,
-) -> Choice | None:
+) -> DetourChoice | None:
     """Choose the route nodes with the least extra time and route left out, among those found."""
     at_m = matched.chainage_m
     low = int(np.searchsorted(at_m, span.pass_m - _SPAN_M, "left"))
@@ -278,7 +278,7 @@ def _best(
     extra_s = max(true_s, 0.0)
     sought_s = true_s + _ROUTE_S_PER_M * float(at_m[rejoin] - at_m[leave])
     most_s = float(np.max(ride_s[farthest] - ride_s))
-    return Choice(
+    return DetourChoice(
         leave=low + leave,
         rejoin=low + rejoin,
         leave_row=int(rows[leave]),

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from resupply.common.geodesy import to_ecef_m
-from resupply.places.place import Stretch
+from resupply.places.place import RouteSpan
 from resupply.roads.chains import Chain, chains_of
 from resupply.roads.snap import near_roads, road_index
 from resupply.roads.speeds import Surface
@@ -70,7 +70,7 @@ class MatchedRoute:
     ride_s: NDArray[np.float64]
     """(k,) riding seconds from the route's start."""
     ride_time: RideTime
-    unmatched: tuple[Stretch, ...]
+    unmatched: tuple[RouteSpan, ...]
     """Where no road fits the line: the average speed is used."""
     length_m: float
 
@@ -298,14 +298,14 @@ def _assemble(
     knots_m, knots_s, along_m = [0.0], [0.0], 0.0
     node: list[int] = []
     node_at: list[tuple[float, float, float]] = []
-    unmatched: list[Stretch] = []
+    unmatched: list[RouteSpan] = []
 
     def ride_average_to(target_m: float) -> None:
         nonlocal along_m
         gap_m = target_m - knots_m[-1]
         if gap_m <= 0.0:
             return
-        unmatched.append(Stretch(knots_m[-1], target_m, "no road known under the route"))
+        unmatched.append(RouteSpan(knots_m[-1], target_m, "no road known under the route"))
         along_m += gap_m
         knots_s.append(knots_s[-1] + gap_m / (average_kmh / 3.6))
         knots_m.append(target_m)

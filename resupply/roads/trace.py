@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from resupply.roads.match import MatchedRoute
     from resupply.roads.search import Doors, Search
 
-__all__ = ["Choice", "Line", "Way", "drawn", "ridden"]
+__all__ = ["DetourChoice", "Line", "Way", "drawn", "ridden"]
 
 Line = tuple["NDArray[np.float64]", "NDArray[np.float64]"]
 """Longitudes and latitudes, degrees."""
@@ -37,7 +37,7 @@ class Way:
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class DetourChoice:
     """Positions in `MatchedRoute.node` at which the route is left and joined again."""
 
     leave: int
@@ -57,7 +57,7 @@ def ridden(
     found: Search,
     place: int,
     which: int,
-    choice: Choice,
+    choice: DetourChoice,
 ) -> Way:
     """Follow the predecessors and add up the metres."""
     n = len(found.nodes)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from resupply.route.legs import Leg, Pace
 
-__all__ = ["Clock", "Meal", "MealTimes", "make_clock"]
+__all__ = ["MealTime", "MealTimes", "RideClock", "make_clock"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ class MealTimes:
 
 
 @dataclass(frozen=True, slots=True)
-class Meal:
+class MealTime:
     """One meal of the trip."""
 
     index: int
@@ -52,11 +52,11 @@ class Meal:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Clock:
+class RideClock:
     """Times along the route. All arrays read-only; L legs, s stops."""
 
     legs: tuple[Leg, ...]
-    meals: tuple[Meal, ...]
+    meals: tuple[MealTime, ...]
     base_meals: NDArray[np.int64]
     """(L,) meals eaten before each leg's departure."""
     lunch_s: NDArray[np.float64]
@@ -130,7 +130,7 @@ class Clock:
         """Meals of the whole trip."""
         return len(self.meals)
 
-    def with_stops(self, stop_m: Sequence[float], stop_s: Sequence[float]) -> Clock:
+    def with_stops(self, stop_m: Sequence[float], stop_s: Sequence[float]) -> RideClock:
         """Copy with other stops, given by chainage (metres) and length (seconds)."""
         from dataclasses import replace
 
@@ -144,7 +144,7 @@ class Clock:
 
 def make_clock(
     legs: Sequence[Leg], pace: Pace, times: MealTimes, *, since: dt.datetime | None = None
-) -> Clock:
+) -> RideClock:
     """Lay the meals on the legs.
 
     The trip begins at the first departure and ends at the last arrival: breakfast of the first
@@ -156,7 +156,7 @@ def make_clock(
         For a trip under way: now, aware, at or before the first departure. Meals from then on
         count.
     """
-    meals: list[Meal] = []
+    meals: list[MealTime] = []
     base: list[int] = []
     lunch: list[float] = []
     for ix, leg in enumerate(legs):
@@ -170,7 +170,7 @@ def make_clock(
             kind: str, when: dt.datetime, *, resting: bool = False, late: bool = False, ix: int = ix
         ) -> None:
             camp_ix = max(ix - 1, 0) if resting else ix
-            meals.append(Meal(len(meals), kind, when, camp_ix, when.date(), resting, late))
+            meals.append(MealTime(len(meals), kind, when, camp_ix, when.date(), resting, late))
 
         for waited in range(leg.rest_days_before, 0, -1):
             day = leg.date - dt.timedelta(days=waited)
@@ -199,7 +199,7 @@ def make_clock(
         if not last:
             dinner = at(leg.date, times.dinner)
             add("dinner", max(dinner, leg.arrive), late=leg.arrive > dinner)
-    return Clock(
+    return RideClock(
         legs=tuple(legs),
         meals=tuple(meals),
         base_meals=np.array(base, dtype=np.int64),

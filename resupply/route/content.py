@@ -23,7 +23,7 @@ __all__ = [
     "MAX_PARTS",
     "MAX_POINTS",
     "GpxContent",
-    "Line",
+    "TrackPart",
     "one_line",
 ]
 
@@ -41,7 +41,7 @@ MAX_NAME: Final = 200
 
 
 @dataclass(slots=True)
-class Line:
+class TrackPart:
     """Points of all tracks, or of all routes, with the index at which each part starts."""
 
     lon: array[float] = field(default_factory=lambda: array("d"))
@@ -65,8 +65,8 @@ class GpxContent:
     """What counts of a GPX file. All text in it is hostile."""
 
     title: str = ""
-    tracks: Line = field(default_factory=Line)
-    routes: Line = field(default_factory=Line)
+    tracks: TrackPart = field(default_factory=TrackPart)
+    routes: TrackPart = field(default_factory=TrackPart)
     marks: list[Mark] = field(default_factory=list)
     marks_left_out: int = 0
     shape_points: int = 0

@@ -62,7 +62,7 @@ def read_geojson(data: bytes, shown: str) -> GpxContent:
     if not isinstance(root, dict) or "type" not in root:
         raise RouteError("this is a JSON file, but not GeoJSON", where=shown, mend=_EXPORT)
     _check_crs(root.get("crs"), shown)
-    reader = _Reader(shown)
+    reader = _GeojsonReader(shown)
     reader.content.title = _text(root.get("name"))
     reader.take(root, "", shown, 0)
     if reader.areas:
@@ -111,7 +111,7 @@ def _check_crs(crs: object, shown: str) -> None:
         )
 
 
-class _Reader:
+class _GeojsonReader:
     """Walks through a document, in its order."""
 
     def __init__(self, shown: str) -> None:

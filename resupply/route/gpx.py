@@ -16,7 +16,7 @@ import numpy as np
 
 from resupply.common.errors import RouteError
 from resupply.common.units import format_distance
-from resupply.route.content import MAX_BYTES, MAX_MARKS, GpxContent, Line, one_line
+from resupply.route.content import MAX_BYTES, MAX_MARKS, GpxContent, TrackPart, one_line
 from resupply.route.gpx_xml import read_content, too_large
 from resupply.route.route import Route, make_route
 
@@ -132,7 +132,7 @@ def content_route(content: GpxContent, shown: str) -> Route:
     return replace(route, warnings=own)
 
 
-def _choose(content: GpxContent) -> tuple[Line, list[str]]:
+def _choose(content: GpxContent) -> tuple[TrackPart, list[str]]:
     """Tracks, or routes where there is no track to ride; and what to tell the rider."""
     tracks, routes = content.tracks, content.routes
     warnings: list[str] = []

@@ -23,7 +23,7 @@ from resupply.route.content import (
     MAX_PARTS,
     MAX_POINTS,
     GpxContent,
-    Line,
+    TrackPart,
     one_line,
 )
 from resupply.route.gpx_points import PLAIN_ENCODINGS, POINT_END, plain_points
@@ -85,7 +85,7 @@ def read_content(pieces: Iterable[bytes], shown: str) -> GpxContent:
     RouteError
         Not GPX, not well-formed, a point without a usable position, or one of the limits.
     """
-    reader = _Reader(shown)
+    reader = _GpxReader(shown)
     reader.feed(pieces)
     return reader.content
 
@@ -122,7 +122,7 @@ def _tree(ns: str) -> dict[str, _Node]:
     }
 
 
-class _Reader:
+class _GpxReader:
     """Handlers of one pass, with where it stands."""
 
     def __init__(self, shown: str) -> None:
@@ -133,7 +133,7 @@ class _Reader:
         self._skip = 0
         self._text: list[str] = []
         self._new_part = True
-        self._ele_of: Line | None = None
+        self._ele_of: TrackPart | None = None
         self._mark_at: tuple[float, float] | None = None
         self._mark_name = ""
         # For blocks of plain points.
@@ -291,7 +291,7 @@ class _Reader:
         self._namespace = namespace or None
         return _Node("other", _tree(f"{namespace} " if namespace else ""))
 
-    def _point(self, line: Line, attributes: dict[str, str]) -> None:
+    def _point(self, line: TrackPart, attributes: dict[str, str]) -> None:
         lon, lat = self._position(attributes)
         self._begin_part(line)
         line.lon.append(lon)
@@ -300,12 +300,12 @@ class _Reader:
         self._check_count(line)
         self._ele_of = line
 
-    def _begin_part(self, line: Line) -> None:
+    def _begin_part(self, line: TrackPart) -> None:
         if self._new_part:
             line.starts.append(len(line.lon))
             self._new_part = False
 
-    def _check_count(self, line: Line) -> None:
+    def _check_count(self, line: TrackPart) -> None:
         if len(line.starts) > MAX_PARTS:
             raise self._fault(
                 f"the file holds more than {MAX_PARTS:,} separate pieces of line",

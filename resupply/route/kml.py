@@ -62,7 +62,7 @@ def read_kml(data: bytes, shown: str) -> GpxContent:
     """
     view = memoryview(data)
     pieces = (bytes(view[at : at + _PIECE_BYTES]) for at in range(0, len(data), _PIECE_BYTES))
-    return _Reader(shown).read(pieces)
+    return _KmlReader(shown).read(pieces)
 
 
 def read_kmz(data: bytes, shown: str) -> GpxContent:
@@ -90,7 +90,7 @@ def read_kmz(data: bytes, shown: str) -> GpxContent:
             entry = _document(archive, shown)
             with archive.open(entry) as stream:
                 pieces = iter(lambda: stream.read(_PIECE_BYTES), b"")
-                return _Reader(f"{shown}, {one_line(entry.filename)[:60]}").read(pieces)
+                return _KmlReader(f"{shown}, {one_line(entry.filename)[:60]}").read(pieces)
     # What zipfile raises for damaged and unusual archives.
     except (
         zipfile.BadZipFile,
@@ -120,7 +120,7 @@ def _document(archive: zipfile.ZipFile, shown: str) -> zipfile.ZipInfo:
     return entry
 
 
-class _Reader:
+class _KmlReader:
     """Handlers of one pass, with where it stands."""
 
     def __init__(self, shown: str) -> None:

@@ -10,11 +10,11 @@ import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
 
-__all__ = ["Outcome", "SweepRow", "daily_distances_m", "sweep"]
+__all__ = ["PaceResult", "SweepRow", "daily_distances_m", "sweep"]
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class PaceResult:
     """What one pace leads to."""
 
     daily_m: float
@@ -36,11 +36,11 @@ class Outcome:
 class SweepRow:
     """One outcome and what it is best at."""
 
-    outcome: Outcome
+    outcome: PaceResult
     best: tuple[str, ...]
 
 
-PlanFor = Callable[[float, dt.date], Outcome]
+PlanFor = Callable[[float, dt.date], PaceResult]
 
 
 def daily_distances_m(around_m: float, *, count: int = 40, length_m: float) -> tuple[float, ...]:
@@ -77,7 +77,7 @@ def sweep(
     outcomes = [plan_for(distance, date) for date in dates for distance in daily_m]
     named: dict[int, list[str]] = {i: [] for i in range(len(outcomes))}
 
-    def name(label: str, key: Callable[[Outcome], tuple[float, ...]]) -> None:
+    def name(label: str, key: Callable[[PaceResult], tuple[float, ...]]) -> None:
         best = min(range(len(outcomes)), key=lambda i: (*key(outcomes[i]), i))
         named[best].append(label)
 

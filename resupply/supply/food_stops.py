@@ -25,14 +25,14 @@ from resupply.supply.stop_solver import (
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from resupply.route.clock import Clock
+    from resupply.route.clock import RideClock
 
 __all__ = [
     "Candidates",
     "Fallback",
+    "FoodStop",
     "Judge",
     "Shortfall",
-    "Stop",
     "SupplyPlan",
     "make_problem",
     "plan_supply",
@@ -81,7 +81,7 @@ class Candidates:
     pinned: NDArray[np.bool_]
     """(n,) the rider wants to stop there; see `resupply.supply.stop_solver.StopProblem`."""
 
-    def nominal_s(self, clock: Clock) -> NDArray[np.float64]:
+    def nominal_s(self, clock: RideClock) -> NDArray[np.float64]:
         """(n,) UTC epoch at each shop's door, if no other stop is made."""
         return clock.nominal_s(self.chainage_m) + self.out_s
 
@@ -102,7 +102,7 @@ class Fallback:
 
 
 @dataclass(frozen=True, slots=True)
-class Stop:
+class FoodStop:
     """One chosen stop."""
 
     number: int
@@ -149,7 +149,7 @@ class Shortfall:
 class SupplyPlan:
     """The chosen stops and what follows from them."""
 
-    stops: tuple[Stop, ...]
+    stops: tuple[FoodStop, ...]
     start_carry_meals: int
     start_to_m: float
     shortfalls: tuple[Shortfall, ...]
@@ -162,13 +162,13 @@ class SupplyPlan:
     weights: Weights
     problem: StopProblem
     candidates: Candidates
-    clock: Clock
+    clock: RideClock
     """With the stops made."""
 
 
 def make_problem(
     candidates: Candidates,
-    clock: Clock,
+    clock: RideClock,
     judge: Judge,
     *,
     latest_camp: dt.time,
@@ -225,7 +225,7 @@ def _at(day: dt.date, time: dt.time, zone: dt.tzinfo | None) -> dt.datetime:
 
 def plan_supply(
     candidates: Candidates,
-    clock: Clock,
+    clock: RideClock,
     judge: Judge,
     *,
     length_m: float,
@@ -262,13 +262,13 @@ def plan_supply(
     counts = [0, *problem.meals[chosen].tolist()]
     counts.append(clock.end_meals)
     to_m = [*stop_m.tolist(), length_m]
-    stops: list[Stop] = []
+    stops: list[FoodStop] = []
     for k, j in enumerate(chosen):
         fallback = _fallback(k, chosen, candidates, clock, problem, judge, lost, length_m)
         after = fallback.chainage_m
         fallback_meals = max(_meals_at(fallback, clock), counts[k + 1])
         stops.append(
-            Stop(
+            FoodStop(
                 number=k + 1,
                 row=int(candidates.row[j]),
                 candidate=j,
@@ -353,7 +353,7 @@ def _fallback(
     k: int,
     chosen: list[int],
     candidates: Candidates,
-    clock: Clock,
+    clock: RideClock,
     problem: StopProblem,
     judge: Judge,
     lost: list[int],
@@ -412,7 +412,7 @@ def _lost_at_shut_door_s(lost_steps: int, detour_s: float) -> float:
     return lost_steps * STEP_MIN * 60.0 + detour_s + 900.0
 
 
-def _meals_at(fallback: Fallback, clock: Clock) -> int:
+def _meals_at(fallback: Fallback, clock: RideClock) -> int:
     if fallback.kind == "none":
         return clock.end_meals
     return int(clock.meals_before(fallback.chainage_m)[0])
@@ -422,7 +422,7 @@ def _meal_out(
     here_m: float,
     until_m: float,
     now_s: float,
-    clock: Clock,
+    clock: RideClock,
     judge: Judge,
     meal_out: tuple[NDArray[np.int64], NDArray[np.float64]],
     *,

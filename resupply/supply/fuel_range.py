@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
-    from resupply.places.place import Stretch
+    from resupply.places.place import RouteSpan
 
 __all__ = ["FuelGap", "FuelPlan", "FuelStop", "Station", "beside_shops", "fuel_gaps", "plan_fuel"]
 
@@ -141,7 +141,7 @@ def fuel_gaps(
     range_m: float | None = None,
     reserve_m: float = 0.0,
     also_m: Sequence[tuple[float, float]] = (),
-    unknown: Iterable[Stretch] = (),
+    unknown: Iterable[RouteSpan] = (),
 ) -> tuple[FuelGap, ...]:
     """Gaps between all stations, in order; one more than there are stations.
 
@@ -173,7 +173,7 @@ def plan_fuel(
     reserve_m: float,
     tank_m: float | Literal["full", "unknown"] = "full",
     also_m: Sequence[tuple[float, float]] = (),
-    unknown: Iterable[Stretch] = (),
+    unknown: Iterable[RouteSpan] = (),
 ) -> FuelPlan:
     """Choose where to fill up.
 
@@ -302,7 +302,7 @@ def _gap(
     end: _Point,
     range_m: float | None,
     reserve_m: float,
-    holes: tuple[Stretch, ...],
+    holes: tuple[RouteSpan, ...],
 ) -> FuelGap:
     road_m = _road_m(start, end)
     return FuelGap(

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from resupply.common.errors import TripFileError
-from resupply.places.place import Stretch, Supply
+from resupply.places.place import RouteSpan, Supply
 from resupply.supply.fuel_range import FuelPlan, Station, beside_shops, plan_fuel
 from resupply.supply.stop_solver import Risk
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.plan.prepare import Prepared
-    from resupply.supply.food_stops import Stop
+    from resupply.supply.food_stops import FoodStop
     from resupply.trip.settings import Trip
 
 __all__ = ["fuel_of"]
@@ -30,7 +30,7 @@ __all__ = ["fuel_of"]
 def fuel_of(
     prepared: Prepared,
     trip: Trip,
-    stops: Sequence[Stop],
+    stops: Sequence[FoodStop],
     risk: NDArray[np.int8],
     *,
     start_m: float = 0.0,
@@ -93,7 +93,7 @@ def fuel_of(
         tank_m=_tank_m(trip),
         also_m=[(stop.chainage_m - start_m, float(detours.extra_m[stop.row])) for stop in stops],
         unknown=[
-            Stretch(s.start_m - start_m, s.end_m - start_m, s.reason)
+            RouteSpan(s.start_m - start_m, s.end_m - start_m, s.reason)
             for s in prepared.places.coverage.unknown
         ],
     )

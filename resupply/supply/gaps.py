@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike
 
-    from resupply.places.place import Stretch
-    from resupply.route.clock import Clock
+    from resupply.places.place import RouteSpan
+    from resupply.route.clock import RideClock
 
 __all__ = ["MEALS_PER_DAY", "Gap", "find_gaps", "longest_gap"]
 
@@ -59,9 +59,9 @@ def find_gaps(
     chainage_m: ArrayLike,
     *,
     rows: Sequence[int] | None = None,
-    clock: Clock,
+    clock: RideClock,
     length_m: float,
-    unknown: Iterable[Stretch] = (),
+    unknown: Iterable[RouteSpan] = (),
     start_m: float = 0.0,
 ) -> tuple[Gap, ...]:
     """All gaps, in order; one more than there are passes.

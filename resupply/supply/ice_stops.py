@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.plan.prepare import Prepared
-    from resupply.route.clock import Clock
+    from resupply.route.clock import RideClock
     from resupply.supply.food_stops import SupplyPlan
 
 __all__ = ["IceStop", "choose_ice"]
@@ -35,7 +35,7 @@ class IceStop:
 
 
 def choose_ice(
-    prepared: Prepared, clock: Clock, supply: SupplyPlan, risk: NDArray[np.int8]
+    prepared: Prepared, clock: RideClock, supply: SupplyPlan, risk: NDArray[np.int8]
 ) -> tuple[IceStop, ...]:
     """Pick, for each leg, the ice pass to use; legs without one are left out.
 

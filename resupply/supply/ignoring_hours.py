@@ -12,7 +12,7 @@ from resupply.supply.food_stops import walk_steps
 from resupply.supply.stop_solver import STEP_MIN, Risk, solve
 
 if TYPE_CHECKING:
-    from resupply.route.clock import Clock
+    from resupply.route.clock import RideClock
     from resupply.supply.food_stops import Candidates
     from resupply.supply.stop_solver import StopProblem
 
@@ -33,7 +33,7 @@ class NaivePlan:
     """Longest stretch between its stops that are not shut, in meals."""
 
 
-def naive_plan(problem: StopProblem, candidates: Candidates, clock: Clock) -> NaivePlan:
+def naive_plan(problem: StopProblem, candidates: Candidates, clock: RideClock) -> NaivePlan:
     """Choose stops without looking at hours, then look."""
     blind = replace(problem, risk=np.zeros_like(problem.risk))
     steps = walk_steps(blind, list(solve(blind).chosen))

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from resupply.places.place import Place, Stretch
+    from resupply.places.place import Place, RouteSpan
     from resupply.plan.prepare import Prepared
     from resupply.route.legs import Leg
 
@@ -102,7 +102,7 @@ def water_gaps(
     *,
     legs: Sequence[Leg],
     days: Sequence[WaterDay],
-    unknown: Iterable[Stretch] = (),
+    unknown: Iterable[RouteSpan] = (),
 ) -> tuple[WaterGap, ...]:
     """Find all gaps, in order; one more than there are water points.
 

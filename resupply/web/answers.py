@@ -12,8 +12,8 @@ from resupply.plan.prepare import prepare
 from resupply.report.write import MEDIA_TYPES, make_result
 from resupply.route.read import parse_route, read_route
 from resupply.trip.settings import dump_trip, parse_trip
-from resupply.web.kept_maps import Worlds
-from resupply.web.kept_routes import Load, Shelf, Source, route_token
+from resupply.web.kept_maps import KeptMaps
+from resupply.web.kept_routes import LoadedRoute, MapReading, RecentlyUsed, route_token
 from resupply.web.newest_first import Turn
 from resupply.web.settings import (
     SAMPLES,
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from resupply.web.app import ExportRequest, PlanRequest
     from resupply.web.settings import ServerMap
 
-__all__ = ["Desk", "RouteGoneError"]
+__all__ = ["Answers", "RouteGoneError"]
 
 _ROUTES_KEPT = 8
 _TRIP_FILE = "trip.toml"
@@ -43,13 +43,13 @@ class RouteGoneError(ResupplyError):
     """The page names a route the server does not hold (any more): it may send it again."""
 
 
-class Desk:
+class Answers:
     """Routes and worlds in memory; one per application. Safe for threads."""
 
     def __init__(self, samples: Path, own_map: ServerMap, folder: Path) -> None:
         self._samples, self._own_map, self._folder = samples, own_map, folder
-        self._routes: Shelf[Source] = Shelf(_ROUTES_KEPT)
-        self.worlds = Worlds()
+        self._routes: RecentlyUsed[LoadedRoute] = RecentlyUsed(_ROUTES_KEPT)
+        self.worlds = KeptMaps()
 
     def samples_told(self) -> list[dict[str, Any]]:
         """Every sample trip with its settings, for the page to start from."""
@@ -98,7 +98,7 @@ class Desk:
             It is no route.
         """
         token, route = route_token(data), parse_route(data, name="route file")
-        self._routes.put(token, Source(token, route, self._folder))
+        self._routes.put(token, LoadedRoute(token, route, self._folder))
         return {
             "route": token,
             "name": route.name,
@@ -117,7 +117,7 @@ class Desk:
         turn.step()
         trip, source = self._settled(asked)
         found = self.worlds.find(trip, source, again=asked.again)
-        if isinstance(found, Load):
+        if isinstance(found, MapReading):
             return 202, to_bytes({"seq": asked.seq, "load": found.key})
         key = self.worlds.key(trip, source)
         known = asked.have == key
@@ -156,23 +156,25 @@ class Desk:
         from resupply.report.document.geometry import geo_document
 
         found = self.worlds.find(trip, source)
-        if isinstance(found, Load):
+        if isinstance(found, MapReading):
             found = prepare(trip, source.folder, route=source.route)
         plan, world = make_plan(found, trip, source.folder, step=Turn().step)
         return MEDIA_TYPES[asked.name], make_result(asked.name, plan, geo_document(world))
 
-    def _settled(self, asked: PlanRequest | ExportRequest) -> tuple[Trip, Source]:
+    def _settled(self, asked: PlanRequest | ExportRequest) -> tuple[Trip, LoadedRoute]:
         source, own = self._source(asked.route)
         return settled_trip(asked.trip, own), source
 
-    def _source(self, name: str) -> tuple[Source, Trip | ServerMap]:
+    def _source(self, name: str) -> tuple[LoadedRoute, Trip | ServerMap]:
         """Route and map data by the name a client sent."""
         sample = name.removeprefix("sample:")
         if name.startswith("sample:") and sample in SAMPLES:
             trip = sample_trip(self._samples, sample)
             kept = self._routes.get(name)
             if kept is None:
-                kept = Source(name, read_route(self._samples / (trip.route or "")), self._samples)
+                kept = LoadedRoute(
+                    name, read_route(self._samples / (trip.route or "")), self._samples
+                )
                 self._routes.put(name, kept)
             return kept, trip
         kept = self._routes.get(name)

@@ -21,14 +21,14 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from resupply.common.errors import ResupplyError
 from resupply.report.page import live_policy, page_assets, render_shell
 from resupply.trip.settings import Trip
-from resupply.web.answers import Desk, RouteGoneError
+from resupply.web.answers import Answers, RouteGoneError
 from resupply.web.guard import Guard
-from resupply.web.newest_first import Stale, Turn, Turns
+from resupply.web.newest_first import NewestFirst, Stale, Turn
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
 
-    from resupply.web.kept_routes import Load
+    from resupply.web.kept_routes import MapReading
     from resupply.web.settings import ServerMap
 
 __all__ = ["make_app"]
@@ -97,7 +97,7 @@ def make_app(*, samples: Path, own_map: ServerMap, folder: Path, port: int) -> G
     port
         Port it will be served on, for the check of the Host header.
     """
-    desk, turns = Desk(samples, own_map, folder), Turns()
+    desk, turns = Answers(samples, own_map, folder), NewestFirst()
     # Two plans share the processor with the page itself; more would only wait for each other.
     planning, reading = anyio.CapacityLimiter(4), anyio.CapacityLimiter(2)
     app = FastAPI(title="resupply", docs_url=None, redoc_url=None, openapi_url=None)
@@ -227,7 +227,7 @@ async def _stop_if_left(request: Request, turn: Turn) -> None:
     turn.stop()
 
 
-async def _events(load: Load, request: Request) -> AsyncIterator[str]:
+async def _events(load: MapReading, request: Request) -> AsyncIterator[str]:
     """Progress as server-sent events, until the load ends or the page goes away."""
     seen = -1
     while not await request.is_disconnected():

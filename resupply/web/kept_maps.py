@@ -1,7 +1,7 @@
-"""Worlds to plan in, kept between questions: each map is read once, for all settings.
+"""Maps to plan on, kept between questions: each is read once, for all settings.
 
-In: a trip and its route. Out: a `Prepared`, or the `Load` that has to end first. What was read
-serves every corridor of the same reach and every choice of shops that are gone.
+In: a trip and its route. Out: a `Prepared`, or the `MapReading` that has to end first. What was
+read serves every corridor of the same reach and every choice of shops that are gone.
 """
 
 from __future__ import annotations
@@ -15,13 +15,13 @@ from typing import TYPE_CHECKING
 from resupply.common.errors import ResupplyError
 from resupply.places.read import reach_m, reaches_m
 from resupply.plan.prepare import Prepared, prepare, rejoin
-from resupply.web.kept_routes import Load, Shelf
+from resupply.web.kept_routes import MapReading, RecentlyUsed
 
 if TYPE_CHECKING:
     from resupply.trip.settings import Trip
-    from resupply.web.kept_routes import Source
+    from resupply.web.kept_routes import LoadedRoute
 
-__all__ = ["Worlds"]
+__all__ = ["KeptMaps"]
 
 # The roads of a long route take hundreds of megabytes, so that only a few are kept.
 _MAPS_KEPT = 3
@@ -30,22 +30,24 @@ _ENDED_LOADS_KEPT = 4
 _SHORT_LOAD_S = 1.0
 
 
-class Worlds:
+class KeptMaps:
     """Every world in memory, and the loads under way."""
 
     def __init__(self) -> None:
-        self._maps: Shelf[Prepared] = Shelf(_MAPS_KEPT)
-        self._joins: Shelf[Prepared] = Shelf(_JOINS_KEPT)
-        self._paces: Shelf[float] = Shelf(64)
-        self._loads: dict[str, Load] = {}
+        self._maps: RecentlyUsed[Prepared] = RecentlyUsed(_MAPS_KEPT)
+        self._joins: RecentlyUsed[Prepared] = RecentlyUsed(_JOINS_KEPT)
+        self._paces: RecentlyUsed[float] = RecentlyUsed(64)
+        self._loads: dict[str, MapReading] = {}
         self._lock, self._one_at_a_time = threading.Lock(), threading.Lock()
 
-    def key(self, trip: Trip, source: Source) -> str:
+    def key(self, trip: Trip, source: LoadedRoute) -> str:
         """Name of the world: the page holds geometry and places by it."""
         near = {str(kind): far for kind, far in reaches_m(trip.map).items()}
         return _hashed([_map_key(trip, source), near, sorted(trip.shops.gone)])
 
-    def find(self, trip: Trip, source: Source, *, again: bool = False) -> Prepared | Load:
+    def find(
+        self, trip: Trip, source: LoadedRoute, *, again: bool = False
+    ) -> Prepared | MapReading:
         """Find the world of a trip; short loads are waited for.
 
         Parameters
@@ -81,7 +83,7 @@ class Worlds:
         self._joins.put(key, found)
         return found
 
-    def keep(self, trip: Trip, source: Source, world: Prepared) -> None:
+    def keep(self, trip: Trip, source: LoadedRoute, world: Prepared) -> None:
         """Take back a world that has got a timetable; other joins of its map share it."""
         self._joins.put(self.key(trip, source), world)
         map_key = _map_key(trip, source)
@@ -89,17 +91,17 @@ class Worlds:
         if read is not None and read.places is world.places:
             self._maps.put(map_key, replace(read, timetable=world.timetable))
 
-    def load(self, key: str) -> Load | None:
+    def load(self, key: str) -> MapReading | None:
         """Load of that key, running or ended a while ago."""
         return self._loads.get(key)
 
-    def _start(self, key: str, trip: Trip, source: Source) -> Load:
+    def _start(self, key: str, trip: Trip, source: LoadedRoute) -> MapReading:
         """Begin to read a map, or go on with the load that is doing so."""
         with self._lock:
             running = self._loads.get(key)
             if running is not None and running.go_on():
                 return running
-            load = self._loads[key] = Load(key)
+            load = self._loads[key] = MapReading(key)
             for old in [k for k, v in self._loads.items() if v.done][:-_ENDED_LOADS_KEPT]:
                 del self._loads[old]
             # The service is asked day by day: a resumed load must ask for the same days.
@@ -112,7 +114,7 @@ class Worlds:
             }
         )
 
-        def read(load: Load) -> None:
+        def read(load: MapReading) -> None:
             while not self._one_at_a_time.acquire(timeout=0.2):
                 load.tell(load.what, None)
             try:
@@ -132,7 +134,7 @@ class Worlds:
         return load
 
 
-def _map_key(trip: Trip, source: Source) -> str:
+def _map_key(trip: Trip, source: LoadedRoute) -> str:
     """Name of what is read: everything the reading depends on, and nothing else."""
     keys = trip.map
     read = [keys.extracts, keys.service, keys.service_url, keys.contact, keys.roads]

@@ -20,12 +20,12 @@ if TYPE_CHECKING:
 
     from resupply.route.route import Route
 
-__all__ = ["Load", "Shelf", "Source", "route_token"]
+__all__ = ["LoadedRoute", "MapReading", "RecentlyUsed", "route_token"]
 
 T = TypeVar("T")
 
 
-class Shelf(Generic[T]):
+class RecentlyUsed(Generic[T]):
     """A few values by key; the one used longest ago goes first. Safe for threads."""
 
     def __init__(self, size: int) -> None:
@@ -54,7 +54,7 @@ class Shelf(Generic[T]):
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Source:
+class LoadedRoute:
     """A route, the name the page knows it by, and where its map data's file names start."""
 
     token: str
@@ -63,7 +63,7 @@ class Source:
 
 
 @dataclass(eq=False)
-class Load:
+class MapReading:
     """Map data being read in a thread of its own; guarded by its condition."""
 
     key: str
@@ -96,7 +96,7 @@ class Load:
                 self.cancelled = False
             return not self.done
 
-    def run(self, read: Callable[[Load], None]) -> None:
+    def run(self, read: Callable[[MapReading], None]) -> None:
         """Read, here and now; whatever happens, those who wait are told."""
         error: str | None = "the map data could not be read; the server's own window says more"
         try:

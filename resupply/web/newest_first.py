@@ -18,7 +18,7 @@ import anyio
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
 
-__all__ = ["Stale", "Turn", "Turns"]
+__all__ = ["NewestFirst", "Stale", "Turn"]
 
 _PAGES_KEPT = 64
 
@@ -50,7 +50,7 @@ class _Page:
         self.running: set[Turn] = set()
 
 
-class Turns:
+class NewestFirst:
     """The pages that asked lately. Used on the event loop only."""
 
     def __init__(self) -> None:

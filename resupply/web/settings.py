@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from resupply.plan.prepare import Prepared
     from resupply.trip.settings import Trip
-    from resupply.web.kept_routes import Source
+    from resupply.web.kept_routes import LoadedRoute
 
 __all__ = [
     "SAMPLES",
@@ -110,7 +110,7 @@ def client_tree(trip: Trip) -> dict[str, Any]:
     return {k: v for k, v in tree.items() if v != {}}
 
 
-def own_trip(trip: Trip, source: Source, route_file: str) -> Trip:
+def own_trip(trip: Trip, source: LoadedRoute, route_file: str) -> Trip:
     """Make the trip to save: with whole paths of map data, it plans from any folder.
 
     Parameters

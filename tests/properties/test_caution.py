@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from worlds import prepared_world, shops_along, trip_of, winding_route
 
 from resupply.api import cook
-from resupply.places.place import Confidence, Stretch, Supply
+from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.plan.prepare import cover_span
 from resupply.report.document.document import plan_document
@@ -56,7 +56,7 @@ def test_losing_the_hours_opens_no_shop(km, seed):
 @settings(max_examples=12, deadline=None)
 @given(km=KM, start=st.floats(0, 800), length=st.floats(1, 300))
 def test_losing_coverage_is_said_on_every_gap_it_touches(km, start, length):
-    hole = Stretch(start * 1000, min(start + length, 900) * 1000, "lost")
+    hole = RouteSpan(start * 1000, min(start + length, 900) * 1000, "lost")
     places = shops_along(ROUTE, km)
     inside = [
         p for p in places if not any(hole.start_m <= c <= hole.end_m for c in _passes_of(p, places))
@@ -176,7 +176,7 @@ def test_whatever_is_lost_the_gap_by_stated_hours_is_no_shorter_and_is_said(km, 
 @settings(max_examples=10, deadline=None)
 @given(km=KM, start=st.floats(0, 800), length=st.floats(10, 300))
 def test_missing_map_data_is_said_in_the_summary_and_never_as_no_shop(km, start, length):
-    hole = Stretch(start * 1000, min(start + length, 890) * 1000, "lost")
+    hole = RouteSpan(start * 1000, min(start + length, 890) * 1000, "lost")
     plan = plan_of(shops_along(ROUTE, km), unknown=(hole,))
     document = plan_document(plan)
     summary = document["summary"]
@@ -194,7 +194,7 @@ def test_missing_map_data_is_said_in_the_summary_and_never_as_no_shop(km, start,
 
 
 def test_without_any_map_data_nothing_is_promised():
-    whole = Stretch(0.0, ROUTE.length_m, "no map data was given")
+    whole = RouteSpan(0.0, ROUTE.length_m, "no map data was given")
     summary = plan_document(plan_of((), unknown=(whole,)))["summary"]
     facts = {fact["label"]: fact for fact in summary["facts"]}
     assert "without map data: where there are shops is not known" in summary["headline"]

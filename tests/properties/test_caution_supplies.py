@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from worlds import prepared_world, shop, trip_of, winding_route
 
 from resupply.api import cook, ice_chances
-from resupply.places.place import Confidence, Stretch, Supply
+from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.report.document.document import plan_document
 from resupply.supply.gaps import longest_gap
@@ -189,7 +189,7 @@ def test_losing_all_hours_leaves_nothing_open_and_says_so(found, at_km):
 @FEW
 @given(found=things, start=st.floats(0, 500), length=st.floats(20, 200), at_km=here)
 def test_losing_coverage_is_said_of_every_supply_it_touches(found, start, length, at_km):
-    hole = Stretch(start * 1000, min(start + length, LENGTH_KM) * 1000, "lost")
+    hole = RouteSpan(start * 1000, min(start + length, LENGTH_KM) * 1000, "lost")
     kept = [f for f in found if not start - 2 <= f[0] <= start + length + 2]
     plan = planned(places_of(kept), trip_from(at_km), unknown=(hole,))
     here_m = plan.legs[0].start_m

@@ -24,9 +24,9 @@ from kitchen_world import (
     tiny_cookbook,
 )
 
-from resupply.kitchen.food.assign import EMPTY, Choice, assign, total_cost
+from resupply.kitchen.food.assign import EMPTY, DishChoice, assign, total_cost
 from resupply.kitchen.food.dishes import MealKind
-from resupply.kitchen.food.meals import Diet, Stop
+from resupply.kitchen.food.meals import Diet, ShopVisit
 from resupply.kitchen.food.packs import cover
 from resupply.kitchen.food.storage import make_storage
 
@@ -105,7 +105,7 @@ def trips(draw):
     kinds = list(MealKind)
     at = {(d, MealKind.DINNER): n for n, d in enumerate(stop_days, start=1)}
     stops = [home()] + [
-        Stop(f"Shop {d}", moment(d, draw(st.floats(13, 18))), full=draw(st.booleans()))
+        ShopVisit(f"Shop {d}", moment(d, draw(st.floats(13, 18))), full=draw(st.booleans()))
         for d in stop_days
     ]
     flags = {
@@ -225,7 +225,7 @@ def assignments(draw):
     n_slots = draw(st.integers(1, 4))
     dishes = "abcd"[: draw(st.integers(1, 4))]
     choices = [
-        Choice(n, dish, draw(st.integers(-300, 300)) / 100)
+        DishChoice(n, dish, draw(st.integers(-300, 300)) / 100)
         for n in range(n_slots)
         for dish in dishes
         if draw(st.booleans())

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from resupply.kitchen.cold.cooler import IceForm
-    from resupply.kitchen.cold.steps import Move, Timeline
+    from resupply.kitchen.cold.steps import CoolerChange, CoolerSteps
 
 __all__ = [
     "IceLoad",
@@ -67,7 +67,7 @@ class State:
         return min(self.loose_kg, self.store_kg)
 
 
-def first_state(line: Timeline) -> State:
+def first_state(line: CoolerSteps) -> State:
     """State before anything is put in: a clean cooler and its frozen packs."""
     cooler = line.cooler
     start_c = cooler_data()["pre_chilled"]["start_c"]
@@ -105,7 +105,7 @@ def advance(
     return capacity_kj_per_k * (outside_c + (start_c - outside_c) * fade)
 
 
-def step(line: Timeline, n: int, state: State) -> State:
+def step(line: CoolerSteps, n: int, state: State) -> State:
     """State at the end of step n."""
     water_kg = state.water_kg
     capacity = line.capacity_kj_per_k[n]
@@ -118,7 +118,7 @@ def step(line: Timeline, n: int, state: State) -> State:
     return after
 
 
-def apply_moves(state: State, moves: Sequence[Move]) -> State:
+def apply_moves(state: State, moves: Sequence[CoolerChange]) -> State:
     """Put in and take out food; heat content and frozen store go with it."""
     heat_kj, ice_kg = state.heat_kj, state.ice_kg
     frozen_kg = state.store_kg - ice_kg

@@ -15,7 +15,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from resupply.kitchen.cold.balance import IceLoad
-from resupply.kitchen.cold.ice_search import IceStop, choose, excuse, fit_loads, make_problem
+from resupply.kitchen.cold.ice_search import IceChance, choose, excuse, fit_loads, make_problem
 from resupply.kitchen.cold.simulate import LIMIT_C, ColdTrace, simulate
 from resupply.kitchen.cold.steps import make_timeline, needs_of
 from resupply.places.place import Confidence
@@ -28,7 +28,16 @@ if TYPE_CHECKING:
     from resupply.kitchen.cold.steps import Need, Stored
     from resupply.kitchen.cold.weather import Ambient, Span
 
-__all__ = ["KEEP_KG", "IcePlan", "IceState", "IceStop", "Purchase", "Stated", "Without", "plan_ice"]
+__all__ = [
+    "KEEP_KG",
+    "IceChance",
+    "IcePlan",
+    "IceState",
+    "Purchase",
+    "Stated",
+    "Without",
+    "plan_ice",
+]
 
 KEEP_KG = 0.5
 """Ice that must still be there while perishables are inside (our margin, no source)."""
@@ -49,7 +58,7 @@ class IceState(StrEnum):
 class Purchase:
     """Ice to buy at one stop."""
 
-    stop: IceStop
+    stop: IceChance
     bags: int
     kg: float
     """Bought: whole bags."""
@@ -70,7 +79,7 @@ class Stated:
 class Without:
     """What happens if a likely ice stop has none, found out on arrival."""
 
-    stop: IceStop
+    stop: IceChance
     fails_at_s: float | None
     """First time above the limit from then on, buying later as well as can be; None: never."""
     then: tuple[Purchase, ...]
@@ -126,7 +135,7 @@ def plan_ice(
     start_s: float,
     end_s: float,
     stored: Sequence[Stored],
-    stops: Sequence[IceStop],
+    stops: Sequence[IceChance],
     needs: Sequence[Need] | None = None,
     sun: Sequence[Span] = (),
     fixed: Sequence[IceLoad] = (),
@@ -165,7 +174,7 @@ def plan_ice(
     wanted = tuple(needs_of(stored) if needs is None else needs)
     usable = [s for s in stops if start_s <= s.at_s < end_s]
 
-    def plan(stops: Sequence[IceStop], fixed: Sequence[IceLoad], until_s: float) -> IcePlan:
+    def plan(stops: Sequence[IceChance], fixed: Sequence[IceLoad], until_s: float) -> IcePlan:
         line = make_timeline(
             cooler,
             ambient,

@@ -1,6 +1,6 @@
 """Search for the fewest ice stops, then the least ice, that keep the cooler cold.
 
-In: a `Timeline`, where ice can be had, and how cold it must be. Out: bags per stop. Two facts
+In: a `CoolerSteps`, where ice can be had, and how cold it must be. Out: bags per stop. Two facts
 make the search small and exact (for bags of one size):
 
 * More ice never makes it warmer, so filling up everywhere shows what can be kept at all, and
@@ -29,9 +29,9 @@ if TYPE_CHECKING:
 
     from resupply.kitchen.cold.balance import IceLoad
     from resupply.kitchen.cold.cooler import IceForm
-    from resupply.kitchen.cold.steps import Timeline
+    from resupply.kitchen.cold.steps import CoolerSteps
 
-__all__ = ["Choice", "IceStop", "Problem", "choose", "excuse", "fit_loads", "make_problem"]
+__all__ = ["IceChance", "IceChoice", "Problem", "choose", "excuse", "fit_loads", "make_problem"]
 
 _MIN_BAG_KG = 0.25
 _ROUNDING_KJ = 1e-9
@@ -39,7 +39,7 @@ _SLACK_KG = 0.25
 
 
 @dataclass(frozen=True, slots=True)
-class IceStop:
+class IceChance:
     """One occasion on which ice can be bought."""
 
     at_s: float
@@ -58,7 +58,7 @@ class IceStop:
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class IceChoice:
     """Bags from one stop."""
 
     stop_ix: int
@@ -71,8 +71,8 @@ class Choice:
 class Problem:
     """What has to be kept, ready for quick trials. n steps, k stops."""
 
-    line: Timeline
-    stops: tuple[IceStop, ...]
+    line: CoolerSteps
+    stops: tuple[IceChance, ...]
     """Sorted by time."""
     stop_at: tuple[int, ...]
     """(k,) grid point of each stop."""
@@ -88,8 +88,8 @@ class Problem:
 
 
 def make_problem(
-    line: Timeline,
-    stops: Sequence[IceStop],
+    line: CoolerSteps,
+    stops: Sequence[IceChance],
     *,
     fixed: Sequence[IceLoad],
     keep_kg: float,
@@ -137,7 +137,7 @@ def make_problem(
     )
 
 
-def fit_loads(line: Timeline, loads: Sequence[IceLoad]) -> tuple[IceLoad, ...]:
+def fit_loads(line: CoolerSteps, loads: Sequence[IceLoad]) -> tuple[IceLoad, ...]:
     """Cut loads put in whatever the plan to the room there is, each in its turn.
 
     Their times must be marks of the timeline. Past the known weather a load stays as it is.
@@ -185,7 +185,7 @@ def excuse(problem: Problem, slack_c: float = 0.5) -> Problem:
     return replace(problem, ceiling_kj=tuple(ceiling_kj))
 
 
-def choose(problem: Problem) -> tuple[Choice, ...] | None:
+def choose(problem: Problem) -> tuple[IceChoice, ...] | None:
     """Find the fewest stops, then the fewest "likely" ones, then the least ice.
 
     Returns
@@ -217,7 +217,7 @@ class _Label:
     likely: int
     kg: float
     state: State
-    path: tuple[Choice, ...]
+    path: tuple[IceChoice, ...]
 
     def rank(self) -> tuple[int, int, float]:
         return (self.stops, self.likely, self.kg)
@@ -225,7 +225,7 @@ class _Label:
 
 def _within(
     problem: Problem, arrivals: dict[int, State], further: Sequence[float], most: int
-) -> tuple[Choice, ...] | None:
+) -> tuple[IceChoice, ...] | None:
     """Best plan of at most so many stops."""
     waiting: list[list[_Label]] = [[] for _ in problem.stops]
     for j, state in arrivals.items():
@@ -240,7 +240,7 @@ def _within(
             room_kg = _room_kg(problem, j, label.state)
             settled: set[int] = set()
             for bags in range(1, math.ceil(room_kg / stop.bag_kg - 1e-9) + 1):
-                choice = Choice(j, bags, min(bags * stop.bag_kg, room_kg))
+                choice = IceChoice(j, bags, min(bags * stop.bag_kg, room_kg))
                 after = _Label(
                     stops,
                     likely,

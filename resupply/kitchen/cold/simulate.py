@@ -1,6 +1,6 @@
 """The inside of the cooler through the trip, and where its heat came from.
 
-In: a `Timeline` and the ice put in. Out: a `ColdTrace`, sampled at every grid point, twice where
+In: a `CoolerSteps` and the ice put in. Out: a `ColdTrace`, sampled at every grid point, twice where
 something is put in or taken out, and at the moment the last ice melts.
 """
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.kitchen.cold.balance import IceLoad, State
-    from resupply.kitchen.cold.steps import Timeline
+    from resupply.kitchen.cold.steps import CoolerSteps
 
 __all__ = ["LIMIT_C", "ColdTrace", "Energy", "simulate"]
 
@@ -138,7 +138,7 @@ class ColdTrace:
         return starts_s, ends_s, a + slope * (starts_s - a_s), a + slope * (ends_s - a_s)
 
 
-def simulate(line: Timeline, loads: Sequence[IceLoad] = ()) -> ColdTrace:
+def simulate(line: CoolerSteps, loads: Sequence[IceLoad] = ()) -> ColdTrace:
     """Follow the cooler through the trip with the ice put in at given times.
 
     Parameters
@@ -215,7 +215,7 @@ class _Account:
         self.walls_kj = self.sun_kj = self.lid_kj = self.frost_kj = 0.0
         self.goods_kj = self.ice_kj = 0.0
 
-    def add_step(self, line: Timeline, n: int, before: State) -> float:
+    def add_step(self, line: CoolerSteps, n: int, before: State) -> float:
         """Account for step n; return the share of it during which there was ice."""
         outside_c, leak = line.outside_c[n], line.leak_kj_per_k[n]
         capacity = _whole_capacity(line, n, before)
@@ -252,7 +252,7 @@ class _Account:
 
 
 def _sample(
-    line: Timeline, n: int, at_s: float, state: State, air_c: float
+    line: CoolerSteps, n: int, at_s: float, state: State, air_c: float
 ) -> tuple[float, float, float, float, float]:
     capacity = line.capacity_kj_per_k[n] + CP_WATER_KJ_PER_KG_K * state.water_kg
     temp_c = max(state.heat_kj, 0.0) / capacity
@@ -260,7 +260,7 @@ def _sample(
 
 
 def _inside_step(
-    line: Timeline, n: int, before: State, iced_share: float
+    line: CoolerSteps, n: int, before: State, iced_share: float
 ) -> Iterator[tuple[float, float, float, float, float]]:
     """Sample a step where its ice ends, and after that so that straight lines are close."""
     if iced_share >= 1.0:
@@ -281,7 +281,7 @@ def _inside_step(
         yield at_s, temp_c, 0.0, 0.0, air_c
 
 
-def _whole_capacity(line: Timeline, n: int, before: State) -> float:
+def _whole_capacity(line: CoolerSteps, n: int, before: State) -> float:
     """Heat capacity in step n once everything is melted, kJ/K."""
     if line.cooler.meltwater == "drained":
         return line.capacity_kj_per_k[n]

@@ -1,6 +1,6 @@
 """The trip cut into steps: what pushes heat in, and what goes in and out of the cooler.
 
-In: a cooler, the air temperature, what is stored when. Out: a `Timeline` of at most hourly
+In: a cooler, the air temperature, what is stored when. Out: a `CoolerSteps` of at most hourly
 steps with everything the heat account needs, so that one plan can be tried many times cheaply.
 
 Outside temperature of a step is the exact mean over it, sun included. Below 0 °C it counts as
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from resupply.kitchen.cold.cooler import Cooler
     from resupply.kitchen.cold.weather import Ambient, Span
 
-__all__ = ["Move", "Need", "Stored", "Timeline", "make_timeline", "needs_of"]
+__all__ = ["CoolerChange", "CoolerSteps", "Need", "Stored", "make_timeline", "needs_of"]
 
 _STEP_S = 3600.0
 _VOLUME_L_PER_KG = 1.3
@@ -74,7 +74,7 @@ class Need:
 
 
 @dataclass(frozen=True, slots=True)
-class Move:
+class CoolerChange:
     """One thing put in (`sign` +1) or taken out (-1) at a grid point."""
 
     sign: int
@@ -87,7 +87,7 @@ class Move:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Timeline:
+class CoolerSteps:
     """n steps between n + 1 grid points. Plain tuples, for quick scalar stepping."""
 
     cooler: Cooler
@@ -109,7 +109,7 @@ class Timeline:
     """(n,) room taken by food and packs."""
     needed: tuple[bool, ...]
     """(n,) something inside must stay cold during the step."""
-    moves: dict[int, tuple[Move, ...]]
+    moves: dict[int, tuple[CoolerChange, ...]]
     """By grid point, in order; things taken out come first."""
     steps_known: int
     """Steps before the first one whose weather is not known."""
@@ -139,7 +139,7 @@ def make_timeline(
     needs: Sequence[Need] = (),
     sun: Sequence[Span] = (),
     marks_s: Iterable[float] = (),
-) -> Timeline:
+) -> CoolerSteps:
     """Lay out the steps.
 
     Parameters
@@ -172,7 +172,7 @@ def make_timeline(
         outside_c = np.maximum(air_c + sun_k * (cooler.ua_w_per_k / leak_w_per_k), 0.0)
     unknown = np.flatnonzero(np.isnan(air_c))
     capacity, used_l, moves = _contents(cooler, inside, times)
-    return Timeline(
+    return CoolerSteps(
         cooler=cooler,
         times_s=tuple(times.tolist()),
         ambient_c=tuple(ambient.at(times).tolist()),
@@ -190,7 +190,7 @@ def make_timeline(
 
 def _contents(
     cooler: Cooler, stored: Sequence[Stored], times: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], dict[int, tuple[Move, ...]]]:
+) -> tuple[NDArray[np.float64], NDArray[np.float64], dict[int, tuple[CoolerChange, ...]]]:
     pack_l_per_kg = cooler_data()["stowage"]["pack_l_per_kg"]
     own = max(cooler.liner_kj_per_k, _MIN_CAPACITY_KJ_PER_K)
     own += cooler.packs_kg * CP_WATER_KJ_PER_KG_K
@@ -207,10 +207,10 @@ def _contents(
         changes.append((first, 1, heat_kj_per_k, temp_c, thing.frozen_kg))
         if last < len(times) - 1:
             changes.append((last, -1, heat_kj_per_k, 0.0, thing.frozen_kg))
-    moves: dict[int, list[Move]] = {}
+    moves: dict[int, list[CoolerChange]] = {}
     now_kj_per_k, frozen_kg = own, cooler.packs_kg
     for at, sign, heat_kj_per_k, temp_c, item_kg in sorted(changes):
-        move = Move(sign, heat_kj_per_k, temp_c, item_kg, now_kj_per_k, frozen_kg)
+        move = CoolerChange(sign, heat_kj_per_k, temp_c, item_kg, now_kj_per_k, frozen_kg)
         moves.setdefault(at, []).append(move)
         now_kj_per_k += sign * heat_kj_per_k
         frozen_kg += sign * item_kg

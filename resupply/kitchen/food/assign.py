@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = ["EMPTY", "NEAR_REPEAT", "TRIP_REPEAT", "Choice", "assign", "total_cost"]
+__all__ = ["EMPTY", "NEAR_REPEAT", "TRIP_REPEAT", "DishChoice", "assign", "total_cost"]
 
 EMPTY = 1000.0
 """A meal without a dish."""
@@ -31,7 +31,7 @@ TRIP_REPEAT = 3.0
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class DishChoice:
     """One dish that fits one slot."""
 
     slot: int
@@ -42,7 +42,7 @@ class Choice:
 
 def assign(
     n_slots: int,
-    choices: Sequence[Choice],
+    choices: Sequence[DishChoice],
     *,
     window: int,
     leftovers: Mapping[str, frozenset[str]],
@@ -112,7 +112,7 @@ def assign(
 
 
 def total_cost(
-    n_slots: int, choices: Sequence[Choice], picked: Mapping[int, str], *, window: int
+    n_slots: int, choices: Sequence[DishChoice], picked: Mapping[int, str], *, window: int
 ) -> float:
     """Cost of an assignment, added up directly from its definition."""
     each = {(choice.slot, choice.dish): choice.cost for choice in choices}
@@ -149,7 +149,7 @@ class _Rows:
 
 def _tie_leftovers(
     rows: _Rows,
-    choices: Sequence[Choice],
+    choices: Sequence[DishChoice],
     n_slots: int,
     leftovers: Mapping[str, frozenset[str]],
 ) -> None:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from resupply.kitchen.food.dishes import Cookbook, Dish, Ingredient
-    from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, Stop
+    from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, ShopVisit
     from resupply.kitchen.food.storage import Storage
     from resupply.kitchen.food.tell import Tell
 
@@ -50,7 +50,7 @@ class Fits:
 
 def find_fits(
     slots: Sequence[MealSlot],
-    stops: Sequence[Stop],
+    stops: Sequence[ShopVisit],
     *,
     cookbook: Cookbook,
     storage: Storage,

@@ -18,11 +18,11 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from resupply.kitchen.food.dishes import Cookbook
-    from resupply.kitchen.food.meals import Menu, Stop
+    from resupply.kitchen.food.meals import Menu, ShopVisit
     from resupply.kitchen.food.shopping import Shopping
     from resupply.kitchen.food.storage_classes import StorageTable
 
-__all__ = ["Load", "LoadChange", "LoadPoint", "goes_in_cooler", "make_load"]
+__all__ = ["LoadChange", "LoadOnBoard", "LoadPoint", "goes_in_cooler", "make_load"]
 
 # At the same moment one buys, then eats.
 _ORDER = {"stop": 0, "other": 1, "meal": 2}
@@ -56,7 +56,7 @@ class LoadPoint:
 
 
 @dataclass(frozen=True, slots=True)
-class Load:
+class LoadOnBoard:
     """The load along the trip."""
 
     points: tuple[LoadPoint, ...]
@@ -72,7 +72,7 @@ class Load:
 def make_load(
     menu: Menu,
     shopping: Shopping,
-    stops: Sequence[Stop],
+    stops: Sequence[ShopVisit],
     *,
     cookbook: Cookbook,
     table: StorageTable,
@@ -80,7 +80,7 @@ def make_load(
     limit_kg: float | None = None,
     limit_bag_l: float | None = None,
     others: Sequence[LoadChange] = (),
-) -> Load:
+) -> LoadOnBoard:
     """Add up the load.
 
     Parameters
@@ -138,7 +138,7 @@ def make_load(
     peak_kg = max(points, key=lambda p: p.mass_kg, default=None)
     peak_bag = max(points, key=lambda p: p.bag_l, default=None)
     peak_cooler = max(points, key=lambda p: p.cooler_l, default=None)
-    return Load(
+    return LoadOnBoard(
         points=points,
         peak_kg=peak_kg,
         peak_bag_l=peak_bag,

@@ -18,17 +18,17 @@ __all__ = [
     "Diet",
     "Fit",
     "Kitchen",
-    "Meal",
     "MealSlot",
     "Menu",
+    "MenuMeal",
     "Misfit",
-    "Move",
-    "Stop",
+    "MovedDish",
+    "ShopVisit",
 ]
 
 
 @dataclass(frozen=True, slots=True)
-class Stop:
+class ShopVisit:
     """One shop stop, or the kitchen at home."""
 
     name: str
@@ -139,7 +139,7 @@ class Fit:
 
 
 @dataclass(frozen=True, slots=True)
-class Meal:
+class MenuMeal:
     """One slot with its dish."""
 
     slot: MealSlot
@@ -153,7 +153,7 @@ class Meal:
 
 
 @dataclass(frozen=True, slots=True)
-class Move:
+class MovedDish:
     """A perishable dish that a warm spell drove out of a meal."""
 
     dish: str
@@ -170,14 +170,14 @@ class Move:
 class Menu:
     """Every meal of the trip."""
 
-    meals: tuple[Meal, ...]
-    moves: tuple[Move, ...] = ()
+    meals: tuple[MenuMeal, ...]
+    moves: tuple[MovedDish, ...] = ()
     cost: float = 0.0
     """Value of the objective, lower is better."""
     warnings: tuple[str, ...] = field(default=())
 
     @property
-    def unfilled(self) -> tuple[Meal, ...]:
+    def unfilled(self) -> tuple[MenuMeal, ...]:
         """Meals for which no dish fits."""
         return tuple(meal for meal in self.meals if meal.dish is None)
 

@@ -10,10 +10,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from resupply.kitchen.food.assign import Choice, assign, total_cost
+from resupply.kitchen.food.assign import DishChoice, assign, total_cost
 from resupply.kitchen.food.dishes import Heat, MealKind
 from resupply.kitchen.food.fits import Fits, find_fits
-from resupply.kitchen.food.meals import Cause, Diet, Fit, Kitchen, Meal, Menu, Move
+from resupply.kitchen.food.meals import Cause, Diet, Fit, Kitchen, Menu, MenuMeal, MovedDish
 from resupply.kitchen.food.reasons import (
     say_choice,
     say_empty,
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from resupply.kitchen.food.dishes import Cookbook, Dish
-    from resupply.kitchen.food.meals import MealSlot, Misfit, Stop
+    from resupply.kitchen.food.meals import MealSlot, Misfit, ShopVisit
     from resupply.kitchen.food.storage_classes import StorageTable
     from resupply.kitchen.food.tell import Tell
     from resupply.kitchen.food.warm_time import TempHistory
@@ -56,7 +56,7 @@ _UNKNOWN_WARNING = (
 
 def plan_menu(
     slots: Sequence[MealSlot],
-    stops: Sequence[Stop],
+    stops: Sequence[ShopVisit],
     *,
     cookbook: Cookbook,
     storage_table: StorageTable,
@@ -114,7 +114,7 @@ def plan_menu(
     if wanted is not None:
         choices = _close_to(wanted, choices, slots, fits)
     picked = assign(len(slots), choices, window=variety_meals, leftovers=leftovers)
-    moves: tuple[Move, ...] = ()
+    moves: tuple[MovedDish, ...] = ()
     causes = {m.cause for n in range(len(slots)) for m in fits.misfits(n).values()}
     if say_moves and Cause.WARM in causes:
         # What would be eaten if the food stayed cold: the difference is what the warmth moved.
@@ -144,7 +144,7 @@ def plan_menu(
 
 def retell_menu(
     menu: Menu,
-    stops: Sequence[Stop],
+    stops: Sequence[ShopVisit],
     *,
     cookbook: Cookbook,
     storage_table: StorageTable,
@@ -204,8 +204,8 @@ def reserve_dishes(cookbook: Cookbook, diet: Diet, meals: int) -> tuple[Dish, ..
 
 
 def _close_to(
-    wanted: Mapping[int, str], choices: Sequence[Choice], slots: Sequence[MealSlot], fits: Fits
-) -> list[Choice]:
+    wanted: Mapping[int, str], choices: Sequence[DishChoice], slots: Sequence[MealSlot], fits: Fits
+) -> list[DishChoice]:
     """Make a menu cheaper the less it differs from the wanted one."""
     driven = {dish: slots[n].stretch for n, dish in wanted.items() if dish not in fits.at(n)}
     found = []
@@ -224,8 +224,8 @@ def _picked(menu: Menu) -> dict[int, str]:
 
 
 def _choices(
-    slots: Sequence[MealSlot], stops: Sequence[Stop], fits: Fits, cookbook: Cookbook
-) -> list[Choice]:
+    slots: Sequence[MealSlot], stops: Sequence[ShopVisit], fits: Fits, cookbook: Cookbook
+) -> list[DishChoice]:
     mass_kg = {key: cookbook.mass_kg(dish) for key, dish in cookbook.dishes.items()}
     order = {key: _ORDER * n for n, key in enumerate(cookbook.dishes)}
     choices = []
@@ -234,11 +234,11 @@ def _choices(
             cost = _cost(slot, stops, fit, mass_kg[key]) + order[key]
             if slot.kind is MealKind.LUNCH and cookbook.dishes[key].heat is not Heat.NONE:
                 cost += _ROADSIDE
-            choices.append(Choice(n, key, cost))
+            choices.append(DishChoice(n, key, cost))
     return choices
 
 
-def _cost(slot: MealSlot, stops: Sequence[Stop], fit: Fit, mass_kg: float) -> float:
+def _cost(slot: MealSlot, stops: Sequence[ShopVisit], fit: Fit, mass_kg: float) -> float:
     """Cost of one dish at one slot.
 
     Within a stretch the cost of waiting is (days since the shop) × (a weight that falls with the
@@ -256,7 +256,7 @@ def _cost(slot: MealSlot, stops: Sequence[Stop], fit: Fit, mass_kg: float) -> fl
     return cost - _FRESH - _URGENT * urgency + urgency * days
 
 
-def _days_since(stops: Sequence[Stop], slot: MealSlot) -> float:
+def _days_since(stops: Sequence[ShopVisit], slot: MealSlot) -> float:
     if not 0 <= slot.stretch < len(stops):
         return 0.0
     return (slot.when.timestamp() - stops[slot.stretch].when.timestamp()) / 86_400.0
@@ -274,11 +274,11 @@ def _told(
     slots: Sequence[MealSlot],
     picked: Mapping[int, str],
     fits: Fits,
-    moves: Sequence[Move],
+    moves: Sequence[MovedDish],
     cookbook: Cookbook,
     kitchen: Kitchen,
     tell: Tell,
-) -> tuple[Meal, ...]:
+) -> tuple[MenuMeal, ...]:
     meals = [_meal(n, slots, picked, fits, cookbook, kitchen, tell) for n in range(len(slots))]
     place = {slot.index: n for n, slot in enumerate(slots)}
     for move in moves:
@@ -299,11 +299,11 @@ def _meal(
     cookbook: Cookbook,
     kitchen: Kitchen,
     tell: Tell,
-) -> Meal:
+) -> MenuMeal:
     slot = slots[n]
     misfits = fits.misfits(n)
     if n not in picked:
-        return Meal(slot, None, (), None, say_empty(slot, misfits, n_fits=len(fits.at(n))))
+        return MenuMeal(slot, None, (), None, say_empty(slot, misfits, n_fits=len(fits.at(n))))
     dish = cookbook.dishes[picked[n]]
     fit = fits.at(n)[dish.id]
     before = [slots[k] for k in range(n) if picked.get(k) == dish.id]
@@ -318,7 +318,7 @@ def _meal(
         tell=tell,
     )
     first = told_first(fit)
-    return Meal(slot, dish, fit.bought, first.use_by if first else None, why)
+    return MenuMeal(slot, dish, fit.bought, first.use_by if first else None, why)
 
 
 def _moves(
@@ -327,7 +327,7 @@ def _moves(
     picked: Mapping[int, str],
     fits: Fits,
     cookbook: Cookbook,
-) -> tuple[Move, ...]:
+) -> tuple[MovedDish, ...]:
     """Compare the menu with the one for food that stays cold, and name what warmth moved."""
     moves = []
     landed = {n for n, key in picked.items() if wanted.get(n) != key}
@@ -343,8 +343,10 @@ def _moves(
     return tuple(moves)
 
 
-def _move(slots: Sequence[MealSlot], n: int, to: int | None, dish: Dish, misfit: Misfit) -> Move:
-    return Move(
+def _move(
+    slots: Sequence[MealSlot], n: int, to: int | None, dish: Dish, misfit: Misfit
+) -> MovedDish:
+    return MovedDish(
         dish=dish.id,
         from_slot=slots[n].index,
         to_slot=None if to is None else slots[to].index,

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from resupply.kitchen.food.load import goes_in_cooler
-from resupply.kitchen.food.storage_classes import Rule, class_of
+from resupply.kitchen.food.storage_classes import TableValue, class_of
 from resupply.kitchen.food.tables import check_table, read_data
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from resupply.kitchen.food.dishes import Cookbook
-    from resupply.kitchen.food.meals import Menu, Stop
+    from resupply.kitchen.food.meals import Menu, ShopVisit
     from resupply.kitchen.food.storage_classes import StorageTable
 
 __all__ = ["Item", "Layer", "Packing", "load_packing_rules", "pack"]
@@ -67,19 +67,19 @@ class Packing:
     """Ids in `packing.toml` that apply."""
 
 
-def load_packing_rules() -> Mapping[str, Rule]:
+def load_packing_rules() -> Mapping[str, TableValue]:
     """Read the rules and their sources."""
-    return check_table(dict[str, Rule], read_data("packing.toml"), where="packing.toml")
+    return check_table(dict[str, TableValue], read_data("packing.toml"), where="packing.toml")
 
 
 def pack(
     menu: Menu,
-    stops: Sequence[Stop],
+    stops: Sequence[ShopVisit],
     stop: int,
     *,
     cookbook: Cookbook,
     table: StorageTable,
-    rules: Mapping[str, Rule],
+    rules: Mapping[str, TableValue],
     people: int,
     cooler_l: float | None,
     ice_kg: float = 0.0,
@@ -134,7 +134,7 @@ def pack(
 
 
 def _on_board(
-    menu: Menu, stops: Sequence[Stop], stop: int, cookbook: Cookbook, people: int
+    menu: Menu, stops: Sequence[ShopVisit], stop: int, cookbook: Cookbook, people: int
 ) -> list[Item]:
     """Add up what is bought by now for meals still to come, in order of first use."""
     left = stops[stop].when.timestamp()

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from resupply.kitchen.food.dishes import Heat
-from resupply.kitchen.food.storage_classes import Rule
+from resupply.kitchen.food.storage_classes import TableValue
 from resupply.kitchen.food.tables import check_table, read_data
 from resupply.kitchen.food.tell import METRIC
 
@@ -60,13 +60,13 @@ class FuelUse:
     fuel_l: float
 
 
-def load_rations() -> Mapping[str, Rule]:
+def load_rations() -> Mapping[str, TableValue]:
     """Read the figures."""
-    return check_table(dict[str, Rule], read_data("rations.toml"), where="rations.toml")
+    return check_table(dict[str, TableValue], read_data("rations.toml"), where="rations.toml")
 
 
 def water_need(
-    rations: Mapping[str, Rule],
+    rations: Mapping[str, TableValue],
     *,
     high_c: float | None,
     riding_h: float,
@@ -127,7 +127,7 @@ def cooking_water_l(menu: Menu, people: int) -> dict[int, float]:
     }
 
 
-def energy_words(menu: Menu, cookbook: Cookbook, rations: Mapping[str, Rule]) -> str:
+def energy_words(menu: Menu, cookbook: Cookbook, rations: Mapping[str, TableValue]) -> str:
     """Say what the menu gives each rider on days with all meals, and what an adult is said to need.
 
     Empty where no day has all its meals.
@@ -150,7 +150,7 @@ def energy_words(menu: Menu, cookbook: Cookbook, rations: Mapping[str, Rule]) ->
 
 
 def stove_fuel(
-    menu: Menu, rations: Mapping[str, Rule], *, kitchen: Kitchen, people: int
+    menu: Menu, rations: Mapping[str, TableValue], *, kitchen: Kitchen, people: int
 ) -> tuple[FuelUse, ...]:
     """Stove fuel of every meal cooked on the stove; a weak figure, spread over two meals a day."""
     if not kitchen.stove:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from resupply.kitchen.food.sources import Backing
-    from resupply.kitchen.food.storage_classes import Rule, StorageClass
+    from resupply.kitchen.food.storage_classes import StorageClass, TableValue
 
 __all__ = ["render_safety_sources"]
 
@@ -128,7 +128,7 @@ def render_safety_sources() -> str:
     return "\n".join(parts)
 
 
-def _rules(rules: Mapping[str, Rule]) -> str:
+def _rules(rules: Mapping[str, TableValue]) -> str:
     return _table(
         ("limit", "value", "source", "status"),
         ((r.words, f"{r.value:g}" if r.value else "–", *_by(r.by)) for r in rules.values()),

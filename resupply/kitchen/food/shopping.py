@@ -18,16 +18,16 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from resupply.kitchen.food.dishes import Cookbook, Dish, Ingredient
-    from resupply.kitchen.food.meals import Menu, Stop
+    from resupply.kitchen.food.meals import Menu, ShopVisit
     from resupply.kitchen.food.storage import Storage
 
-__all__ = ["Line", "Shopping", "StopList", "make_shopping"]
+__all__ = ["Shopping", "ShoppingLine", "StopList", "make_shopping"]
 
 _NOTHING = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class ShoppingLine:
     """One ingredient on one list. Amounts are in the ingredient's unit, for the whole party."""
 
     ingredient: str
@@ -59,7 +59,7 @@ class StopList:
     """The list for one stop, in the order in which a shop is walked."""
 
     stop: int
-    lines: tuple[Line, ...]
+    lines: tuple[ShoppingLine, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,7 @@ class Shopping:
     people: int
     stops: tuple[StopList, ...]
     """One for every stop, also where nothing is bought."""
-    reserve: tuple[Line, ...] = ()
+    reserve: tuple[ShoppingLine, ...] = ()
     """Emergency meals, bought once, before the trip."""
 
     def bought_at(self, ingredient: str, stop: int) -> int:
@@ -114,13 +114,13 @@ class _Lot:
 class _Book:
     """Lines of one ingredient while they are worked out."""
 
-    lines: list[tuple[int, Line]] = field(default_factory=list)
+    lines: list[tuple[int, ShoppingLine]] = field(default_factory=list)
     lots: list[_Lot] = field(default_factory=list)
 
 
 def make_shopping(
     menu: Menu,
-    stops: Sequence[Stop],
+    stops: Sequence[ShopVisit],
     *,
     cookbook: Cookbook,
     storage: Storage,
@@ -140,7 +140,7 @@ def make_shopping(
     reserve
         Emergency meals; each is for the whole party.
     """
-    by_stop: dict[int, list[Line]] = {n: [] for n in range(len(stops))}
+    by_stop: dict[int, list[ShoppingLine]] = {n: [] for n in range(len(stops))}
     for key, uses in sorted(_uses(menu, people).items()):
         for stop, line in _buy(cookbook.ingredients[key], uses, stops, storage):
             by_stop[stop].append(line)
@@ -166,8 +166,8 @@ def _uses(menu: Menu, people: int) -> dict[str, list[_Use]]:
 
 
 def _buy(
-    part: Ingredient, uses: list[_Use], stops: Sequence[Stop], storage: Storage
-) -> list[tuple[int, Line]]:
+    part: Ingredient, uses: list[_Use], stops: Sequence[ShopVisit], storage: Storage
+) -> list[tuple[int, ShoppingLine]]:
     """Buy one ingredient for all its uses: (stop, line) in order."""
     book = _Book()
     keeps = class_of(storage.table, part.storage).keeps_opened
@@ -196,7 +196,7 @@ def _buy(
             left = sum(size * count for size, count in chosen) - need
             if left > _NOTHING:
                 book.lots.append(_Lot(number, left, stop, group[0][0].when))
-        line = Line(
+        line = ShoppingLine(
             ingredient=part.id,
             need=sum(use.amount for use in here),
             in_hand=in_hand,
@@ -222,7 +222,7 @@ def _buy(
 
 
 def _take(
-    lots: list[_Lot], use: _Use, part: Ingredient, stops: Sequence[Stop], storage: Storage
+    lots: list[_Lot], use: _Use, part: Ingredient, stops: Sequence[ShopVisit], storage: Storage
 ) -> float:
     """Take what an earlier pack still gives, oldest first."""
     taken = 0.0
@@ -243,13 +243,13 @@ def _lasts(
     stop: int,
     opened: dt.datetime,
     when: dt.datetime,
-    stops: Sequence[Stop],
+    stops: Sequence[ShopVisit],
     storage: Storage,
 ) -> bool:
     return storage.use_by(part.storage, stops[stop].when, opened=opened).allows(when)
 
 
-def _reserve(dishes: Iterable[Dish], cookbook: Cookbook, people: int) -> list[Line]:
+def _reserve(dishes: Iterable[Dish], cookbook: Cookbook, people: int) -> list[ShoppingLine]:
     needs: dict[str, float] = {}
     for dish in dishes:
         for portion in dish.portions:
@@ -258,12 +258,12 @@ def _reserve(dishes: Iterable[Dish], cookbook: Cookbook, people: int) -> list[Li
     for key, need in needs.items():
         packs = cover(need, cookbook.ingredients[key].packs)
         left = sum(size * count for size, count in packs) - need
-        lines.append(Line(key, need, 0.0, packs, 0.0, left, True, (), False))
+        lines.append(ShoppingLine(key, need, 0.0, packs, 0.0, left, True, (), False))
     return lines
 
 
-def _walked(lines: Iterable[Line], cookbook: Cookbook) -> tuple[Line, ...]:
-    def place(line: Line) -> tuple[int, str, str]:
+def _walked(lines: Iterable[ShoppingLine], cookbook: Cookbook) -> tuple[ShoppingLine, ...]:
+    def place(line: ShoppingLine) -> tuple[int, str, str]:
         part = cookbook.ingredients[line.ingredient]
         return AISLES.index(part.aisle), part.name, part.id
 

@@ -16,7 +16,7 @@ from resupply.kitchen.food.tables import check_table, read_data
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-__all__ = ["Backing", "Source", "Status", "load_sources", "said_by"]
+__all__ = ["Backing", "Reference", "Status", "load_sources", "said_by"]
 
 
 class Status(StrEnum):
@@ -55,7 +55,7 @@ class Backing:
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class Reference:
     """One publication."""
 
     id: str
@@ -65,14 +65,14 @@ class Source:
     """Where it was read; for a copy, the copy's address."""
 
 
-def load_sources() -> Mapping[str, Source]:
+def load_sources() -> Mapping[str, Reference]:
     """Read the publications by id."""
     raw = read_data("sources.toml")
     rows = {key: {"id": key, **row} for key, row in raw.items()}
-    return check_table(dict[str, Source], rows, where="sources.toml")
+    return check_table(dict[str, Reference], rows, where="sources.toml")
 
 
-def said_by(backing: Backing, sources: Mapping[str, Source]) -> str:
+def said_by(backing: Backing, sources: Mapping[str, Reference]) -> str:
     """Name the source as shown beside a value, with its status.
 
     Raises

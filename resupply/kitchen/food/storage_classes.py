@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Keeping",
-    "Rule",
     "StorageClass",
     "StorageTable",
+    "TableValue",
     "class_of",
     "load_storage",
     "parse_storage",
@@ -41,7 +41,7 @@ class Keeping(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
+class TableValue:
     """One general limit."""
 
     value: float
@@ -89,7 +89,7 @@ class StorageClass:
 class StorageTable:
     """The whole file."""
 
-    rule: dict[str, Rule]
+    rule: dict[str, TableValue]
     classes: dict[str, StorageClass]
 
 

@@ -19,13 +19,13 @@ if TYPE_CHECKING:
 
     from resupply.kitchen.food.care import CareNote, CareTable
     from resupply.kitchen.food.dishes import Cookbook, Dish
-    from resupply.kitchen.food.load import Load, LoadPoint
-    from resupply.kitchen.food.meals import Meal, Menu, Move, Stop
+    from resupply.kitchen.food.load import LoadOnBoard, LoadPoint
+    from resupply.kitchen.food.meals import Menu, MenuMeal, MovedDish, ShopVisit
     from resupply.kitchen.food.packing import Item, Layer, Packing
     from resupply.kitchen.food.rations import FuelUse, WaterNeed
-    from resupply.kitchen.food.shopping import Line, Shopping
-    from resupply.kitchen.food.sources import Source
-    from resupply.kitchen.food.storage_classes import Rule, StorageTable
+    from resupply.kitchen.food.shopping import Shopping, ShoppingLine
+    from resupply.kitchen.food.sources import Reference
+    from resupply.kitchen.food.storage_classes import StorageTable, TableValue
     from resupply.kitchen.food.tell import Tell
 
 __all__ = [
@@ -81,7 +81,7 @@ def menu_document(
 
 def shopping_document(
     shopping: Shopping,
-    stops: Sequence[Stop],
+    stops: Sequence[ShopVisit],
     *,
     cookbook: Cookbook,
     reserve: Sequence[Dish] = (),
@@ -114,11 +114,11 @@ def shopping_document(
 
 def packing_document(
     packings: Sequence[Packing],
-    stops: Sequence[Stop],
+    stops: Sequence[ShopVisit],
     *,
     cookbook: Cookbook,
-    rules: Mapping[str, Rule],
-    sources: Mapping[str, Source],
+    rules: Mapping[str, TableValue],
+    sources: Mapping[str, Reference],
     tell: Tell = METRIC,
     first_stop: int = 0,
 ) -> Document:
@@ -150,12 +150,12 @@ def packing_document(
 
 
 def load_document(
-    load: Load,
+    load: LoadOnBoard,
     *,
     water: Mapping[int, WaterNeed],
     fuel: Sequence[FuelUse],
-    rations: Mapping[str, Rule],
-    sources: Mapping[str, Source],
+    rations: Mapping[str, TableValue],
+    sources: Mapping[str, Reference],
     tell: Tell = METRIC,
     first_date: dt.date | None = None,
     first_stop: int = 0,
@@ -213,7 +213,7 @@ def care_document(
     notes: Sequence[CareNote],
     *,
     care: CareTable,
-    sources: Mapping[str, Source],
+    sources: Mapping[str, Reference],
     highest_m: float | None = None,
 ) -> Document:
     """Write the cautions that apply, the temperature table and how long to boil."""
@@ -244,7 +244,7 @@ def care_document(
 
 
 def _meal(
-    meal: Meal,
+    meal: MenuMeal,
     cookbook: Cookbook,
     table: StorageTable,
     people: int,
@@ -304,7 +304,7 @@ def _meal(
     return document
 
 
-def _move(move: Move, cookbook: Cookbook) -> Document:
+def _move(move: MovedDish, cookbook: Cookbook) -> Document:
     return {
         "dish": move.dish,
         "name": cookbook.dishes[move.dish].name,
@@ -315,7 +315,7 @@ def _move(move: Move, cookbook: Cookbook) -> Document:
     }
 
 
-def _line(line: Line, cookbook: Cookbook, tell: Tell) -> Document:
+def _line(line: ShoppingLine, cookbook: Cookbook, tell: Tell) -> Document:
     part = cookbook.ingredients[line.ingredient]
     packs = [{"size": size, "count": count} for size, count in line.packs]
     said = " + ".join(_say_packs(size, count, part.unit, tell) for size, count in line.packs)

@@ -35,8 +35,8 @@ if TYPE_CHECKING:
 
     from resupply.kitchen.food.care import CareTable
     from resupply.kitchen.food.rations import WaterNeed
-    from resupply.kitchen.food.sources import Source
-    from resupply.kitchen.food.storage_classes import Rule
+    from resupply.kitchen.food.sources import Reference
+    from resupply.kitchen.food.storage_classes import TableValue
     from resupply.kitchen.plan import KitchenPlan
     from resupply.plan.pipeline import TripPlan
     from resupply.say.names import Words
@@ -89,7 +89,7 @@ def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> dict[s
 
 
 def _care(
-    plan: TripPlan, kitchen: KitchenPlan, care: CareTable, sources: Mapping[str, Source]
+    plan: TripPlan, kitchen: KitchenPlan, care: CareTable, sources: Mapping[str, Reference]
 ) -> dict[str, Any]:
     trip, table = plan.trip, kitchen.table
     highs = [day.high_c for day in kitchen.weather if day.date <= plan.legs[-1].date]
@@ -117,7 +117,7 @@ def _care(
 def _menu_blocks(
     plan: TripPlan,
     kitchen: KitchenPlan,
-    sources: Mapping[str, Source],
+    sources: Mapping[str, Reference],
     care: CareTable,
     words: Words,
 ) -> dict[str, Any]:
@@ -189,8 +189,8 @@ def _load(
     kitchen: KitchenPlan,
     water: Mapping[int, WaterNeed],
     gaps: Sequence[WaterGap],
-    rations: Mapping[str, Rule],
-    sources: Mapping[str, Source],
+    rations: Mapping[str, TableValue],
+    sources: Mapping[str, Reference],
 ) -> dict[str, Any]:
     menu, shopping, table, trip = kitchen.menu, kitchen.shopping, kitchen.table, plan.trip
     if menu is None or shopping is None:
@@ -235,7 +235,7 @@ def _highest_m(plan: TripPlan) -> float | None:
 
 
 def _water(
-    plan: TripPlan, kitchen: KitchenPlan, rations: Mapping[str, Rule]
+    plan: TripPlan, kitchen: KitchenPlan, rations: Mapping[str, TableValue]
 ) -> dict[int, WaterNeed]:
     """Water by day of the trip."""
     cooking: dict[int, float] = {}
