@@ -9,7 +9,7 @@ import numpy as np
 from scipy.integrate import solve_ivp
 
 from resupply.kitchen.cold.cooler import make_cooler
-from resupply.kitchen.cold.ice_plan import IceStop, plan_ice
+from resupply.kitchen.cold.ice_plan import IceChance, plan_ice
 from resupply.kitchen.cold.steps import Stored, make_timeline
 from resupply.kitchen.cold.weather import DayWeather, make_ambient
 from resupply.places.place import Confidence
@@ -62,7 +62,7 @@ def food(name, in_h, out_h, mass_kg=1.0, **more):
 
 def ice_stop(at_h, label="shop", *, likely=False, **more):
     confidence = Confidence.LIKELY if likely else Confidence.STATED
-    return IceStop(T0 + at_h * HOUR, label, confidence, **more)
+    return IceChance(T0 + at_h * HOUR, label, confidence, **more)
 
 
 def home(**more):

@@ -329,7 +329,7 @@ EMPTY_XML = b'<osm version="0.6"></osm>'
         ("empty.osm.pbf", b""),
         ("empty.osm", b""),
         ("nothing.osm", EMPTY_XML),
-        ("nothing.osm.gz", gzip.compress(EMPTY_XML)),
+        ("nothing.osm.gz", gzip.compress(EMPTY_XML, mtime=0)),
         ("nothing.osm.bz2", bz2.compress(EMPTY_XML)),
         ("page.osm.pbf", b"<html>not found</html>"),
         ("page.osm", b"<html>not found</html>"),
