@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import itertools
 import json
 import re
@@ -10,6 +11,7 @@ from html.parser import HTMLParser
 import numpy as np
 import page_fixture
 import pytest
+from conftest import ROOT
 
 from resupply.report import map as base_map
 from resupply.report import page
@@ -187,10 +189,24 @@ def test_leaflet_images_travel_inside_the_style():
     assert "sourceMappingURL" not in base_map.leaflet_script()
 
 
-def test_missing_leaflet_package_is_said_in_one_line(monkeypatch):
-    monkeypatch.setattr(base_map, "_LEAFLET_PACKAGE", "no_such_package_here")
-    with pytest.raises(base_map.OutputError, match="django-js-lib-leaflet"):
-        base_map._leaflet_bytes("leaflet.js")
+LEAFLET_SHA256 = {
+    "leaflet.js": "db49d009c841f5ca34a888c96511ae936fd9f5533e90d8b2c4d57596f4e5641a",
+    "leaflet.css": "a7837102824184820dfa198d1ebcd109ff6d0ff9a2672a074b9a1b4d147d04c6",
+}
+
+
+@pytest.mark.parametrize("name", LEAFLET_SHA256)
+def test_leaflet_is_its_published_release_byte_for_byte(name):
+    """The npm package leaflet 1.9.4; its lock file carries the registry's published sum."""
+    assert hashlib.sha256(base_map._leaflet_bytes(name)).hexdigest() == LEAFLET_SHA256[name]
+    published = ROOT / "tests" / "node" / "node_modules" / "leaflet" / "dist" / name
+    if published.exists():
+        assert published.read_bytes() == base_map._leaflet_bytes(name)
+
+
+def test_leaflet_travels_with_its_licence():
+    licence = (ROOT / "resupply" / "report" / "assets" / "leaflet" / "LICENSE").read_text("utf-8")
+    assert licence.startswith("BSD 2-Clause License")
 
 
 def _colours(theme: str) -> dict[str, str]:

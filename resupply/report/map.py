@@ -3,6 +3,9 @@
 Out: the map's element, its script, and Leaflet's script and style with their images inside,
 so that nothing is fetched. What is drawn on the map (route, legs, stops) is drawn by the
 page's own scripts from the plan document, in the file and on the live page alike.
+
+Leaflet's files (`assets/leaflet`, with its licence) are those of its own release 1.9.4, byte for
+byte: a test compares them with the published package.
 """
 
 from __future__ import annotations
@@ -14,14 +17,11 @@ from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, cast
 
-from resupply.common.errors import OutputError
-
 if TYPE_CHECKING:
     from branca.element import Figure
 
 __all__ = ["OSM_TILES", "MapParts", "TileSource", "leaflet_script", "leaflet_style", "map_parts"]
 
-_LEAFLET_PACKAGE = "js_lib_leaflet"
 _IMAGE = re.compile(r"url\((['\"]?)(images/[\w.-]+)\1\)")
 _SOURCE_MAP = re.compile(r"^//# sourceMappingURL=.*$", re.MULTILINE)
 
@@ -112,15 +112,7 @@ def _data_uri(name: str) -> str:
 
 
 def _leaflet_bytes(name: str) -> bytes:
-    try:
-        # The package is a Django app; finding its folder must not import Django.
-        root = resources.files(_LEAFLET_PACKAGE)
-        return root.joinpath("static", "js_lib_leaflet", *name.split("/")).read_bytes()
-    except (ModuleNotFoundError, FileNotFoundError) as error:
-        raise OutputError(
-            f"the map library's file {name} is not installed",
-            mend="Install django-js-lib-leaflet into the same environment",
-        ) from error
+    return resources.files("resupply.report").joinpath("assets", "leaflet", name).read_bytes()
 
 
 def _tidy(text: str) -> str:

@@ -5,35 +5,30 @@ In: a number and a unit as a rider writes it. Out: the number in grams, millilit
 
 from __future__ import annotations
 
-from functools import cache
-from typing import TYPE_CHECKING
+from typing import Final
 
 from resupply.common.errors import TripFileError
 
-if TYPE_CHECKING:
-    import pint
-
 __all__ = ["convert", "say_amount"]
 
+# What a dish file may write: unit → what it measures, and how many of the unit it is sold in.
 # Kitchen measures: 15 ml and 5 ml spoons (metric), US cup and ounces from NIST SP 811, app. B.8
-# (from memory). Kept short: the library's full table takes a hundred times longer to load.
-_UNITS = (
-    "gram = [mass] = g",
-    "kilogram = 1000 * gram = kg",
-    "ounce = 28.349523125 * gram = oz",
-    "pound = 453.59237 * gram = lb",
-    "millilitre = [volume] = ml",
-    "litre = 1000 * millilitre = l = L",
-    "teaspoon = 5 * millilitre = tsp",
-    "tablespoon = 15 * millilitre = tbsp",
-    "cup = 236.5882365 * millilitre",
-    "floz = 29.5735295625 * millilitre = fl_oz",
-    "piece = [piece] = pieces",
-)
-
-
-# What a dish file may write; anything else would be read as an expression by the library.
-_NAMES = ("g", "kg", "oz", "lb", "ml", "l", "L", "tsp", "tbsp", "cup", "fl_oz", "piece", "pieces")
+# (from memory).
+_UNITS: Final[dict[str, tuple[str, float]]] = {
+    "g": ("g", 1.0),
+    "kg": ("g", 1000.0),
+    "oz": ("g", 28.349523125),
+    "lb": ("g", 453.59237),
+    "ml": ("ml", 1.0),
+    "l": ("ml", 1000.0),
+    "L": ("ml", 1000.0),
+    "tsp": ("ml", 5.0),
+    "tbsp": ("ml", 15.0),
+    "cup": ("ml", 236.5882365),
+    "fl_oz": ("ml", 29.5735295625),
+    "piece": ("piece", 1.0),
+    "pieces": ("piece", 1.0),
+}
 
 
 def convert(amount: float, unit: str, to: str, *, where: str = "") -> float:
@@ -49,22 +44,21 @@ def convert(amount: float, unit: str, to: str, *, where: str = "") -> float:
     """
     if unit == to:
         return amount
-    if unit not in _NAMES:
+    if unit not in _UNITS:
         raise TripFileError(
             f"unit = {unit[:40]!r} is not known",
             where=where,
             mend="Use g, kg, oz, lb, ml, l, tsp, tbsp, cup, fl_oz or piece",
         )
-    import pint
-
-    try:
-        return float(_registry().Quantity(amount, unit).to(to).magnitude)
-    except pint.DimensionalityError as error:
+    kind, factor = _UNITS[unit]
+    kind_wanted, factor_wanted = _UNITS[to]
+    if kind != kind_wanted:
         raise TripFileError(
             f"unit = {unit[:40]!r} cannot be turned into {to}, in which the ingredient is sold",
             where=where,
             mend="Give the amount in that kind of unit",
-        ) from error
+        )
+    return amount * factor / factor_wanted
 
 
 def say_amount(amount: float, unit: str) -> str:
@@ -81,13 +75,3 @@ def say_amount(amount: float, unit: str) -> str:
 
 def _short(number: float) -> str:
     return f"{round(number, 2 if number < 10 else 1 if number < 100 else 0):g}"
-
-
-@cache
-def _registry() -> pint.UnitRegistry[float]:
-    import pint
-
-    registry: pint.UnitRegistry[float] = pint.UnitRegistry(None)
-    for line in _UNITS:
-        registry.define(line)
-    return registry
