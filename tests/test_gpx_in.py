@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from resupply.common import text
 from resupply.common.errors import RouteError
-from resupply.route import content as gpx_content
 from resupply.route import gpx as gpx_in
 from resupply.route import gpx_xml
 from resupply.route.gpx import parse_gpx, read_gpx
@@ -158,7 +158,7 @@ def test_names_lose_control_characters_but_keep_markup_as_text():
 
 def test_names_are_cut():
     data = gpx(track([A, B], name="ab " * 100_000))
-    assert parse_gpx(data, name="ride.gpx").name == ("ab " * 100)[: gpx_content.MAX_NAME].strip()
+    assert parse_gpx(data, name="ride.gpx").name == ("ab " * 100)[: text.NAME_LIMIT].strip()
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "iso-8859-1", "windows-1250"])

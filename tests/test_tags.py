@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from resupply.common.text import one_line
 from resupply.places.place import Confidence, Supply
 from resupply.places.tags import (
     RULES,
     classify,
-    clean_text,
     kept_tags,
     kind_words,
     table_markdown,
@@ -276,15 +276,15 @@ def test_whatever_is_found_comes_from_the_table(tags):
 
 @given(st.text(max_size=400))
 def test_cleaned_text_is_one_printable_line_of_bounded_length(text):
-    clean = clean_text(text)
+    clean = one_line(text)
     assert len(clean) <= 255
     assert not any(ord(char) < 32 or 127 <= ord(char) < 160 for char in clean)
     clean.encode("utf-8")
 
 
 def test_markup_stays_as_text_and_escape_codes_lose_their_escape():
-    assert clean_text("<script>alert('x')</script>") == "<script>alert('x')</script>"
-    assert clean_text("Shop\x1b[31m red\nline\ttwo \ud800") == "Shop [31m red line two ?"
+    assert one_line("<script>alert('x')</script>") == "<script>alert('x')</script>"
+    assert one_line("Shop\x1b[31m red\nline\ttwo \ud800") == "Shop[31m red line two ?"
 
 
 def test_the_documented_table_is_the_table():

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, Final
 from resupply import __version__
 from resupply.common.errors import OutputError, ResupplyError
 from resupply.common.files import write_atomic
+from resupply.common.text import one_line
 from resupply.report.club import ClubRow, outcome_of, render_club
 from resupply.trip.settings import load_trip, make_trip
 
@@ -160,7 +161,7 @@ def plan_many(
                 found[job.key] = (
                     future.result()
                     if fault is None
-                    else ClubRow(job.file, error=f"fault of the program: {_one_line(fault)}")
+                    else ClubRow(job.file, error=one_line(f"fault of the program: {fault!r}"))
                 )
                 if not found[job.key].error:
                     write_atomic(_done_file(out, job), json.dumps(asdict(found[job.key])))
@@ -172,10 +173,6 @@ def plan_many(
     _write_table(outcomes, out / TABLE)
     write_atomic(out / PAGE, render_club(outcomes))
     return outcomes
-
-
-def _one_line(fault: BaseException) -> str:
-    return " ".join(f"{type(fault).__name__}: {fault}".split())[:300]
 
 
 def _done_file(out: Path, job: Job) -> Path:

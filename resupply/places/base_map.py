@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 import numpy as np
 
 from resupply.common.geodesy import to_ecef_m
+from resupply.common.text import one_line
 from resupply.places.extract import outline_of, places_from_extract
 from resupply.places.near_route import dense_ecef, make_reach
-from resupply.places.tags import clean_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -168,7 +168,7 @@ class BackdropCollector:
             return
         kind = feature.tags["place"]
         people = "".join(char for char in feature.tags.get("population", "") if char.isdecimal())
-        town = Town(clean_text(feature.tags["name"]), lon, lat, _TOWN_RANK[kind])
+        town = Town(one_line(feature.tags["name"]), lon, lat, _TOWN_RANK[kind])
         size = int(people[:9] or "0")
         self._towns[feature.id] = (_TOWN_ORDER.index(kind), -size, town)
 

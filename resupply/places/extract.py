@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from resupply.common.errors import ExtractError
+from resupply.common.text import NAME_LIMIT, one_line
 from resupply.places.coverage import RoadEvidence
 from resupply.places.near_route import make_reach
 from resupply.places.osm_file import read_features, read_header
 from resupply.places.place import Place, PlaceSet
 from resupply.places.several_extracts import ExtractResult, join_sources
-from resupply.places.tags import TEXT_LIMIT, classify, clean_text, kept_tags, rule_keys
+from resupply.places.tags import classify, kept_tags, rule_keys
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -199,11 +200,11 @@ def place_of(
         id=feature.id,
         lon=lon,
         lat=lat,
-        name=clean_text(tags.get("name", "")) or clean_text(tags.get("brand", "")),
+        name=one_line(tags.get("name", "")) or one_line(tags.get("brand", "")),
         kind=kind,
         supplies=supplies,
         # Half of a text that is too long would be read as other hours.
-        opening_hours=clean_text(hours) or None if len(hours) <= TEXT_LIMIT else None,
+        opening_hours=one_line(hours) or None if len(hours) <= NAME_LIMIT else None,
         tags=kept_tags(tags),
     )
     return place, outline

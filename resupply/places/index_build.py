@@ -22,6 +22,7 @@ import numpy as np
 
 from resupply.common.errors import ExtractError, OutputError
 from resupply.common.files import write_atomic
+from resupply.common.text import one_line
 from resupply.places.extract import outline_of, place_of
 from resupply.places.index_cover import ROADS_WITHOUT_BOX, CoverGrid, believable
 from resupply.places.index_parts import (
@@ -38,7 +39,6 @@ from resupply.places.index_parts import (
 )
 from resupply.places.index_scan import NEVER, RoadBatch, layer_of, scan
 from resupply.places.osm_file import read_header
-from resupply.places.tags import clean_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -303,7 +303,7 @@ class PartFiles:
         if not layer or not len(feature.lonlat):
             return
         if feature.id.startswith("node/"):
-            name, people = (clean_text(feature.tags.get(key, "")) for key in ("name", "population"))
+            name, people = (one_line(feature.tags.get(key, "")) for key in ("name", "population"))
             self.light_map.add((layer, feature.id, name, people), shapely.Point(feature.lonlat[0]))
             return
         lines = _lake_shores(feature) if layer == "water" else [feature.lonlat]

@@ -16,8 +16,8 @@ import numpy as np
 
 from resupply.common.errors import OutputError
 from resupply.common.files import write_atomic
+from resupply.common.text import one_line
 from resupply.places.osm_file import Feature
-from resupply.places.tags import clean_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -87,7 +87,7 @@ def _checked(document: Any, fetched: str) -> Answer:
     if not isinstance(document, dict) or not isinstance(document.get("elements"), list):
         raise AnswerError("the map service sent something that is not map data")
     if "remark" in document:
-        remark = clean_text(str(document["remark"]))[:120]
+        remark = one_line(str(document["remark"]))[:120]
         raise AnswerError(f"the map service sent half an answer ({remark})", too_much=True)
     elements = document["elements"]
     if not all(_is_element(element) for element in elements):

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Final
 
+from resupply.common.text import one_line
 from resupply.places.place import Confidence, Supply
 
 if TYPE_CHECKING:
@@ -19,10 +20,8 @@ __all__ = [
     "KEPT_TAGS",
     "RULES",
     "SPECIALISTS",
-    "TEXT_LIMIT",
     "TagRule",
     "classify",
-    "clean_text",
     "dropped_because",
     "kept_tags",
     "kind_words",
@@ -152,9 +151,6 @@ KEPT_TAGS: Final = (
 )  # fmt: skip
 """The tags carried on a place, for showing; map text, hostile."""
 
-# The map database allows 255 characters; a made-up file may hold more.
-TEXT_LIMIT: Final = 255
-
 
 SPECIALISTS = frozenset(
     f"shop={value}"
@@ -213,7 +209,7 @@ def dropped_because(tags: Mapping[str, str]) -> str | None:
     """
     for key in _GONE_KEYS:
         if not _NO.issuperset(_values(tags, key)):
-            return f"{key}={clean_text(tags[key])}"
+            return f"{key}={one_line(tags[key])}"
     for key in ("operational_status", "status"):
         if not _CLOSED_STATUS.isdisjoint(_values(tags, key)):
             return "out of use"
@@ -259,17 +255,9 @@ def classify(tags: Mapping[str, str]) -> tuple[str, Mapping[Supply, Confidence]]
     return f"{rows[0].key}={rows[0].value}", supplies
 
 
-def clean_text(text: str) -> str:
-    """Map text on one line: no control characters, no lone surrogates, at most 255 long."""
-    shown = "".join(
-        " " if not char.isprintable() and ord(char) < 0xA0 else char for char in text[:TEXT_LIMIT]
-    )
-    return " ".join(shown.encode("utf-8", "replace").decode("utf-8").split())
-
-
 def kept_tags(tags: Mapping[str, str]) -> dict[str, str]:
     """Pick the few tags worth showing, cleaned."""
-    return {key: clean_text(tags[key]) for key in KEPT_TAGS if key in tags}
+    return {key: one_line(tags[key]) for key in KEPT_TAGS if key in tags}
 
 
 def kind_words(kind: str) -> str:

@@ -9,8 +9,9 @@ from typing import Any
 
 import icalendar
 
+from resupply.common.text import one_line
 from resupply.common.units import Clock, format_at, format_clock
-from resupply.report.document.visits import Visit, clean_line, state_words, visits
+from resupply.report.document.visits import Visit, state_words, visits
 
 __all__ = ["WARN_BEFORE", "stops_calendar"]
 
@@ -28,7 +29,7 @@ def stops_calendar(document: dict[str, Any]) -> bytes:
     calendar = icalendar.Calendar()
     calendar.add("prodid", f"-//{document['made_with']}//EN")
     calendar.add("version", "2.0")
-    title = clean_line(document["trip"]["name"])
+    title = one_line(document["trip"]["name"], None)
     calendar.add("name", title)
     calendar.add("x-wr-calname", title)
     source = document["attribution"]

@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
-from resupply.report.document.visits import Visit, clean_line, nights, state_words, visits
+from resupply.common.text import one_line
+from resupply.report.document.visits import Visit, nights, state_words, visits
 from resupply.report.lines import cut_at_antimeridian, route_lines, stretch_lines
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ def plan_geojson(document: dict[str, Any], geo: dict[str, Any]) -> str:
         _line(
             route_lines(geo),
             role="route",
-            name=clean_line(document["route"]["name"]),
+            name=one_line(document["route"]["name"], None),
             length_m=document["route"]["length_m"],
         )
     ]
@@ -41,7 +42,7 @@ def plan_geojson(document: dict[str, Any], geo: dict[str, Any]) -> str:
                     end_m=gap["end_m"],
                     meals=gap["meals"],
                     crosses_unknown=gap["crosses_unknown"],
-                    words=clean_line(gap["words"]),
+                    words=one_line(gap["words"], None),
                 )
             )
     features += [
@@ -51,7 +52,7 @@ def plan_geojson(document: dict[str, Any], geo: dict[str, Any]) -> str:
             name="No map data: whether there are shops is not known",
             start_m=stretch["start_m"],
             end_m=stretch["end_m"],
-            words=clean_line(stretch["reason"]),
+            words=one_line(stretch["reason"], None),
         )
         for stretch in document["coverage"]["unknown"]
     ]
@@ -71,7 +72,7 @@ def plan_geojson(document: dict[str, Any], geo: dict[str, Any]) -> str:
     features += [_stop(visit) for visit in visits(document)]
     collection = {
         "type": "FeatureCollection",
-        "name": clean_line(document["trip"]["name"]),
+        "name": one_line(document["trip"]["name"], None),
         "made_with": document["made_with"],
         "attribution": document["attribution"],
         "features": [feature for feature in features if feature["geometry"] is not None],

@@ -6,7 +6,8 @@ from typing import Any
 
 import gpxpy.gpx
 
-from resupply.report.document.visits import Visit, clean_line, nights, state_words, visits
+from resupply.common.text import one_line
+from resupply.report.document.visits import Visit, nights, state_words, visits
 from resupply.report.lines import route_lines
 
 __all__ = ["stops_gpx"]
@@ -19,7 +20,7 @@ def stops_gpx(document: dict[str, Any], geo: dict[str, Any]) -> str:
     """
     out = gpxpy.gpx.GPX()
     out.creator = document["made_with"]
-    out.name = clean_line(document["trip"]["name"])
+    out.name = one_line(document["trip"]["name"], None)
     out.copyright_author = "OpenStreetMap contributors"
     out.copyright_license = "https://opendatacommons.org/licenses/odbl/"
     out.waypoints = [_stop(visit) for visit in visits(document)]
@@ -27,7 +28,7 @@ def stops_gpx(document: dict[str, Any], geo: dict[str, Any]) -> str:
         _waypoint(night.lon, night.lat, night.name, f"{night.date}: {night.words}", "day's end")
         for night in nights(document, geo)
     ]
-    track = gpxpy.gpx.GPXTrack(name=clean_line(document["route"]["name"]))
+    track = gpxpy.gpx.GPXTrack(name=one_line(document["route"]["name"], None))
     for line in route_lines(geo):
         points = [
             gpxpy.gpx.GPXTrackPoint(latitude=lat, longitude=_longitude(lon)) for lon, lat in line

@@ -6,8 +6,8 @@ import datetime as dt
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
+from resupply.common.text import one_line
 from resupply.common.units import format_at, format_clock
-from resupply.report.document.visits import clean_line
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,7 +24,7 @@ def shopping_lists(document: dict[str, Any]) -> str:
     trip, source = document["trip"], document["attribution"]
     people = trip["people"]
     head = [
-        clean_line(trip["name"]),
+        one_line(trip["name"], None),
         f"Shopping lists for {people} rider{'' if people == 1 else 's'}",
     ]
     block = document.get("shopping")
@@ -37,10 +37,10 @@ def _lists(document: dict[str, Any], block: dict[str, Any]) -> Iterator[str]:
     for shopping in block["stops"]:
         yield from ("", *_heading(document, shopping))
         if shopping["words"]:
-            yield clean_line(shopping["words"])
+            yield one_line(shopping["words"], None)
         yield from _lines(shopping["lines"])
     if block["reserve"]["lines"]:
-        yield from ("", "RESERVE", clean_line(block["reserve"]["words"]))
+        yield from ("", "RESERVE", one_line(block["reserve"]["words"], None))
         yield from _lines(block["reserve"]["lines"])
 
 
@@ -50,7 +50,7 @@ def _heading(document: dict[str, Any], shopping: dict[str, Any]) -> Iterator[str
         yield "BEFORE YOU LEAVE"
         return
     stop = next((s for s in document["stops"] if s["number"] == shopping["stop"]), None)
-    name = clean_line(shopping["name"])
+    name = one_line(shopping["name"], None)
     yield f"{shopping['stop']}. {name}" if stop else name
     at_m = stop["chainage_m"] if stop else shopping.get("chainage_m")
     when = _when(shopping["when"], document["trip"]["clock"])
@@ -58,7 +58,7 @@ def _heading(document: dict[str, Any], shopping: dict[str, Any]) -> Iterator[str
     yield ", ".join([*where, when])
     passing = next((p for p in document["passes"] if p["id"] == shopping.get("pass")), None)
     if told := stop or passing:
-        yield f"On arrival: {clean_line(told['state_words'])}"
+        yield f"On arrival: {one_line(told['state_words'], None)}"
 
 
 def _lines(lines: list[dict[str, Any]]) -> Iterator[str]:
@@ -66,22 +66,22 @@ def _lines(lines: list[dict[str, Any]]) -> Iterator[str]:
     buy = [line for line in lines if line.get("packs") != []]
     have = [line for line in lines if line not in buy]
     for aisle, some in groupby(buy, key=lambda line: line["aisle"]):
-        yield f"  {clean_line(aisle)}"
+        yield f"  {one_line(aisle, None)}"
         for line in some:
             doubt = f" ({line['doubt_words']})" if line["doubt_words"] else ""
-            yield f"  [ ] {clean_line(line['name'])}, {clean_line(line['words'])}{doubt}"
+            yield f"  [ ] {one_line(line['name'], None)}, {one_line(line['words'], None)}{doubt}"
     if have:
-        yield f"  Enough on board: {', '.join(clean_line(line['name']) for line in have)}"
+        yield f"  Enough on board: {', '.join(one_line(line['name'], None) for line in have)}"
 
 
 def _carried(document: dict[str, Any]) -> Iterator[str]:
     yield from ("", "No menu is planned, so there is only what each stop has to last for.")
     under_way = document["legs"][0]["start_m"] > 0
     start = "WHERE YOU ARE" if under_way else "BEFORE YOU LEAVE"
-    yield from ("", start, clean_line(document["start_carry"]["words"]))
+    yield from ("", start, one_line(document["start_carry"]["words"], None))
     for stop in document["stops"]:
         shopping = {"stop": stop["number"], "name": stop["name"], "when": stop["arrive"]}
-        yield from ("", *_heading(document, shopping), clean_line(stop["carry_words"]))
+        yield from ("", *_heading(document, shopping), one_line(stop["carry_words"], None))
 
 
 def _when(text: str, clock: int) -> str:

@@ -16,7 +16,7 @@ from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any
 
-from resupply.report.document.visits import clean_line
+from resupply.common.text import one_line
 from resupply.report.map import OSM_TILES, TileSource, leaflet_script, leaflet_style, map_parts
 
 if TYPE_CHECKING:
@@ -198,7 +198,7 @@ def _settings(tiles: TileSource | None) -> dict[str, Any]:
 
 
 def _title(plan: Mapping[str, Any]) -> str:
-    return clean_line(str(plan.get("trip", {}).get("name") or "")) or "Trip"
+    return one_line(str(plan.get("trip", {}).get("name") or ""), None) or "Trip"
 
 
 def _json(value: object) -> str:

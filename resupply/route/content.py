@@ -19,12 +19,10 @@ if TYPE_CHECKING:
 __all__ = [
     "MAX_BYTES",
     "MAX_MARKS",
-    "MAX_NAME",
     "MAX_PARTS",
     "MAX_POINTS",
     "GpxContent",
     "TrackPart",
-    "one_line",
 ]
 
 MAX_BYTES: Final = 200_000_000
@@ -35,9 +33,6 @@ MAX_PARTS: Final = 20_000
 """Separate pieces of line."""
 MAX_MARKS: Final = 10_000
 """Further waypoints are left out, and counted."""
-
-MAX_NAME: Final = 200
-"""Characters; the rest of a longer name is cut off."""
 
 
 @dataclass(slots=True)
@@ -73,20 +68,3 @@ class GpxContent:
     """How many of the routes' points come from an extension."""
     notes: list[str] = field(default_factory=list)
     """What its reader tells the rider about the file."""
-
-
-def one_line(text: str) -> str:
-    r"""Text without control characters, line breaks, half characters, cut to `MAX_NAME`.
-
-    It is still hostile: markup and direction marks are left for the place that shows it.
-
-    >>> one_line("A\x1b[31m\n<b>")
-    'A[31m <b>'
-    """
-    if text.isascii() and text.isprintable():
-        return " ".join(text.split())[:MAX_NAME]
-    spaced = (" " if c.isspace() else c for c in text[: 4 * MAX_NAME])
-    printed = "".join(c for c in spaced if not (c < " " or "\x7f" <= c < "\xa0"))
-    # Half a character, as JSON may hold it, cannot be written to any file.
-    whole = printed.encode("utf-8", "replace").decode("utf-8")
-    return " ".join(whole.split())[:MAX_NAME]

@@ -12,7 +12,8 @@ from array import array
 from typing import TYPE_CHECKING, Any, Final
 
 from resupply.common.errors import RouteError
-from resupply.route.content import GpxContent, one_line
+from resupply.common.text import one_line
+from resupply.route.content import GpxContent
 from resupply.route.line_parts import add_mark, add_part
 
 if TYPE_CHECKING:

@@ -11,7 +11,8 @@ import math
 from typing import Any, Final
 
 from resupply.common.errors import RouteError
-from resupply.route.content import MAX_POINTS, GpxContent, one_line
+from resupply.common.text import one_line
+from resupply.route.content import MAX_POINTS, GpxContent
 from resupply.route.line_parts import add_mark, add_part
 
 __all__ = ["MAX_JSON_BYTES", "read_geojson"]

@@ -15,8 +15,9 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from resupply.common.errors import RouteError
+from resupply.common.text import one_line
 from resupply.common.units import format_distance
-from resupply.route.content import MAX_BYTES, MAX_MARKS, GpxContent, TrackPart, one_line
+from resupply.route.content import MAX_BYTES, MAX_MARKS, GpxContent, TrackPart
 from resupply.route.gpx_xml import read_content, too_large
 from resupply.route.route import Route, make_route
 

@@ -16,15 +16,14 @@ from typing import TYPE_CHECKING, Final
 from xml.parsers import expat
 
 from resupply.common.errors import RouteError
+from resupply.common.text import NAME_LIMIT, one_line
 from resupply.route.content import (
     MAX_BYTES,
     MAX_MARKS,
-    MAX_NAME,
     MAX_PARTS,
     MAX_POINTS,
     GpxContent,
     TrackPart,
-    one_line,
 )
 from resupply.route.gpx_points import PLAIN_ENCODINGS, POINT_END, plain_points
 from resupply.route.route import Mark
@@ -335,8 +334,8 @@ class _GpxReader:
 
     def _characters(self, text: str) -> None:
         # Names are cut anyway: a long one must not fill the memory.
-        if len(self._text) < MAX_NAME:
-            self._text.append(text[: 4 * MAX_NAME])
+        if len(self._text) < NAME_LIMIT:
+            self._text.append(text[: 4 * NAME_LIMIT])
 
     def _end_name(self, kind: str, name: str) -> None:
         content = self.content

@@ -17,7 +17,8 @@ from typing import TYPE_CHECKING, Final
 from xml.parsers import expat
 
 from resupply.common.errors import RouteError
-from resupply.route.content import MAX_BYTES, MAX_NAME, GpxContent, one_line
+from resupply.common.text import NAME_LIMIT, one_line
+from resupply.route.content import MAX_BYTES, GpxContent
 from resupply.route.line_parts import add_mark, add_part, check_points
 
 if TYPE_CHECKING:
@@ -221,8 +222,8 @@ class _KmlReader:
         local = self._open[-1]
         if local != "coordinates":
             # Names are cut anyway: a long one must not fill the memory.
-            if self._text_size < 4 * MAX_NAME:
-                self._text.append(text[: 4 * MAX_NAME])
+            if self._text_size < 4 * NAME_LIMIT:
+                self._text.append(text[: 4 * NAME_LIMIT])
         else:
             self._text.append(text)
         self._text_size += len(text)

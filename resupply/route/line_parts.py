@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from resupply.common.errors import RouteError
-from resupply.route.content import MAX_MARKS, MAX_PARTS, MAX_POINTS, one_line
+from resupply.common.text import one_line
+from resupply.route.content import MAX_MARKS, MAX_PARTS, MAX_POINTS
 from resupply.route.route import Mark
 
 if TYPE_CHECKING:

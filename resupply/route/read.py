@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, NoReturn
 from xml.parsers import expat
 
 from resupply.common.errors import RouteError
-from resupply.route.content import one_line
+from resupply.common.text import one_line
 from resupply.route.fit import read_fit
 from resupply.route.geojson import read_geojson
 from resupply.route.gpx import MAX_BYTES, content_route, parse_gpx, read_gpx

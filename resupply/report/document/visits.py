@@ -11,18 +11,17 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
+from resupply.common.text import one_line
 from resupply.report.lines import position_at
 
-__all__ = ["Night", "Visit", "clean_line", "nights", "state_words", "visits"]
+__all__ = ["Night", "Visit", "nights", "state_words", "visits"]
 
-# No characters, a mark that shows nothing, and those that turn round the text after them.
-_NONE = "\ufffe\uffff\ufeff\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 _STATES = {"open": "open", "tight": "tight", "shut": "shut", "unknown": "not known"}
 
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """One planned stop. Text is clean, see `clean_line`, and still hostile."""
+    """One planned stop. Text is clean, see `common.text`, and still hostile."""
 
     number: int | None
     """Of a food stop; None where no food is bought."""
@@ -81,7 +80,7 @@ def nights(document: dict[str, Any], geo: dict[str, Any]) -> tuple[Night, ...]:
         night = leg["night"]
         place = document["places"].get(night["place"])
         lon, lat = (place["lon"], place["lat"]) if place else position_at(geo, leg["end_m"])
-        name = clean_line(night["name"] or "")
+        name = one_line(night["name"] or "", None)
         found.append(
             Night(
                 leg=leg["number"],
@@ -91,7 +90,7 @@ def nights(document: dict[str, Any], geo: dict[str, Any]) -> tuple[Night, ...]:
                 lat=lat,
                 chainage_m=leg["end_m"],
                 name=f"Night {leg['number']} {name}" if name else f"End of day {leg['number']}",
-                words=clean_line(night["words"]),
+                words=one_line(night["words"], None),
             )
         )
     return tuple(found)
@@ -112,17 +111,6 @@ def visits(document: dict[str, Any]) -> tuple[Visit, ...]:
     return tuple(sorted(found, key=lambda visit: visit.chainage_m))
 
 
-def clean_line(text: str) -> str:
-    r"""Text on one line that XML, CSV, calendars and JSON can all hold.
-
-    >>> clean_line("Spar\n\x00 <b>&\ud800")
-    'Spar <b>&?'
-    """
-    spaced = "".join(" " if c.isspace() else c for c in text)
-    kept = "".join(c for c in spaced if c >= " " and not "\x7f" <= c < "\xa0" and c not in _NONE)
-    return " ".join(kept.encode("utf-8", "replace").decode("utf-8").split())
-
-
 def state_words(visit: Visit) -> str:
     """Open state as the rider reads it; unknown is never "open"."""
     usual = {True: ", usually open then", False: ", usually shut then", None: ""}[visit.usual]
@@ -141,9 +129,9 @@ def _visit(
     return Visit(
         number=food["number"] if food else None,
         buys=f"{', '.join(others)} and {last}" if others else last,
-        name=clean_line(place["name"] or "") or f"unnamed {place['kind_words']}",
-        kind=clean_line(place["kind_words"]),
-        place_id=clean_line(passing["place"]),
+        name=one_line(place["name"] or "", None) or f"unnamed {place['kind_words']}",
+        kind=one_line(place["kind_words"], None),
+        place_id=one_line(passing["place"], None),
         lon=place["lon"],
         lat=place["lat"],
         leg=row["leg"],
@@ -155,10 +143,10 @@ def _visit(
         leave=_time(food["leave"]) if food else None,
         state=row["state"],
         usual=passing["usual"],
-        hours=clean_line(row.get("state_words") or passing["state_words"]),
+        hours=one_line(row.get("state_words") or passing["state_words"], None),
         closes=_time(closes) if closes else None,
-        words=clean_line(" ".join(said)),
-        if_shut=clean_line(food["fallback"]["words"]) if food else "",
+        words=one_line(" ".join(said), None),
+        if_shut=one_line(food["fallback"]["words"], None) if food else "",
         carry=(food["carry_meals"], food["carry_days"], food["carry_kg"], food["to_chainage_m"])
         if food
         else None,
