@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from resupply.common.progress import silent
 from resupply.kitchen.cold.ice_search import IceChance
 from resupply.kitchen.coolers import day_weather, trip_dates
 from resupply.kitchen.plan import plan_kitchen
 from resupply.places.place import Confidence, Supply
 from resupply.plan.pipeline import plan_trip
-from resupply.plan.prepare import Progress, prepare
+from resupply.plan.prepare import prepare
 from resupply.report.document.document import plan_document
 from resupply.report.document.geometry import geo_document
 from resupply.report.document.passes import pass_id
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
+    from resupply.common.progress import Progress
     from resupply.kitchen.cold.weather import DayWeather
     from resupply.kitchen.plan import KitchenPlan
     from resupply.plan.pipeline import TripPlan
@@ -59,7 +61,7 @@ def plan_files(
     ResupplyError
         Something the trip names cannot be used.
     """
-    tell = progress or (lambda _what, _share: None)
+    tell = progress or silent
     prepared = prepare(trip, folder, progress=progress)
     tell("Planning the stops", None)
     usual = folder / trip.region.usual_hours if trip.region.usual_hours else None

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from resupply.common.errors import ResupplyError
+from resupply.trip.samples import SAMPLES, samples_folder
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -29,7 +30,6 @@ app = typer.Typer(
     help="Plan food, ice, water and fuel along a motorcycle camping route.",
 )
 
-_DEMOS = ("coast_loop", "there_and_back", "long_moor")
 Option = typer.Option
 
 
@@ -173,7 +173,7 @@ def here(
 
     from resupply.common.units import KG_PER_LB, L_PER_GAL, M_PER_KM, M_PER_MI
     from resupply.passes.position import at_km_given, local_now
-    from resupply.supply.gaps import MEALS_PER_DAY
+    from resupply.route.clock import MEALS_PER_DAY
 
     km_per_mi = M_PER_MI / M_PER_KM
     at_km = _either("at-km", at_km, "at-mi", at_mi, km_per_mi)
@@ -230,14 +230,14 @@ def _either(
 
 @app.command()
 def demo(
-    name: Annotated[str, typer.Argument(help=f"One of {', '.join(_DEMOS)}.")] = _DEMOS[0],
+    name: Annotated[str, typer.Argument(help=f"One of {', '.join(SAMPLES)}.")] = SAMPLES[0],
     daily_km: Annotated[float | None, Option(help="Distance a day. Key: pace.daily_km")] = None,
     out: Annotated[Path, Option(help="Folder for the results.")] = Path("out"),
 ) -> None:
     """Plan an invented trip on an invented island; needs no network."""
-    if name not in _DEMOS:
+    if name not in SAMPLES:
         raise ResupplyError(
-            f"there is no sample trip {name!r}", mend=f"Choose one of {', '.join(_DEMOS)}"
+            f"there is no sample trip {name!r}", mend=f"Choose one of {', '.join(SAMPLES)}"
         )
     overrides = {"pace.daily_km": daily_km} if daily_km is not None else {}
     _plan(samples_folder() / f"{name}.toml", overrides, out)
@@ -331,8 +331,6 @@ def club(
     out: Annotated[Path, Option(help="Folder for the results.")] = Path("club"),
 ) -> None:
     """Plan many routes: writes one table of all and a page that sums them up."""
-    import datetime as dt
-
     from rich.console import Console
 
     from resupply.cli.terminal import plain, progress_bar
@@ -354,8 +352,9 @@ def club(
     }
     overrides = {key: value for key, value in given.items() if value is not None}
     overrides |= _assignments(set_ or [])
-    tomorrow = dt.datetime.now().astimezone().date() + dt.timedelta(days=1)
-    jobs, failures = jobs_of(routes, overrides, start=tomorrow)
+    from resupply.trip.start import tomorrow
+
+    jobs, failures = jobs_of(routes, overrides, start=tomorrow())
     with progress_bar(Console(stderr=True)) as progress:
         outcomes = plan_many(jobs, out, failures=failures, cluster=cluster, progress=progress)
     failed = [one for one in outcomes if one.error]
@@ -364,13 +363,6 @@ def club(
     print(f"{len(outcomes) - len(failed)} of {len(outcomes)} routes planned: {out / PAGE}")
     if failed:
         raise typer.Exit(1)
-
-
-def samples_folder() -> Path:
-    """Folder of the sample trips: inside the installed package, or beside it in a checkout."""
-    package = Path(__file__).parent.parent
-    inside = package / "sample_routes"
-    return inside if inside.is_dir() else package.parent / "sample_routes"
 
 
 def _read(path: Path, overrides: Mapping[str, object]) -> tuple[Trip, Path]:
@@ -402,19 +394,17 @@ def _assignments(pairs: list[str]) -> dict[str, object]:
 
 
 def _plan(path: Path, overrides: Mapping[str, object], out: Path) -> None:
-    import datetime as dt
 
     from rich.console import Console
 
     from resupply.cli.terminal import print_summary, progress_bar
-    from resupply.trip.settings import make_trip
+    from resupply.trip.start import started
 
     trip, folder = _read(path, overrides)
     notes = []
     if trip.start.date is None:
-        tomorrow = dt.datetime.now().astimezone().date() + dt.timedelta(days=1)
-        trip = make_trip(trip.model_dump(), overrides={"start.date": tomorrow})
-        notes.append(f"No start date was given: planned from tomorrow, {tomorrow.isoformat()}.")
+        trip = started(trip)
+        notes.append(f"No start date was given: planned from tomorrow, {trip.start.date}.")
     errors = Console(stderr=True)
     with progress_bar(errors) as progress:
         from resupply.api import plan_files

@@ -17,19 +17,20 @@ from typing import TYPE_CHECKING, Any, Final
 from resupply import __version__
 from resupply.common.errors import OutputError, ResupplyError
 from resupply.common.files import write_atomic
+from resupply.common.progress import silent
 from resupply.common.text import one_line
 from resupply.report.club import ClubRow, outcome_of, render_club
 from resupply.trip.settings import load_trip, make_trip
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from distributed import Client
 
+    from resupply.common.progress import Progress
     from resupply.trip.settings import Trip
 
-    Progress = Callable[[str, float | None], None]
 
 __all__ = ["Job", "jobs_of", "plan_many", "plan_one"]
 
@@ -144,7 +145,7 @@ def plan_many(
     ResupplyError
         The cluster cannot be reached.
     """
-    tell = progress or (lambda _what, _share: None)
+    tell = progress or silent
     found = {job.key: done for job in jobs if (done := _read_done(out, job)) is not None}
     waiting = [job for job in jobs if job.key not in found]
     what = f"Planning {len(waiting)} route{'' if len(waiting) == 1 else 's'}"

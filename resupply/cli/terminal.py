@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from resupply.plan.prepare import Progress
+    from resupply.common.progress import Progress
 
 __all__ = ["plain", "print_summary", "progress_bar"]
 

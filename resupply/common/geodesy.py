@@ -17,13 +17,29 @@ if TYPE_CHECKING:
     import pyproj
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["WGS84_A_M", "WGS84_F", "geod", "segment_lengths_m", "to_ecef_m"]
+__all__ = [
+    "M_PER_DEGREE",
+    "WGS84_A_M",
+    "WGS84_F",
+    "geod",
+    "margins_deg",
+    "segment_lengths_m",
+    "to_ecef_m",
+]
 
 # EPSG:7030, NIMA TR8350.2.
 WGS84_A_M = 6_378_137.0
 """Equatorial radius, metres."""
 WGS84_F = 1.0 / 298.257223563
 """Flattening."""
+
+M_PER_DEGREE = 111_200.0
+"""A degree of latitude, metres, on average; for sizes that need not be exact (a lake's area, the
+tolerance of a drawn line), never for a length that is told."""
+_LEAST_M_PER_DEGREE = 110_500.0
+"""A degree of latitude is at least this long on WGS84 (110,574 m at the equator)."""
+_NEAR_POLE = 0.01
+"""Cosine of the latitude below which a margin goes all the way round."""
 
 
 @cache
@@ -81,4 +97,27 @@ def to_ecef_m(lon: ArrayLike, lat: ArrayLike) -> NDArray[np.float64]:
             prime_vertical_m * (1.0 - e2) * np.sin(lat_rad),
         ],
         axis=-1,
+    )
+
+
+def margins_deg(lat: ArrayLike, margin_m: float) -> tuple[float, NDArray[np.float64]]:
+    """Degrees that are surely not less than a margin, for boxes around points.
+
+    Parameters
+    ----------
+    lat
+        (n,) degrees, WGS84.
+    margin_m
+        Metres.
+
+    Returns
+    -------
+    float, NDArray
+        Degrees of latitude; (n,) degrees of longitude, 360 where the margin may hold the pole.
+    """
+    margin_lat = margin_m / _LEAST_M_PER_DEGREE
+    widest = np.minimum(np.abs(np.asarray(lat, dtype=float)) + margin_lat, 90.0)
+    shrink = np.cos(np.radians(widest))
+    return margin_lat, np.where(
+        shrink > _NEAR_POLE, margin_lat / np.maximum(shrink, _NEAR_POLE), 360.0
     )

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
-from resupply.common.geodesy import to_ecef_m
+from resupply.common.geodesy import M_PER_DEGREE, to_ecef_m
 from resupply.common.text import one_line
 from resupply.places.extract import outline_of, places_from_extract
 from resupply.places.near_route import dense_ecef, make_reach
@@ -51,7 +51,6 @@ _MOST_TOWNS: Final = 2_000
 _LEAST_LAKE_M2: Final = 200_000.0
 _ON_LAND_SHARE: Final = 0.95
 _BATCH_POINTS: Final = 100_000
-_M_PER_DEGREE: Final = 111_200.0
 
 RoadClass = Literal["major", "minor"]
 WaterKind = Literal["area", "line"]
@@ -180,7 +179,7 @@ class BackdropCollector:
 
         for part in shapely.get_parts(outline):
             lat = np.radians(part.centroid.y)
-            if part.area * _M_PER_DEGREE**2 * np.cos(lat) >= _LEAST_LAKE_M2:
+            if part.area * M_PER_DEGREE**2 * np.cos(lat) >= _LEAST_LAKE_M2:
                 self._lakes.append(part)
 
     def backdrop(self) -> Backdrop:
@@ -280,7 +279,7 @@ def _thinned(lines: Sequence[NDArray[np.float64]], tolerance_m: float) -> list[N
 
     shrink = [np.array([np.cos(np.radians(line[0, 1])), 1.0]) for line in lines]
     shapes = [shapely.LineString(line * by) for line, by in zip(lines, shrink, strict=True)]
-    simple = shapely.simplify(shapes, tolerance_m / _M_PER_DEGREE, preserve_topology=False)
+    simple = shapely.simplify(shapes, tolerance_m / M_PER_DEGREE, preserve_topology=False)
     return [
         np.round(shapely.get_coordinates(shape) / by, 7)
         for shape, by in zip(simple, shrink, strict=True)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from resupply.common.geodesy import to_ecef_m
+from resupply.common.geodesy import margins_deg, to_ecef_m
 from resupply.places.near_route import cube_keys, dense_ecef, neighbour_keys, samples_along
 from resupply.places.place import RouteSpan
 
@@ -113,8 +113,7 @@ class RoadEvidence:
         if box is None or not self.believable(box):
             return np.ones(self.lon.size, dtype=bool)
         west, south, east, north = box
-        margin_lat = reach_m / 110_500.0
-        margin_lon = margin_lat / np.maximum(np.cos(np.radians(self.lat)), 0.01)
+        margin_lat, margin_lon = margins_deg(self.lat, reach_m)
         inside = (self.lat - margin_lat >= south) & (self.lat + margin_lat <= north)
         return inside & (self.lon - margin_lon >= west) & (self.lon + margin_lon <= east)
 

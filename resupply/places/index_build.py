@@ -22,6 +22,8 @@ import numpy as np
 
 from resupply.common.errors import ExtractError, OutputError
 from resupply.common.files import write_atomic
+from resupply.common.geodesy import M_PER_DEGREE
+from resupply.common.progress import silent
 from resupply.common.text import one_line
 from resupply.places.extract import outline_of, place_of
 from resupply.places.index_cover import ROADS_WITHOUT_BOX, CoverGrid, believable
@@ -41,16 +43,16 @@ from resupply.places.index_scan import NEVER, RoadBatch, layer_of, scan
 from resupply.places.osm_file import read_header
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
     from shapely import LineString, MultiPolygon, Polygon
 
+    from resupply.common.progress import Progress
     from resupply.places.index_write import SpatialWriter
     from resupply.places.osm_file import Feature, OsmHeader
     from resupply.places.place import Place
 
-    Progress = Callable[[str, float | None], None]
 
 __all__ = ["PartFiles", "build_index"]
 
@@ -62,7 +64,6 @@ _PART_PREFIX: Final = "part-"
 _NODES_IN_MEMORY_BYTES: Final = 64_000_000
 _LINE_TOLERANCE_M: Final = 10.0
 _LEAST_LAKE_M2: Final = 200_000.0
-_M_PER_DEGREE: Final = 111_200.0
 _LINES_AT_ONCE: Final = 4_096
 _FEATURES_PER_TELL: Final = 20_000
 
@@ -94,7 +95,7 @@ def build_index(
     OutputError
         The folder cannot be written; the earlier index stays.
     """
-    tell = progress or (lambda _what, _share: None)
+    tell = progress or silent
     if not extracts:
         raise ExtractError("no map extract was given", mend="Name at least one .osm.pbf file")
     if out.suffix != SUFFIX:
@@ -351,12 +352,12 @@ def _lake_shores(feature: Feature) -> list[NDArray[np.float64]]:
 
     low, high = feature.lonlat.min(axis=0), feature.lonlat.max(axis=0)
     shrink = float(np.cos(np.radians((low[1] + high[1]) / 2.0)))
-    if float(np.prod(high - low)) * _M_PER_DEGREE**2 * shrink < _LEAST_LAKE_M2:
+    if float(np.prod(high - low)) * M_PER_DEGREE**2 * shrink < _LEAST_LAKE_M2:
         return []
     outline = outline_of(feature)
     if outline is None:
         return []
-    least = _LEAST_LAKE_M2 / (_M_PER_DEGREE**2 * max(shrink, 1e-6))
+    least = _LEAST_LAKE_M2 / (M_PER_DEGREE**2 * max(shrink, 1e-6))
     return [
         shapely.get_coordinates(part.exterior)
         for part in shapely.get_parts(outline)
@@ -375,6 +376,6 @@ def _thinned(lines: Sequence[NDArray[np.float64]]) -> Sequence[LineString]:
     by[:, 0] = np.cos(np.radians([line[0, 1] for line in lines]))
     number = np.repeat(np.arange(len(lines)), size)
     level = shapely.linestrings(np.concatenate(lines) * by[number], indices=number)
-    thin = shapely.simplify(level, _LINE_TOLERANCE_M / _M_PER_DEGREE, preserve_topology=False)
+    thin = shapely.simplify(level, _LINE_TOLERANCE_M / M_PER_DEGREE, preserve_topology=False)
     lonlat, number = shapely.get_coordinates(thin, return_index=True)
     return list(np.asarray(shapely.linestrings(np.round(lonlat / by[number], 7), indices=number)))

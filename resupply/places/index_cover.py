@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from resupply.common.geodesy import WGS84_A_M, WGS84_F, to_ecef_m
+from resupply.common.geodesy import WGS84_A_M, WGS84_F, margins_deg, to_ecef_m
 from resupply.places.coverage import _BOX_SHARE as BOX_SHARE
 from resupply.places.coverage import _ROADS_WITHOUT_BOX as ROADS_WITHOUT_BOX
 from resupply.places.coverage import _SIDE_M as SIDE_M
@@ -151,10 +151,7 @@ def cube_boxes(cubes: NDArray[np.int64], side_m: float) -> NDArray[np.float64]:
     e2 = WGS84_F * (2.0 - WGS84_F)
     lat = np.degrees(np.arctan2(z_m, across_m * (1.0 - e2)))
     lon = np.degrees(np.arctan2(y_m, x_m))
-    margin_lat = 0.9 * side_m / 110_500.0
-    widest = np.minimum(np.abs(lat) + margin_lat, 90.0)
-    shrink = np.cos(np.radians(widest))
-    margin_lon = np.where(shrink > 0.01, margin_lat / np.maximum(shrink, 0.01), 360.0)
+    margin_lat, margin_lon = margins_deg(lat, 0.9 * side_m)
     boxes = np.stack([lon - margin_lon, lat - margin_lat, lon + margin_lon, lat + margin_lat], 1)
     east, west = boxes[boxes[:, 2] > 180.0], boxes[boxes[:, 0] < -180.0]
     turn = np.array([360.0, 0.0, 360.0, 0.0])

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from resupply.common.errors import MapDataError
-from resupply.common.geodesy import to_ecef_m
+from resupply.common.geodesy import margins_deg, to_ecef_m
 from resupply.places.index_columns import blobs, coded_texts, numbers, texts
 from resupply.places.index_cover import SIDE_M, believable, cube_boxes
 from resupply.places.index_parts import COVER, LIGHT_MAP, PLACES, rules_mark
@@ -97,8 +97,7 @@ class Samples:
     def reached(self, box: Box, reach_m: float) -> NDArray[np.bool_]:
         """Whether all the ground within reach of each lies in a box."""
         west, south, east, north = box
-        margin_lat = reach_m / 110_500.0
-        margin_lon = margin_lat / np.maximum(np.cos(np.radians(self.lat)), 0.01)
+        margin_lat, margin_lon = margins_deg(self.lat, reach_m)
         inside = (self.lat - margin_lat >= south) & (self.lat + margin_lat <= north)
         return inside & (self.lon - margin_lon >= west) & (self.lon + margin_lon <= east)
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from resupply.common.geodesy import geod, to_ecef_m
+from resupply.common.geodesy import geod, margins_deg, to_ecef_m
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -161,15 +161,12 @@ def _degree_cells(
     lon: NDArray[np.float64], lat: NDArray[np.float64], margin_m: float
 ) -> frozenset[tuple[int, int]]:
     """Whole-degree cells within a margin of the points; all of a row close to a pole."""
-    # A degree of latitude is at least 110.5 km on WGS84.
-    margin_lat = margin_m / 110_500.0
     cells: set[tuple[int, int]] = set()
     corners = np.unique(np.floor(np.stack([lon, lat], axis=-1) * 20.0).astype(int), axis=0) / 20.0
-    for west, south in corners:
+    farthest = np.maximum(np.abs(corners[:, 1]), np.abs(corners[:, 1] + 0.05))
+    margin_lat, margins_lon = margins_deg(farthest, margin_m)
+    for (west, south), margin_lon in zip(corners, margins_lon, strict=True):
         low, high = south - margin_lat, south + 0.05 + margin_lat
-        widest = min(max(abs(low), abs(high)), 90.0)
-        shrink = np.cos(np.radians(widest))
-        margin_lon = margin_lat / shrink if shrink > 0.01 else 360.0
         first, last = np.floor(west - margin_lon), np.floor(west + 0.05 + margin_lon)
         columns = range(-180, 181) if last - first >= 359 else range(int(first), int(last) + 1)
         for y in range(int(np.floor(low)), int(np.floor(high)) + 1):

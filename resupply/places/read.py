@@ -6,7 +6,6 @@ knows where nothing is known, and the backdrop to draw.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,15 +15,16 @@ from resupply.places.index_parts import SUFFIX as INDEX_SUFFIX
 from resupply.places.place import Coverage, PlaceSet, RouteSpan, Supply
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
     from pathlib import Path
 
+    from resupply.common.progress import Progress
     from resupply.places.base_map import Backdrop
     from resupply.route.route import Route
     from resupply.trip.settings import MapKeys, Trip
 
-__all__ = ["INDEX_SUFFIX", "Progress", "reach_m", "reaches_m", "read_map"]
+__all__ = ["INDEX_SUFFIX", "reach_m", "reaches_m", "read_map"]
 
-Progress = Callable[[str, float | None], None]
 """Told what is being done, and how much of it is done (0 to 1, None if not known)."""
 
 

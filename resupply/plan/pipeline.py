@@ -20,12 +20,12 @@ from resupply.places.place import Supply
 from resupply.places.read import reach_m
 from resupply.places.tags import SPECIALISTS
 from resupply.plan.prepare import USUAL_KMH, Prepared, cover_span, join_passes, zone_at
-from resupply.route.clock import MealTimes, RideClock, make_clock
+from resupply.route.clock import MEALS_PER_DAY, MealTimes, RideClock, make_clock
 from resupply.route.legs import Leg, RideTime, leg_ends_m, make_legs
 from resupply.supply.daily_distance import PaceResult, SweepRow, daily_distances_m, sweep
 from resupply.supply.food_stops import Candidates, SupplyPlan, make_problem, plan_supply, walk_steps
 from resupply.supply.fuel_stops import fuel_of
-from resupply.supply.gaps import MEALS_PER_DAY, Gap, find_gaps, longest_gap
+from resupply.supply.gaps import Gap, find_gaps, longest_gap
 from resupply.supply.ice_stops import IceStop, choose_ice
 from resupply.supply.ignoring_hours import NaivePlan, naive_plan
 from resupply.supply.nights import nights_of

@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from resupply.common.errors import MapDataError, TripFileError
+from resupply.common.progress import silent
 from resupply.passes.find import Passes, find_passes
 from resupply.places.place import PlaceSet, Supply
-from resupply.places.read import INDEX_SUFFIX, Progress, reaches_m, read_map
+from resupply.places.read import INDEX_SUFFIX, reaches_m, read_map
 from resupply.roads.detours import straight_detours
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from resupply.common.progress import Progress
     from resupply.hours.timetable import Timetable
     from resupply.roads.detours import Detours
     from resupply.roads.graph import RoadGraph
@@ -36,7 +38,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Prepared",
-    "Progress",
     "cover_span",
     "covers",
     "join_passes",
@@ -158,7 +159,7 @@ def prepare(
     ResupplyError
         The route or the map data cannot be used, or the trip names neither.
     """
-    tell = progress or (lambda _what, _share: None)
+    tell = progress or silent
     if route is None:
         from resupply.route.read import read_route
 

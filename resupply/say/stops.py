@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from resupply.supply.gaps import MEALS_PER_DAY
+from resupply.route.clock import MEALS_PER_DAY
 from resupply.supply.stop_solver import STEP_MIN, Risk, path_cost
 
 if TYPE_CHECKING:

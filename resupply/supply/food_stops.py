@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from resupply.supply.gaps import MEALS_PER_DAY
+from resupply.route.clock import MEALS_PER_DAY
 from resupply.supply.stop_solver import (
     STEP_MIN,
     Cost,

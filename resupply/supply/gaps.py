@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.route.clock import MEALS_PER_DAY
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -19,10 +21,7 @@ if TYPE_CHECKING:
     from resupply.places.place import RouteSpan
     from resupply.route.clock import RideClock
 
-__all__ = ["MEALS_PER_DAY", "Gap", "find_gaps", "longest_gap"]
-
-MEALS_PER_DAY = 3
-"""Breakfast, lunch and dinner; a day of food is as many meals."""
+__all__ = ["Gap", "find_gaps", "longest_gap"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,7 +60,7 @@ class Weights:
     tight_min: int = 20
     usual_min: int = 20
     unknown_min: int = 60
-    habit_min: int = 10
+    habit_min: int = 15
     late_min_per_min: int = 2
     """Each minute in camp after the latest time counts so many more."""
 

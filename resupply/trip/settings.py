@@ -100,6 +100,9 @@ class StartKeys(_Keys):
     """First riding day, e.g. `2027-07-09`. Without it tomorrow is taken, and the report says so."""
 
 
+_PACE = Pace()
+
+
 class PaceKeys(_Keys):
     """Table `[pace]`."""
 
@@ -109,17 +112,19 @@ class PaceKeys(_Keys):
     """Spread the days evenly so that the last is not a stub."""
     speed_kmh: Annotated[float, Field(ge=3, le=150)] | None = None
     """Your average moving speed. Without it the roads' own, and 60 km/h where none are known."""
-    depart: _LocalTime = dt.time(8, 30)
+    depart: _LocalTime = _PACE.depart
     """Departure each morning, local time."""
-    rest_every_h: Annotated[float, Field(ge=0, le=24), AfterValidator(_not_tiny)] = 2.0
+    rest_every_h: Annotated[float, Field(ge=0, le=24), AfterValidator(_not_tiny)] = (
+        _PACE.rest_every_h
+    )
     """A rest after each so many hours of riding; 0 for none."""
-    rest_min: Annotated[float, Field(ge=0, le=240)] = 15.0
+    rest_min: Annotated[float, Field(ge=0, le=240)] = _PACE.rest_min
     """Length of a rest, minutes."""
-    drift_min: Annotated[float, Field(ge=0, le=240)] = 10.0
+    drift_min: Annotated[float, Field(ge=0, le=240)] = _PACE.drift_min
     """How far off an ETA may be just after departure, minutes either way."""
-    drift_min_per_h: Annotated[float, Field(ge=0, le=60)] = 6.0
+    drift_min_per_h: Annotated[float, Field(ge=0, le=60)] = _PACE.drift_min_per_h
     """How much that grows per hour since departure."""
-    latest_camp: _LocalTime = dt.time(20, 0)
+    latest_camp: _LocalTime = _PACE.latest_camp
     """Latest time in camp, local; later arrivals cost extra and are cautioned."""
     own_km: dict[Annotated[int, Field(ge=1, le=1000)], Annotated[float, Field(ge=1, le=3000)]] = {}
     """Own distance of single days: day number to km."""

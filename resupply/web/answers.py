@@ -11,12 +11,12 @@ from resupply.common.errors import ResupplyError, TripFileError
 from resupply.plan.prepare import prepare
 from resupply.report.write import MEDIA_TYPES, make_result
 from resupply.route.read import parse_route, read_route
+from resupply.trip.samples import SAMPLES
 from resupply.trip.settings import dump_trip, parse_trip
 from resupply.web.kept_maps import KeptMaps
 from resupply.web.kept_routes import LoadedRoute, MapReading, RecentlyUsed, route_token
 from resupply.web.newest_first import Turn
 from resupply.web.settings import (
-    SAMPLES,
     client_tree,
     file_name,
     make_plan,

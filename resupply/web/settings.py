@@ -14,7 +14,9 @@ from typing import TYPE_CHECKING, Any
 
 from resupply.common.errors import ResupplyError
 from resupply.plan.prepare import cover_span, covers
+from resupply.trip.samples import SAMPLES
 from resupply.trip.settings import load_trip, make_trip
+from resupply.trip.start import started
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -25,7 +27,6 @@ if TYPE_CHECKING:
     from resupply.web.kept_routes import LoadedRoute
 
 __all__ = [
-    "SAMPLES",
     "ServerMap",
     "client_tree",
     "file_name",
@@ -35,9 +36,6 @@ __all__ = [
     "settled_trip",
     "to_bytes",
 ]
-
-SAMPLES = ("coast_loop", "there_and_back", "long_moor")
-"""Names of the sample trips, in the order shown."""
 
 # Keys that name files or addresses; a client never sets them.
 _SERVER_KEYS: Mapping[str, tuple[str, ...]] = {
@@ -89,10 +87,7 @@ def settled_trip(tree: Mapping[str, Any], own: Trip | ServerMap) -> Trip:
         overrides["map.extracts"] = list(own.map.extracts)
         overrides["route"] = own.route
     trip = make_trip(cleaned, where="page", overrides=overrides)
-    if trip.start.date is None:
-        tomorrow = dt.datetime.now().astimezone().date() + dt.timedelta(days=1)
-        trip = make_trip(trip.model_dump(), overrides={"start.date": tomorrow})
-    return trip
+    return started(trip)
 
 
 def sample_trip(folder: Path, name: str) -> Trip:

@@ -13,6 +13,7 @@ from resupply.kitchen.food.dishes import Heat
 from resupply.kitchen.food.storage_classes import TableValue
 from resupply.kitchen.food.tables import check_table, read_data
 from resupply.kitchen.food.tell import METRIC
+from resupply.route.clock import MEALS_PER_DAY
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -30,8 +31,6 @@ __all__ = [
     "stove_fuel",
     "water_need",
 ]
-
-_MEALS_A_DAY = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +135,7 @@ def energy_words(menu: Menu, cookbook: Cookbook, rations: Mapping[str, TableValu
     for meal in menu.meals:
         if meal.dish is not None:
             days.setdefault(meal.slot.day, []).append(cookbook.kcal(meal.dish))
-    whole = [round(sum(kcal), -1) for kcal in days.values() if len(kcal) == _MEALS_A_DAY]
+    whole = [round(sum(kcal), -1) for kcal in days.values() if len(kcal) == MEALS_PER_DAY]
     if not whole:
         return ""
     least, most = min(whole), max(whole)

@@ -25,9 +25,9 @@ from resupply.report.document.stops import (
     shortfall_rows,
     stop_rows,
 )
+from resupply.route.clock import MEALS_PER_DAY
 from resupply.say.names import Words
 from resupply.say.under_way import start_words
-from resupply.supply.gaps import MEALS_PER_DAY
 
 if TYPE_CHECKING:
     from resupply.kitchen.plan import KitchenPlan

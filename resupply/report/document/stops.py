@@ -12,10 +12,10 @@ from resupply.common.geodesy import geod
 from resupply.common.units import format_mass
 from resupply.places.place import Supply
 from resupply.report.document.passes import iso, pass_id
+from resupply.route.clock import MEALS_PER_DAY
 from resupply.say.names import Words, state_word
 from resupply.say.stops import explain_stops, food_words, meal_words
 from resupply.say.under_way import behind_words
-from resupply.supply.gaps import MEALS_PER_DAY
 from resupply.supply.stop_solver import Risk
 
 if TYPE_CHECKING:
