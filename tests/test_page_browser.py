@@ -378,7 +378,7 @@ def test_before_the_first_and_after_the_last_shop_the_food_is_told(browser, coas
 @pytest.mark.parametrize(
     ("away", "accuracy", "words"),
     [
-        (0.0, 3000, "knows its position only to 3.0 km: the distances here are as rough"),
+        (0.0, 3000, "knows its position only to 3 km: the distances here are as rough"),
         (0.0, 45_000, "only to 45 km: that says nothing about the route"),
         (0.02, 10, "off the route"),
         (3.0, 10, "from the route: nothing can be read from it here"),

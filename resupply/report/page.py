@@ -29,6 +29,7 @@ __all__ = ["live_policy", "page_assets", "render_page", "render_shell"]
 # In the order they are loaded; each one hangs its part on the global `Resupply`.
 _SCRIPTS = (
     "core.js",
+    "quantity.js",
     "format.js",
     "glyphs.js",
     "popups.js",

@@ -60,7 +60,7 @@
     }
     const line = (spec, key, fy) => runs(trace, (p) => p[key] !== null && p[key] !== undefined).forEach(([a, b]) => root.append(svg(spec, { d: path(trace.slice(a, b + 1), (p) => x(p.t), (p) => fy(p[key])) })));
     line("path.ambient-line", "ambient_c", y);
-    root.append(svg("line.limit", { x1: left, x2: width - right, y1: limit, y2: limit }), svg("text.limit-text", { x: left + 5, y: limit - 5 }, `${cooler.safety === false ? "wanted below" : "safe limit"} ${F.temp(cooler.limit_c)}`));
+    root.append(svg("line.limit", { x1: left, x2: width - right, y1: limit, y2: limit }), svg("text.limit-text", { x: left + 5, y: limit - 5 }, `${cooler.safety === false ? "wanted below" : "safe limit"} ${F.limit(cooler.limit_c)}`));
     line("path.temp-idle", "temp_c", y);
     for (const [a, b] of runs(trace, (p, i) => p.temp_c !== null && inNeed(p, i))) root.append(svg("path.temp-line", { d: path(trace.slice(a, b + 1), (p) => x(p.t), (p) => y(p.temp_c)) }));
     for (const [a, b] of runs(trace, (p) => p.ice_kg !== null)) {

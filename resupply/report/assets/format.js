@@ -2,37 +2,33 @@
 // are read from the text, never moved to the browser's zone.
 "use strict";
 (function (R) {
+  // For sentences that come as text in the trip's units: see F.words.
   const KM_PER_MI = 1.609344;
   const KG_PER_LB = 0.45359237;
   const L_PER_GAL = 3.785411784;
   const DAYS = ["Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"];
   const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
   const imperial = () => R.prefs.units === "imperial";
-  const formats = [0, 1, 2].map((digits) => new Intl.NumberFormat("en-GB", { minimumFractionDigits: digits, maximumFractionDigits: digits }));
-  const number = (value, digits) => formats[digits || 0].format(value);
+  const number = R.decimal;
+  // The published limit of 4 °C is printed as 40 °F.
+  const fahrenheit = (celsius) => (celsius === 4 ? 40 : celsius * 1.8 + 32);
 
   const F = {};
   F.inUnits = (metres) => metres / (imperial() ? KM_PER_MI * 1000 : 1000);
   F.distanceUnit = () => (imperial() ? "mi" : "km");
-  F.distance = (metres, digits) => {
-    if (metres === null || metres === undefined) return "not known";
-    const value = F.inUnits(metres);
-    return `${number(value, digits ?? (Math.abs(value) < 10 ? 1 : 0))} ${F.distanceUnit()}`;
-  };
-  F.at = (metres) => `${imperial() ? "mile" : "km"} ${number(F.inUnits(metres), 0)}`;
-  F.short = (metres) => {
-    if (metres < 950) return imperial() ? `${number(Math.round(metres / 0.9144 / 10) * 10, 0)} yd` : `${number(Math.round(metres / 10) * 10, 0)} m`;
-    return F.distance(metres, 1);
-  };
-  F.mass = (kg) => (imperial() ? `${number(kg / KG_PER_LB, 1)} lb` : `${number(kg, 1)} kg`);
-  F.volume = (litres) => (imperial() ? `${number(litres / L_PER_GAL, 1)} gal` : `${number(litres, 1)} L`);
-  // The published limit of 4 °C is printed as 40 °F.
-  const fahrenheit = (celsius) => (celsius === 4 ? 40 : celsius * 1.8 + 32);
   F.inTemp = (celsius) => (imperial() ? fahrenheit(celsius) : celsius);
-  F.temp = (celsius, digits) => `${number(F.inTemp(celsius), digits ?? 0)} °${imperial() ? "F" : "C"}`;
-  F.speed = (kmh) => (imperial() ? `${number(kmh / KM_PER_MI, 0)} mph` : `${number(kmh, 0)} km/h`);
-  F.heightOf = (metres) => (imperial() ? `${number(metres / 0.3048, 0)} ft` : `${number(metres, 0)} m`);
   F.number = number;
+  const of = (kind) => (value) =>
+    value === null || value === undefined ? "not known" : R.shown({ [kind]: value }, R.prefs);
+  F.distance = of("way_m");
+  F.at = of("at_m");
+  F.short = of("walk_m");
+  F.mass = of("mass_kg");
+  F.volume = of("volume_l");
+  F.temp = of("temp_c");
+  F.limit = of("limit_c");
+  F.speed = of("speed_kmh");
+  F.heightOf = of("height_m");
 
   F.hours = (seconds) => {
     const minutes = Math.round(seconds / 60);
@@ -49,15 +45,9 @@
     const weekday = new Date(Date.UTC(year, month - 1, day)).getUTCDay();
     return { year, month, day, weekday, hour: Number(m[4] || 0), minute: Number(m[5] || 0) };
   };
-  F.clock = (hour, minute) => {
-    const mm = String(minute).padStart(2, "0");
-    if (R.prefs.clock !== 12) return `${String(hour).padStart(2, "0")}:${mm}`;
-    return `${hour % 12 || 12}:${mm} ${hour < 12 ? "am" : "pm"}`;
-  };
-  F.time = (iso) => {
-    const p = F.parts(iso);
-    return p ? F.clock(p.hour, p.minute) : "not known";
-  };
+  const two = (value) => String(value).padStart(2, "0");
+  F.clock = (hour, minute) => R.shown({ time: `0000-00-00T${two(hour)}:${two(minute)}` }, R.prefs);
+  F.time = (iso) => (iso ? R.shown({ time: iso }, R.prefs) : "not known");
   F.weekday = (iso) => {
     const p = F.parts(iso);
     return p ? DAYS[p.weekday] : "";
@@ -77,7 +67,7 @@
   F.window = (crossing) =>
     crossing.eta_early && crossing.eta_late ? `${F.time(crossing.eta_early)} to ${F.time(crossing.eta_late)}` : F.time(crossing.eta);
 
-  F.plural = (count, one, many) => `${number(count, Number.isInteger(count) ? 0 : 1)} ${count === 1 ? one : many || `${one}s`}`;
+  F.plural = (count, one, many) => `${number(count, 1)} ${count === 1 ? one : many || `${one}s`}`;
   F.days = (days) => F.plural(Math.round(days * 10) / 10, "day");
   F.mealsDays = (meals, days) => `${F.plural(meals, "meal")} (${F.days(days)})`;
 
@@ -105,7 +95,7 @@
         const shown = (text, negative) => {
           const scaled = scale(Number(text.replaceAll(",", "")) * (negative ? -1 : 1));
           const places = text.includes(".") || (Math.abs(scaled) < 10 && !to.startsWith("°")) ? 1 : 0;
-          return number(scaled, places).replace("-", "−");
+          return number(scaled, places);
         };
         const value = (low ? shown(low) + joint : "") + shown(digits, sign);
         return unit ? `${before || ""}${value}${space || " "}${to}` : `${to === "mi" ? "mile" : to} ${value}`;

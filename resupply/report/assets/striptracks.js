@@ -145,7 +145,7 @@
         group.append(svg("path.temp-line", { d: `M${inside.map((p) => `${round(x(p.chainage_m))} ${y(p.temp_c)}`).join("L")}` }));
       }
       group.append(svg("line.limit", { x1: x(range[0]), x2: x(range[1]), y1: limitY, y2: limitY }));
-      group.append(svg("text.scale-text", { x: x(range[1]) - 3, y: limitY - 4, "text-anchor": "end" }, F.temp(cooler.limit_c)));
+      group.append(svg("text.scale-text", { x: x(range[1]) - 3, y: limitY - 4, "text-anchor": "end" }, F.limit(cooler.limit_c)));
     },
   };
 

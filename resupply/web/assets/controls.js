@@ -135,7 +135,7 @@
       group("Food on board",
         numberField("food.carry_limit_days", "Never more than, days", { min: 1, max: 30, step: 0.5 }),
         numberField("food.carry_habit_days", "Usually, days", { min: 0, max: 30, step: 0.5 }),
-        choiceField("map.corridor_km", "Shops up to this far off the route", CORRIDORS.map((km) => [km, F.distance(km * 1000, km < 10 ? 1 : 0).replace(".0 ", " ")]))),
+        choiceField("map.corridor_km", "Shops up to this far off the route", CORRIDORS.map((km) => [km, F.distance(km * 1000)]))),
       group("Cooking, water, animals",
         tickField("food.stove", "We have a stove"),
         tickField("food.fire_ban", "No open fire allowed"),
