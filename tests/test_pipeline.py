@@ -416,7 +416,7 @@ def test_a_wider_corridor_keeps_the_roads_that_are_known():
         by_road=np.array([True]),
     )
     wide = make_trip(trip.model_dump(), overrides={"map.corridor_km": 10.0})
-    wider = by_road.with_passes(*join_passes(ROUTE, world.places, wide.map))
+    wider = by_road.with_passes(*join_passes(ROUTE, world.places, wide))
     assert wider.by_road.tolist() == [False, True]
     assert wider.detours.extra_m[1] == 777.0
     assert wider.leave_m[1] == 640e3

@@ -5,7 +5,8 @@ import itertools
 import numpy as np
 import pytest
 
-from resupply.supply.camps import NO_CAMP, Camp, camp_words, choose_nights, takes_tents
+from resupply.places.tags import takes_no_tents
+from resupply.supply.camps import NO_CAMP, Camp, camp_words, choose_nights
 
 
 def camps_at(*km, **options):
@@ -142,10 +143,10 @@ def test_against_every_combination(seed):
 
 
 def test_tents():
-    assert takes_tents({})
-    assert takes_tents({"tents": "yes"})
-    assert not takes_tents({"tents": "no"})
-    assert not takes_tents({"group_only": "yes"})
+    assert not takes_no_tents({})
+    assert not takes_no_tents({"tents": "yes"})
+    assert takes_no_tents({"tents": "no"})
+    assert takes_no_tents({"group_only": "yes"})
 
 
 def test_what_is_not_tagged_is_not_stated():

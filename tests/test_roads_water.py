@@ -68,6 +68,9 @@ def test_missing_map_data_is_said():
 def test_springs_and_wells_are_treated_unless_stated_as_drinkable():
     assert needs_treating(water_place("natural=spring"))
     assert not needs_treating(water_place("natural=spring", drinking_water="yes"))
+    assert needs_treating(
+        water_place("natural=spring", drinking_water="yes", **{"drinking_water:legal": "no"})
+    )
     assert needs_treating(water_place("man_made=water_well"))
     assert not needs_treating(water_place("amenity=drinking_water"))
     assert needs_treating(water_place("man_made=water_tap", Confidence.LIKELY))

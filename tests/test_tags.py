@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from resupply.common.text import one_line
+from resupply.places.left_out import left_out_markdown
 from resupply.places.place import Confidence, Supply
 from resupply.places.tags import (
     RULES,
@@ -113,7 +114,7 @@ def test_shops_that_sell_no_food_are_no_places(value):
 
 
 def test_fuel_in_cans_is_fuel_but_another_kind():
-    assert classify({"shop": "fuel"}) == ("shop=fuel", {Supply.FUEL: STATED})
+    assert classify({"shop": "fuel"}) == ("shop=fuel", {Supply.FUEL: LIKELY})
     assert kind_words("shop=fuel") != kind_words("amenity=fuel")
 
 
@@ -125,7 +126,14 @@ def test_fuel_in_cans_is_fuel_but_another_kind():
         ({"tourism": "camp_site", "group_only": "yes"}, False),
         ({"tourism": "camp_pitch"}, True),
         ({"tourism": "camp_pitch", "tents": "no"}, False),
+        ({"tourism": "camp_site", "static_caravans": "only"}, False),
+        ({"tourism": "camp_site", "static_caravans": "yes"}, True),
+        ({"tourism": "camp_site", "permanent_camping": "only"}, False),
+        ({"tourism": "camp_site", "canoe": "designated"}, False),
+        ({"tourism": "camp_site", "capacity:tents": "0"}, False),
+        ({"tourism": "camp_site", "caravans": "only"}, False),
         ({"tourism": "caravan_site"}, False),
+        ({"tourism": "caravan_site", "tents": "yes", "permanent_camping": "only"}, False),
         ({"tourism": "caravan_site", "tents": "yes"}, True),
         ({"tourism": "caravan_site", "tents": "no"}, False),
     ],
@@ -150,6 +158,11 @@ def test_a_camp_with_water_is_a_water_place_too():
         ({"natural": "spring"}, LIKELY),
         ({"natural": "spring", "drinking_water": "yes"}, STATED),
         ({"natural": "spring", "drinking_water": "no"}, None),
+        ({"amenity": "drinking_water", "drinking_water:legal": "no"}, LIKELY),
+        ({"amenity": "water_point", "drinking_water:legal": "no"}, LIKELY),
+        ({"amenity": "drinking_water", "drinking_water": "conditional"}, LIKELY),
+        ({"natural": "spring", "drinking_water": "yes", "drinking_water:legal": "no"}, LIKELY),
+        ({"amenity": "fountain", "drinking_water": "yes", "drinking_water:legal": "no"}, LIKELY),
         ({"man_made": "water_tap"}, LIKELY),
         ({"man_made": "water_tap", "drinking_water": "no"}, None),
         ({"man_made": "water_well"}, None),
@@ -201,6 +214,18 @@ def test_a_lifecycle_prefix_means_it_is_not_there(prefix):
         ("access", "private;permit"),
         ("membership", "required"),
         ("members_only", "yes"),
+        ("access", "members_only"),
+        ("access", "staff"),
+        ("access", "restricted"),
+        ("access", "closed"),
+        ("operational_status", "closed_permanently"),
+        ("operational_status", "temporarily_closed"),
+        ("building", "construction"),
+        ("wholesale", "only"),
+        ("customers", "trade"),
+        ("delivery", "only"),
+        ("description", "Village store, PERMANENTLY CLOSED since spring"),
+        ("note", "fermée définitivement"),
     ],
 )
 @pytest.mark.parametrize(
@@ -221,6 +246,15 @@ def test_disused_private_and_members_only_places_do_not_count(place, tag):
         ("vacant", ""),
         ("membership", "no"),
         ("disused:amenity", "pub"),
+        ("operational_status", "operational"),
+        ("building", "yes"),
+        ("wholesale", "yes"),
+        ("customers", "trade;public"),
+        ("delivery", "yes"),
+        ("description", "never closed"),
+        ("description", "was permanently closed, reopened in May"),
+        ("end_date", "2019"),
+        ("start_date", "1930"),
     ],
 )
 def test_open_doors_and_denials_do_count(tag):
@@ -287,6 +321,13 @@ def test_markup_stays_as_text_and_escape_codes_lose_their_escape():
     assert one_line("Shop\x1b[31m red\nline\ttwo \ud800") == "Shop[31m red line two ?"
 
 
-def test_the_documented_table_is_the_table():
-    page = Path(__file__).parents[1] / "docs" / "how" / "places.md"
-    assert table_markdown() in page.read_text(encoding="utf-8")
+def test_a_place_shut_but_for_some_times_is_a_place():
+    tags = {"shop": "farm", "access": "private", "access:conditional": "yes @ (Sa 09:00-12:00)"}
+    assert classify(tags) is not None
+    assert classify({**tags, "access:conditional": "staff @ (Mo-Fr)"}) is None
+
+
+def test_the_documented_tables_are_the_tables():
+    page = (Path(__file__).parents[1] / "docs" / "how" / "places.md").read_text(encoding="utf-8")
+    assert table_markdown() in page
+    assert left_out_markdown() in page

@@ -61,7 +61,7 @@ def prepared_world(
     unknown: tuple[RouteSpan, ...] = (),
 ) -> Prepared:
     found = PlaceSet(places, Coverage("an invented map", "2027-01-01", unknown))
-    passes, supply = join_passes(route, found, trip.map)
+    passes, supply = join_passes(route, found, trip)
     return Prepared(
         route=route,
         places=found,

@@ -13,6 +13,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any, Final
 
 from resupply.common.errors import MapDataError
+from resupply.places.left_out import left_out_markdown
 from resupply.places.tags import KEPT_TAGS, table_markdown
 
 if TYPE_CHECKING:
@@ -66,7 +67,7 @@ class Part:
 @cache
 def rules_mark() -> str:
     """Give a short mark that changes when the table of tags does."""
-    text = table_markdown() + ",".join(KEPT_TAGS)
+    text = table_markdown() + left_out_markdown() + ",".join(KEPT_TAGS)
     return hashlib.sha256(text.encode()).hexdigest()[:12]
 
 

@@ -11,6 +11,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Final
 
 from resupply.common.text import one_line
+from resupply.places.left_out import left_out
 from resupply.places.place import Confidence, Supply
 
 if TYPE_CHECKING:
@@ -22,11 +23,11 @@ __all__ = [
     "SPECIALISTS",
     "TagRule",
     "classify",
-    "dropped_because",
     "kept_tags",
     "kind_words",
     "rule_keys",
     "table_markdown",
+    "takes_no_tents",
 ]
 
 GROCERIES, SMALL, ICE = Supply.GROCERIES, Supply.SMALL_GROCERIES, Supply.ICE
@@ -62,16 +63,29 @@ _UNMANNED: Final = _tags(automated="yes", shop="no", self_service="only")
 _SHOP_AT_PUMP: Final = _tags(shop="yes|gas|kiosk|convenience|supermarket|general|grocery")
 _NOT_DRUNK: Final = _tags(drinking_water="no", potable="no")
 _DRUNK: Final = _tags(drinking_water="yes|treated")
-_NO_TENTS: Final = _tags(tents="no", group_only="yes|only")
+# Nobody has tested such water ("legal=no"), or it only seems good ("conditional").
+_UNTESTED: Final = _tags(**{"drinking_water:legal": "no", "drinking_water": "conditional"})
+_NOT_SURE: Final = (*_NOT_DRUNK, *_UNTESTED)
+# Only for groups, caravans that stay, guests of a season, or boats; riders have a tent.
+_NO_TENTS: Final = _tags(**{
+    "tents": "no", "capacity:tents": "0", "group_only": "yes|only", "caravans": "only",
+    "static_caravans": "only", "permanent_camping": "only", "canoe": "only|designated",
+})  # fmt: skip
+# Pumps for lorries, boats, aircraft or trains.
+_NO_PUMP: Final = _tags(
+    hgv="only", waterway="fuel", aeroway="fuel", railway="fuel", boat="only|designated",
+    motorcycle="no|private", motorcar="no|private", motor_vehicle="no|private",
+)  # fmt: skip
 
 # The first row that fits names the kind: full shops, fuel, small shops, camps, water, meals.
 RULES: Final[tuple[TagRule, ...]] = (
     TagRule("shop", "supermarket", GROCERIES, STATED, "supermarket", "Tag:shop=supermarket"),
     TagRule("shop", "supermarket", ICE, LIKELY, "supermarket", "Tag:shop=supermarket"),
     TagRule("shop", "general", GROCERIES, LIKELY, "general store", "Tag:shop=general"),
-    TagRule("amenity", "fuel", FUEL, STATED, "filling station", "Tag:amenity=fuel"),
+    TagRule("amenity", "fuel", FUEL, STATED, "filling station", "Tag:amenity=fuel",
+            unless=_NO_PUMP),
     TagRule("amenity", "fuel", ICE, LIKELY, "filling station", "Tag:amenity=fuel",
-            unless=_UNMANNED),
+            unless=(*_UNMANNED, *_NO_PUMP)),
     TagRule("amenity", "fuel", SMALL, LIKELY, "filling station", "Tag:amenity=fuel",
             needs=_SHOP_AT_PUMP),
     TagRule("shop", "convenience", SMALL, STATED, "convenience shop", "Tag:shop=convenience"),
@@ -91,26 +105,33 @@ RULES: Final[tuple[TagRule, ...]] = (
     TagRule("shop", "department_store", SMALL, LIKELY, "department store",
          "Tag:shop=department_store"),
     TagRule("amenity", "marketplace", SMALL, LIKELY, "market", "Tag:amenity=marketplace"),
-    TagRule("shop", "fuel", FUEL, STATED, "fuel in cans", "Tag:shop=fuel"),
+    TagRule("shop", "fuel", FUEL, LIKELY, "fuel in cans", "Tag:shop=fuel"),
     TagRule("vending", "ice_cubes", ICE, STATED, "ice machine", "Tag:vending=ice_cubes"),
     TagRule("shop", "ice", ICE, STATED, "ice shop", ""),
     TagRule("tourism", "camp_site", CAMP, STATED, "camp site", "Tag:tourism=camp_site",
             unless=_NO_TENTS),
     TagRule("tourism", "caravan_site", CAMP, STATED, "caravan site that takes tents",
-         "Tag:tourism=caravan_site", needs=_tags(tents="yes|designated")),
+         "Tag:tourism=caravan_site", needs=_tags(tents="yes|designated"), unless=_NO_TENTS),
     TagRule("tourism", "camp_pitch", CAMP, STATED, "camp pitch", "Tag:tourism=camp_pitch",
             unless=_NO_TENTS),
     TagRule("amenity", "drinking_water", WATER, STATED, "drinking water",
-         "Tag:amenity=drinking_water", unless=_NOT_DRUNK),
+         "Tag:amenity=drinking_water", unless=_NOT_SURE),
+    TagRule("amenity", "drinking_water", WATER, LIKELY, "drinking water", "Key:drinking_water",
+            unless=_NOT_DRUNK),
     TagRule("amenity", "water_point", WATER, STATED, "water point", "Tag:amenity=water_point",
+            unless=_NOT_SURE),
+    TagRule("amenity", "water_point", WATER, LIKELY, "water point", "Key:drinking_water",
             unless=_NOT_DRUNK),
     TagRule("man_made", "water_tap", WATER, STATED, "water tap", "Tag:man_made=water_tap",
-            needs=_DRUNK),
+            needs=_DRUNK, unless=_UNTESTED),
     TagRule("man_made", "water_tap", WATER, LIKELY, "water tap", "Tag:man_made=water_tap",
             unless=_NOT_DRUNK),
     TagRule("man_made", "water_well", WATER, STATED, "well", "Tag:man_made=water_well",
+            needs=_DRUNK, unless=_UNTESTED),
+    TagRule("man_made", "water_well", WATER, LIKELY, "well", "Tag:man_made=water_well",
             needs=_DRUNK),
-    TagRule("natural", "spring", WATER, STATED, "spring", "Tag:natural=spring", needs=_DRUNK),
+    TagRule("natural", "spring", WATER, STATED, "spring", "Tag:natural=spring", needs=_DRUNK,
+            unless=_UNTESTED),
     TagRule("natural", "spring", WATER, LIKELY, "spring", "Tag:natural=spring", unless=_NOT_DRUNK),
     TagRule("amenity", "restaurant", MEAL, STATED, "restaurant", "Tag:amenity=restaurant"),
     TagRule("amenity", "cafe", MEAL, STATED, "café", "Tag:amenity=cafe"),
@@ -120,36 +141,30 @@ RULES: Final[tuple[TagRule, ...]] = (
     TagRule("amenity", "biergarten", MEAL, LIKELY, "beer garden", "Tag:amenity=biergarten",
             unless=_tags(food="no")),
     # Properties: they add a supply to whatever carries them, and make a place on their own.
-    TagRule("drinking_water", "yes", WATER, STATED, "drinking water", "Key:drinking_water"),
-    TagRule("drinking_water", "treated", WATER, STATED, "drinking water", "Key:drinking_water"),
+    TagRule("drinking_water", "yes", WATER, STATED, "drinking water", "Key:drinking_water",
+            unless=_UNTESTED),
+    TagRule("drinking_water", "yes", WATER, LIKELY, "drinking water", "Key:drinking_water"),
+    TagRule("drinking_water", "treated", WATER, STATED, "drinking water", "Key:drinking_water",
+            unless=_UNTESTED),
+    TagRule("drinking_water", "treated", WATER, LIKELY, "drinking water", "Key:drinking_water"),
     TagRule("ice", "yes", ICE, STATED, "ice for sale", ""),
     TagRule("sells:ice", "yes", ICE, STATED, "ice for sale", ""),
 )  # fmt: skip
 
-# Anything else (yes, permissive, customers, public, unknown, …) lets a passing rider in.
-_SHUT_OUT: Final = frozenset((
-    "agricultural", "delivery", "emergency", "employees", "forestry", "members", "military", "no",
-    "official", "permit", "private", "residents",
-))  # fmt: skip
-_MEMBERS_KEYS: Final = ("membership", "members_only", "members")
-_MEMBERS_ONLY: Final = frozenset(("only", "required", "yes"))
-_GONE_KEYS: Final = (
-    "abandoned", "closed", "construction", "demolished", "destroyed", "disused", "dismantled",
-    "planned", "proposed", "razed", "removed", "ruins", "vacant",
-)  # fmt: skip
-_CLOSED_STATUS: Final = frozenset(("abandoned", "broken", "closed", "disused", "out_of_order"))
-_NO: Final = frozenset(("", "no", "false", "0"))
-
 KEPT_TAGS: Final = (
-    "access", "addr:city", "addr:housenumber", "addr:place", "addr:street", "amenity",
-    "automated", "backcountry", "bottle", "brand", "camp_site", "capacity", "capacity:tents",
-    "check_date", "check_date:opening_hours", "contact:phone", "contact:website",
-    "drinking_water", "drinking_water:legal", "fee", "fuel:diesel", "fuel:octane_95",
-    "fuel:octane_98", "ice", "intermittent", "name:en", "opening_hours:signed", "operator",
-    "payment:cards", "payment:cash", "phone", "potable", "power_supply", "reservation",
-    "seasonal", "sells:ice", "shop", "shower", "tents", "toilets", "tourism", "vending", "website",
+    "access", "access:conditional", "addr:city", "addr:housenumber", "addr:place", "addr:street",
+    "amenity", "automated", "backcountry", "bottle", "brand", "camp_site", "canoe", "capacity",
+    "capacity:tents", "caravans", "check_date", "check_date:opening_hours", "contact:phone",
+    "contact:website", "drinking_water", "drinking_water:legal", "end_date", "fee", "group_only",
+    "ice", "intermittent", "motor_vehicle", "name:en", "opening_date", "opening_hours:signed",
+    "operator", "payment:cards", "payment:cash", "permanent_camping", "phone", "potable",
+    "power_supply", "reservation", "seasonal", "sells:ice", "shop", "shower", "start_date",
+    "static_caravans", "survey:date", "tents", "toilets", "tourism", "vending", "website",
 )  # fmt: skip
-"""The tags carried on a place, for showing; map text, hostile."""
+KEPT_PREFIX: Final = "fuel:"
+"""The tags carried on a place, for showing and judging; map text, hostile. So is every fuel."""
+
+_MOST_FUELS: Final = 40
 
 
 SPECIALISTS = frozenset(
@@ -202,23 +217,9 @@ def _meets(tags: Mapping[str, str], conditions: Conditions) -> list[bool]:
     return [not allowed.isdisjoint(_values(tags, key)) for key, allowed in conditions]
 
 
-def dropped_because(tags: Mapping[str, str]) -> str | None:
-    """Why a feature doesn't count whatever it is, or None if it does.
-
-    Keys with a lifecycle prefix (`disused:shop=…`) match no row of the table at all.
-    """
-    for key in _GONE_KEYS:
-        if not _NO.issuperset(_values(tags, key)):
-            return f"{key}={one_line(tags[key])}"
-    for key in ("operational_status", "status"):
-        if not _CLOSED_STATUS.isdisjoint(_values(tags, key)):
-            return "out of use"
-    access = _values(tags, "access")
-    if access and _SHUT_OUT.issuperset(access):
-        return "not open to the public"
-    if any(not _MEMBERS_ONLY.isdisjoint(_values(tags, key)) for key in _MEMBERS_KEYS):
-        return "members only"
-    return None
+def takes_no_tents(tags: Mapping[str, str]) -> bool:
+    """Tell whether a camp's tags keep a rider with a tent out; one that does not say takes them."""
+    return any(_meets(tags, _NO_TENTS))
 
 
 def classify(tags: Mapping[str, str]) -> tuple[str, Mapping[Supply, Confidence]] | None:
@@ -245,7 +246,7 @@ def classify(tags: Mapping[str, str]) -> tuple[str, Mapping[Supply, Confidence]]
         for rule in by_tag.get((key, value), ())
         if all(_meets(tags, rule.needs)) and not any(_meets(tags, rule.unless))
     ]
-    if not rows or dropped_because(tags) is not None:
+    if not rows or left_out(tags) is not None:
         return None
     rows.sort(key=lambda rule: order[f"{rule.key}={rule.value}"])
     supplies: dict[Supply, Confidence] = {}
@@ -257,7 +258,9 @@ def classify(tags: Mapping[str, str]) -> tuple[str, Mapping[Supply, Confidence]]
 
 def kept_tags(tags: Mapping[str, str]) -> dict[str, str]:
     """Pick the few tags worth showing, cleaned."""
-    return {key: one_line(tags[key]) for key in KEPT_TAGS if key in tags}
+    kept = {key: one_line(tags[key]) for key in KEPT_TAGS if key in tags}
+    fuels = sorted(key for key in tags if key.startswith(KEPT_PREFIX))[:_MOST_FUELS]
+    return kept | {one_line(key): one_line(tags[key]) for key in fuels}
 
 
 def kind_words(kind: str) -> str:

@@ -462,7 +462,7 @@ def _remedies(
         other = make_trip(trip.model_dump(), overrides=keys)
         world = covered
         if other.map != trip.map:
-            passes, masks = join_passes(covered.route, covered.places, other.map, other.shops.gone)
+            passes, masks = join_passes(covered.route, covered.places, other)
             world = covered.with_passes(passes, masks)
         legs, _ = _lay_legs(world, other, other.pace.daily_km * 1000.0, start_date(other))
         candidates = _candidates(world, other)

@@ -17,12 +17,13 @@ import numpy as np
 from resupply.common.errors import MapDataError, TripFileError
 from resupply.common.progress import silent
 from resupply.passes.find import Passes, find_passes
+from resupply.places.fuels import supplied
 from resupply.places.place import PlaceSet, Supply
 from resupply.places.read import INDEX_SUFFIX, reaches_m, read_map
 from resupply.roads.detours import straight_detours
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Mapping
+    from collections.abc import Callable, Mapping
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     from resupply.roads.match import MatchedRoute
     from resupply.roads.speeds import Speeds
     from resupply.route.route import Route
-    from resupply.trip.settings import MapKeys, Trip
+    from resupply.trip.settings import Trip
 
 __all__ = [
     "Prepared",
@@ -227,7 +228,7 @@ def _joined(
 ) -> dict[str, Any]:
     """Fields of a `Prepared` that depend on corridors and on places gone."""
     tell("Finding the shops along the route", None)
-    passes, supply = join_passes(route, places, trip.map, trip.shops.gone)
+    passes, supply = join_passes(route, places, trip)
     detours, by_road, no_road = _detours(passes, supply, places, roads, tell)
     return {
         "passes": passes,
@@ -239,16 +240,13 @@ def _joined(
 
 
 def join_passes(
-    route: Route, places: PlaceSet, keys: MapKeys, gone: Collection[str] = ()
+    route: Route, places: PlaceSet, trip: Trip
 ) -> tuple[Passes, dict[Supply, NDArray[np.bool_]]]:
     """Every pass of every place within its widest corridor, and what it supplies there.
 
-    Parameters
-    ----------
-    gone
-        Ids of places to leave out.
+    The trip says how wide the corridors are, what is gone, and what the tank takes.
     """
-    reach_m = reaches_m(keys)
+    reach_m = reaches_m(trip.map)
     rows = places.places
     widest_m = np.array([max(reach_m[s] for s in place.supplies) for place in rows])
     passes = find_passes(
@@ -257,13 +255,14 @@ def join_passes(
         np.array([p.lat for p in rows]),
         reach_m=widest_m,
     )
+    sold = [supplied(place, trip.fuel.takes) for place in rows]
     supply = {}
     for kind in Supply:
-        has = np.array([kind in place.supplies for place in rows], dtype=bool)
+        has = np.array([kind in one for one in sold], dtype=bool)
         near = passes.offset_m <= reach_m[kind]
         supply[kind] = has[passes.place_ix] & near if len(rows) else near
-    if gone:
-        left_out = set(gone)
+    if trip.shops.gone:
+        left_out = set(trip.shops.gone)
         here = np.array([place.id not in left_out for place in rows], dtype=bool)
         kept = here[passes.place_ix]
         passes = Passes(*(getattr(passes, name)[kept] for name in _PASS_COLUMNS))

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-__all__ = ["NO_CAMP", "Camp", "NightEnd", "camp_words", "choose_nights", "takes_tents"]
+__all__ = ["NO_CAMP", "Camp", "NightEnd", "camp_words", "choose_nights"]
 
 NO_CAMP = "no camp known near; wild camping: local rules decide"
 """Said of a day that ends away from every known camp."""
@@ -121,14 +121,6 @@ def choose_nights(
         best = [way for way in reached if way is not None]
     _, path = min(best)
     return _ends(stages, path, nominal_m, late_min)
-
-
-def takes_tents(tags: Mapping[str, str]) -> bool:
-    """Whether a camp's tags let a tent in; one that does not say counts as taking them.
-
-    OpenStreetMap wiki: Tag:tourism=camp_site, Key:tents, Key:group_only.
-    """
-    return tags.get("tents") != "no" and tags.get("group_only") != "yes"
 
 
 def camp_words(tags: Mapping[str, str]) -> tuple[str, ...]:

@@ -31,7 +31,7 @@ _JOINED_FILL_S = 300.0
 _BESIDE_M = 300.0
 _SAME_PASS_M = 5_000.0
 
-_Cost = tuple[int, int, int, int]
+_Cost = tuple[int, int, int, int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +47,8 @@ class Station:
     joined: bool = False
     """Beside a grocery stop made anyway: that way is ridden already, and `extra_m` and
     `extra_s` are what comes on top of it."""
+    doubtful: bool = False
+    """The map names other fuels there, not what the tank takes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,8 +198,8 @@ def plan_fuel(
     Returns
     -------
     FuelPlan
-        The best in this order: least distance beyond the usable range, fewest halts made for
-        fuel alone, least time, fewest stops.
+        The best in this order: least distance beyond the usable range, fewest stops where the
+        fuel is doubtful, fewest halts made for fuel alone, least time, fewest stops.
 
     Raises
     ------
@@ -211,7 +213,7 @@ def plan_fuel(
     # Each stretch begins with a full tank but the first.
     reach_m = [first_m] + [range_m] * len(stations)
     points, holes = _points(stations, length_m, also_m), tuple(unknown)
-    best: list[_Cost] = [(0, 0, 0, 0)]
+    best: list[_Cost] = [(0, 0, 0, 0, 0)]
     came: list[int] = [-1]
     for j in range(1, len(points)):
         ways: list[tuple[_Cost, int]] = []
@@ -288,13 +290,14 @@ def _stop_s(station: Station) -> float:
 
 def _step(end: _Point, over_m: float) -> _Cost:
     if end.is_end:
-        return round(over_m), 0, 0, 0
-    return round(over_m), int(not end.station.joined), round(_stop_s(end.station)), 1
+        return round(over_m), 0, 0, 0, 0
+    here = end.station
+    return round(over_m), int(here.doubtful), int(not here.joined), round(_stop_s(here)), 1
 
 
 def _add(one: _Cost, other: _Cost) -> _Cost:
-    a, b, c, d = (x + y for x, y in zip(one, other, strict=True))
-    return a, b, c, d
+    a, b, c, d, e = (x + y for x, y in zip(one, other, strict=True))
+    return a, b, c, d, e
 
 
 def _gap(

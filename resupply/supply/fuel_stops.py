@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from resupply.common.errors import TripFileError
-from resupply.places.place import RouteSpan, Supply
+from resupply.places.fuels import supplied
+from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.supply.fuel_range import FuelPlan, Station, beside_shops, plan_fuel
 from resupply.supply.stop_solver import Risk
 
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from resupply.places.place import Place
     from resupply.plan.prepare import Prepared
     from resupply.supply.food_stops import FoodStop
     from resupply.trip.settings import Trip
@@ -82,6 +84,7 @@ def fuel_of(
             extra_m=0.0 if joined else float(detours.extra_m[row]),
             extra_s=0.0 if joined else float(detours.extra_s[row]),
             joined=bool(joined),
+            doubtful=_sold(places[int(passes.place_ix[row])], trip) is not Confidence.STATED,
         )
         for row, joined in zip(rows.tolist(), beside.tolist(), strict=True)
     ]
@@ -97,6 +100,10 @@ def fuel_of(
             for s in prepared.places.coverage.unknown
         ],
     )
+
+
+def _sold(place: Place, trip: Trip) -> Confidence | None:
+    return supplied(place, trip.fuel.takes).get(Supply.FUEL)
 
 
 def _tank_m(trip: Trip) -> float | Literal["full", "unknown"]:

@@ -13,7 +13,8 @@ import numpy as np
 
 from resupply.hours.sun import sunset
 from resupply.places.place import Supply
-from resupply.supply.camps import Camp, NightEnd, choose_nights, takes_tents
+from resupply.places.tags import takes_no_tents
+from resupply.supply.camps import Camp, NightEnd, choose_nights
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -136,7 +137,7 @@ def _camps(prepared: Prepared, own: set[str]) -> list[Camp]:
     is_camp = prepared.supply[Supply.CAMP]
     for row in range(len(passes)):
         place = prepared.places.places[int(passes.place_ix[row])]
-        if place.id not in own and not (is_camp[row] and takes_tents(place.tags)):
+        if place.id not in own and (not is_camp[row] or takes_no_tents(place.tags)):
             continue
         camps.append(
             Camp(

@@ -78,8 +78,11 @@ def split_day(*, drink_l: float, cook_l: float, riding_h: float) -> WaterDay:
 def needs_treating(place: Place) -> bool:
     """Whether water from there must be treated, as far as the map tells.
 
-    OpenStreetMap wiki: Key:drinking_water ("yes" and "treated" are drinkable), Tag:natural=spring.
+    OpenStreetMap wiki: Key:drinking_water ("yes" and "treated" are drinkable; with
+    `drinking_water:legal=no` nobody has tested it), Tag:natural=spring.
     """
+    if place.tags.get("drinking_water:legal") == "no":
+        return True
     if place.tags.get("drinking_water") in _TREATED:
         return False
     return place.kind in _RAW_KINDS or place.supplies.get(Supply.WATER) != Confidence.STATED

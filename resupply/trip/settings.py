@@ -16,6 +16,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationErr
 from resupply.common.errors import TripFileError
 from resupply.common.units import KG_PER_LB, L_PER_GAL, M_PER_MI, f_to_c
 from resupply.trip.faults import fault_words
+from resupply.trip.fuels import ANY_PETROL, is_fuel
 from resupply.trip.pace import Pace
 
 if TYPE_CHECKING:
@@ -54,6 +55,12 @@ def _not_tiny(hours: float) -> float:
     if 0.0 < hours < 0.1:
         raise ValueError("must be 0 for no rests, or at least 0.1")
     return hours
+
+
+def _a_fuel(name: str) -> str:
+    if not is_fuel(name.lower()):
+        raise ValueError(f"{name!r} is no fuel: use petrol, diesel, octane_95, e10 or the like")
+    return name.lower()
 
 
 class _Keys(BaseModel):
@@ -338,6 +345,11 @@ class FuelKeys(_Keys):
     """Distance on a full tank; without it only gaps are shown."""
     reserve_km: _NotNegative = 40.0
     """Distance kept in reserve."""
+    takes: Annotated[
+        tuple[Annotated[_Text, AfterValidator(_a_fuel)], ...], Field(min_length=1, max_length=20)
+    ] = (ANY_PETROL,)
+    """What the tank takes: `petrol`, `diesel`, or grades by the map's keys, e.g.
+    `["octane_95", "octane_98"]`. Stations that name only other fuels are likely at best."""
 
 
 class NightKeys(_Keys):

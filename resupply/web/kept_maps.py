@@ -43,7 +43,8 @@ class KeptMaps:
     def key(self, trip: Trip, source: LoadedRoute) -> str:
         """Name of the world: the page holds geometry and places by it."""
         near = {str(kind): far for kind, far in reaches_m(trip.map).items()}
-        return _hashed([_map_key(trip, source), near, sorted(trip.shops.gone)])
+        joined = [near, sorted(trip.shops.gone), sorted(trip.fuel.takes)]
+        return _hashed([_map_key(trip, source), *joined])
 
     def find(
         self, trip: Trip, source: LoadedRoute, *, again: bool = False

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from resupply.hours.timetable import OpenState, known_around
+from resupply.places.fuels import supplied
 from resupply.places.place import Supply
 from resupply.places.tags import kind_words
 from resupply.roads.detours import STRAIGHT_FACTOR
@@ -42,7 +43,10 @@ def place_rows(plan: TripPlan) -> dict[str, Any]:
             "kind_words": kind_words(places[ix].kind),
             "lon": round(places[ix].lon, 5),
             "lat": round(places[ix].lat, 5),
-            "supplies": {str(k): str(v) for k, v in sorted(places[ix].supplies.items())},
+            "supplies": {
+                str(k): str(v)
+                for k, v in sorted(supplied(places[ix], plan.trip.fuel.takes).items())
+            },
             "opening_hours": places[ix].opening_hours,
             "tags": dict(places[ix].tags),
         }

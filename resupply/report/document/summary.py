@@ -9,7 +9,7 @@ import numpy as np
 
 from resupply.common.units import format_amount
 from resupply.hours.stated import HOLIDAY
-from resupply.places.place import Supply
+from resupply.places.place import Confidence, Supply
 from resupply.report.document.days import LOOSE_WORDS
 from resupply.report.document.gaps import sure_gap
 from resupply.report.document.passes import row_of
@@ -168,6 +168,7 @@ def _cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterato
     yield from _no_calendar(plan)
     yield from _holidays(document)
     yield from _likely_ice(cold)
+    yield from _likely_fuel(document)
     yield from _heat(document)
     menu = document.get("menu", {})
     if menu.get("unfilled"):
@@ -323,6 +324,17 @@ def _likely_ice(cold: dict[str, Any]) -> Iterator[str]:
     if len(doubtful) > 1:
         names = ", ".join(buy["label"] for buy in doubtful)
         yield f"Ice is likely, not certain, at {names}: ask there, or buy food that keeps."
+
+
+def _likely_fuel(document: dict[str, Any]) -> Iterator[str]:
+    """Stations of the plan whose tags name other fuels, not what the tank takes."""
+    stops = document.get("fuel", {}).get("stops", [])
+    names = [stop["name"] for stop in stops if stop["confidence"] != Confidence.STATED]
+    if names:
+        yield (
+            f"The map does not name your fuel at {_first_few(names)}: it is likely, not certain. "
+            "Ask ahead, or fill up before."
+        )
 
 
 def _tone(caution: bool) -> Tone:

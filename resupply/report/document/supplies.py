@@ -8,18 +8,21 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from resupply.common.units import format_volume
-from resupply.places.place import Supply
+from resupply.places.fuels import is_unmanned, supplied
+from resupply.places.place import Confidence, Supply
 from resupply.report.document.passes import iso, pass_id
 from resupply.say.names import Words, state_word
 from resupply.say.under_way import behind_words
 from resupply.supply.stop_solver import Risk
 from resupply.supply.water import WaterGap, needs_treating, split_day, water_gaps, water_mask
+from resupply.trip.fuels import ANY_PETROL
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Mapping, Sequence
 
     from resupply.kitchen.food.rations import WaterNeed
+    from resupply.places.place import Place
     from resupply.plan.pipeline import TripPlan
     from resupply.route.legs import Leg
     from resupply.supply.fuel_range import FuelGap, FuelPlan
@@ -56,9 +59,11 @@ def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> dict[str, Any]:
             "eta": iso(words.local(stop.row, float(plan.arrive_s[stop.row]))),
             "state": state_word(int(plan.risk[stop.row])),
             "joined": stop.joined,
+            "confidence": str(_sold(words.place(stop.row), plan.trip.fuel.takes)),
             "words": f"Fill up at {words.name(stop.row)} ({words.at(stop.chainage_m + start_m)}), "
             f"{words.km(stop.since_m)} {first if stop is fuel.stops[0] else since}"
-            f"{', beside the food shop' if stop.joined else ''}{_door(int(plan.risk[stop.row]))}.",
+            f"{', beside the food shop' if stop.joined else ''}{_door(int(plan.risk[stop.row]))}"
+            f"{_pump(words.place(stop.row), plan.trip.fuel.takes)}.",
         }
         for stop, leg in zip(fuel.stops, legs.tolist(), strict=False)
     ]
@@ -93,6 +98,21 @@ def _door(risk: int) -> str:
     if risk == Risk.OPEN:
         return ""
     return "; tight: it may be shut" if risk == Risk.TIGHT else "; hours not known"
+
+
+def _pump(place: Place, takes: Sequence[str]) -> str:
+    """Say what is doubtful about a station's pumps."""
+    said = ""
+    if _sold(place, takes) is not Confidence.STATED:
+        named = sorted(key.removeprefix("fuel:") for key in place.tags if key.startswith("fuel:"))
+        what = "petrol" if takes == (ANY_PETROL,) else " or ".join(takes)
+        known = f" ({', '.join(named)})" if named else ""
+        said = f"; the map does not name {what} there{known}: ask before you count on it"
+    return f"{said}; pumps without staff: bring a card" if is_unmanned(place.tags) else said
+
+
+def _sold(place: Place, takes: Sequence[str]) -> Confidence:
+    return supplied(place, takes).get(Supply.FUEL, Confidence.LIKELY)
 
 
 def _first_stretch(gap: FuelGap, fuel: FuelPlan, plan: TripPlan, words: Words) -> str:
