@@ -68,6 +68,7 @@ def test_a_tank_for_something_else_is_judged_the_same_way():
     assert sold("gas", lpg="yes") is STATED
     # A station that names nothing has petrol and diesel; of gas nobody knows.
     assert sold("gas") is LIKELY
+    assert sold("gas", octane_95="yes") is None
 
 
 def test_fuel_in_cans_may_be_any_fuel():

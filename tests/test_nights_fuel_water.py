@@ -165,3 +165,40 @@ def test_loose_surface_on_many_days_is_one_caution_and_each_day_keeps_its_own():
         f"Gravel or track on {len(loose_m)} days, {sum(loose_m.values()) / 1000:.0f} km in all; "
         f"most on day {worst}: {loose_m[worst] / 1000:.0f} km."
     )
+
+
+def fuelled(km, number, **fuels):
+    tags = {f"fuel:{name}": value for name, value in fuels.items()}
+    return at(km, number, FUEL, "amenity=fuel", hours="24/7", tags=tags)
+
+
+def test_no_plan_fills_up_at_hydrogen_gas_or_where_petrol_is_said_not_to_be():
+    wrong = (fuelled(250, 200, h70="yes"), fuelled(400, 201, lpg="yes"),
+             fuelled(550, 202, octane_95="no", diesel="yes"))  # fmt: skip
+    plan = planned(wrong, fuel={"range_km": 400, "reserve_km": 50})
+    assert not plan.fuel.stops
+    assert plan.fuel.shortfalls
+    assert plan.gaps[Supply.FUEL][0].length_m == pytest.approx(ROUTE.length_m)
+    supplies = [place["supplies"] for place in plan_document(plan, quick=True)["places"].values()]
+    assert not any("fuel" in one for one in supplies)
+    gas = planned(wrong, fuel={"range_km": 600, "reserve_km": 50, "takes": ["gas"]})
+    assert [round(stop.chainage_m / 1000) for stop in gas.fuel.stops] == [400]
+
+
+def test_where_only_other_fuels_are_named_petrol_is_likely_and_that_is_said():
+    diesel, both = fuelled(380, 200, diesel="yes"), fuelled(420, 201, octane_95="yes")
+    keys = {"range_km": 500, "reserve_km": 50}
+    only = plan_document(planned((diesel,), fuel=keys))
+    stop = only["fuel"]["stops"][0]
+    assert stop["confidence"] == "likely"
+    assert "does not name petrol there (diesel)" in stop["words"]
+    assert any("does not name your fuel at Shop 200" in c for c in only["summary"]["cautions"])
+    sure = plan_document(planned((diesel, both), fuel=keys))
+    assert [row["name"] for row in sure["fuel"]["stops"]] == ["Shop 201"]
+    assert not any("does not name your fuel" in c for c in sure["summary"]["cautions"])
+
+
+def test_pumps_without_staff_are_told():
+    station = at(400, 200, FUEL, "amenity=fuel", hours="24/7", tags={"automated": "yes"})
+    document = plan_document(planned((station,), fuel={"range_km": 500, "reserve_km": 50}))
+    assert "bring a card" in document["fuel"]["stops"][0]["words"]

@@ -26,6 +26,7 @@ ONLY_TEXT = {
     "drinks_cooler.kind",
     "drinks_cooler.form",
     "night.own",
+    "fuel.takes",
     "shops.gone",
     "shops.pinned",
     "show.units",

@@ -61,13 +61,13 @@ def fuel_confidence(
         return None
     if yes and not kinds:
         return Confidence.LIKELY if any(not kind_of_fuel(name) for name in yes) else None
+    road = not _BESIDE_PETROL.isdisjoint({*takes, *map(kind_of_fuel, takes)})
     if not kinds:
-        road = ANY_PETROL in takes or any(kind_of_fuel(name) in _BESIDE_PETROL for name in takes)
         sure = kind == "amenity=fuel" and road and not denied
         return Confidence.STATED if sure else Confidence.LIKELY
     if denied and ANY_PETROL not in kinds:
         return None
-    return Confidence.LIKELY if kinds & _BESIDE_PETROL else None
+    return Confidence.LIKELY if road and kinds & _BESIDE_PETROL else None
 
 
 def supplied(place: Place, takes: Collection[str]) -> Mapping[Supply, Confidence]:
