@@ -64,8 +64,7 @@ def plan_files(
     tell = progress or silent
     prepared = prepare(trip, folder, progress=progress)
     tell("Planning the stops", None)
-    usual = folder / trip.region.usual_hours if trip.region.usual_hours else None
-    plan = plan_trip(prepared, trip, usual_path=usual)
+    plan = plan_trip(prepared, trip)
     tell("Planning ice and meals", None)
     kitchen = cook(plan, folder)
     document = plan_document(plan, kitchen)

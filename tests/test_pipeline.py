@@ -11,7 +11,8 @@ from resupply.api import ice_chances
 from resupply.common.errors import TripFileError
 from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
-from resupply.plan.prepare import USUAL_KMH, join_passes
+from resupply.plan.prepare import join_passes
+from resupply.plan.prepared import USUAL_KMH
 from resupply.report.document.document import plan_document, to_json
 from resupply.route.route import make_route
 from resupply.supply.stop_solver import Risk

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from resupply.hours.usual import read_usual_hours
 from resupply.places.place import Confidence, Coverage, Place, PlaceSet, RouteSpan, Supply
-from resupply.plan.prepare import USUAL_KMH, Prepared, join_passes
+from resupply.plan.prepare import join_passes, zone_at
+from resupply.plan.prepared import USUAL_KMH, Prepared
 from resupply.roads.detours import straight_detours
 from resupply.route.route import Route, make_route
 from resupply.trip.settings import Trip, make_trip
@@ -75,6 +77,8 @@ def prepared_world(
         timetable=None,
         zone="Atlantic/Azores",
         country="AT",
+        usual=read_usual_hours(),
+        zone_of=zone_at,
     )
 
 

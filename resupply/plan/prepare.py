@@ -7,8 +7,7 @@ distance, the date or the party re-uses a `Prepared` as it is.
 
 from __future__ import annotations
 
-import datetime as dt
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -16,10 +15,12 @@ import numpy as np
 
 from resupply.common.errors import MapDataError, TripFileError
 from resupply.common.progress import silent
+from resupply.hours.usual import read_usual_hours
 from resupply.passes.find import Passes, find_passes
 from resupply.places.fuels import supplied
 from resupply.places.place import PlaceSet, Supply
 from resupply.places.read import INDEX_SUFFIX, reaches_m, read_map
+from resupply.plan.prepared import USUAL_KMH, Prepared, RoadsUnder
 from resupply.roads.detours import straight_detours
 
 if TYPE_CHECKING:
@@ -29,26 +30,13 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.common.progress import Progress
-    from resupply.hours.timetable import Timetable
     from resupply.roads.detours import Detours
     from resupply.roads.graph import RoadGraph
-    from resupply.roads.match import MatchedRoute
     from resupply.roads.speeds import Speeds
     from resupply.route.route import Route
     from resupply.trip.settings import Trip
 
-__all__ = [
-    "Prepared",
-    "cover_span",
-    "covers",
-    "join_passes",
-    "prepare",
-    "rejoin",
-    "zone_at",
-]
-
-USUAL_KMH = 60.0
-"""Average moving speed where neither the rider nor the roads say (common practice, no source)."""
+__all__ = ["join_passes", "prepare", "rejoin", "zone_at"]
 
 _STOPS = (
     Supply.GROCERIES,
@@ -57,79 +45,7 @@ _STOPS = (
     Supply.FUEL,
     Supply.CAMP,
 )
-_SAME_M = 50.0
-"""The nearest point to a place is found a little elsewhere when looked for from farther off."""
-_DETOUR_COLUMNS = ("extra_m", "extra_s", "out_s", "leave_m", "rejoin_m")
 _PASS_COLUMNS = ("place_ix", "chainage_m", "offset_m", "side")
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Prepared:
-    """What the planner works on; m passes."""
-
-    route: Route
-    places: PlaceSet
-    passes: Passes
-    supply: Mapping[Supply, NDArray[np.bool_]]
-    """Per supply, (m,) True where the place supplies it within that supply's corridor."""
-    detours: Detours
-    """Of every pass: by road, or the straight estimate where no road is known."""
-    by_road: NDArray[np.bool_]
-    """(m,) the detour is by road."""
-    no_road: tuple[str, ...]
-    """(m) why no road to the place is known though roads are; empty where one is, or none are.
-    Such a place may be across a river: the plan does not count on it."""
-    roads: RoadsUnder | None
-    """The roads under the route; None where the map data has none."""
-    backdrop: Mapping[str, Any]
-    """Roads, water and towns to draw under the map; may be empty."""
-    timetable: Timetable | None
-    """Hours over the trip's span; None before `cover_span`."""
-    zone: str | None
-    """Time zone for the whole trip, None to take each place's own."""
-    country: str | None
-
-    @property
-    def food(self) -> NDArray[np.bool_]:
-        """(m,) True where food can be bought."""
-        return self.supply[Supply.GROCERIES] | self.supply[Supply.SMALL_GROCERIES]
-
-    @property
-    def reachable(self) -> NDArray[np.bool_]:
-        """(m,) False where roads are known, but none to the place."""
-        return np.array([not why for why in self.no_road], dtype=bool)
-
-    @property
-    def leave_m(self) -> NDArray[np.float64]:
-        """(m,) chainage at which the route is left: by road where known, else the nearest point."""
-        return np.where(self.by_road, self.detours.leave_m, self.passes.chainage_m)
-
-    def with_passes(self, passes: Passes, supply: Mapping[Supply, NDArray[np.bool_]]) -> Prepared:
-        """Put in the passes of another corridor; detours of new ones are straight estimates."""
-        old = _same_passes(passes, self.passes)
-        mine = np.flatnonzero(old >= 0)
-        straight = straight_detours(passes, speed_kmh=USUAL_KMH)
-        columns = {name: getattr(straight, name).copy() for name in _DETOUR_COLUMNS}
-        for name, column in columns.items():
-            column[mine] = getattr(self.detours, name)[old[mine]]
-        by_road = np.zeros(len(passes), dtype=bool)
-        by_road[mine] = self.by_road[old[mine]]
-        return replace(
-            self,
-            passes=passes,
-            supply=supply,
-            detours=replace(straight, **columns),
-            by_road=by_road,
-            no_road=tuple(self.no_road[row] if row >= 0 else "" for row in old.tolist()),
-        )
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class RoadsUnder:
-    """Road graph near the route, and what of it the route follows."""
-
-    graph: RoadGraph
-    matched: MatchedRoute
 
 
 def prepare(
@@ -183,6 +99,7 @@ def prepare(
         else:
             roads, problem = _live_roads(trip, folder, route, speeds, tell, stop)
             places = replace(places, warnings=(*places.warnings, *problem))
+    usual_hours = folder / trip.region.usual_hours if trip.region.usual_hours else None
     return Prepared(
         route=route,
         places=places,
@@ -192,21 +109,9 @@ def prepare(
         timetable=None,
         zone=trip.region.time_zone,
         country=trip.region.country,
+        usual=read_usual_hours(usual_hours),
+        zone_of=zone_at,
     )
-
-
-def _same_passes(passes: Passes, others: Passes) -> NDArray[np.int64]:
-    """Row of each pass among others, -1 where it is none of them."""
-    rows_of: dict[int, list[int]] = {}
-    for row, place in enumerate(others.place_ix.tolist()):
-        rows_of.setdefault(place, []).append(row)
-
-    def found(place: int, at_m: float) -> int:
-        near = [r for r in rows_of.get(place, ()) if abs(others.chainage_m[r] - at_m) < _SAME_M]
-        return near[0] if near else -1
-
-    pairs = zip(passes.place_ix.tolist(), passes.chainage_m.tolist(), strict=True)
-    return np.array([found(place, at_m) for place, at_m in pairs], dtype=np.int64)
 
 
 def rejoin(prepared: Prepared, trip: Trip) -> Prepared:
@@ -372,42 +277,3 @@ def zone_at(lon: float, lat: float) -> str | None:
     """Time zone name at a position in degrees; None where none is known."""
     found: str | None = _zone_finder().timezone_at(lng=lon, lat=lat)
     return found
-
-
-def covers(prepared: Prepared, start: dt.date, end: dt.date) -> bool:
-    """Whether the timetable covers the dates from start to end."""
-    first, last = _span(start, end)
-    table = prepared.timetable
-    return (
-        table is not None and table.start_s <= first.timestamp() and last.timestamp() <= table.end_s
-    )
-
-
-def _span(start: dt.date, end: dt.date) -> tuple[dt.datetime, dt.datetime]:
-    """Whole days in every zone of the world."""
-    first = dt.datetime.combine(start, dt.time(), tzinfo=dt.UTC) - dt.timedelta(days=1)
-    return first, dt.datetime.combine(end, dt.time(), tzinfo=dt.UTC) + dt.timedelta(days=2)
-
-
-def cover_span(
-    prepared: Prepared, start: dt.date, end: dt.date, *, usual_path: Path | None = None
-) -> Prepared:
-    """Make sure that the timetable covers the dates from start to end.
-
-    The old timetable is kept if it covers them already.
-    """
-    from resupply.hours.timetable import build_timetable
-    from resupply.hours.usual import read_usual_hours
-
-    if covers(prepared, start, end):
-        return prepared
-    first, last = _span(start, end)
-    timetable = build_timetable(
-        prepared.places.places,
-        start=first,
-        end=last,
-        zone_of=prepared.zone or zone_at,
-        country=prepared.country,
-        usual=read_usual_hours(usual_path),
-    )
-    return replace(prepared, timetable=timetable)

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.places.place import Place
-    from resupply.plan.prepare import Prepared
+    from resupply.plan.prepared import Prepared
     from resupply.supply.food_stops import FoodStop
     from resupply.trip.settings import Trip
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from resupply.places.place import Place
-    from resupply.plan.prepare import Prepared
+    from resupply.plan.prepared import Prepared
     from resupply.route.legs import RideTime
     from resupply.trip.settings import Trip
 

@@ -12,7 +12,7 @@ from resupply.supply.stop_solver import Risk
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from resupply.plan.prepare import Prepared
+    from resupply.plan.prepared import Prepared
     from resupply.supply.food_stops import Judge
 
 __all__ = ["judge_of"]

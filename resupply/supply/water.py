@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.places.place import Place, RouteSpan
-    from resupply.plan.prepare import Prepared
+    from resupply.plan.prepared import Prepared
     from resupply.route.legs import Leg
 
 __all__ = ["WaterDay", "WaterGap", "needs_treating", "split_day", "water_gaps", "water_mask"]

@@ -14,10 +14,11 @@ from typing import TYPE_CHECKING
 
 from resupply.common.errors import ResupplyError
 from resupply.places.read import reach_m, reaches_m
-from resupply.plan.prepare import Prepared, prepare, rejoin
+from resupply.plan.prepare import prepare, rejoin
 from resupply.web.kept_routes import MapReading, RecentlyUsed
 
 if TYPE_CHECKING:
+    from resupply.plan.prepared import Prepared
     from resupply.trip.settings import Trip
     from resupply.web.kept_routes import LoadedRoute
 

@@ -13,7 +13,7 @@ from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 from resupply.common.errors import ResupplyError
-from resupply.plan.prepare import cover_span, covers
+from resupply.plan.prepared import cover_span, covers
 from resupply.trip.samples import SAMPLES
 from resupply.trip.settings import load_trip, make_trip
 from resupply.trip.start import started
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
     from pathlib import Path
 
-    from resupply.plan.prepare import Prepared
+    from resupply.plan.prepared import Prepared
     from resupply.trip.settings import Trip
     from resupply.web.kept_routes import LoadedRoute
 
@@ -175,7 +175,7 @@ def to_bytes(answer: Mapping[str, Any]) -> bytes:
 
 def _covered(world: Prepared, trip: Trip) -> Prepared:
     """Work out opening hours for more days than this plan needs: the next may need more."""
-    from resupply.plan.pipeline import span_of
+    from resupply.plan.schedule import span_of
 
     first, last = span_of(world, trip)
     days = (last - first).days

@@ -9,7 +9,7 @@ import numpy as np
 from resupply.route.simplify import simplify
 
 if TYPE_CHECKING:
-    from resupply.plan.prepare import Prepared
+    from resupply.plan.prepared import Prepared
 
 __all__ = ["geo_document"]
 

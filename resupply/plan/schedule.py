@@ -1,0 +1,333 @@
+"""From a pace to what a choice of stops is made from: the one way for every plan of a trip.
+
+In: a `Prepared` that covers the dates, a `Trip`, a daily distance and a start. Out: a `Schedule`:
+days, nights, the clock and the shops that may be chosen. The plan itself, the comparison of daily
+distances and the remedies all come through here.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass, replace
+from functools import cache, partial
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+import numpy as np
+
+from resupply.common.errors import TripFileError
+from resupply.places.place import Supply
+from resupply.places.tags import SPECIALISTS
+from resupply.plan.prepared import USUAL_KMH
+from resupply.route.clock import MEALS_PER_DAY, MealTimes, RideClock, make_clock
+from resupply.route.legs import Leg, RideTime, leg_ends_m, make_legs
+from resupply.supply.food_stops import Candidates, make_problem
+from resupply.supply.nights import nights_of
+from resupply.supply.open_risk import judge_of
+from resupply.supply.stop_solver import Weights
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from resupply.plan.prepared import Prepared
+    from resupply.supply.camps import NightEnd
+    from resupply.supply.stop_solver import StopProblem
+    from resupply.trip.settings import Trip
+
+__all__ = [
+    "Schedule",
+    "candidates_of",
+    "detour_seconds",
+    "make_schedule",
+    "now_m",
+    "span_of",
+    "start_date",
+    "zone_info",
+]
+
+_ARRIVED_M = 1000.0
+"""A rider so near to a night's camp, or to the end, has arrived (an assumption)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Schedule:
+    """Days at one pace, and the shops passed on them."""
+
+    covered: Prepared
+    trip: Trip
+    legs: tuple[Leg, ...]
+    nights: tuple[NightEnd, ...]
+    """Of every day but the last; empty if days end by distance alone."""
+    clock: RideClock
+    """Without stops."""
+    candidates: Candidates
+    weights: Weights
+
+    @property
+    def on_board_meals(self) -> int | None:
+        """Meals a person that a rider under way has; None for a trip that starts at home."""
+        return self.trip.now.food_meals if self.trip.now.at_km is not None else None
+
+    def problem(self) -> StopProblem:
+        """Lay out what the solver is asked."""
+        return make_problem(
+            self.candidates,
+            self.clock,
+            judge_of(self.covered),
+            latest_camp=self.trip.pace.latest_camp,
+            weights=self.weights,
+            on_board_meals=self.on_board_meals,
+        )
+
+
+def make_schedule(
+    covered: Prepared,
+    trip: Trip,
+    *,
+    daily_m: float | None = None,
+    date: dt.date | None = None,
+    candidates: Candidates | None = None,
+) -> Schedule:
+    """Lay out the days at a pace.
+
+    Parameters
+    ----------
+    covered
+        Its timetable covers `span_of` the trip.
+    daily_m, date
+        Another daily distance, metres, and start than the trip's own.
+    candidates
+        Those of another pace of this trip: they do not depend on it.
+
+    Raises
+    ------
+    TripFileError
+        No start date, or a time zone that does not exist.
+    """
+    legs, nights = _lay_legs(
+        covered,
+        trip,
+        trip.pace.daily_km * 1000.0 if daily_m is None else daily_m,
+        start_date(trip) if date is None else date,
+    )
+    return Schedule(
+        covered=covered,
+        trip=trip,
+        legs=legs,
+        nights=nights,
+        clock=_clock(legs, trip),
+        candidates=candidates_of(covered, trip) if candidates is None else candidates,
+        weights=_weights(trip),
+    )
+
+
+def start_date(trip: Trip) -> dt.date:
+    """First riding day of the trip.
+
+    Raises
+    ------
+    TripFileError
+        The trip has none; the edge that reads it must set one.
+    """
+    if trip.start.date is None:
+        raise TripFileError(
+            "start.date is missing", mend="Give the first riding day, e.g. date = 2027-07-09"
+        )
+    return trip.start.date
+
+
+def span_of(prepared: Prepared, trip: Trip) -> tuple[dt.date, dt.date]:
+    """Dates that any plan of this trip may touch, the sweep's slowest pace included."""
+    slowest_m = trip.pace.daily_km * 500.0
+    days = math.ceil(prepared.route.length_m / slowest_m) + sum(trip.pace.rest_days.values())
+    planned = start_date(trip)
+    # A trip under way may be early or late by any number of days.
+    now = trip.now.time.date() if trip.now.time is not None else planned
+    last = max(planned, now) + dt.timedelta(days=days + len(trip.pace.own_km) + 8)
+    return min(planned, now), last
+
+
+def _zone(covered: Prepared, chainage_m: float) -> dt.tzinfo:
+    return zone_info(covered.zone_name(chainage_m))
+
+
+@cache
+def zone_info(name: str) -> dt.tzinfo:
+    """Time zone of a name.
+
+    Raises
+    ------
+    TripFileError
+        There is no such zone.
+    """
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
+        raise TripFileError(
+            f"region.time_zone = {name!r}: there is no such time zone",
+            mend="Use a name like Europe/Lisbon",
+        ) from error
+
+
+def _lay_legs(
+    covered: Prepared, trip: Trip, daily_m: float, date: dt.date
+) -> tuple[tuple[Leg, ...], tuple[NightEnd, ...]]:
+    """Legs, and what is known of their nights (empty if days end by distance alone)."""
+    pace, length_m = trip.pace, covered.route.length_m
+    ride_time = _ride_time(covered, trip)
+    own_m = {day: km * 1000.0 for day, km in pace.own_km.items()}
+
+    def lay(settled_m: Mapping[int, float]) -> tuple[float, ...]:
+        # What the rider has set by hand wins.
+        settled_m = {**settled_m, **own_m}
+        return leg_ends_m(length_m, daily_m, even=pace.even_days, overrides_m=settled_m)
+
+    ends_m = lay({})
+    choose = partial(
+        nights_of,
+        covered,
+        trip,
+        lay,
+        ride_time=ride_time,
+        zone_at=lambda at_m: _zone(covered, at_m),
+    )
+    nights = choose(first_date=date)
+    if nights:
+        ends_m = (*(night.end_m for night in nights), length_m)
+    now, start_m, first_number, first_depart = trip.now, 0.0, 1, pace.depart
+    began_m: float | None = None
+    if now.at_km is not None and now.time is not None:
+        # The day that is being ridden ends where it would have; a camp just reached is behind.
+        start_m = now_m(trip, length_m)
+        first_number = 1 + sum(end_m <= start_m + _ARRIVED_M for end_m in ends_m[:-1])
+        began_m = ends_m[first_number - 2] if first_number > 1 else 0.0
+        in_camp = first_number > 1 and began_m >= start_m - _ARRIVED_M
+        date, first_depart = _leaving(now.time, trip, in_camp=in_camp)
+        ends_m, before = ends_m[first_number - 1 :], nights[: first_number - 1]
+        nights = nights[first_number - 1 :]
+        # The nights ahead again, by the dates and the time of day as they are now.
+        later = choose(first_date=date, start_m=start_m, first_depart=first_depart, before=before)
+        if later and later[0].end_m > start_m + _ARRIVED_M:
+            nights, ends_m = later, (*(night.end_m for night in later), length_m)
+    legs = make_legs(
+        ends_m,
+        start_m=start_m,
+        first_depart=first_depart,
+        first_number=first_number,
+        start_date=date,
+        pace=pace.pace(),
+        ride_time=ride_time,
+        zone_at=lambda at_m: _zone(covered, at_m),
+        rest_days_after=pace.rest_days,
+    )
+    return (replace(legs[0], began_m=began_m), *legs[1:]), nights
+
+
+def _leaving(now: dt.datetime, trip: Trip, *, in_camp: bool) -> tuple[dt.date, dt.time]:
+    """When a rider under way rides on: at once, or from camp at the usual time.
+
+    In camp after lunch the day is over.
+    """
+    usual = trip.pace.depart
+    if in_camp and now.time() < usual:
+        return now.date(), usual
+    if in_camp and now.time() > trip.food.lunch:
+        return now.date() + dt.timedelta(days=1), usual
+    return now.date(), now.time()
+
+
+def now_m(trip: Trip, length_m: float) -> float:
+    """Chainage at which the trip goes on; 0 for one that has not begun."""
+    if trip.now.at_km is None:
+        return 0.0
+    here_m = trip.now.at_km * 1000.0
+    if here_m >= length_m - _ARRIVED_M:
+        raise TripFileError(
+            f"now.at_km = {trip.now.at_km:g} is at or past the end of the route "
+            f"({length_m / 1000.0:.0f} km)",
+            mend="Give the kilometre along the route at which you are",
+        )
+    return here_m
+
+
+def _ride_time(covered: Prepared, trip: Trip) -> RideTime:
+    """Riding time by the roads where known; the rider's own average speed holds over the route."""
+    length_m, own_kmh = covered.route.length_m, trip.pace.speed_kmh
+    if covered.roads is None:
+        return RideTime.constant(length_m, own_kmh or USUAL_KMH)
+    by_road = covered.roads.matched.ride_time
+    return by_road if own_kmh is None else by_road.at_average(own_kmh)
+
+
+def _clock(legs: tuple[Leg, ...], trip: Trip) -> RideClock:
+    food, now = trip.food, trip.now.time
+    times = MealTimes(food.breakfast, food.lunch, food.dinner)
+    since = now.replace(tzinfo=legs[0].depart.tzinfo) if now is not None else None
+    return make_clock(legs, trip.pace.pace(), times, since=since)
+
+
+def _weights(trip: Trip) -> Weights:
+    food = trip.food
+    return Weights(
+        limit_meals=math.floor(food.carry_limit_days * MEALS_PER_DAY + 1e-9),
+        habit_meals=math.floor(food.carry_habit_days * MEALS_PER_DAY + 1e-9),
+        tight_min=food.tight_weight_min,
+        usual_min=food.usual_weight_min,
+        unknown_min=food.unknown_weight_min,
+        habit_min=food.habit_weight_min,
+    )
+
+
+def detour_seconds(
+    covered: Prepared, trip: Trip
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """(m,) seconds more, and (m,) to the door, at the rider's own average speed if stated."""
+    factor = 1.0
+    if trip.pace.speed_kmh is not None:
+        usual = covered.roads.matched.ride_time.average_kmh if covered.roads else USUAL_KMH
+        factor = usual / trip.pace.speed_kmh
+    return covered.detours.extra_s * factor, covered.detours.out_s * factor
+
+
+def candidates_of(covered: Prepared, trip: Trip) -> Candidates:
+    """Food shops ahead of the rider to which a road is known, in the order they are left for."""
+    detour_s, out_s = detour_seconds(covered, trip)
+    here_m = now_m(trip, covered.route.length_m)
+    leave_m = covered.leave_m
+    rows = np.flatnonzero(covered.food & covered.reachable & (leave_m >= here_m))
+    rows = rows[np.argsort(leave_m[rows], kind="stable")]
+    full = covered.supply[Supply.GROCERIES][rows]
+    pins = set(trip.shops.pinned)
+    ids = [covered.places.places[ix].id for ix in covered.passes.place_ix[rows]]
+    food = trip.food
+    special = np.array(
+        [covered.places.places[ix].kind in SPECIALISTS for ix in covered.passes.place_ix[rows]],
+        dtype=bool,
+    )
+    small_min = np.where(special, food.special_weight_min, food.small_weight_min)
+    weight_min = np.where(full, 0, small_min)
+    return Candidates(
+        row=rows,
+        place_ix=covered.passes.place_ix[rows],
+        chainage_m=leave_m[rows],
+        full=full,
+        detour_s=detour_s[rows],
+        out_s=out_s[rows],
+        stop_min=np.where(full, food.full_stop_min, food.small_stop_min).astype(np.int64),
+        weight_min=weight_min.astype(np.int64),
+        pinned=_first_of_each(ids, pins),
+    )
+
+
+def _first_of_each(ids: list[str], pins: set[str]) -> NDArray[np.bool_]:
+    """Pin a place at its first pass only; the rider shops there once."""
+    seen: set[str] = set()
+    pinned = np.zeros(len(ids), dtype=bool)
+    for i, place_id in enumerate(ids):
+        if place_id in pins and place_id not in seen:
+            seen.add(place_id)
+            pinned[i] = True
+    return pinned
