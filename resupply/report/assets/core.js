@@ -34,6 +34,10 @@ window.Resupply = (function () {
     }
   }
 
+  // What the keyboard is on, if it is to be found again after drawing anew.
+  R.held = () => document.activeElement && document.activeElement.closest("[data-keep]");
+  R.find = (selector) => document.querySelector(selector);
+  R.findAll = (selector) => [...document.querySelectorAll(selector)];
   R.fill = (node, ...children) => {
     node.replaceChildren();
     add(node, children);

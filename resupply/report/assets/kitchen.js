@@ -152,7 +152,6 @@
     for (const point of block.points.filter((p) => p.kind === "stop")) {
       const px = x(point.when);
       if (px < free) continue;
-      free = px + 30;
       root.append(svg("text.scale-text", { x: px, y: height - 5 }, point.index ? `stop ${point.index}` : "home"));
       free = px + 52;
     }

@@ -77,6 +77,7 @@
       context.restore();
     },
   });
+  /** @type {any} */
   const Sign = L.CircleMarker.extend({
     _updatePath() {
       this._renderer._updateSign(this);
@@ -191,6 +192,7 @@
     return group;
   };
 
+  /** @returns {[number, number]} */
   D.placeAt = (place, crossing) => {
     const near = crossing ? R.positionAt(crossing.chainage_m)[1] : R.middleLon;
     return [place.lat, D.lonNear(place.lon, near)];

@@ -81,6 +81,7 @@
   function placeMarks(group, at, room) {
     const middle = at(R.view.middle).x;
     for (const mark of R.plan.route.marks || []) {
+      /** @type {[number, number]} */
       const where = [mark.lat, R.draw.lonNear(mark.lon)];
       const point = at(where);
       const width = Math.min(180, 7.4 * mark.name.length + 20);
@@ -117,6 +118,7 @@
     let shown = 0;
     for (const town of towns) {
       if (shown >= 250) break;
+      /** @type {[number, number]} */
       const where = [town.lat, R.draw.lonNear(town.lon)];
       const width = Math.min(180, 7.4 * town.name.length + 16);
       const point = at(where);

@@ -205,6 +205,7 @@
 
   V.showSelf = (lat, lon, accuracy) => {
     if (V.self) V.self.remove();
+    /** @type {[number, number]} */
     const at = [lat, D.lonNear(lon)];
     V.self = L.layerGroup([
       L.circle(at, { radius: accuracy, renderer: D.front, interactive: false, color: R.css("--self"), weight: 1.5, fillOpacity: 0.12 }),

@@ -3,6 +3,7 @@
 (function (R) {
   const { el } = R;
   const G = R.glyphs;
+  /** @type {[string, string, () => any[]][]} */
   const TABS = [
     ["days", "Days", () => R.days.sections()],
     ["stops", "Stops", () => R.stops.sections()],
@@ -76,12 +77,12 @@
   function mark() {
     if (Tabs.waiting.has(Tabs.current)) Tabs.waiting.get(Tabs.current)();
     Tabs.waiting.delete(Tabs.current);
-    for (const button of document.querySelectorAll("[role=tab]")) {
+    for (const button of R.findAll("[role=tab]")) {
       const on = button.id === `tab-${Tabs.current}`;
       button.setAttribute("aria-selected", String(on));
       button.tabIndex = on ? 0 : -1;
     }
-    for (const node of document.querySelectorAll("[role=tabpanel]")) node.hidden = node.id !== `panel-${Tabs.current}`;
+    for (const node of R.findAll("[role=tabpanel]")) node.hidden = node.id !== `panel-${Tabs.current}`;
   }
 
   function reveal(id) {
@@ -104,7 +105,7 @@
   Tabs.refresh = () => R.plan && !R.partial && drawTabs();
 
   function arrows(event) {
-    const buttons = [...document.querySelectorAll("[role=tab]")];
+    const buttons = R.findAll("[role=tab]");
     const here = buttons.indexOf(document.activeElement);
     const to = { ArrowRight: here + 1, ArrowLeft: here - 1, Home: 0, End: buttons.length - 1 }[event.key];
     if (to === undefined || here < 0) return;
@@ -141,7 +142,7 @@
   R.show = (plan, geo, { partial = false } = {}) => {
     const first = R.plan === null;
     const ground = R.geo !== geo;
-    const held = document.activeElement && document.activeElement.closest("[data-keep]");
+    const held = R.held();
     R.take(plan, geo, partial);
     if (!R.prefs.units) {
       R.prefs = { units: plan.trip.units || "metric", clock: plan.trip.clock || 24, theme: R.prefs.theme, ...R.store.get("prefs", {}) };
@@ -154,7 +155,7 @@
     R.view.settle(first);
     R.view.draw({ ground });
     if (held && !held.isConnected) {
-      const again = document.querySelector(`[data-keep="${CSS.escape(held.dataset.keep)}"]`);
+      const again = R.find(`[data-keep="${CSS.escape(held.dataset.keep)}"]`);
       if (again) again.focus({ preventScroll: true });
     }
     R.tell("plan", plan);

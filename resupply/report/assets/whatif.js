@@ -61,7 +61,7 @@
 
   function sweepTable(rows, choose) {
     const doubt = rows.some((row) => typeof row.doubtful_stops === "number");
-    const heads = [`${F.distanceUnit()} a day`, "Days", "Stops", "Most food", "Extra", "Shut", doubt && "Doubtful", ""].filter((h) => h !== false);
+    const heads = [`${F.distanceUnit()} a day`, "Days", "Stops", "Most food", "Extra", "Shut", ...(doubt ? ["Doubtful"] : []), ""];
     const daily = (row) => F.number(F.inUnits(row.daily_m), 0);
     return el("details", { open: rows.length <= 12 }, el("summary", {}, `All ${rows.length} distances as a table`),
       R.scroll(el("table", {}, el("caption", {}, "For each daily distance"),

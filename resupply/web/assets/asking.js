@@ -14,7 +14,7 @@
   let timer = 0;
   let again = false;
 
-  A.post = async (path, body, { raw = false, signal } = {}) => {
+  A.post = async (path, body, { raw = false, signal = undefined } = {}) => {
     const init = { method: "POST", signal, body: raw ? body : JSON.stringify(body), headers: { "content-type": raw ? "application/octet-stream" : "application/json" } };
     const answer = await fetch(path, init);
     if (answer.ok) return answer;

@@ -18,6 +18,11 @@
   const asC = { read: (text) => (imperial() ? (Number(text) - 32) / 1.8 : Number(text)), show: (c) => String(Math.round(imperial() ? c * 1.8 + 32 : c)) };
   const plain = { read: Number, show: String };
 
+  /**
+   * @param {string} path
+   * @param {string} label
+   * @param {{ unit?: string, kind?: any, min?: number, max?: number, step?: number, empty?: string, wide?: boolean }} how
+   */
   function numberField(path, label, { unit = "", kind = plain, min, max, step = 1, empty = null, wide }) {
     const value = T.get(path);
     const input = el("input", {
@@ -288,7 +293,7 @@
     });
     document.addEventListener("keydown", (event) => {
       if (!(event.ctrlKey || event.metaKey) || event.altKey || event.key.toLowerCase() !== "z" && event.key.toLowerCase() !== "y") return;
-      if (event.target.closest("input:not([type=range]):not([type=checkbox]), select, textarea")) return;
+      if (/** @type {Element} */ (event.target).closest("input:not([type=range]):not([type=checkbox]), select, textarea")) return;
       event.preventDefault();
       if (event.key.toLowerCase() === "y" || event.shiftKey) T.redo();
       else T.undo();
@@ -308,7 +313,7 @@
   C.refresh = () => {
     panel.hidden = C.panel === null;
     if (C.panel === null) return R.fill(panel);
-    const held = document.activeElement?.closest("[data-keep]")?.dataset.keep;
+    const held = R.held()?.dataset.keep;
     R.fill(panel, el(`div.panel-${C.panel}`, {}, C.panels[C.panel]()));
     if (held) panel.querySelector(`[data-keep="${CSS.escape(held)}"]`)?.focus({ preventScroll: true });
     return panel;

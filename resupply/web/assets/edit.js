@@ -152,7 +152,7 @@
     const inside = card.contains(document.activeElement);
     shown = null;
     card.hidden = true;
-    if (inside) document.querySelector(".strip-frame").focus({ preventScroll: true });
+    if (inside) R.find(".strip-frame").focus({ preventScroll: true });
   };
 
   function place(picture) {
