@@ -1,0 +1,90 @@
+"""Answers of services kept on disk, each with the question, the time and a checksum.
+
+A file is one line of JSON about the answer and then the answer as it was sent. Whatever is
+damaged, be it one bit, counts as not kept: it is asked for again.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from resupply.common.errors import OutputError
+from resupply.common.files import write_atomic
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+__all__ = ["KeptAnswer", "age_s", "keep", "kept", "kept_path"]
+
+_FORMAT = 2
+
+
+@dataclass(frozen=True, slots=True)
+class KeptAnswer:
+    """An answer as it was sent, and when."""
+
+    fetched: str
+    """ISO date and time with its zone."""
+    body: bytes
+
+
+def kept_path(folder: Path, service: str, question: str) -> Path:
+    """File in which the answer to a question is kept."""
+    return folder / f"{service}-{hashlib.sha256(question.encode()).hexdigest()[:32]}.kept"
+
+
+def kept(path: Path, question: str) -> KeptAnswer | None:
+    """Answer kept earlier; None if there is none, or if the file is damaged or another's."""
+    try:
+        line, _, body = path.read_bytes().partition(b"\n")
+        about = json.loads(line)
+        fetched = about["fetched"]
+        if about["format"] != _FORMAT or about["question"] != question:
+            return None
+        if about["sha256"] != _sum(question, fetched, body):
+            return None
+        if dt.datetime.fromisoformat(fetched).tzinfo is None:
+            return None
+        return KeptAnswer(fetched, body)
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        return None
+
+
+def keep(path: Path, question: str, body: bytes, fetched: str) -> str | None:
+    """Keep an answer, whole or not at all; say why if that can't be done.
+
+    Parameters
+    ----------
+    fetched
+        ISO date and time with its zone.
+    """
+    about = {
+        "format": _FORMAT,
+        "question": question,
+        "fetched": fetched,
+        "sha256": _sum(question, fetched, body),
+    }
+    try:
+        write_atomic(path, json.dumps(about).encode() + b"\n" + body)
+    except OutputError as error:
+        return error.what
+    return None
+
+
+def _sum(question: str, fetched: str, body: bytes) -> str:
+    parts = (question.encode(), fetched.encode(), body)
+    whole = hashlib.sha256()
+    for part in parts:
+        whole.update(len(part).to_bytes(8, "big") + part)
+    return whole.hexdigest()
+
+
+def age_s(fetched: str, now: dt.datetime) -> float:
+    """Age of an answer, seconds; infinite if its date is no proof of freshness."""
+    age = (now - dt.datetime.fromisoformat(fetched)).total_seconds()
+    # A date to come is a wrong clock, then or now; a day is left for zones set wrongly.
+    return age if age >= -86_400.0 else float("inf")
