@@ -116,7 +116,7 @@ class Answers:
         """
         turn.step()
         trip, source = self._settled(asked)
-        found = self.worlds.find(trip, source, again=asked.again)
+        found = self.worlds.find(trip, source, again=asked.again, stopped=turn.is_stopped)
         if isinstance(found, MapReading):
             return 202, to_bytes({"seq": asked.seq, "load": found.key})
         key = self.worlds.key(trip, source)

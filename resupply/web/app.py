@@ -230,17 +230,18 @@ async def _stop_if_left(request: Request, turn: Turn) -> None:
 async def _events(load: MapReading, request: Request) -> AsyncIterator[str]:
     """Progress as server-sent events, until the load ends or the page goes away."""
     seen = -1
-    while not await request.is_disconnected():
-        if load.steps != seen or load.done:
-            with load.changed:
-                seen = load.steps
-                state = {
-                    "what": load.what,
-                    "share": load.share,
-                    "done": load.done,
-                    "error": load.error,
-                }
-            yield f"data: {json.dumps(state)}\n\n"
-            if state["done"]:
-                return
-        await asyncio.sleep(_LISTEN_S)
+    with load.listened_to():
+        while not await request.is_disconnected():
+            if load.steps != seen or load.done:
+                with load.changed:
+                    seen = load.steps
+                    state = {
+                        "what": load.what,
+                        "share": load.share,
+                        "done": load.done,
+                        "error": load.error,
+                    }
+                yield f"data: {json.dumps(state)}\n\n"
+                if state["done"]:
+                    return
+            await asyncio.sleep(_LISTEN_S)

@@ -9,6 +9,8 @@ from __future__ import annotations
 import hashlib
 import json
 import threading
+import time
+from contextlib import contextmanager
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -18,6 +20,8 @@ from resupply.plan.prepare import prepare, rejoin
 from resupply.web.kept_routes import MapReading, RecentlyUsed
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
     from resupply.plan.prepared import Prepared
     from resupply.trip.settings import Trip
     from resupply.web.kept_routes import LoadedRoute
@@ -29,6 +33,7 @@ _MAPS_KEPT = 3
 _JOINS_KEPT = 4
 _ENDED_LOADS_KEPT = 4
 _SHORT_LOAD_S = 1.0
+_LISTEN_S = 0.1
 
 
 class KeptMaps:
@@ -39,7 +44,7 @@ class KeptMaps:
         self._joins: RecentlyUsed[Prepared] = RecentlyUsed(_JOINS_KEPT)
         self._paces: RecentlyUsed[float] = RecentlyUsed(64)
         self._loads: dict[str, MapReading] = {}
-        self._lock, self._one_at_a_time = threading.Lock(), threading.Lock()
+        self._lock, self._turns = threading.Lock(), _Turns()
 
     def key(self, trip: Trip, source: LoadedRoute) -> str:
         """Name of the world: the page holds geometry and places by it."""
@@ -48,7 +53,12 @@ class KeptMaps:
         return _hashed([_map_key(trip, source), *joined])
 
     def find(
-        self, trip: Trip, source: LoadedRoute, *, again: bool = False
+        self,
+        trip: Trip,
+        source: LoadedRoute,
+        *,
+        again: bool = False,
+        stopped: Callable[[], bool] = lambda: False,
     ) -> Prepared | MapReading:
         """Find the world of a trip; short loads are waited for.
 
@@ -56,6 +66,8 @@ class KeptMaps:
         ----------
         again
             Read the map data again, because some of it could not be had before.
+        stopped
+            Whether nobody waits for the answer any more.
 
         Raises
         ------
@@ -72,8 +84,10 @@ class KeptMaps:
         read = self._maps.get(map_key)
         if read is None:
             load = self._start(map_key, trip, source)
-            with load.changed:
-                load.changed.wait_for(lambda: load.done, timeout=_SHORT_LOAD_S)
+            with load.listened_to(), load.changed:
+                until = time.monotonic() + _SHORT_LOAD_S
+                while not (load.done or stopped()) and time.monotonic() < until:
+                    load.changed.wait(_LISTEN_S)
             if not load.done:
                 return load
             if load.error is not None:
@@ -117,23 +131,51 @@ class KeptMaps:
         )
 
         def read(load: MapReading) -> None:
-            while not self._one_at_a_time.acquire(timeout=0.2):
-                load.tell(load.what, None)
-            try:
+            with self._turns.take(load):
                 world = prepare(
                     plain,
                     source.folder,
                     route=source.route,
                     progress=load.tell,
-                    stop=lambda: load.cancelled,
+                    stop=load.is_in_vain,
                 )
                 load.tell("Planning", None)
                 self._maps.put(key, world)
-            finally:
-                self._one_at_a_time.release()
 
         threading.Thread(target=load.run, args=(read,), daemon=True).start()
         return load
+
+
+class _Turns:
+    """Loads run one at a time: next is the one that somebody asked for last."""
+
+    def __init__(self) -> None:
+        self._free = threading.Condition()
+        self._waiting: list[MapReading] = []
+        self._running = False
+
+    @contextmanager
+    def take(self, load: MapReading) -> Iterator[None]:
+        """Wait for a load's turn; given up as soon as the load is in vain."""
+        with self._free:
+            self._waiting.append(load)
+            try:
+                while self._running or self._next() is not load:
+                    self._free.wait(_LISTEN_S)
+                    load.tell(load.what, None)
+                self._running = True
+            finally:
+                self._waiting.remove(load)
+                self._free.notify_all()
+        try:
+            yield
+        finally:
+            with self._free:
+                self._running = False
+                self._free.notify_all()
+
+    def _next(self) -> MapReading:
+        return max(self._waiting, key=lambda load: (load.listeners > 0, load.wanted_s))
 
 
 def _map_key(trip: Trip, source: LoadedRoute) -> str:

@@ -8,14 +8,16 @@ from __future__ import annotations
 
 import hashlib
 import threading
+import time
 from collections import OrderedDict
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Generic, TypeVar
 
 from resupply.common.errors import ResupplyError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     from resupply.route.route import Route
@@ -23,6 +25,9 @@ if TYPE_CHECKING:
 __all__ = ["LoadedRoute", "MapReading", "RecentlyUsed", "route_token"]
 
 T = TypeVar("T")
+
+# A page that was told of a load has so long to listen to it, or to ask again.
+_UNWANTED_S = 5.0
 
 
 class RecentlyUsed(Generic[T]):
@@ -74,12 +79,32 @@ class MapReading:
     done: bool = False
     error: str | None = None
     cancelled: bool = False
+    listeners: int = 0
+    wanted_s: float = field(default_factory=time.monotonic)
+    """When somebody last asked for it, or stopped listening; on the monotonic clock."""
     changed: threading.Condition = field(default_factory=threading.Condition)
 
-    def tell(self, what: str, share: float | None) -> None:
-        """Note progress; stops the load if it was cancelled."""
+    @contextmanager
+    def listened_to(self) -> Iterator[None]:
+        """Count as one who waits for the load."""
         with self.changed:
-            if self.cancelled:
+            self.listeners += 1
+        try:
+            yield
+        finally:
+            with self.changed:
+                self.listeners -= 1
+                self.wanted_s = time.monotonic()
+
+    def is_in_vain(self) -> bool:
+        """Whether it was cancelled, or nobody waits for it any more."""
+        alone = not self.listeners and time.monotonic() - self.wanted_s > _UNWANTED_S
+        return self.cancelled or alone
+
+    def tell(self, what: str, share: float | None) -> None:
+        """Note progress; stops the load if it is in vain."""
+        with self.changed:
+            if self.is_in_vain():
                 raise ResupplyError("loading was stopped; what was fetched is kept")
             self.what, self.share, self.steps = what, share, self.steps + 1
             self.changed.notify_all()
@@ -93,7 +118,7 @@ class MapReading:
         """Take back a cancellation that has not taken effect; whether the load still runs."""
         with self.changed:
             if not self.done:
-                self.cancelled = False
+                self.cancelled, self.wanted_s = False, time.monotonic()
             return not self.done
 
     def run(self, read: Callable[[MapReading], None]) -> None:

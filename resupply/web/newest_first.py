@@ -37,9 +37,13 @@ class Turn:
         """Give up at the next step."""
         self._stopped.set()
 
+    def is_stopped(self) -> bool:
+        """Whether nobody wants the answer any more."""
+        return self._stopped.is_set()
+
     def step(self) -> None:
         """Mark a step of the work; raises `Stale` if it is in vain."""
-        if self._stopped.is_set():
+        if self.is_stopped():
             raise Stale
 
 
