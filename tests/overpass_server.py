@@ -34,13 +34,25 @@ FAULTS = {
     "blocked": "status 403",
     "nonsense": "JSON that is not map data",
     "odd data": "map data with impossible coordinates",
+    "undated": "map data without a word of what it is and of what date",
+    "no date": "map data without a date",
+    "dripping headers": "a header now and then, without end",
+    "continue": "`100 Continue` again and again",
+    "moved": "sends the question elsewhere (status 302)",
+    "other host": "sends us to another host (status 307)",
 }
 
 
 class OverpassServer:
     """Serves `elements` on a free local port; `faults` are used up one per question."""
 
-    def __init__(self, elements=(), *, faults=(), status_page=None, retry_after="0"):
+    def __init__(
+        self, elements=(), *, faults=(), status_page=None, retry_after="0", land=None, left_out=()
+    ):
+        self.land = land
+        """Where the service knows roads, a polygon; None for everywhere."""
+        self.left_out = set(left_out)
+        """Numbers of nodes that its answers lack."""
         self.elements = list(elements)
         self.faults = list(faults)
         self.status_page = status_page
@@ -64,6 +76,10 @@ class OverpassServer:
                 if page is None or not self.path.endswith("/status"):
                     self.send_error(404)
                     return
+                if page in ("dripping headers", "continue"):
+                    with contextlib.suppress(OSError):
+                        self.misbehave(page, {})
+                    return
                 self.reply(page() if callable(page) else page, kind="text/plain")
 
             def do_POST(self):
@@ -71,7 +87,7 @@ class OverpassServer:
                     outer.at_once += 1
                     outer.most_at_once = max(outer.most_at_once, outer.at_once)
                 try:
-                    with contextlib.suppress(ConnectionError):
+                    with contextlib.suppress(OSError):
                         self.answer()
                 finally:
                     with outer.lock:
@@ -141,6 +157,28 @@ class OverpassServer:
                     case "odd data":
                         odd = {"type": "node", "id": 1, "lon": 200.0, "lat": 46.5}
                         self.reply(json.dumps({"elements": [odd]}))
+                    case "undated":
+                        self.reply(json.dumps({"elements": document["elements"]}))
+                    case "no date":
+                        self.reply(json.dumps({**document, "osm3s": {"copyright": "ODbL"}}))
+                    case "dripping headers":
+                        self.without_end(b"HTTP/1.1 200 OK\r\n", b"X-Wait: 1\r\n")
+                    case "continue":
+                        self.without_end(b"", b"HTTP/1.1 100 Continue\r\n\r\n")
+                    case "moved":
+                        self.reply("", status=302, headers=[("Location", outer.endpoint)])
+                    case "other host":
+                        self.reply("", status=307, headers=[("Location", "http://localhost:9/")])
+                    case "same host":
+                        self.reply("", status=307, headers=[("Location", self.path)])
+
+            def without_end(self, first, again):
+                """Say so much, then something every now and then, for longer than anyone waits."""
+                self.close_connection = True
+                self.wfile.write(first)
+                for _ in range(60):
+                    self.wfile.write(again)
+                    time.sleep(0.05)
 
             def part(self, text, promised):
                 self.send_response(200)
@@ -161,9 +199,8 @@ class OverpassServer:
         self.server.server_close()
 
     def answer_to(self, query):
-        """What the query asks for: wanted tags, inside its polygon, with members."""
-        numbers = [float(one) for one in re.search(r"poly:'([^']+)'", query)[1].split()]
-        area = shapely.Polygon(list(zip(numbers[1::2], numbers[0::2], strict=True)))
+        """What the query asks for: roads as lines; wanted tags, in its polygon, with members."""
+        area = _polygon(re.search(r"poly:'([^']+)'", query)[1])
         wanted = set(re.findall(r"\['([^']+)'='([^']+)'\]", query))
         by_id = {(one["type"], one["id"]): one for one in self.elements}
 
@@ -190,8 +227,29 @@ class OverpassServer:
             "version": 0.6,
             "generator": "Overpass API (a stand-in)",
             "osm3s": {"timestamp_osm_base": f"{DATA_DATE}T10:00:00Z"},
-            "elements": list(found.values()),
+            "elements": [
+                *self.roads(query),
+                *(one for one in found.values() if one["id"] not in self.left_out),
+            ],
         }
+
+    def roads(self, query):
+        """A road around each piece of ground whose roads are asked for, where there is land."""
+        asked = re.findall(r'way\["highway"~"[^"]+"\]\(poly:"([^"]+)"\)', query)
+        for number, text in enumerate(dict.fromkeys(asked), start=7_000_000):
+            around = _polygon(text).exterior
+            line = around if self.land is None else shapely.intersection(around, self.land)
+            for part, one in enumerate(shapely.get_parts(line)):
+                yield {
+                    "type": "way", "id": 1_000 * number + part,
+                    "nodes": list(range(1, len(one.coords) + 1)),
+                    "geometry": [{"lat": lat, "lon": lon} for lon, lat in one.coords],
+                }  # fmt: skip
+
+
+def _polygon(text):
+    numbers = [float(one) for one in text.split()]
+    return shapely.Polygon(list(zip(numbers[1::2], numbers[0::2], strict=True)))
 
 
 def node(number, lon, lat, **tags):

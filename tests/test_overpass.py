@@ -17,18 +17,20 @@ import shapely
 from extract_files import straight_route
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from kept_files import flip_a_bit, make_older
 from overpass_server import DATA_DATE, FAULTS, OverpassServer, node
 
 from resupply.common.errors import MapServiceError
 from resupply.common.geodesy import geod
+from resupply.common.web_client import retry_after_s
 from resupply.places.corridor_polygons import corridor_polygons
 from resupply.places.near_route import samples_along
 from resupply.places.overpass import places_from_service
-from resupply.places.overpass_answers import AnswerError, checked, features_of
-from resupply.places.overpass_client import _retry_after_s
+from resupply.places.overpass_answers import AnswerError, checked, features_of, roads_of
 from resupply.route.route import make_route
 
 ROUTE = straight_route()
+DATED = {"osm3s": {"timestamp_osm_base": "2027-06-20T10:00:00Z"}}
 LEGS = ((0.0, 30_000.0), (30_000.0, ROUTE.length_m))
 WEST = node(11, -25.8, 46.5, shop="supermarket", name="Teal & Sons")
 EAST = node(12, -25.2, 46.51, shop="bakery", name="Ada's Oven")
@@ -166,8 +168,11 @@ def test_two_runs_at_once_on_one_cache_leave_it_whole(tmp_path):
             thread.start()
         for thread in threads:
             thread.join()
+        asked = len(server.questions)
+        second = ask(server, tmp_path)
+        assert len(server.questions) == asked
     assert [ids(one) for one in found] == [["node/11", "node/12"]] * 3
-    assert all(json.loads(file.read_text()) for file in tmp_path.iterdir())
+    assert "2 of 2 answers" in second.warnings[0]
     assert len(list(tmp_path.iterdir())) == 2
 
 
@@ -192,10 +197,10 @@ def test_a_wait_longer_than_the_time_left_is_not_waited(tmp_path):
 def test_retry_after_may_be_a_date():
     soon = dt.datetime.now(tz=dt.UTC) + dt.timedelta(seconds=30)
     header = soon.strftime("%a, %d %b %Y %H:%M:%S GMT")
-    assert 25.0 < _retry_after_s(header) <= 30.0
-    assert _retry_after_s("Thu, 01 Jan 2015 00:00:00 GMT") == 0.0
-    assert _retry_after_s("soon") is None
-    assert _retry_after_s(None) is None
+    assert 25.0 < retry_after_s(header) <= 30.0
+    assert retry_after_s("Thu, 01 Jan 2015 00:00:00 GMT") == 0.0
+    assert retry_after_s("soon") is None
+    assert retry_after_s(None) is None
 
 
 STATUS = "Connected as: 1\nCurrent time: 2027-07-01T00:00:00Z\nRate limit: 2\n"
@@ -215,6 +220,29 @@ def test_a_free_slot_is_awaited_as_the_status_page_says(tmp_path):
 def test_a_strange_status_page_holds_nothing_up(tmp_path, page):
     with OverpassServer([WEST], status_page=page) as server:
         assert ids(ask(server, tmp_path)) == ["node/11"]
+
+
+@pytest.mark.parametrize("page", ["dripping headers", "continue"])
+def test_a_status_page_that_never_ends_holds_nothing_up(tmp_path, page):
+    with OverpassServer([WEST, EAST], status_page=page) as server:
+        start = time.monotonic()
+        found = ask(server, tmp_path)
+        assert time.monotonic() - start < 2.0
+    assert ids(found) == ["node/11", "node/12"]
+
+
+def test_a_status_page_that_never_ends_does_not_outlast_the_deadline(tmp_path):
+    with OverpassServer([WEST], status_page="dripping headers") as server:
+        start = time.monotonic()
+        with pytest.raises(MapServiceError, match="ran out"):
+            ask(server, tmp_path, timeout_s=9.0, deadline_s=0.4)
+        assert time.monotonic() - start < 1.5
+        assert server.questions == []
+
+
+def test_a_service_may_send_a_question_on_within_its_own_host(tmp_path):
+    with OverpassServer([WEST, EAST], faults=["same host"]) as server:
+        assert ids(ask(server, tmp_path)) == ["node/11", "node/12"]
 
 
 def test_osmnx_gets_its_settings_back_whatever_happens(tmp_path):
@@ -253,9 +281,15 @@ OUTCOMES = {
     "blocked": "the map service refused the question (status 403)",
     "nonsense": "the map service sent something that is not map data",
     "odd data": "the map service sent map data that makes no sense",
+    "undated": "the map service doesn't say of what date its map data is",
+    "no date": "the map service doesn't say of what date its map data is",
+    "dripping headers": "the map service didn't answer in time",
+    "continue": "the map service didn't answer in time",
+    "moved": "the map service sent our question elsewhere (status 302)",
+    "other host": "the map service sent us to another host",
 }
-NO_SECOND_TRY = {"refused", "blocked"}
-ENDS_THE_RUN = {"blocked"}
+ENDS_THE_RUN = {"blocked", "moved", "other host"}
+NO_SECOND_TRY = {"refused", *ENDS_THE_RUN}
 
 
 def fault_table():
@@ -289,8 +323,8 @@ def test_one_fault_is_got_over(tmp_path, fault):
 
 @pytest.mark.parametrize("fault", [one for one, text in OUTCOMES.items() if text is not None])
 def test_a_lasting_fault_makes_that_leg_unknown_and_only_that(tmp_path, fault):
-    with OverpassServer([WEST, EAST], faults=[None, fault, fault]) as server:
-        found = ask(server, tmp_path)
+    with OverpassServer([WEST, EAST], faults=[None, fault]) as server:
+        found = ask(server, tmp_path, attempts=1)
     assert ids(found) == ["node/11"]
     assert unknown_km(found) == [(30, 77)]
     assert found.coverage.unknown[0].reason == OUTCOMES[fault]
@@ -404,15 +438,6 @@ def test_without_the_network_kept_answers_still_serve(tmp_path):
     assert second.coverage.unknown == ()
 
 
-def make_older(folder, days):
-    for file in folder.iterdir():
-        document = json.loads(file.read_text())
-        then = dt.datetime.now(tz=dt.UTC) - dt.timedelta(days=days)
-        document["fetched"] = then.isoformat()
-        file.write_text(json.dumps(document))
-    return then.date().isoformat()
-
-
 def test_an_old_answer_is_asked_for_again(tmp_path):
     with OverpassServer([WEST]) as server:
         ask(server, tmp_path)
@@ -447,9 +472,9 @@ def test_an_answer_from_the_future_is_not_trusted_to_be_fresh(tmp_path):
         lambda raw: b"",
         lambda raw: raw[: len(raw) // 2],
         lambda raw: b"\x00" * len(raw),
-        lambda raw: raw.replace(b'"lon": ', b'"lom": '),
-        lambda raw: raw.replace(b'"format": 1', b'"format": 0'),
-        lambda raw: raw.replace(b'"fetched": "', b'"fetched": "x'),
+        lambda raw: raw.replace(b'"lon": -25', b'"lon": -24'),
+        lambda raw: raw.replace(b'"format": 2', b'"format": 1'),
+        lambda raw: raw.replace(b'"fetched": "2', b'"fetched": "3'),
         lambda raw: b"[" * 100_000,
         lambda raw: b"null",
         lambda raw: b"\xff\xfe{}",
@@ -480,6 +505,73 @@ def test_a_folder_that_can_not_be_written_is_told_and_the_places_come_all_the_sa
     assert any("can't be kept" in text for text in found.warnings)
 
 
+def test_a_flipped_bit_in_a_kept_answer_is_noticed_and_asked_again(tmp_path):
+    with OverpassServer([WEST, EAST]) as server:
+        first = ask(server, tmp_path)
+        for file in tmp_path.iterdir():
+            # Still whole JSON: a 6 of 46.5 becomes a 7.
+            flip_a_bit(file, file.read_bytes().rindex(b"46.5") + 1)
+        second = ask(server, tmp_path)
+        assert len(server.questions) == 4
+    assert second.places == first.places
+
+
+# ---- answers that prove something ------------------------------------------------------------
+
+
+def shop_of(number, *corners):
+    return {"type": "way", "id": number, "nodes": list(corners), "tags": {"shop": "supermarket"}}
+
+
+def test_shops_without_a_position_make_their_stretch_not_known_and_are_counted(tmp_path):
+    nodes = [{**node(n, -25.2 + 0.001 * n, 46.5), "tags": {}} for n in range(1, 5)]
+    elements = [WEST, EAST, *nodes, shop_of(5, 1, 2, 1), shop_of(6, 3, 4, 3)]
+    with OverpassServer(elements, left_out=[1, 2, 3, 4]) as server:
+        found = ask(server, tmp_path)
+        assert ids(found) == ["node/11", "node/12"]
+        assert unknown_km(found) == [(30, 77)]
+        assert found.coverage.unknown[0].reason == "the map service doesn't say where 2 places are"
+        server.left_out = {3, 4}
+        one = ask(server, tmp_path)
+        assert one.coverage.unknown[0].reason == "the map service doesn't say where 1 place is"
+        # Such an answer is not kept: the stretch is asked for again, and no other.
+        assert len(server.questions) == 3
+        server.left_out = set()
+        again = ask(server, tmp_path)
+    assert ids(again) == ["node/11", "node/12", "way/5", "way/6"]
+    assert again.coverage.unknown == ()
+
+
+def test_where_the_service_shows_no_road_nothing_is_known(tmp_path):
+    land = shapely.box(-27.0, 46.0, -25.4, 47.0)
+    with OverpassServer([WEST, EAST], land=land) as server:
+        found = ask(server, tmp_path)
+        again = ask(server, tmp_path)
+    assert ids(found) == ["node/11", "node/12"]
+    (unknown,) = found.coverage.unknown
+    # Land ends at km 46; a road counts for some kilometres around it.
+    assert 46_000.0 < unknown.start_m < 55_000.0
+    assert unknown.end_m == ROUTE.length_m
+    assert unknown.reason.startswith("the map service shows no road here")
+    assert again.coverage == found.coverage
+
+
+def test_a_service_that_knows_nothing_is_never_no_shop(tmp_path):
+    with OverpassServer(land=shapely.Polygon()) as server:
+        found = ask(server, tmp_path, legs=[(0.0, 20_000.0), (40_000.0, 60_000.0)])
+    assert unknown_km(found) == [(0, 20), (40, 60)]
+
+
+def test_stretches_not_known_for_two_reasons_do_not_overlap(tmp_path):
+    land = shapely.box(-27.0, 46.0, -25.4, 47.0)
+    elements = [EAST, {**node(1, -25.2, 46.5), "tags": {}}, shop_of(5, 1, 1)]
+    with OverpassServer(elements, left_out=[1], land=land) as server:
+        found = ask(server, tmp_path)
+    ends = [at for one in found.coverage.unknown for at in (one.start_m, one.end_m)]
+    assert ends == sorted(ends)
+    assert unknown_km(found) == [(30, 77)]
+
+
 # ---- answers that lie ------------------------------------------------------------------------
 
 
@@ -496,6 +588,8 @@ def test_a_folder_that_can_not_be_written_is_told_and_the_places_come_all_the_sa
         {"type": "node", "id": 1, "lon": 2, "lat": 1, "tags": []},
         {"type": "way", "id": 1},
         {"type": "way", "id": 1, "nodes": ["a"]},
+        {"type": "way", "id": 1, "nodes": [1], "geometry": {"lon": 2}},
+        {"type": "way", "id": 1, "nodes": [1], "geometry": [{"lon": 2}]},
         {"type": "relation", "id": 1, "members": [{"type": [], "ref": 1}]},
         {"type": "area", "id": 1},
         "node",
@@ -503,7 +597,7 @@ def test_a_folder_that_can_not_be_written_is_told_and_the_places_come_all_the_sa
 )
 def test_an_element_that_makes_no_sense_spoils_the_answer(element):
     with pytest.raises(AnswerError):
-        checked(json.dumps({"elements": [element]}), "2027-07-01T00:00:00+00:00")
+        checked(json.dumps({**DATED, "elements": [element]}), "2027-07-01T00:00:00+00:00")
 
 
 @settings(max_examples=150, deadline=None)
@@ -512,16 +606,18 @@ def test_an_element_that_makes_no_sense_spoils_the_answer(element):
     | st.sampled_from(["node", "way", "relation", "elements", "remark"]),
     lambda inner: st.lists(inner, max_size=4) | st.dictionaries(
         st.sampled_from(["elements", "type", "id", "lon", "lat", "nodes", "members", "tags",
-                         "ref", "role", "osm3s", "remark"]), inner, max_size=6),
+                         "ref", "role", "osm3s", "remark", "geometry"]), inner, max_size=6),
     max_leaves=25,
 ))  # fmt: skip
 def test_any_json_is_taken_or_refused_and_never_crashes(document):
     try:
-        answer = checked(json.dumps(document), "2027-07-01T00:00:00+00:00")
+        dated = {**document, **DATED} if isinstance(document, dict) else document
+        answer = checked(json.dumps(dated), "2027-07-01T00:00:00+00:00")
     except AnswerError as error:
         assert "\n" not in str(error)
     else:
         list(features_of(answer))
+        list(roads_of(answer))
 
 
 @given(st.binary(max_size=200))

@@ -8,7 +8,7 @@ from road_world import ride
 from test_roads_graph import crooked_country, elements_of
 
 from resupply.common.errors import MapServiceError
-from resupply.places.overpass_client import Client
+from resupply.places.overpass import make_client
 from resupply.roads.live import graph_from_service
 from resupply.roads.sources import graph_from_extract
 
@@ -24,15 +24,10 @@ def _quick_projection(monkeypatch):
 
 
 def ask(server, cache_dir, **keys):
-    client = Client(
-        endpoint=server.endpoint,
-        contact="rider@example.org",
-        stop=lambda: False,
-        deadline_s=20.0,
-        timeout_s=0.4,
-        pause_s=0.01,
+    client = make_client(
+        server.endpoint, "rider@example.org", deadline_s=20.0, timeout_s=0.4, pause_s=0.01,
         attempts=1,
-    )
+    )  # fmt: skip
     return graph_from_service(
         keys.pop("route", ROUTE), client=client, cache_dir=cache_dir, reach_m=5_000.0, **keys
     )

@@ -90,11 +90,18 @@ class RoadEvidence:
         height = min(north, self._north) - max(south, self._south)
         return width >= _BOX_SHARE * (east - west) or height >= _BOX_SHARE * (north - south)
 
-    def covered(self, box: Box | None) -> NDArray[np.bool_]:
-        """Whether each sample (`lon`, `lat`, `chainage_m`) is covered."""
+    def covered(self, box: Box | None, *, roads: int = _ROADS_WITHOUT_BOX) -> NDArray[np.bool_]:
+        """Whether each sample (`lon`, `lat`, `chainage_m`) is covered.
+
+        Parameters
+        ----------
+        roads
+            How many it takes without a believable box. A service that has cut nothing out
+            needs one.
+        """
         self._take_in()
         usable = self.believable(box)
-        least = 1 if usable else _ROADS_WITHOUT_BOX
+        least = 1 if usable else roads
         enough = np.array(
             [
                 len(set().union(*(self._roads.get(int(key), ()) for key in keys))) >= least

@@ -14,17 +14,19 @@ from typing import TYPE_CHECKING, Final
 from urllib.parse import urlsplit
 
 from resupply.common.errors import MapServiceError
+from resupply.common.web_client import WebClient, WebError, is_web_address
 from resupply.places.corridor_polygons import corridor_polygons
+from resupply.places.coverage import RoadEvidence, stretches_where
 from resupply.places.duplicates import merge_duplicates
 from resupply.places.extract import place_of
 from resupply.places.near_route import make_reach
-from resupply.places.overpass_answers import age_days, cache_path, features_of, keep, kept
-from resupply.places.overpass_client import Client, ServiceError
+from resupply.places.overpass_answers import OnDisk, age_days, features_of, roads_of
+from resupply.places.overpass_client import Client, road_question
 from resupply.places.place import Coverage, PlaceSet, RouteSpan
 from resupply.places.tags import RULES
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
     from shapely import MultiPolygon, Polygon
@@ -43,6 +45,10 @@ _SHORTEST_M: Final = 20_000.0
 _MOST_FAILURES: Final = 3
 _FRESH_DAYS: Final = 30
 _FARTHEST_LAT: Final = 85.0
+# A route follows roads: they prove that the service knows the ground.
+_ROADS_WITHIN_M: Final = 500.0
+_MOST_BYTES: Final = 64_000_000
+_NO_ROADS: Final = "the map service shows no road here, so it may know nothing of this stretch"
 
 
 def places_from_service(
@@ -82,8 +88,8 @@ def places_from_service(
     deadline_s
         Seconds after which no more is asked.
     timeout_s, pause_s, attempts
-        Seconds without an answer after which an attempt is given up; the first pause after a
-        failed attempt, seconds; and the most attempts for one stretch.
+        Seconds of silence after which an attempt is given up, which may last twice as long; the
+        first pause after a failed attempt, seconds; and the most attempts for one stretch.
 
     Raises
     ------
@@ -107,7 +113,7 @@ def places_from_service(
         survey.take(start_m, end_m)
     if on_progress is not None:
         on_progress(len(todo), len(todo))
-    if todo and not survey.answers:
+    if todo and not survey.pieces:
         raise MapServiceError(
             survey.unknown[0].reason,
             where=client.endpoint,
@@ -134,30 +140,23 @@ def make_client(
         The address is no web address.
     """
     address = endpoint.strip().rstrip("/").removesuffix("/interpreter")
-    _check_address(address)
-    return Client(
-        endpoint=address,
+    if not is_web_address(address):
+        raise MapServiceError(
+            "not a web address",
+            where=address or "the address of the map service",
+            mend="Give one that begins with https://",
+        )
+    web = WebClient(
+        who="the map service",
         contact=contact,
         stop=stop or (lambda: False),
         deadline_s=deadline_s,
         timeout_s=timeout_s,
         pause_s=pause_s,
         attempts=attempts,
+        most_bytes=_MOST_BYTES,
     )
-
-
-def _check_address(address: str) -> None:
-    try:
-        parts = urlsplit(address)
-        usable = parts.scheme in ("http", "https") and bool(parts.hostname)
-    except ValueError:
-        usable = False
-    if not usable:
-        raise MapServiceError(
-            "not a web address",
-            where=address or "the address of the map service",
-            mend="Give one that begins with https://",
-        )
+    return Client(address, web)
 
 
 def _pieces(start_m: float, end_m: float) -> list[tuple[float, float]]:
@@ -179,6 +178,20 @@ def _query_tags() -> dict[str, bool | str | list[str]]:
     return found
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Piece:
+    """A whole answer, and the stretch it is about."""
+
+    start_m: float
+    end_m: float
+    answer: Answer
+    from_disk: bool
+    places: Sequence[tuple[Place, Polygon | MultiPolygon | None]]
+    """With their areas, degrees; within reach or not."""
+    nowhere: int
+    """Places of which the answer doesn't say where they are."""
+
+
 @dataclass(slots=True)
 class _Survey:
     """What has been learnt so far."""
@@ -187,23 +200,21 @@ class _Survey:
     reach_m: float
     cache_dir: Path
     client: Client
-    answers: list[Answer] = field(default_factory=list)
+    pieces: list[_Piece] = field(default_factory=list)
     unknown: list[RouteSpan] = field(default_factory=list)
     warnings: dict[str, None] = field(default_factory=dict)
-    from_disk: list[Answer] = field(default_factory=list)
     failures: int = 0
     gave_up: str = ""
 
     def take(self, start_m: float, end_m: float) -> None:
         """Learn about a stretch, in two halves if it is too much for the service."""
         if (known := self._kept(start_m, end_m)) is not None:
-            self.answers += known
-            self.from_disk += known
+            self.pieces += known
             return
         try:
             # All parts, or the stretch is not known.
-            self.answers += [self._answer(polygon) for polygon in self._ground(start_m, end_m)]
-        except ServiceError as fault:
+            self.pieces += [self._piece(start_m, end_m, q) for q in self._ground(start_m, end_m)]
+        except WebError as fault:
             if fault.too_much and end_m - start_m >= 2.0 * _SHORTEST_M:
                 middle_m = (start_m + end_m) / 2.0
                 self.take(start_m, middle_m)
@@ -211,17 +222,28 @@ class _Survey:
                 return
             self.unknown.append(RouteSpan(start_m, end_m, fault.reason))
 
-    def _ground(self, start_m: float, end_m: float) -> tuple[Polygon, ...]:
-        return corridor_polygons(self.route, start_m, end_m, self.reach_m)
+    def _ground(self, start_m: float, end_m: float) -> Iterator[_Ground]:
+        """Give what to ask about a stretch."""
+        near = corridor_polygons(self.route, start_m, end_m, _ROADS_WITHIN_M)
+        for polygon in corridor_polygons(self.route, start_m, end_m, self.reach_m):
+            roads_in = tuple(one for one in near if one.intersects(polygon))
+            question = {
+                "at": self.client.endpoint,
+                "in": polygon.wkt,
+                "tags": _query_tags(),
+                "roads": road_question(roads_in),
+            }
+            on_disk = OnDisk(self.cache_dir, json.dumps(question, sort_keys=True))
+            yield _Ground(polygon, roads_in, on_disk)
 
-    def _kept(self, start_m: float, end_m: float) -> list[Answer] | None:
+    def _kept(self, start_m: float, end_m: float) -> list[_Piece] | None:
         """Fresh answers on disk for a whole stretch, or for both its halves."""
         if not self.cache_dir.is_dir():
             return None
-        found = [kept(*self._place_on_disk(part)) for part in self._ground(start_m, end_m)]
+        found = [one.on_disk.read() for one in self._ground(start_m, end_m)]
         fresh = [one for one in found if one is not None and age_days(one) <= _FRESH_DAYS]
         if len(fresh) == len(found):
-            return fresh
+            return [_piece(start_m, end_m, one, from_disk=True) for one in fresh]
         if end_m - start_m < 2.0 * _SHORTEST_M:
             return None
         middle_m = (start_m + end_m) / 2.0
@@ -229,36 +251,31 @@ class _Survey:
         second = self._kept(middle_m, end_m) if first is not None else None
         return first + second if first is not None and second is not None else None
 
-    def _place_on_disk(self, polygon: Polygon) -> tuple[Path, str]:
-        question = json.dumps(
-            {"at": self.client.endpoint, "in": polygon.wkt, "tags": _query_tags()}, sort_keys=True
-        )
-        return cache_path(self.cache_dir, question), question
-
-    def _answer(self, polygon: Polygon) -> Answer:
-        """Ask about a polygon; an old answer on disk has to do if that fails."""
-        if max(abs(lat) for lat in polygon.bounds[1::2]) > _FARTHEST_LAT:
-            raise ServiceError("the map service can't be asked so close to a pole")
-        path, question = self._place_on_disk(polygon)
+    def _piece(self, start_m: float, end_m: float, ground: _Ground) -> _Piece:
+        """Ask about some ground; an old answer on disk has to do if that fails."""
+        if max(abs(lat) for lat in ground.polygon.bounds[1::2]) > _FARTHEST_LAT:
+            raise WebError("the map service can't be asked so close to a pole")
         try:
-            body, answer = self._ask(polygon)
-        except ServiceError as fault:
-            before = kept(path, question)
+            body, answer = self._ask(ground)
+        except WebError as fault:
+            before = ground.on_disk.read()
             if before is None:
                 raise
             self.warnings[f"{fault.reason}; older map data had to do"] = None
-            self.from_disk.append(before)
-            return before
-        if why := keep(path, question, body, answer.fetched):
-            self.warnings[f"{path.parent}: answers of the map service can't be kept: {why}"] = None
-        return answer
+            return _piece(start_m, end_m, before, from_disk=True)
+        made = _piece(start_m, end_m, answer, from_disk=False)
+        # What lacks something is used, and asked for again in the next run.
+        if not made.nowhere and (why := ground.on_disk.write(body, answer)):
+            folder = self.cache_dir
+            self.warnings[f"{folder}: answers of the map service can't be kept: {why}"] = None
+        return made
 
-    def _ask(self, polygon: Polygon) -> tuple[bytes, Answer]:
+    def _ask(self, ground: _Ground) -> tuple[bytes, Answer]:
         if self.gave_up:
-            raise ServiceError(self.gave_up)
+            raise WebError(self.gave_up)
         try:
-            found = self.client.ask(polygon, _query_tags())
-        except ServiceError as fault:
+            found = self.client.ask(ground.polygon, _query_tags(), roads_in=ground.roads_in)
+        except WebError as fault:
             self.failures += not fault.too_much
             if fault.final or self.failures >= _MOST_FAILURES:
                 self.gave_up = fault.reason
@@ -271,16 +288,15 @@ class _Survey:
         reach = make_reach(self.route, self.reach_m)
         places: list[Place] = []
         outlines: dict[str, Polygon | MultiPolygon] = {}
-        for answer in self.answers:
-            _collect(answer, reach, places, outlines)
-        dates = [answer.data_date for answer in self.answers]
-        if self.from_disk:
-            oldest = min(answer.fetched for answer in self.from_disk)[:10]
+        for piece in self.pieces:
+            _collect(piece, reach, places, outlines)
+        from_disk = [piece.answer.fetched for piece in self.pieces if piece.from_disk]
+        if from_disk:
             self.warnings[
-                f"{len(self.from_disk)} of {len(self.answers)} answers of the map service were "
-                f"kept from earlier runs, the oldest from {oldest}"
+                f"{len(from_disk)} of {len(self.pieces)} answers of the map service were "
+                f"kept from earlier runs, the oldest from {min(from_disk)[:10]}"
             ] = None
-        if not self.client.contact.strip() and len(self.from_disk) < len(self.answers):
+        if not self.client.web.contact.strip() and len(from_disk) < len(self.pieces):
             self.warnings[
                 "the map service asks to be told whom to write to: give your mail address as "
                 "contact in the table [map] of the trip file"
@@ -289,36 +305,73 @@ class _Survey:
             places=merge_duplicates(places, outlines),
             coverage=Coverage(
                 source=f"live map service {urlsplit(self.client.endpoint).hostname}",
-                data_date=None if None in dates else min((d for d in dates if d), default=None),
-                unknown=_joined(self.unknown),
+                data_date=min((piece.answer.data_date for piece in self.pieces), default=None),
+                unknown=_joined([*self.unknown, *self._incomplete(), *self._unproven()]),
             ),
             warnings=tuple(self.warnings),
         )
 
+    def _incomplete(self) -> Iterator[RouteSpan]:
+        """Stretches with places somewhere on which the answers don't say where."""
+        for piece in self.pieces:
+            if piece.nowhere:
+                them = "1 place is" if piece.nowhere == 1 else f"{piece.nowhere} places are"
+                yield RouteSpan(
+                    piece.start_m, piece.end_m, f"the map service doesn't say where {them}"
+                )
+
+    def _unproven(self) -> Iterator[RouteSpan]:
+        """Stretches that were answered without a single road, which every map of them has."""
+        evidence = RoadEvidence(self.route)
+        for piece in self.pieces:
+            for line in roads_of(piece.answer):
+                evidence.see_road(line)
+        bare = ~evidence.covered(None, roads=1)
+        at_m = evidence.chainage_m
+        for start_m, end_m in sorted({(piece.start_m, piece.end_m) for piece in self.pieces}):
+            here = bare & (at_m >= start_m) & (at_m <= end_m)
+            for one in stretches_where(here, at_m, _NO_ROADS):
+                yield RouteSpan(max(one.start_m, start_m), min(one.end_m, end_m), one.reason)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Ground:
+    """One question: where, and where its answer is kept."""
+
+    polygon: Polygon
+    roads_in: tuple[Polygon, ...]
+    on_disk: OnDisk
+
+
+def _piece(start_m: float, end_m: float, answer: Answer, *, from_disk: bool) -> _Piece:
+    made = [one for feature in features_of(answer) if (one := place_of(feature)) is not None]
+    places = [(place, outline) for place, outline in made if place is not None]
+    return _Piece(start_m, end_m, answer, from_disk, places, len(made) - len(places))
+
 
 def _collect(
-    answer: Answer,
+    piece: _Piece,
     reach: Reach,
     places: list[Place],
     outlines: dict[str, Polygon | MultiPolygon],
 ) -> None:
-    for feature in features_of(answer):
-        made = place_of(feature)
-        if made is None or made[0] is None:
-            continue
-        place, outline = made
-        if place is not None and reach.near([place.lon], [place.lat])[0]:
+    for place, outline in piece.places:
+        if reach.near([place.lon], [place.lat])[0]:
             places.append(place)
             if outline is not None:
                 outlines[place.id] = outline
 
 
 def _joined(stretches: Sequence[RouteSpan]) -> tuple[RouteSpan, ...]:
-    """Sorted; neighbours with the same reason as one."""
+    """Sorted and without overlaps; neighbours with the same reason as one."""
     found: list[RouteSpan] = []
     for stretch in sorted(stretches, key=lambda one: (one.start_m, one.end_m)):
-        if found and stretch.start_m <= found[-1].end_m and stretch.reason == found[-1].reason:
-            before = found.pop()
-            stretch = RouteSpan(before.start_m, max(before.end_m, stretch.end_m), before.reason)
-        found.append(stretch)
+        before = found[-1] if found else None
+        if before is None or stretch.start_m > before.end_m:
+            found.append(stretch)
+        elif stretch.reason == before.reason:
+            end_m = max(before.end_m, stretch.end_m)
+            found[-1] = RouteSpan(before.start_m, end_m, before.reason)
+        elif stretch.end_m > before.end_m:
+            found.append(RouteSpan(before.end_m, stretch.end_m, stretch.reason))
     return tuple(found)

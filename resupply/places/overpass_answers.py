@@ -7,15 +7,13 @@ and sent the half it had (github.com/drolbr/Overpass-API, issues 15 and 94).
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
 import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from resupply.common.errors import OutputError
-from resupply.common.files import write_atomic
+from resupply.common.kept_answers import age_s, keep, kept, kept_path
 from resupply.common.text import one_line
 from resupply.places.osm_file import Feature
 
@@ -28,15 +26,13 @@ if TYPE_CHECKING:
 __all__ = [
     "Answer",
     "AnswerError",
+    "OnDisk",
     "age_days",
-    "cache_path",
     "checked",
     "features_of",
-    "keep",
-    "kept",
+    "roads_of",
 ]
 
-_FORMAT = 1
 # A value takes up to 100 bytes in memory; an answer about 150 km of route holds far fewer.
 _MOST_VALUES = 6_000_000
 
@@ -55,7 +51,7 @@ class Answer:
     """A whole answer."""
 
     elements: tuple[Mapping[str, Any], ...]
-    data_date: str | None
+    data_date: str
     """ISO date of the map data behind it."""
     fetched: str
     """ISO date and time, UTC, when the service gave it."""
@@ -92,16 +88,16 @@ def _checked(document: Any, fetched: str) -> Answer:
     elements = document["elements"]
     if not all(_is_element(element) for element in elements):
         raise AnswerError("the map service sent map data that makes no sense")
-    about = document.get("osm3s")
-    stamp = about.get("timestamp_osm_base") if isinstance(about, dict) else None
-    return Answer(tuple(elements), _date(stamp), fetched)
+    return Answer(tuple(elements), _date(document.get("osm3s")), fetched)
 
 
-def _date(stamp: object) -> str | None:
+def _date(about: object) -> str:
+    """Date of the data behind an answer: every whole answer has one."""
     try:
+        stamp = about["timestamp_osm_base"]  # type: ignore[index]
         return dt.date.fromisoformat(str(stamp)[:10]).isoformat()
-    except ValueError:
-        return None
+    except (TypeError, KeyError, ValueError):
+        raise AnswerError("the map service doesn't say of what date its map data is") from None
 
 
 def _is_element(element: Any) -> bool:
@@ -112,10 +108,16 @@ def _is_element(element: Any) -> bool:
         return False
     match element.get("type"):
         case "node":
-            return _is_within(element.get("lon"), 180.0) and _is_within(element.get("lat"), 90.0)
+            return _is_spot(element)
         case "way":
             nodes = element.get("nodes")
-            return isinstance(nodes, list) and all(_is_id(ref) for ref in nodes)
+            spots = element.get("geometry", [])
+            return (
+                isinstance(nodes, list)
+                and all(_is_id(ref) for ref in nodes)
+                and isinstance(spots, list)
+                and all(spot is None or _is_spot(spot) for spot in spots)
+            )
         case "relation":
             members = element.get("members")
             return isinstance(members, list) and all(
@@ -125,6 +127,14 @@ def _is_element(element: Any) -> bool:
                 for one in members
             )
     return False
+
+
+def _is_spot(value: Any) -> bool:
+    return (
+        isinstance(value, dict)
+        and _is_within(value.get("lon"), 180.0)
+        and _is_within(value.get("lat"), 90.0)
+    )
 
 
 def _is_id(value: object) -> bool:
@@ -182,43 +192,35 @@ def features_of(answer: Answer) -> Iterator[Feature]:
                 )
 
 
-def cache_path(folder: Path, question: str) -> Path:
-    """File in which the answer to a question is kept."""
-    return folder / f"overpass-{hashlib.sha256(question.encode()).hexdigest()[:32]}.json"
+def roads_of(answer: Answer) -> Iterator[NDArray[np.float64]]:
+    """Lines of an answer that came with their points, (k, 2) degrees, k >= 2."""
+    for element in answer.elements:
+        spots = [spot for spot in element.get("geometry", ()) if spot is not None]
+        if element["type"] == "way" and len(spots) > 1:
+            yield np.array([[spot["lon"], spot["lat"]] for spot in spots], dtype=float)
 
 
-def kept(path: Path, question: str) -> Answer | None:
-    """Answer kept earlier; None if there is none, or if the file is damaged or another's."""
-    try:
-        document = json.loads(path.read_bytes())
-        if document["format"] != _FORMAT or document["question"] != question:
+@dataclass(frozen=True, slots=True)
+class OnDisk:
+    """Where the answer to a question is kept."""
+
+    folder: Path
+    question: str
+
+    def read(self) -> Answer | None:
+        """Answer kept earlier; None if there is none of use."""
+        found = kept(kept_path(self.folder, "overpass", self.question), self.question)
+        try:
+            return None if found is None else checked(found.body, found.fetched)
+        except AnswerError:
             return None
-        fetched = dt.datetime.fromisoformat(document["fetched"]).isoformat()
-        return _checked(document["answer"], fetched)
-    except (OSError, ValueError, TypeError, KeyError, RecursionError):
-        return None
 
-
-def keep(path: Path, question: str, body: bytes, fetched: str) -> str | None:
-    """Keep an answer, whole or not at all; say why if that can't be done."""
-    document = {
-        "format": _FORMAT,
-        "question": question,
-        "fetched": fetched,
-        "answer": json.loads(body),
-    }
-    try:
-        write_atomic(path, json.dumps(document, ensure_ascii=False))
-    except OutputError as error:
-        return error.what
-    return None
+    def write(self, body: bytes, answer: Answer) -> str | None:
+        """Keep an answer; say why if that can't be done."""
+        path = kept_path(self.folder, "overpass", self.question)
+        return keep(path, self.question, body, answer.fetched)
 
 
 def age_days(answer: Answer) -> float:
-    """Age of a kept answer; infinite if its date is no proof of freshness."""
-    fetched = dt.datetime.fromisoformat(answer.fetched)
-    if fetched.tzinfo is None:
-        fetched = fetched.replace(tzinfo=dt.UTC)
-    age_s = (dt.datetime.now(tz=dt.UTC) - fetched).total_seconds()
-    # A date to come is a wrong clock, then or now: no proof of freshness.
-    return age_s / 86_400.0 if age_s >= -86_400.0 else float("inf")
+    """Age of an answer; infinite if its date is no proof of freshness."""
+    return age_s(answer.fetched, dt.datetime.now(tz=dt.UTC)) / 86_400.0

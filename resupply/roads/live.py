@@ -11,9 +11,9 @@ import json
 from typing import TYPE_CHECKING, Final
 
 from resupply.common.errors import MapServiceError
+from resupply.common.web_client import WebError
 from resupply.places.corridor_polygons import corridor_polygons
-from resupply.places.overpass_answers import age_days, cache_path, keep, kept
-from resupply.places.overpass_client import Client, ServiceError
+from resupply.places.overpass_answers import OnDisk, age_days
 from resupply.roads.sources import graph_from_elements
 from resupply.roads.speeds import load_speeds
 
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     from shapely import Polygon
 
+    from resupply.places.overpass_client import Client
     from resupply.roads.graph import RoadGraph
     from resupply.roads.speeds import Speeds
     from resupply.route.route import Route
@@ -86,7 +87,7 @@ def graph_from_service(
         end_m = route.length_m * (number + 1) / count
         try:
             elements += _ask(client, tags, cache_dir, route, (start_m, end_m), reach_m)
-        except ServiceError as fault:
+        except WebError as fault:
             raise MapServiceError(
                 f"the roads from km {start_m / 1000:.0f} to {end_m / 1000:.0f} are not known: "
                 f"{fault.reason}",
@@ -111,7 +112,7 @@ def _ask(
     try:
         for polygon in corridor_polygons(route, start_m, end_m, reach_m):
             yield from _elements(client, tags, cache_dir, polygon)
-    except ServiceError as fault:
+    except WebError as fault:
         if not fault.too_much or end_m - start_m < 2.0 * _SHORTEST_M:
             raise
         middle_m = (start_m + end_m) / 2.0
@@ -126,10 +127,10 @@ def _elements(
     polygon: Polygon,
 ) -> tuple[Mapping[str, Any], ...]:
     question = json.dumps({"at": client.endpoint, "in": polygon.wkt, "roads": tags}, sort_keys=True)
-    path = cache_path(cache_dir, question)
-    before = kept(path, question)
+    on_disk = OnDisk(cache_dir, question)
+    before = on_disk.read()
     if before is not None and age_days(before) <= _FRESH_DAYS:
         return before.elements
     body, answer = client.ask(polygon, tags)
-    keep(path, question, body, answer.fetched)
+    on_disk.write(body, answer)
     return answer.elements

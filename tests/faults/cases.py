@@ -7,7 +7,6 @@ same of the main ones.
 from __future__ import annotations
 
 import contextlib
-import datetime as dt
 import json
 import os
 import random
@@ -23,6 +22,7 @@ from typing import TYPE_CHECKING
 
 from tests.faults import world
 from tests.faults.world import cache_faults, command, contents, faults_of, plan_of, run, said
+from tests.kept_files import make_older
 from tests.overpass_server import FAULTS, OverpassServer
 
 if TYPE_CHECKING:
@@ -111,10 +111,7 @@ def service_gone(folder: Path) -> Row:
         out = folder / "out"
         assert run("plan", trip, "--out", out).returncode == 0
         wanted, before = plan_of(out), contents(out)
-    for path in (folder / "cache").glob("overpass-*.json"):
-        kept = json.loads(path.read_text("utf-8"))
-        old = dt.datetime.fromisoformat(kept["fetched"]) - dt.timedelta(days=400)
-        path.write_text(json.dumps({**kept, "fetched": old.isoformat()}), "utf-8")
+    make_older(folder / "cache", days=400)
     done = run("plan", trip, "--out", out, own=["--hurry"])
     earlier, broken = _earlier(before, out), faults_of(out) + cache_faults(folder)
     same = done.returncode == 0 and plan_of(out) == wanted

@@ -54,13 +54,11 @@ def hurry() -> None:
     """Have the client of the map service wait for tenths of seconds only."""
     import functools
 
-    from resupply.places import overpass, overpass_client
+    from resupply.places import overpass
 
     overpass.places_from_service = functools.partial(
         overpass.places_from_service, timeout_s=2.0, pause_s=0.05, attempts=2, deadline_s=15.0
     )
-    if hasattr(overpass_client, "_UNREACHED_S"):
-        overpass_client._UNREACHED_S = 0.05
 
 
 def main() -> None:

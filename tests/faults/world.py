@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import icalendar
 import numpy as np
 
+from resupply.common.kept_answers import kept
 from resupply.report.write import MEDIA_TYPES
 from tests.extract_files import Drawing
 from tests.gpx_text import gpx, track
@@ -133,8 +134,8 @@ def cache_faults(folder: Path) -> list[str]:
     """List the kept answers in a folder that are not whole; temporary files are none."""
     return [
         path.name
-        for path in (folder / "cache").glob("[!.]*.json")
-        if not path.read_bytes().rstrip().endswith(b"}")
+        for path in (folder / "cache").glob("[!.]*.kept")
+        if kept(path, json.loads(path.read_bytes().partition(b"\n")[0])["question"]) is None
     ]
 
 

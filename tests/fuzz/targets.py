@@ -406,11 +406,10 @@ def read_answer(data: bytes) -> str:
     from resupply.places.extract import place_of
     from resupply.places.overpass_answers import (
         AnswerError,
-        cache_path,
+        OnDisk,
         checked,
         features_of,
-        keep,
-        kept,
+        roads_of,
     )
     from resupply.roads.sources import graph_from_elements
 
@@ -426,9 +425,10 @@ def read_answer(data: bytes) -> str:
             assert abs(made[0].lon) <= 180.0
             made[0].name.encode()
     graph_from_elements(answer.elements, _road(), reach_m=5_000.0)
-    path = cache_path(_scratch(), "question")
-    assert keep(path, "question", data, now) is None
-    assert kept(path, "question") == answer
+    list(roads_of(answer))
+    on_disk = OnDisk(_scratch(), "question")
+    assert on_disk.write(data, answer) is None
+    assert on_disk.read() == answer
     return "read"
 
 
@@ -445,13 +445,12 @@ def read_forecast(data: bytes) -> str:
     """Read an answer of the weather service, as kept on disk."""
     import json
 
+    from resupply.common.kept_answers import keep
     from resupply.kitchen.cold.forecast import ForecastPoint, fetch_forecast
 
     folder = _scratch() / "weather"
-    folder.mkdir(exist_ok=True)
-    name = f"forecast-{_forecast_key()}.json"
-    record = b'{"taken": "2027-07-09T08:00:00+00:00", "body": ' + data + b"}"
-    (folder / name).write_bytes(record)
+    path, question = _forecast_question()
+    keep(folder / path, question, data, "2027-07-09T08:00:00+00:00")
     now = dt.datetime(2027, 7, 9, 9, tzinfo=dt.UTC)
     point = ForecastPoint(now.date(), lon=-25.0, lat=46.0)
     found = fetch_forecast([point], now=now, endpoint="x://", cache=folder)
@@ -466,20 +465,20 @@ def read_forecast(data: bytes) -> str:
 
 
 @cache
-def _forecast_key() -> str:
-    """Find the name under which the answer to the one question here is kept."""
+def _forecast_question() -> tuple[str, str]:
+    """Find the one question asked here, and the name under which its answer is kept."""
     from resupply.kitchen.cold import forecast
 
-    seen: list[Path] = []
+    seen: list[tuple[str, str]] = []
     real = forecast._read_kept
-    forecast._read_kept = lambda path, count: seen.append(path)
+    forecast._read_kept = lambda path, question, count: seen.append((path.name, question))
     try:
         point = forecast.ForecastPoint(dt.date(2027, 7, 9), lon=-25.0, lat=46.0)
         now = dt.datetime(2027, 7, 9, 9, tzinfo=dt.UTC)
         forecast.fetch_forecast([point], now=now, endpoint="x://", cache=_scratch())
     finally:
         forecast._read_kept = real
-    return seen[0].stem.removeprefix("forecast-")
+    return seen[0]
 
 
 # -- opening hours --

@@ -11,19 +11,18 @@ point with `daily.time`, `daily.temperature_2m_max`, `daily.temperature_2m_min`.
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
 import json
 import math
-import time
+import urllib.parse
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from resupply.common.errors import OutputError
-from resupply.common.files import write_atomic
+from resupply.common.kept_answers import age_s, keep, kept, kept_path
+from resupply.common.web_client import Question, WebClient, WebError, is_web_address
 from resupply.kitchen.cold.weather import DayWeather
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
 __all__ = [
@@ -40,7 +39,8 @@ ATTRIBUTION = "Weather data by Open-Meteo.com (CC BY 4.0)"
 _DAYS_AHEAD = 16
 _POINTS_PER_REQUEST = 50
 _MAX_BYTES = 5_000_000
-_OK, _TOO_MANY_REQUESTS = 200, 429
+_ATTEMPTS = 2
+_OK = 200
 _SANE_C = (-90.0, 60.0)
 """Outside the range of air temperatures ever recorded: a fault, not weather."""
 
@@ -63,10 +63,6 @@ class ForecastAnswer:
     """Why days are missing, in words for the rider; may quote the service (hostile text)."""
 
 
-class _ServiceError(Exception):
-    """The service did not give a usable answer; the text says why."""
-
-
 def fetch_forecast(
     points: Sequence[ForecastPoint],
     *,
@@ -75,6 +71,7 @@ def fetch_forecast(
     cache: Path | None = None,
     max_age_h: float = 6.0,
     timeout_s: float = 20.0,
+    pause_s: float = 1.0,
 ) -> ForecastAnswer:
     """Ask for the lows and highs of every date among the points.
 
@@ -90,15 +87,25 @@ def fetch_forecast(
         Folder for answers; a fresh one spares the request, an older one serves if the service
         fails, and its age is said. None keeps nothing.
     timeout_s
-        For a whole request, however slowly the answer drips.
+        Seconds for all questions together, however slowly the answers drip.
+    pause_s
+        Seconds before the one other attempt after a fault that may pass.
     """
+    client = WebClient(
+        who="the weather service",
+        deadline_s=timeout_s,
+        timeout_s=timeout_s,
+        most_bytes=_MAX_BYTES,
+        pause_s=pause_s,
+        attempts=_ATTEMPTS,
+    )
     problems: list[str] = []
     found: dict[dt.date, list[tuple[float, float, str]]] = {}
     places = sorted({(round(p.lon, 2), round(p.lat, 2)) for p in points})
     for group in _groups(places):
         try:
-            tables, taken = _answer(group, endpoint, cache, now, max_age_h, timeout_s, problems)
-        except _ServiceError as error:
+            tables, taken = _answer(group, client, endpoint, cache, now, max_age_h, problems)
+        except WebError as error:
             problems.append(f"forecast: {error}")
             continue
         source = f"forecast of {taken:%Y-%m-%d %H:%M} UTC. {ATTRIBUTION}"
@@ -122,16 +129,16 @@ def fetch_forecast(
         days.append(DayWeather(date, low_c, high_c, rows[0][2]))
     if missing:
         problems.append(f"no forecast for {', '.join(missing)}")
-    return ForecastAnswer(tuple(days), tuple(problems))
+    return ForecastAnswer(tuple(days), tuple(dict.fromkeys(problems)))
 
 
 def _answer(
     group: Sequence[tuple[float, float]],
+    client: WebClient,
     endpoint: str,
     cache: Path | None,
     now: dt.datetime,
     max_age_h: float,
-    timeout_s: float,
     problems: list[str],
 ) -> tuple[list[dict[dt.date, tuple[float, float]]], dt.datetime]:
     """One table per place (date to low and high), and when the service gave it."""
@@ -143,92 +150,63 @@ def _answer(
         "timezone": "auto",
         "forecast_days": str(_DAYS_AHEAD),
     }
-    kept = None
-    key = hashlib.sha256(json.dumps([endpoint, params]).encode()).hexdigest()[:24]
-    path = None if cache is None else cache / f"forecast-{key}.json"
-    if path is not None:
-        kept = _read_kept(path, len(group))
-        if kept is not None and dt.timedelta() <= now - kept[1] <= dt.timedelta(hours=max_age_h):
-            return kept
+    url = f"{endpoint}?{urllib.parse.urlencode(params, safe=',')}"
+    path = None if cache is None else kept_path(cache, "forecast", url)
+    before = None if path is None else _read_kept(path, url, len(group))
+    if before is not None and 0.0 <= age_s(before[1].isoformat(), now) <= max_age_h * 3_600.0:
+        return before
     try:
-        body = _get(endpoint, params, timeout_s)
-        tables = _tables(body, len(group))
-    except _ServiceError as error:
-        if kept is None:
+        body = client.patiently(lambda: _get(client, url))
+        tables = _tables(_parsed(body), len(group))
+    except WebError as error:
+        if before is None:
             raise
-        problems.append(f"forecast: {error}; the one of {kept[1]:%Y-%m-%d %H:%M} UTC is used")
-        return kept
+        problems.append(f"forecast: {error}; the one of {before[1]:%Y-%m-%d %H:%M} UTC is used")
+        return before
     taken = now.astimezone(dt.UTC)
-    if path is not None:
-        try:
-            write_atomic(path, json.dumps({"taken": taken.isoformat(), "body": body}))
-        except OutputError as error:
-            problems.append(f"forecast not kept: {error}")
+    if path is not None and (why := keep(path, url, body, taken.isoformat())):
+        problems.append(f"forecast not kept: {path.parent}: {why}")
     return tables, taken
 
 
 def _read_kept(
-    path: Path, count: int
+    path: Path, url: str, count: int
 ) -> tuple[list[dict[dt.date, tuple[float, float]]], dt.datetime] | None:
     """Read a kept answer; one that is broken counts as none."""
+    found = kept(path, url)
     try:
-        record = json.loads(path.read_bytes())
-        taken = dt.datetime.fromisoformat(record["taken"])
-        return _tables(record["body"], count), taken.astimezone(dt.UTC)
-    except (OSError, ValueError, KeyError, TypeError, RecursionError, _ServiceError):
-        return None
+        if found is not None:
+            taken = dt.datetime.fromisoformat(found.fetched).astimezone(dt.UTC)
+            return _tables(_parsed(found.body), count), taken
+    except WebError:
+        pass
+    return None
 
 
-def _get(endpoint: str, params: Mapping[str, str], timeout_s: float) -> Any:
-    import http.client
-    import urllib.error
-    import urllib.parse
-    import urllib.request
-
-    if not endpoint.lower().startswith(("http://", "https://")):
-        raise _ServiceError("the address of the service must start with http:// or https://")
-    deadline = time.monotonic() + timeout_s
-    body = b""
-    try:
-        request = urllib.request.Request(  # noqa: S310 (scheme checked above)
-            f"{endpoint}?{urllib.parse.urlencode(params, safe=',')}",
-            headers={"User-Agent": "resupply (trip planner; one request per plan)"},
-        )
-        try:
-            response = urllib.request.urlopen(request, timeout=timeout_s)  # noqa: S310
-        except urllib.error.HTTPError as error:
-            response = error
-        with response:
-            status = int(response.status)
-            # read1 returns what has come so far, so that a drip cannot outlast the deadline.
-            while part := response.read1(65_536):
-                body += part
-                if len(body) > _MAX_BYTES:
-                    raise _ServiceError("the answer is larger than any forecast")
-                if time.monotonic() > deadline:
-                    raise _ServiceError(f"no whole answer within {timeout_s:g} s")
-    except (OSError, http.client.HTTPException, ValueError) as error:
-        if isinstance(error, TimeoutError) or "timed out" in str(error):
-            raise _ServiceError(f"no answer within {timeout_s:g} s") from error
-        raise _ServiceError(f"the service cannot be reached ({type(error).__name__})") from error
-    if status == _TOO_MANY_REQUESTS:
-        raise _ServiceError("the service asks to wait (too many requests); try again later")
-    try:
-        answer = json.loads(body)
-    except (ValueError, RecursionError) as error:
-        raise _ServiceError(f"the answer (status {status}) is not a forecast") from error
-    if status != _OK:
+def _get(client: WebClient, url: str) -> bytes:
+    if not is_web_address(url):
+        raise WebError("the address of the weather service must start with http:// or https://")
+    reply = client.ask(Question(url, headers={"User-Agent": client.agent}))
+    if reply.status != _OK:
+        answer = _parsed(reply.body, f" (status {reply.status})")
         reason = answer.get("reason") if isinstance(answer, dict) else None
         said = f": {str(reason)[:200]}" if reason else ""
-        raise _ServiceError(f"the service refused with status {status}{said}")
-    return answer
+        raise WebError(f"the weather service refused with status {reply.status}{said}")
+    return reply.body
+
+
+def _parsed(body: bytes, note: str = "") -> Any:
+    try:
+        return json.loads(body)
+    except (ValueError, RecursionError) as error:
+        raise WebError(f"the answer{note} is not a forecast") from error
 
 
 def _tables(answer: object, count: int) -> list[dict[dt.date, tuple[float, float]]]:
     """Read one table per point; days with a null or an absurd figure are left out."""
     parts = answer if isinstance(answer, list) else [answer]
     if len(parts) != count:
-        raise _ServiceError(f"the answer holds {len(parts)} places instead of {count}")
+        raise WebError(f"the answer holds {len(parts)} places instead of {count}")
     return [dict(_rows(part)) for part in parts]
 
 
@@ -246,9 +224,9 @@ def _rows(part: object) -> Iterator[tuple[dt.date, tuple[float, float]]]:
         units = part.get("daily_units", {})  # type: ignore[attr-defined]
         unit = units.get("temperature_2m_max", "°C")
     except (TypeError, KeyError, ValueError, AttributeError) as error:
-        raise _ServiceError("the answer is not a daily forecast") from error
+        raise WebError("the answer is not a daily forecast") from error
     if unit != "°C":
-        raise _ServiceError("the answer is not in °C")
+        raise WebError("the answer is not in °C")
     for day, low, high in rows:
         if not (_is_temperature(low) and _is_temperature(high) and low <= high):
             continue
