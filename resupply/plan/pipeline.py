@@ -57,9 +57,10 @@ class TripPlan:
     half_width_s: NDArray[np.float64]
     risk: NDArray[np.int8]
     gaps: Mapping[Supply, tuple[Gap, ...]]
-    """For groceries both sizes of shop together; passes known to be shut are no passes."""
+    """For groceries full shops only, for small groceries every food shop. A pass known to be shut
+    is no pass; for food neither is one that the estimate of usual hours calls shut."""
     sure_gap: Gap
-    """The longest one for groceries if only passes open by stated hours are passes."""
+    """The longest one for groceries without that estimate: only passes open by stated hours."""
     ice: tuple[IceStop, ...]
     ice_gaps: tuple[Gap, ...]
     fuel: FuelPlan | None
@@ -115,27 +116,37 @@ def plan_trip(
     risk = judge(rows, arrive_s, half_width_s, np.full(len(passes), 900.0))
     unknown = covered.places.coverage.unknown
 
-    def gaps_of(mask: NDArray[np.bool_], *, judged: bool) -> tuple[Gap, ...]:
+    known_shut, food_shut = risk == Risk.SHUT, np.isin(risk, (Risk.SHUT, Risk.UNLIKELY))
+
+    def gaps_of(
+        mask: NDArray[np.bool_],
+        shut: NDArray[np.bool_] | None = None,
+        doubtful: NDArray[np.bool_] | None = None,
+    ) -> tuple[Gap, ...]:
         ahead = mask & covered.reachable & (passes.chainage_m >= here_m)
-        usable = np.flatnonzero(ahead & (risk != Risk.SHUT) if judged else ahead)
+        left_out = np.zeros_like(ahead) if shut is None else ahead & shut
+        counted = ahead & ~left_out if doubtful is None else ahead & ~doubtful
+        usable = np.flatnonzero(counted)
         return find_gaps(
             passes.chainage_m[usable],
             rows=usable.tolist(),
             clock=timed,
             length_m=route.length_m,
             unknown=unknown,
+            shut_m=passes.chainage_m[left_out],
+            jumps=route.breaks,
             start_m=here_m,
         )
 
+    full = covered.supply[Supply.GROCERIES]
     gaps = {
-        Supply.GROCERIES: gaps_of(covered.food, judged=True),
-        Supply.ICE: gaps_of(covered.supply[Supply.ICE], judged=True),
-        Supply.WATER: gaps_of(
-            water_mask(covered, untreated=trip.food.untreated_water), judged=False
-        ),
-        Supply.FUEL: gaps_of(covered.supply[Supply.FUEL], judged=True),
-        Supply.CAMP: gaps_of(covered.supply[Supply.CAMP], judged=False),
-        Supply.MEAL_OUT: gaps_of(covered.supply[Supply.MEAL_OUT], judged=True),
+        Supply.GROCERIES: gaps_of(full, food_shut),
+        Supply.SMALL_GROCERIES: gaps_of(covered.food, food_shut),
+        Supply.ICE: gaps_of(covered.supply[Supply.ICE], known_shut),
+        Supply.WATER: gaps_of(water_mask(covered, untreated=trip.food.untreated_water)),
+        Supply.FUEL: gaps_of(covered.supply[Supply.FUEL], known_shut),
+        Supply.CAMP: gaps_of(covered.supply[Supply.CAMP]),
+        Supply.MEAL_OUT: gaps_of(covered.supply[Supply.MEAL_OUT], known_shut),
     }
     ice = choose_ice(covered, timed, supply, risk)
     ice_rows = [stop.row for stop in ice]
@@ -152,7 +163,7 @@ def plan_trip(
         half_width_s=half_width_s,
         risk=risk,
         gaps=gaps,
-        sure_gap=longest_gap(gaps_of(covered.food & (risk == Risk.OPEN), judged=False)),
+        sure_gap=longest_gap(gaps_of(full, food_shut, risk != Risk.OPEN)),
         ice=ice,
         ice_gaps=find_gaps(
             passes.chainage_m[ice_rows],

@@ -40,7 +40,7 @@ class ClubRow:
     limit_kept: bool | None = None
     """None where it is not known, for want of map data."""
     longest_gap_m: int | None = None
-    """Longest stretch on which no food shop is known."""
+    """Longest stretch on which no full food shop is known that is open when passed."""
     gap_certain: bool | None = None
     """False where map data is missing on part of that stretch."""
     unknown_m: int | None = None

@@ -114,7 +114,7 @@ def behind_words(plan: TripPlan, words: Words, ahead_m: float, *kinds: Supply) -
 
 def _shops(plan: TripPlan, words: Words) -> Iterator[Fact]:
     """Name the next shop that is not known to be shut, and the next that is open for sure."""
-    rows = [gap.end_row for gap in plan.gaps[Supply.GROCERIES][:-1]]
+    rows = [gap.end_row for gap in plan.gaps[Supply.SMALL_GROCERIES][:-1]]
     if not rows:
         yield "Next shop", "none known on the way ahead", "alarm"
         return

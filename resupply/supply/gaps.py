@@ -1,7 +1,7 @@
 """Stretches between consecutive usable passes of a supply, start and end included.
 
-In: chainages of the passes and a clock. Out: gaps in metres, riding time, wall time and meals.
-The same machine serves every supply.
+In: chainages of the passes and a clock. Out: gaps in metres, riding time, wall time and meals,
+and what makes each doubtful. The same machine serves every supply.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from resupply.places.place import RouteSpan
     from resupply.route.clock import RideClock
+    from resupply.route.route import Break
 
 __all__ = ["Gap", "find_gaps", "longest_gap"]
 
@@ -42,6 +43,10 @@ class Gap:
     """Row of the pass after it; -1 at the end of the route."""
     crosses_unknown: bool
     """Map data is missing on part of it: the gap may be shorter, nothing shows that it is."""
+    has_shut: bool = False
+    """Places with the supply lie on it that do not count, as their doors are shut."""
+    jump_m: float = 0.0
+    """Straight length of the line's jumps on it or at its ends; no part of its length."""
 
     @property
     def length_m(self) -> float:
@@ -61,6 +66,8 @@ def find_gaps(
     clock: RideClock,
     length_m: float,
     unknown: Iterable[RouteSpan] = (),
+    shut_m: ArrayLike = (),
+    jumps: Iterable[Break] = (),
     start_m: float = 0.0,
 ) -> tuple[Gap, ...]:
     """All gaps, in order; one more than there are passes.
@@ -77,6 +84,11 @@ def find_gaps(
         Length of the route.
     unknown
         Stretches on which map data is missing.
+    shut_m
+        Chainages of passes that do not count because the door is shut, metres.
+    jumps
+        Where the line jumps. Which side of one a place lies on that has its very chainage is not
+        told, so the gaps on both sides name it.
     start_m
         Where the trip starts, or goes on.
     """
@@ -87,7 +99,9 @@ def find_gaps(
     ride_s = clock.legs[0].ride_time.at(knots_m)
     meals = clock.meals_before(knots_m)
     meals[0], meals[-1] = 0, clock.end_meals
-    holes = tuple(unknown)
+    holes, leaps = tuple(unknown), tuple(jumps)
+    shut = np.sort(np.asarray(shut_m, float))
+    shut_before = np.searchsorted(shut, knots_m, side="left")
     ends = [-1, *row, -1]
     return tuple(
         Gap(
@@ -99,11 +113,14 @@ def find_gaps(
             start_row=ends[i],
             end_row=ends[i + 1],
             crosses_unknown=any(s.start_m < knots_m[i + 1] and s.end_m > knots_m[i] for s in holes),
+            has_shut=bool(shut_before[i + 1] > shut_before[i]),
+            jump_m=sum(b.length_m for b in leaps if knots_m[i] <= b.chainage_m <= knots_m[i + 1]),
         )
         for i in range(knots_m.size - 1)
     )
 
 
 def longest_gap(gaps: Sequence[Gap]) -> Gap:
-    """Find the gap of the greatest ridden length; the first of equals."""
-    return max(gaps, key=lambda gap: gap.length_m)
+    """Find the gap of the greatest ridden length; of equals, to the metre, that of most meals."""
+    most_m = max(gap.length_m for gap in gaps)
+    return max((g for g in gaps if g.length_m > most_m - 1.0), key=lambda gap: gap.meals)

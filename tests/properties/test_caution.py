@@ -16,6 +16,7 @@ from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.plan.prepared import cover_span
 from resupply.report.document.document import plan_document
+from resupply.say.stops import meal_words
 from resupply.supply.gaps import find_gaps, longest_gap
 from resupply.supply.open_risk import judge_of
 from resupply.supply.stop_solver import Risk
@@ -160,17 +161,43 @@ def test_whatever_is_lost_the_gap_by_stated_hours_is_no_shorter_and_is_said(km, 
     places = shops_along(ROUTE, km, hours=HOURS[seed % 5 :] + HOURS, seed=seed)
     plan = plan_of(poorer(places, lost))
     sure = risk_by(places, plan) == Risk.OPEN
-    at_m = plan.prepared.passes.chainage_m[sure & plan.prepared.food]
+    at_m = plan.prepared.passes.chainage_m[sure & plan.prepared.supply[Supply.GROCERIES]]
     by_all = longest_gap(find_gaps(np.sort(at_m), clock=plan.clock, length_m=ROUTE.length_m))
     assert plan.sure_gap.length_m >= by_all.length_m - 1e-6
     shown = longest_gap(plan.gaps[Supply.GROCERIES])
     assert plan.sure_gap.length_m >= shown.length_m
     document = plan_document(plan)
     # Whole kilometres are shown.
+    block = document["gaps"]["groceries"]
+    assert block["stated"]["length_m"] == round(plan.sure_gap.length_m)
     if plan.sure_gap.length_m > shown.length_m + 1_000.0:
-        assert "open by stated hours" in document["gaps"]["groceries"]["longest"]["words"]
+        meals = meal_words(plan.sure_gap.meals)
+        assert "open by stated hours, not by an estimate" in block["longest"]["words"]
+        assert f", {meals}." in block["longest"]["words"]
         facts = {fact["label"]: fact for fact in document["summary"]["facts"]}
         assert facts["The same by stated hours alone"]["tone"] == "caution"
+        assert facts["The same by stated hours alone"]["value_words"].endswith(f", {meals}")
+
+
+@settings(max_examples=10, deadline=None)
+@given(km=KM, lost=losses, seed=st.integers(0, 99))
+def test_only_full_shops_that_are_not_usually_shut_end_a_gap(km, lost, seed):
+    places = shops_along(ROUTE, km, hours=HOURS[seed % 5 :] + HOURS, seed=seed)
+    plan = plan_of(poorer(places, lost))
+    document = plan_document(plan)
+    for kind, mask in (
+        (Supply.GROCERIES, plan.prepared.supply[Supply.GROCERIES]),
+        (Supply.SMALL_GROCERIES, plan.prepared.food),
+    ):
+        ends = [gap.end_row for gap in plan.gaps[kind][:-1]]
+        assert mask[ends].all()
+        assert not np.isin(plan.risk[ends], (Risk.SHUT, Risk.UNLIKELY)).any()
+        assert document["gaps"][str(kind)]["count_passes"] == len(ends)
+        for gap, row in zip(plan.gaps[kind], document["gaps"][str(kind)]["all"], strict=True):
+            left_out = mask & np.isin(plan.risk, (Risk.SHUT, Risk.UNLIKELY))
+            at_m = plan.prepared.passes.chainage_m[left_out]
+            if ((gap.start_m < at_m) & (at_m < gap.end_m)).any():
+                assert " shop open, " in row["words"]
 
 
 @settings(max_examples=10, deadline=None)

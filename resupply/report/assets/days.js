@@ -86,11 +86,12 @@
       food && (food.all || []).length > 0 && shopGaps(food.all),
       R.scroll(el("table", {}, el("caption", {}, "Longest stretch without"),
         el("thead", {}, el("tr", {}, ["", "Distance", "Where", "On the way"].map((h) => el("th", { scope: "col" }, h)))),
-        el("tbody", {}, Object.entries(all).map(([supply, gap]) => el("tr", {}, el("th", { scope: "row" }, el("span.supply-name", {}, G.supplyGlyph(supply), supply === "groceries" ? "Groceries" : G.supplyWord(supply))),
+        el("tbody", {}, Object.entries(all).map(([supply, gap]) => el("tr", {}, el("th", { scope: "row" }, el("span.supply-name", {}, G.supplyGlyph(supply), WITHOUT[supply] || G.supplyWord(supply))),
           gap.longest ? [el("td.n", {}, F.distance(gap.longest.length_m)), el("td", {}, `${F.at(gap.longest.start_m)} to ${F.at(gap.longest.end_m)}`)] : [el("td", {}, "not known"), el("td", {}, "")],
           el("td.n", {}, F.plural(gap.count_passes, "pass", "passes"))))))),
     ];
   }
+  const WITHOUT = { groceries: "Full shop", small_groceries: "Any food shop" };
   // The longest ones in riding order; towns with many shops make many gaps of no length.
   const MOST = 10;
   function shopGaps(all) {
@@ -103,7 +104,7 @@
     const longest = [...all].sort((a, b) => b.length_m - a.length_m).slice(0, MOST);
     fill(all.filter((gap) => longest.includes(gap)));
     return [
-      R.scroll(el("table", {}, el("caption", {}, all.length > MOST ? `The ${MOST} longest between shops you can use` : "Between shops you can use"),
+      R.scroll(el("table", {}, el("caption", {}, all.length > MOST ? `The ${MOST} longest between full shops you can use` : "Between full shops you can use"),
         el("thead", {}, el("tr", {}, ["From, to", "Distance", "Riding", "Food"].map((h) => el("th", { scope: "col" }, h)))), body)),
       more,
     ];

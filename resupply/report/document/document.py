@@ -132,7 +132,8 @@ _RULES = (
     "Tight means the door may be shut or about to shut: minutes decide.",
     "Not known means the map has no hours that can be read. It is never taken for open.",
     "Usually open or shut is an estimate from a table of usual hours, never a statement.",
-    "Food shops known to be shut when you pass are not counted as shops.",
+    "A food shop that is shut when you pass, or usually shut then, shortens no gap.",
+    "The longest stretch counts full shops; a bakery or a farm shop does not end it.",
     "A place to which no road is known, though roads are, is not counted on for anything.",
 )
 
@@ -220,7 +221,7 @@ def _sweep(plan: TripPlan, words: Words) -> dict[str, Any]:
     chosen_m = plan.trip.pace.daily_km * 1000.0
     first = plan.legs[0].date
     # Where no shop can be known, no distance is better for shops than another.
-    known = any(gap.end_row >= 0 for gap in plan.gaps[Supply.GROCERIES])
+    known = any(gap.end_row >= 0 for gap in plan.gaps[Supply.SMALL_GROCERIES])
     for row in plan.sweep:
         o = row.outcome
         rows.append(

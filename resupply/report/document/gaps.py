@@ -19,29 +19,51 @@ if TYPE_CHECKING:
 
 __all__ = ["gap_block", "gap_words", "ice_block", "sure_gap"]
 
-_SUPPLY_WORDS = {
-    Supply.GROCERIES: "food shop",
-    Supply.ICE: "ice",
-    Supply.WATER: "drinking water",
-    Supply.FUEL: "fuel",
-    Supply.CAMP: "camp",
-    Supply.MEAL_OUT: "meal out",
+_WITHOUT = {
+    Supply.GROCERIES: "without a full food shop",
+    Supply.SMALL_GROCERIES: "without any food shop",
+    Supply.ICE: "without ice",
+    Supply.WATER: "without drinking water",
+    Supply.FUEL: "without fuel",
+    Supply.CAMP: "without a camp",
+    Supply.MEAL_OUT: "without a meal out",
 }
-
+_NOT_OPEN = {
+    Supply.GROCERIES: "with no full food shop open",
+    Supply.SMALL_GROCERIES: "with no food shop open",
+}
+_FOOD = tuple(_NOT_OPEN)
 _BY_HOURS = (Supply.ICE, Supply.FUEL, Supply.MEAL_OUT)
 """Judged by their hours; for groceries the gap by stated hours alone is told besides."""
 
 
-def gap_words(gap: Gap, words: Words, what: str) -> str:
-    """One sentence on a gap."""
-    where = f"from {words.at(gap.start_m)} to {words.at(gap.end_m)}"
+def gap_words(gap: Gap, words: Words, kind: Supply, *, stated: bool = False) -> str:
+    """Say how long a gap is, and what makes it doubtful.
+
+    Parameters
+    ----------
+    stated
+        Only what is open by stated hours ends it.
+    """
+    without = _NOT_OPEN.get(kind, _WITHOUT[kind]) if gap.has_shut else _WITHOUT[kind]
+    if stated:
+        without = f"{_NOT_OPEN[kind]} by stated hours"
     text = (
-        f"{words.km(gap.length_m)} without {what}, {where}: "
+        f"{words.km(gap.length_m)} {without}, {_where(gap, words)}: "
         f"{format_hours(gap.ride_s)} of riding, {meal_words(gap.meals)}."
     )
+    if gap.has_shut:
+        which, shut = ("Shops", "shut or usually shut") if kind in _FOOD else ("Places", "shut")
+        text += f" {which} on it are {shut} when you pass."
     if gap.crosses_unknown:
-        text += " Map data is missing on part of it, so there may be more."
+        text += " Map data is missing on part of it: what is there is not known."
+    if gap.jump_m:
+        text += f" The line jumps {words.km(gap.jump_m)} on it, which its length leaves out."
     return text
+
+
+def _where(gap: Gap, words: Words) -> str:
+    return f"from {words.at(gap.start_m)} to {words.at(gap.end_m)}"
 
 
 def gap_block(plan: TripPlan, words: Words, kind: Supply, *, quick: bool = False) -> dict[str, Any]:
@@ -49,29 +71,50 @@ def gap_block(plan: TripPlan, words: Words, kind: Supply, *, quick: bool = False
     gaps = plan.gaps[kind]
     listed = gaps if not quick or kind is Supply.GROCERIES else ()
     longest = _row(longest_gap(gaps), words, kind, quick=False)
-    if kind is Supply.GROCERIES and (sure := sure_gap(plan, words)) is not None:
-        longest["words"] += (
-            f" Counting only shops that are open by stated hours: {words.km(sure.length_m)}, from "
-            f"{words.at(sure.start_m)} to {words.at(sure.end_m)}."
-        )
+    block: dict[str, Any] = {}
+    if kind is Supply.GROCERIES:
+        block["stated"] = _row(plan.sure_gap, words, kind, quick=False, stated=True)
+        longest["words"] += _told_besides(plan, words)
     rests_on = [gap.end_row for gap in gaps[:-1]]
     if kind in _BY_HOURS and (plan.risk[rests_on] != Risk.OPEN).any():
         longest["words"] += " Places that may be shut when you pass count here, too."
     return {
         "longest": longest,
+        **block,
         "all": [_row(gap, words, kind, quick=quick) for gap in listed],
         "count_passes": len(gaps) - 1,
     }
 
 
+def _told_besides(plan: TripPlan, words: Words) -> str:
+    """Say the longest gap without the estimate of usual hours, and the one with small shops."""
+    text = ""
+    if (sure := sure_gap(plan, words)) is not None:
+        text += (
+            " Counting only shops that are open by stated hours, not by an estimate: "
+            f"{words.km(sure.length_m)}, {_where(sure, words)}, {meal_words(sure.meals)}."
+        )
+    any_shop = longest_gap(plan.gaps[Supply.SMALL_GROCERIES])
+    if not _reads_alike(any_shop, longest_gap(plan.gaps[Supply.GROCERIES]), words):
+        text += (
+            " With small shops, where a day's food is not sure: "
+            f"{words.km(any_shop.length_m)}, {_where(any_shop, words)}, "
+            f"{meal_words(any_shop.meals)}."
+        )
+    return text
+
+
 def sure_gap(plan: TripPlan, words: Words) -> Gap | None:
     """Give the longest gap by stated hours alone, None if it reads the same as the longest one."""
     sure, longest = plan.sure_gap, longest_gap(plan.gaps[Supply.GROCERIES])
-    longer = sure.length_m > longest.length_m
-    return sure if longer and words.km(sure.length_m) != words.km(longest.length_m) else None
+    return None if _reads_alike(sure, longest, words) else sure
 
 
-def _row(gap: Gap, words: Words, kind: Supply, *, quick: bool) -> dict[str, Any]:
+def _reads_alike(gap: Gap, other: Gap, words: Words) -> bool:
+    return (words.km(gap.length_m), gap.meals) == (words.km(other.length_m), other.meals)
+
+
+def _row(gap: Gap, words: Words, kind: Supply, *, quick: bool, stated: bool = False) -> dict[str, Any]:
     told: dict[str, Any] = {
         "start_m": round(gap.start_m),
         "end_m": round(gap.end_m),
@@ -83,10 +126,11 @@ def _row(gap: Gap, words: Words, kind: Supply, *, quick: bool) -> dict[str, Any]
         "from_words": "the start" if gap.start_row < 0 else words.name(gap.start_row),
         "to_words": "the end" if gap.end_row < 0 else words.name(gap.end_row),
         "crosses_unknown": gap.crosses_unknown,
+        "has_shut": gap.has_shut,
+        "jump_m": round(gap.jump_m),
     }
     if not quick:
-        article = "a " if kind in (Supply.GROCERIES, Supply.CAMP, Supply.MEAL_OUT) else ""
-        told["words"] = gap_words(gap, words, f"{article}{_SUPPLY_WORDS[kind]}")
+        told["words"] = gap_words(gap, words, kind, stated=stated)
     return told
 
 

@@ -74,11 +74,15 @@ def _facts(
     longest = document["gaps"]["groceries"]["longest"]
     said = f"{words.km(longest['length_m'])}, {meal_words(longest['meals'])}"
     if longest["crosses_unknown"]:
-        said += ", or less: map data is missing"
-    caution = longest["meals"] > limit or longest["crosses_unknown"]
-    yield _fact("Longest stretch without a shop", said, "caution" if caution else "plain")
+        said += "; map data is missing on it"
+    if longest["jump_m"]:
+        said += f"; the line jumps {words.km(longest['jump_m'])} on it"
+    without = "with no full shop open" if longest["has_shut"] else "without a full shop"
+    caution = longest["meals"] > limit or longest["crosses_unknown"] or longest["jump_m"] > 0
+    yield _fact(f"Longest stretch {without}", said, _tone(caution))
     if (sure := sure_gap(plan, words)) is not None:
-        yield _fact("The same by stated hours alone", words.km(sure.length_m), "caution")
+        said = f"{words.km(sure.length_m)}, {meal_words(sure.meals)}"
+        yield _fact("The same by stated hours alone", said, "caution")
     masses = [document["start_carry"]["kg"], *(stop["carry_kg"] for stop in document["stops"])]
     mass = format_amount(max(masses), words.units)
     carried = f"{meal_words(most)} a person, {mass} in all"
