@@ -8,7 +8,8 @@ import numpy as np
 
 from resupply.route.clock import MealTimes, RideClock, make_clock
 from resupply.route.legs import Leg, Pace, RideTime, leg_ends_m, make_legs
-from resupply.supply.food_stops import Candidates, SupplyPlan, plan_supply
+from resupply.supply.candidates import MEALS_OF_FULL, MEALS_OF_SMALL, Candidates
+from resupply.supply.food_stops import SupplyPlan, plan_supply
 from resupply.supply.stop_solver import Risk, Weights
 
 FRIDAY = dt.date(2027, 7, 9)
@@ -48,6 +49,7 @@ def candidates_at(
         place_ix=np.arange(len(km)),
         chainage_m=np.array(km, dtype=float) * 1000.0,
         full=full,
+        sells_meals=np.where(full, MEALS_OF_FULL, MEALS_OF_SMALL),
         detour_s=np.zeros(len(km)),
         out_s=np.zeros(len(km)),
         stop_min=np.where(full, 30, 15),

@@ -22,7 +22,8 @@ from resupply.places.tags import SPECIALISTS
 from resupply.plan.prepared import USUAL_KMH
 from resupply.route.clock import MEALS_PER_DAY, MealTimes, RideClock, make_clock
 from resupply.route.legs import Leg, RideTime, leg_ends_m, make_legs
-from resupply.supply.food_stops import Candidates, make_problem
+from resupply.supply.candidates import Candidates, sells_meals
+from resupply.supply.food_stops import make_problem
 from resupply.supply.nights import nights_of
 from resupply.supply.open_risk import judge_of
 from resupply.supply.stop_solver import Weights
@@ -314,6 +315,7 @@ def candidates_of(covered: Prepared, trip: Trip) -> Candidates:
         place_ix=covered.passes.place_ix[rows],
         chainage_m=leave_m[rows],
         full=full,
+        sells_meals=sells_meals(full, special),
         detour_s=detour_s[rows],
         out_s=out_s[rows],
         stop_min=np.where(full, food.full_stop_min, food.small_stop_min).astype(np.int64),

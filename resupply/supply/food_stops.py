@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from resupply.route.clock import MEALS_PER_DAY
+from resupply.supply.if_shut import Fallback, find_fallback, find_meal_out, lost_at_shut_door_s
 from resupply.supply.stop_solver import (
     STEP_MIN,
     Cost,
@@ -26,12 +27,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.route.clock import RideClock
+    from resupply.supply.candidates import Candidates, Judge
 
 __all__ = [
-    "Candidates",
-    "Fallback",
     "FoodStop",
-    "Judge",
     "Shortfall",
     "SupplyPlan",
     "make_problem",
@@ -41,64 +40,6 @@ __all__ = [
 
 _DELAY_STEPS = 48
 """Up to four hours in earlier shops of the same day."""
-_NEXT_DOOR_M = 100.0
-"""Nobody minds riding back so far from a shut door (an assumption)."""
-
-
-class Judge(Protocol):
-    """What a stop rests on at given arrivals."""
-
-    def __call__(
-        self,
-        rows: NDArray[np.int64],
-        arrive_s: NDArray[np.float64],
-        half_width_s: NDArray[np.float64],
-        stay_s: NDArray[np.float64],
-    ) -> NDArray[np.int8]:
-        """Risk codes; all arguments broadcast to one shape, rows are pass rows."""
-        ...
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Candidates:
-    """n passes at which food can be bought, in order of chainage."""
-
-    row: NDArray[np.int64]
-    """(n,) row of the pass."""
-    place_ix: NDArray[np.int64]
-    """(n,) which place it is; a place may be passed more than once."""
-    chainage_m: NDArray[np.float64]
-    """(n,) where the route is left for it, non-decreasing."""
-    full: NDArray[np.bool_]
-    """(n,) a full shop."""
-    detour_s: NDArray[np.float64]
-    """(n,) riding time more than by the route alone."""
-    out_s: NDArray[np.float64]
-    """(n,) riding time from where the route is left to the door."""
-    stop_min: NDArray[np.int64]
-    """(n,) time in the shop, minutes."""
-    weight_min: NDArray[np.int64]
-    pinned: NDArray[np.bool_]
-    """(n,) the rider wants to stop there; see `resupply.supply.stop_solver.StopProblem`."""
-
-    def nominal_s(self, clock: RideClock) -> NDArray[np.float64]:
-        """(n,) UTC epoch at each shop's door, if no other stop is made."""
-        return clock.nominal_s(self.chainage_m) + self.out_s
-
-
-@dataclass(frozen=True, slots=True)
-class Fallback:
-    """What to do if a stop turns out shut."""
-
-    kind: str
-    """`shop`, `meal_out` or `none`."""
-    row: int
-    """Row of the pass, -1 if none."""
-    chainage_m: float
-    distance_m: float
-    """Along the route from the stop, on or (next door) back."""
-    arrive_s: float
-    risk: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +84,8 @@ class Shortfall:
     excess_meals: int
     last_shop_m: float
     """Chainage of the last usable shop before `end_m`; `start_m` if there is none between."""
+    bare_m: tuple[float, float]
+    """The part of it without a usable shop on which most meals fall: between which chainages."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -264,7 +207,7 @@ def plan_supply(
     to_m = [*stop_m.tolist(), length_m]
     stops: list[FoodStop] = []
     for k, j in enumerate(chosen):
-        fallback = _fallback(k, chosen, candidates, clock, problem, judge, lost, length_m)
+        fallback = find_fallback(k, chosen, candidates, clock, problem, judge, lost, length_m)
         after = fallback.chainage_m
         fallback_meals = max(_meals_at(fallback, clock), counts[k + 1])
         stops.append(
@@ -281,7 +224,7 @@ def plan_supply(
                 carry_meals=counts[k + 2] - counts[k + 1],
                 to_m=to_m[k + 1],
                 fallback=fallback,
-                meal_out=_meal_out(
+                meal_out=find_meal_out(
                     candidates.chainage_m[j],
                     after,
                     arrive_s[k],
@@ -289,7 +232,7 @@ def plan_supply(
                     judge,
                     meal_out,
                     leg_ix=int(problem.leg_ix[j]),
-                    lost_s=_lost_at_shut_door_s(lost[k], float(candidates.detour_s[j])),
+                    lost_s=lost_at_shut_door_s(lost[k], float(candidates.detour_s[j])),
                 ),
                 if_shut_meals=fallback_meals - counts[k],
             )
@@ -301,15 +244,17 @@ def plan_supply(
             start_number=k,
             meals=counts[k + 1] - counts[k],
             excess_meals=over,
-            last_shop_m=_last_shop_m(
-                problem, candidates, start_m if k == 0 else to_m[k - 1], to_m[k]
-            ),
+            last_shop_m=usable_m[-2] if len(usable_m) > 2 else usable_m[0],
+            bare_m=_barest_m(usable_m, clock),
         )
         for k in range(len(to_m))
         for over in (
             counts[k + 1] - counts[k] - (problem.start_limit if k == 0 else weights.limit_meals),
         )
         if over > 0
+        for usable_m in (
+            _usable_m(problem, candidates, start_m if k == 0 else to_m[k - 1], to_m[k]),
+        )
     )
     extra = [s.if_shut_meals - (counts[s.number] - counts[s.number - 1]) for s in stops]
     worst = int(np.argmax(extra)) if extra else -1
@@ -329,12 +274,20 @@ def plan_supply(
     )
 
 
-def _last_shop_m(
+def _usable_m(
     problem: StopProblem, candidates: Candidates, start_m: float, end_m: float
-) -> float:
+) -> list[float]:
+    """Chainages of the shops of a stretch that are not shut, its ends before and after them."""
     inside = (candidates.chainage_m > start_m) & (candidates.chainage_m < end_m)
     usable = candidates.chainage_m[inside & (problem.risk[:, 0] != Risk.SHUT)]
-    return float(usable[-1]) if usable.size else start_m
+    return [start_m, *usable.tolist(), end_m]
+
+
+def _barest_m(usable_m: list[float], clock: RideClock) -> tuple[float, float]:
+    """Give the ends of the part between two usable shops on which most meals fall."""
+    meals = clock.meals_before(usable_m)
+    most = int(np.argmax(np.diff(meals)))
+    return usable_m[most], usable_m[most + 1]
 
 
 def walk_steps(problem: StopProblem, chosen: list[int]) -> list[tuple[int, int]]:
@@ -349,118 +302,7 @@ def walk_steps(problem: StopProblem, chosen: list[int]) -> list[tuple[int, int]]
     return walked
 
 
-def _fallback(
-    k: int,
-    chosen: list[int],
-    candidates: Candidates,
-    clock: RideClock,
-    problem: StopProblem,
-    judge: Judge,
-    lost: list[int],
-    length_m: float,
-) -> Fallback:
-    """Next shop that is stated open when passed, else the next chosen stop, else the end.
-
-    Only one shop is assumed to fail, so the next chosen one counts whatever it rests on. The same
-    shop met again is no fallback: its door is the shut one.
-    """
-    j = chosen[k]
-    here_m = float(candidates.chainage_m[j])
-    others = [i for i in chosen[k + 1 :] if candidates.place_ix[i] != candidates.place_ix[j]]
-    last = others[0] if others else len(candidates.row) - 1
-    between = np.arange(
-        int(np.searchsorted(candidates.chainage_m, here_m - _NEXT_DOOR_M)), last + 1
-    )
-    between = between[candidates.place_ix[between] != candidates.place_ix[j]]
-    shut_s = _lost_at_shut_door_s(lost[k], float(candidates.detour_s[j]))
-    lost_s = np.where(problem.leg_ix[between] <= problem.leg_ix[j], shut_s, 0.0)
-    # What lies back is reached no earlier than the rider is here again.
-    not_before_m = np.maximum(candidates.chainage_m[between], here_m)
-    arrive_s = clock.nominal_s(not_before_m) + candidates.out_s[between] + lost_s
-    risk = judge(
-        candidates.row[between],
-        arrive_s,
-        clock.half_width_s(candidates.chainage_m[between], arrive_s),
-        candidates.stop_min[between].astype(float) * 60.0,
-    )
-    sure = np.flatnonzero(risk == Risk.OPEN)
-    if sure.size:
-        pick = int(sure[0])
-    elif others:
-        pick = len(between) - 1
-    else:
-        end_s = float(clock.legs[-1].arrive.timestamp())
-        return Fallback("none", -1, length_m, length_m - here_m, end_s, Risk.UNKNOWN)
-    at = int(between[pick])
-    at_m = float(candidates.chainage_m[at])
-    return Fallback(
-        "shop",
-        int(candidates.row[at]),
-        at_m,
-        abs(at_m - here_m),
-        float(arrive_s[pick]),
-        int(risk[pick]),
-    )
-
-
-def _lost_at_shut_door_s(lost_steps: int, detour_s: float) -> float:
-    """Seconds lost by then on the day of a shut shop.
-
-    Nobody shopped there, so only the stops before it have cost time, the way there and back, and
-    a quarter of an hour to find the door shut.
-    """
-    return lost_steps * STEP_MIN * 60.0 + detour_s + 900.0
-
-
 def _meals_at(fallback: Fallback, clock: RideClock) -> int:
     if fallback.kind == "none":
         return clock.end_meals
     return int(clock.meals_before(fallback.chainage_m)[0])
-
-
-def _meal_out(
-    here_m: float,
-    until_m: float,
-    now_s: float,
-    clock: RideClock,
-    judge: Judge,
-    meal_out: tuple[NDArray[np.int64], NDArray[np.float64]],
-    *,
-    leg_ix: int,
-    lost_s: float,
-) -> Fallback:
-    """First meal out after the stop that is not known to be shut, before the fallback shop.
-
-    Parameters
-    ----------
-    leg_ix, lost_s
-        Leg of the stop, and seconds lost on it when its door is found shut.
-    """
-    rows, at_m = meal_out
-    ahead = np.flatnonzero((at_m > here_m - 2000.0) & (at_m < until_m))
-    none = Fallback("none", -1, float(here_m), 0.0, now_s, Risk.UNKNOWN)
-    if ahead.size == 0:
-        return none
-    late_s = np.where(clock.leg_ix(at_m[ahead]) == leg_ix, lost_s, 0.0)
-    arrive_s = np.maximum(clock.nominal_s(at_m[ahead]) + late_s, now_s)
-    risk = judge(
-        rows[ahead],
-        arrive_s,
-        clock.half_width_s(at_m[ahead], arrive_s),
-        np.full(ahead.size, 1800.0),
-    )
-    usable = np.flatnonzero(risk != Risk.SHUT)
-    if usable.size == 0:
-        return none
-    # The surest of the nearest three: stated open before usual before not known.
-    near = usable[:3]
-    pick = int(near[int(np.argmin(risk[near]))])
-    at = float(at_m[ahead][pick])
-    return Fallback(
-        "meal_out",
-        int(rows[ahead][pick]),
-        at,
-        max(at - float(here_m), 0.0),
-        float(arrive_s[pick]),
-        int(risk[pick]),
-    )

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.plan.prepared import Prepared
-    from resupply.supply.food_stops import Judge
+    from resupply.supply.candidates import Judge
 
 __all__ = ["judge_of"]
 

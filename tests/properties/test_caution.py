@@ -201,6 +201,23 @@ def test_only_full_shops_that_are_not_usually_shut_end_a_gap(km, lost, seed):
 
 
 @settings(max_examples=10, deadline=None)
+@given(km=KM, seed=st.integers(0, 99))
+def test_a_small_shop_stands_in_only_for_what_it_sells(km, seed):
+    plan = plan_of(shops_along(ROUTE, km, hours=HOURS[seed % 5 :] + HOURS, seed=seed))
+    supply, clock = plan.supply, plan.clock
+    sells = dict(
+        zip(supply.candidates.row.tolist(), supply.candidates.sells_meals.tolist(), strict=True)
+    )
+    chosen = {stop.row for stop in supply.stops}
+    ends = [stop.chainage_m for stop in supply.stops[1:]]
+    for stop, next_m in zip(supply.stops, [*ends, None], strict=False):
+        if stop.fallback.kind == "shop" and stop.fallback.row not in chosen:
+            until = clock.end_meals if next_m is None else int(clock.meals_before(next_m)[0])
+            needed = until - int(clock.meals_before(stop.fallback.chainage_m)[0])
+            assert sells[stop.fallback.row] >= needed
+
+
+@settings(max_examples=10, deadline=None)
 @given(km=KM, start=st.floats(0, 800), length=st.floats(10, 300))
 def test_missing_map_data_is_said_in_the_summary_and_never_as_no_shop(km, start, length):
     hole = RouteSpan(start * 1000, min(start + length, 890) * 1000, "lost")
@@ -218,6 +235,11 @@ def test_missing_map_data_is_said_in_the_summary_and_never_as_no_shop(km, start,
         longest = block["longest"]
         if longest["crosses_unknown"]:
             assert "Map data is missing" in longest["words"]
+    for short, row in zip(plan.supply.shortfalls, document["shortfalls"], strict=True):
+        begin_m, end_m = short.bare_m
+        touches = begin_m < hole.end_m - 1.0 and end_m > hole.start_m + 1.0
+        assert ("map data is missing on" in row["words"]) == touches
+        assert ("there is no shop" in row["words"]) <= (not touches)
 
 
 def test_without_any_map_data_nothing_is_promised():

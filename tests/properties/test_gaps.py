@@ -58,9 +58,7 @@ def test_a_night_in_the_gap_tips_the_scale():
 @given(km=KM, at_km=st.floats(0, 1000), length_m=st.floats(31, 500_000))
 def test_a_jump_is_told_by_every_gap_it_may_lie_on(km, at_km, length_m):
     jump = Break(7, at_km * 1000.0, length_m)
-    gaps = find_gaps(
-        np.array(km) * 1000.0, clock=CLOCKS[250], length_m=1_000_000.0, jumps=(jump,)
-    )
+    gaps = find_gaps(np.array(km) * 1000.0, clock=CLOCKS[250], length_m=1_000_000.0, jumps=(jump,))
     for gap in gaps:
         touches = gap.start_m <= jump.chainage_m <= gap.end_m
         assert gap.jump_m == (length_m if touches else 0.0)

@@ -114,7 +114,9 @@ def _reads_alike(gap: Gap, other: Gap, words: Words) -> bool:
     return (words.km(gap.length_m), gap.meals) == (words.km(other.length_m), other.meals)
 
 
-def _row(gap: Gap, words: Words, kind: Supply, *, quick: bool, stated: bool = False) -> dict[str, Any]:
+def _row(
+    gap: Gap, words: Words, kind: Supply, *, quick: bool, stated: bool = False
+) -> dict[str, Any]:
     told: dict[str, Any] = {
         "start_m": round(gap.start_m),
         "end_m": round(gap.end_m),

@@ -23,7 +23,8 @@ if TYPE_CHECKING:
 
     from resupply.kitchen.plan import KitchenPlan
     from resupply.plan.pipeline import TripPlan
-    from resupply.supply.food_stops import Fallback, Shortfall
+    from resupply.supply.food_stops import Shortfall
+    from resupply.supply.if_shut import Fallback
 
 __all__ = [
     "Carried",
@@ -144,8 +145,8 @@ def stop_rows(
                 "carry_words": f"Carry {food_words(stop.carry_meals)} a person "
                 f"to {words.at(stop.to_m)}.",
                 "to_chainage_m": round(stop.to_m),
-                "fallback": _fallback(stop.fallback, words, stop.row),
-                "meal_out": _fallback(stop.meal_out, words, stop.row)
+                "fallback": _fallback(plan, stop.fallback, words, stop.row),
+                "meal_out": _fallback(plan, stop.meal_out, words, stop.row)
                 if stop.meal_out.kind == "meal_out"
                 else None,
                 "if_shut": {
@@ -159,10 +160,10 @@ def stop_rows(
     return out
 
 
-def _fallback(fallback: Fallback, words: Words, row: int) -> dict[str, Any]:
+def _fallback(plan: TripPlan, fallback: Fallback, words: Words, row: int) -> dict[str, Any]:
     """Row of what to do if the stop at a pass row is shut."""
     if fallback.kind == "none":
-        said = "No other shop is known before the end of the route: carry the reserve."
+        said = _no_fallback(plan, row)
         return {
             "kind": "none",
             "pass": None,
@@ -187,6 +188,8 @@ def _fallback(fallback: Fallback, words: Words, row: int) -> dict[str, Any]:
             apart_m = geod().inv(one.lon, one.lat, other.lon, other.lat)[2]
             way = f"Go to {name}, within {words.km(max(apart_m, 100.0))} of it"
         said = f"{way}, there about {words.day_clock(when)} ({hours})."
+        if not plan.prepared.supply[Supply.GROCERIES][fallback.row]:
+            said += " It is a small shop."
     return {
         "kind": fallback.kind,
         "pass": pass_id(fallback.row),
@@ -196,6 +199,19 @@ def _fallback(fallback: Fallback, words: Words, row: int) -> dict[str, Any]:
         "state": state_word(fallback.risk),
         "words": said,
     }
+
+
+def _no_fallback(plan: TripPlan, row: int) -> str:
+    """Say that no shop replaces the one at a pass row, and what is known of those after it."""
+    candidates, here_m = plan.supply.candidates, float(plan.prepared.leave_m[row])
+    after = candidates.chainage_m > here_m
+    place = plan.prepared.passes.place_ix[row]
+    others = (after & (candidates.place_ix != place)).any()
+    known = "that replaces it and is open by stated hours " if others else ""
+    said = f"No other shop {known}is known before the end of the route: carry the reserve."
+    if any(hole.end_m > here_m for hole in plan.prepared.places.coverage.unknown):
+        said += " Map data is missing on part of the way."
+    return said
 
 
 def shortfall_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
@@ -224,12 +240,28 @@ def shortfall_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
             "limit_days": limit / MEALS_PER_DAY,
             "excess_meals": s.excess_meals,
             "last_shop_m": round(s.last_shop_m),
-            "words": f"From {words.at(s.last_shop_m)} to {words.at(s.end_m)} there is no usable "
-            f"shop. {_too_much(plan, s, words)}",
+            "words": f"{_no_shop(plan, s, words)} {_too_much(plan, s, words)}",
             "remedies": remedies,
         }
         for s in plan.supply.shortfalls
     ]
+
+
+def _no_shop(plan: TripPlan, short: Shortfall, words: Words) -> str:
+    """Say what is known of the barest part of the way: no shop, none open, or nothing."""
+    begin_m, end_m = short.bare_m
+    where = f"From {words.at(begin_m)} to {words.at(end_m)}"
+    holes = plan.prepared.places.coverage.unknown
+    missing_m = sum(max(min(s.end_m, end_m) - max(s.start_m, begin_m), 0.0) for s in holes)
+    candidates = plan.supply.candidates
+    on_it = (candidates.chainage_m > begin_m) & (candidates.chainage_m < end_m)
+    none = "no shop is open when you pass" if on_it.any() else "there is no shop on the map"
+    if missing_m > 0.0:
+        none = (
+            f"{none if on_it.any() else 'no shop is known'}, and map data is missing on "
+            f"{words.km(missing_m)} of it"
+        )
+    return f"{where} {none}."
 
 
 def _too_much(plan: TripPlan, short: Shortfall, words: Words) -> str:
