@@ -8,6 +8,7 @@ from typing import Any
 from conftest import ROOT
 
 from resupply.api import plan_files
+from resupply.report.document.in_words import in_words
 from resupply.trip.settings import load_trip
 
 SAMPLES = ROOT / "sample_routes"
@@ -19,3 +20,9 @@ def demo_plan(name: str = "coast_loop", **overrides: Any) -> tuple[dict[str, Any
     """Plan document and geometry of a sample trip; dots in keys are written as `__`."""
     keys = {key.replace("__", "."): value for key, value in overrides.items()}
     return plan_files(load_trip(SAMPLES / f"{name}.toml", keys), SAMPLES)
+
+
+@cache
+def demo_told(name: str = "coast_loop", **overrides: Any) -> dict[str, Any]:
+    """Plan document of a sample trip as a rider reads it: sentences are text."""
+    return in_words(demo_plan(name, **overrides)[0])

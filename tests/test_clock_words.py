@@ -11,7 +11,7 @@ from rich.console import Console
 from resupply.cli.terminal import print_summary
 from resupply.common.units import format_clock
 from resupply.report.calendar import stops_calendar
-from tests.demo_plans import demo_plan
+from tests.demo_plans import demo_told
 
 TIME = re.compile(r"(?<![\d:T+-])\d{1,2}:\d\d(?![\d:])( [ap]m)?")
 ISO = re.compile(r"^\d{4}-\d\d-\d\dT\d\d:\d\d")
@@ -51,7 +51,7 @@ def test_midnight_and_noon_are_12():
 def test_on_a_12_hour_clock_every_time_is_am_or_pm():
     now = {"now__at_km": 300, "now__time": "2027-07-10T14:10:00", "now__food_meals": 3}
     for keys in ({}, now):
-        document = demo_plan("coast_loop", show__clock=12, show__sweep=False, **keys)[0]
+        document = demo_told("coast_loop", show__clock=12, show__sweep=False, **keys)
         calendar = stops_calendar(document).decode().replace("\r\n ", "").splitlines()
         said = [line for line in calendar if line.startswith(("SUMMARY", "DESCRIPTION"))]
         for texts in (list(sentences(document)), terminal(document), said):
@@ -61,7 +61,7 @@ def test_on_a_12_hour_clock_every_time_is_am_or_pm():
 
 
 def test_on_a_24_hour_clock_none_is():
-    document = demo_plan("coast_loop", show__sweep=False)[0]
+    document = demo_told("coast_loop", show__sweep=False)
     for texts in (list(sentences(document)), terminal(document)):
         found = times(texts)
         assert len(found) > 5

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 from builders import candidates_at, plan_at, straight_clock
+from told import plan_document
 from worlds import SMALL, prepared_world, shop, trip_of
 
 from resupply.places.place import RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
-from resupply.report.document.document import plan_document
 from resupply.route.route import make_route
 from resupply.supply.ignoring_hours import naive_plan
 from resupply.supply.stop_solver import Risk

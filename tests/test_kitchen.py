@@ -10,7 +10,7 @@ import pytest
 
 from resupply.kitchen.food.dishes import load_cookbook
 from resupply.kitchen.food.storage_classes import load_storage
-from tests.demo_plans import demo_plan
+from tests.demo_plans import demo_told
 
 STORAGE = load_storage()
 BOOK = load_cookbook(STORAGE)
@@ -58,7 +58,7 @@ WITH_MENU = [name for name in TRIPS if name != "no menu"]
 
 def planned(name):
     sample, keys = TRIPS[name]
-    return demo_plan(sample, **SHORT, **keys)[0]
+    return demo_told(sample, **SHORT, **keys)
 
 
 def coolers(plan):
@@ -392,7 +392,7 @@ def test_a_trip_without_a_cooler_says_so_once():
 def test_what_is_assumed_of_drinks_is_told_in_the_riders_units():
     said = {
         units: " ".join(
-            demo_plan("there_and_back", **SHORT, drinks_cooler__kind="soft", show__units=units)[0][
+            demo_told("there_and_back", **SHORT, drinks_cooler__kind="soft", show__units=units)[
                 "cold"
             ]["assumptions"]
         )
@@ -420,7 +420,7 @@ def test_the_energy_told_is_that_of_the_days_with_all_meals(name):
 
 
 def test_a_dish_to_leave_out_that_does_not_exist_is_told():
-    plan = demo_plan("there_and_back", **SHORT, party__leave_out=("no-such-dish",))[0]
+    plan = demo_told("there_and_back", **SHORT, party__leave_out=("no-such-dish",))
     assert "No dish has the id no-such-dish: none is left out for it." in plan["menu"]["warnings"]
 
 
@@ -473,7 +473,7 @@ def test_stove_bears_and_untreated_water_are_asked_for():
         "food__fire_ban": True,
         "food__untreated_water": False,
     }
-    other = demo_plan("coast_loop", **SHORT, **keys)[0]
+    other = demo_told("coast_loop", **SHORT, **keys)
     told = {note["id"] for note in other["care"]["notes"]}
     assert "bears" in told
     assert not {"water", "stove"} & told
@@ -481,7 +481,7 @@ def test_stove_bears_and_untreated_water_are_asked_for():
     assert all(meal["dish"]["heat"] == "none" for meal in meals(other))
     assert not any(gap["treat"] for gap in other["water"]["gaps"])
     # Without a stove less water is cooked with, so only the springs may differ here.
-    taps = demo_plan("coast_loop", **SHORT, food__untreated_water=False)[0]
+    taps = demo_told("coast_loop", **SHORT, food__untreated_water=False)
     assert taps["water"]["longest"]["litres"] >= plain["water"]["longest"]["litres"]
     assert other["gaps"]["water"]["count_passes"] < plain["gaps"]["water"]["count_passes"]
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
+from told import plan_document
 from worlds import prepared_world, shop, shops_along, trip_of, winding_route
 
 from resupply.api import cook
 from resupply.common.errors import TripFileError
 from resupply.places.place import Confidence, Supply
 from resupply.plan.pipeline import plan_trip
-from resupply.report.document.document import plan_document
-from tests.demo_plans import demo_plan
+from tests.demo_plans import demo_told
 
 ROUTE = winding_route(800)
 CAMP = {Supply.CAMP: Confidence.STATED}
@@ -152,7 +152,7 @@ def test_each_filling_says_where_it_is_and_how_far_after_the_last():
 
 
 def test_loose_surface_on_many_days_is_one_caution_and_each_day_keeps_its_own():
-    document = demo_plan("long_moor")[0]
+    document = demo_told("long_moor")
     loose_m = {
         leg["number"]: leg["surface"]["gravel_m"] + leg["surface"]["track_m"]
         for leg in document["legs"]

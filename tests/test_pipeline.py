@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from told import plan_document
 from worlds import FULL, prepared_world, shop, shops_along, trip_of, winding_route
 
 from resupply.api import ice_chances
@@ -13,7 +14,7 @@ from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.plan.prepare import join_passes
 from resupply.plan.prepared import USUAL_KMH
-from resupply.report.document.document import plan_document, to_json
+from resupply.report.document.document import to_json
 from resupply.route.route import make_route
 from resupply.supply.stop_solver import Risk
 from resupply.trip.settings import make_trip

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from rich.console import Console
 from test_cli import SAMPLES, fails, run
+from told import plan_document
 from worlds import prepared_world, shop, shops_along, trip_of, winding_route
 
 from resupply.api import cook, ice_chances, plan_files
@@ -20,13 +21,12 @@ from resupply.kitchen.coolers import span_s, trip_dates
 from resupply.passes.position import at_km_given, at_km_of, local_now
 from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
-from resupply.report.document.document import plan_document
 from resupply.report.log import add_to_log
 from resupply.route.read import read_route
 from resupply.route.route import make_route
 from resupply.supply.stop_solver import Risk
 from resupply.trip.settings import load_trip, make_trip
-from tests.demo_plans import demo_plan
+from tests.demo_plans import demo_told
 
 ROUTE = winding_route(1000)
 KM = (40, 150, 260, 380, 470, 620, 700, 790, 930)
@@ -479,7 +479,7 @@ def test_a_time_before_the_trip_is_questioned():
 
 
 def test_ice_that_comes_too_late_is_not_called_none_needed():
-    document, _ = demo_plan(
+    document = demo_told(
         "coast_loop", now__at_km=812, now__time="2027-07-12T14:10:00", now__food_meals=3,
         now__ice_kg=2.0, show__sweep=False,
     )  # fmt: skip
@@ -489,7 +489,7 @@ def test_ice_that_comes_too_late_is_not_called_none_needed():
 
 
 def test_food_that_stays_cold_by_doubtful_ice_is_a_caution():
-    document, _ = demo_plan(
+    document = demo_told(
         "there_and_back", now__at_km=212, now__time="2027-07-11T19:10:00", now__food_meals=3,
         now__ice_kg=2.0, show__sweep=False,
     )  # fmt: skip

@@ -11,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from resupply.common.units import format_clock, format_distance, format_mass
+from resupply.report.document.in_words import in_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -60,6 +61,7 @@ def progress_bar(console: Console) -> Iterator[Progress]:
 
 def print_summary(document: dict[str, Any], console: Console, written: dict[str, Path]) -> None:
     """Days, stops, cautions and where the files are."""
+    document = in_words(document)
     summary, trip = document["summary"], document["trip"]
     console.print(Panel(Text(plain(summary["headline"])), title=Text(plain(trip["name"]))))
     console.print(_days(document))

@@ -11,6 +11,7 @@ import icalendar
 
 from resupply.common.text import one_line
 from resupply.common.units import Clock, format_at, format_clock
+from resupply.report.document.in_words import in_words
 from resupply.report.document.visits import Visit, state_words, visits
 
 __all__ = ["WARN_BEFORE", "stops_calendar"]
@@ -26,6 +27,7 @@ def stops_calendar(document: dict[str, Any]) -> bytes:
     hours are not known there is none to ring before, and the event says so. Same document, same
     bytes: events are stamped with the trip's departure, not with the time of writing.
     """
+    document = in_words(document)
     calendar = icalendar.Calendar()
     calendar.add("prodid", f"-//{document['made_with']}//EN")
     calendar.add("version", "2.0")

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from importlib import resources
 from typing import TYPE_CHECKING, Any, Final
 
+from resupply.report.document.in_words import in_words
 from resupply.report.lines import cut_at_antimeridian, route_lines
 
 if TYPE_CHECKING:
@@ -54,6 +55,7 @@ class ClubRow:
 
 def outcome_of(file: str, document: dict[str, Any], geo: dict[str, Any]) -> ClubRow:
     """Take the key figures out of a plan document."""
+    document = in_words(document)
     unknown_m = sum(part["end_m"] - part["start_m"] for part in document["coverage"]["unknown"])
     longest = document["gaps"]["groceries"]["longest"]
     loads = [document["start_carry"], *document["stops"]]

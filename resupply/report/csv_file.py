@@ -7,6 +7,7 @@ import io
 import re
 from typing import TYPE_CHECKING, Any, Final
 
+from resupply.report.document.in_words import in_words
 from resupply.report.document.visits import Visit, state_words, visits
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ def stops_csv(document: dict[str, Any]) -> str:
     spreadsheet would run as a formula gets an apostrophe before it. Starts with a byte order
     mark, without which spreadsheets misread names.
     """
+    document = in_words(document)
     source = document["attribution"]
     said = f"{source['text']}, {source['data_date'] or 'date unknown'}"
     carry = document["start_carry"]

@@ -6,6 +6,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from resupply.common.text import one_line
+from resupply.report.document.in_words import in_words
 from resupply.report.document.visits import Visit, nights, state_words, visits
 from resupply.report.lines import cut_at_antimeridian, route_lines, stretch_lines
 
@@ -21,6 +22,7 @@ def plan_geojson(document: dict[str, Any], geo: dict[str, Any]) -> str:
     Roles: `route`; `gap`, the longest stretch without each supply; `no map data`; `day end`;
     `stop`. Lines are cut at the antimeridian and where the route jumps.
     """
+    document = in_words(document)
     features = [
         _line(
             route_lines(geo),

@@ -7,6 +7,7 @@ from typing import Any
 import gpxpy.gpx
 
 from resupply.common.text import one_line
+from resupply.report.document.in_words import in_words
 from resupply.report.document.visits import Visit, nights, state_words, visits
 from resupply.report.lines import route_lines
 
@@ -18,6 +19,7 @@ def stops_gpx(document: dict[str, Any], geo: dict[str, Any]) -> str:
 
     Same document, same bytes: no time of writing is put in.
     """
+    document = in_words(document)
     out = gpxpy.gpx.GPX()
     out.creator = document["made_with"]
     out.name = one_line(document["trip"]["name"], None)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from resupply.common.text import one_line
 from resupply.common.units import format_at, format_clock
+from resupply.report.document.in_words import in_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -21,6 +22,7 @@ def shopping_lists(document: dict[str, Any]) -> str:
     Without a planned menu there is nothing to list: each stop then says what to carry from it.
     Lines end as on any system (CR LF); UTF-8.
     """
+    document = in_words(document)
     trip, source = document["trip"], document["attribution"]
     people = trip["people"]
     head = [

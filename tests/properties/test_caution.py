@@ -9,13 +9,13 @@ from pathlib import Path
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from told import plan_document
 from worlds import prepared_world, shops_along, trip_of, winding_route
 
 from resupply.api import cook
 from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.plan.prepared import cover_span
-from resupply.report.document.document import plan_document
 from resupply.say.stops import meal_words
 from resupply.supply.gaps import find_gaps, longest_gap
 from resupply.supply.open_risk import judge_of

@@ -8,12 +8,12 @@ from pathlib import Path
 import numpy as np
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
+from told import plan_document
 from worlds import prepared_world, shop, trip_of, winding_route
 
 from resupply.api import cook, ice_chances
 from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
-from resupply.report.document.document import plan_document
 from resupply.supply.gaps import longest_gap
 from resupply.supply.stop_solver import Risk
 

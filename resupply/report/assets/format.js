@@ -114,6 +114,7 @@
 
   F.words = (text) => {
     if (!text) return "";
+    if (Array.isArray(text)) return R.text(text, R.prefs);
     const plain = String(text);
     const { units, clock } = R.plan.trip;
     // Sentences tell noon as PM, the page as pm: on a 12 hour clock all go through.
