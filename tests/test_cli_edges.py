@@ -50,7 +50,7 @@ def test_a_bare_word_given_to_set_is_text(tmp_path):
 @pytest.mark.parametrize(
     ("fault", "code", "says"),
     [
-        (KeyboardInterrupt(), 130, "stopped; nothing was written"),
+        (KeyboardInterrupt(), 130, "stopped; no file is half written"),
         (MemoryError(), 1, "out of memory. Use a smaller map extract"),
     ],
 )

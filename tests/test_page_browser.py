@@ -361,6 +361,23 @@ def test_the_stop_after_a_night_is_told_as_planned(browser, coast_file):
         assert "not the day of the plan (Sun 11 Jul)" in _at_km(tab, 600)
 
 
+def test_no_shop_that_is_shut_when_the_rider_comes_by_is_offered_sooner(browser, coast_file):
+    with _Opened(browser, coast_file, 390) as opened:
+        tab = opened.tab
+        tab.click("#road summary")
+        shops = tab.evaluate(
+            """() => Resupply.plan.passes.filter((one) => one.state === "shut" && one.doors &&
+              Resupply.glyphs.isShop(Resupply.place(one.place)) && !Resupply.stopByPass.has(one.id))
+              .map((one) => [one.chainage_m / 1000 - 1, one.eta, one.place])"""
+        )
+        assert shops
+        for km, eta, place in shops:
+            tab.clock.set_fixed_time(eta)
+            said = _at_km(tab, km)
+            name = demo_plan()[0]["places"][place]["name"]
+            assert f"{name} in " not in said
+
+
 def test_before_the_first_and_after_the_last_shop_the_food_is_told(browser, coast_file):
     with _Opened(browser, coast_file, 390) as opened:
         tab = opened.tab

@@ -196,6 +196,51 @@ def test_before_the_usual_departure_breakfast_is_still_to_come():
     assert _meals(on_the_road)[0] == ("breakfast", 11)
 
 
+@pytest.mark.parametrize(
+    ("time", "leaves_on", "says"),
+    [
+        ("2027-07-10T18:30:00", 12, "You rest in this camp to Sunday 2027-07-11 (1 rest day"),
+        ("2027-07-11T07:00:00", 12, "ride on on Monday 2027-07-12"),
+        ("2027-07-11T18:30:00", 12, "ride on on Monday 2027-07-12"),
+        ("2027-07-12T07:00:00", 12, "1 rest day after day 2 ended on 2027-07-11 by the plan"),
+    ],
+)
+def test_a_storm_day_entered_in_camp_is_kept_and_told(time, leaves_on, says):
+    trip = trip_of(
+        pace={"daily_km": 200.0, "speed_kmh": 50.0, "rest_days": {2: 1}},
+        now={"at_km": 400, "time": time, "food_meals": 4},
+    )
+    places = shops_along(ROUTE, KM, hours=("24/7",))
+    plan = plan_trip(prepared_world(ROUTE, places, trip), trip)
+    assert (plan.legs[0].number, plan.legs[0].depart.day) == (3, leaves_on)
+    assert any(says in said for said in plan_document(plan)["summary"]["cautions"])
+
+
+def test_the_meals_of_a_storm_day_are_counted():
+    def needed(**pace):
+        trip = trip_of(
+            pace={"daily_km": 200.0, "speed_kmh": 50.0, **pace},
+            now={"at_km": 400, "time": "2027-07-10T18:30:00", "food_meals": 9},
+        )
+        places = shops_along(ROUTE, KM, hours=("24/7",))
+        return int(plan_trip(prepared_world(ROUTE, places, trip), trip).clock.base_meals[0])
+
+    assert needed(rest_days={2: 1}) == needed() + 3
+    # Days of rest elsewhere change nothing here.
+    assert needed(rest_days={1: 1, 3: 1}) == needed()
+
+
+def test_too_little_food_names_the_way_from_here():
+    trip = trip_of(
+        pace={"daily_km": 200.0, "speed_kmh": 50.0},
+        now={"at_km": 430, "time": "2027-07-11T14:10:00", "food_meals": 1},
+    )
+    places = shops_along(ROUTE, (900, 902), hours=("24/7",))
+    (short,) = plan_document(plan_trip(prepared_world(ROUTE, places, trip), trip))["shortfalls"]
+    assert "from here (km 430) to km 90" in short["words"]
+    assert short["start_m"] == 430_000
+
+
 def test_ice_on_board_melts_through_the_night_before_the_ride():
     plan = planned(at_km=400, time="2027-07-10T18:30:00", food_meals=4)
     assert span_s(plan.clock)[0] == plan.legs[0].depart.timestamp() - 14 * 3600

@@ -15,12 +15,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from resupply import __version__
-from resupply.common.errors import OutputError, ResupplyError
+from resupply.common.errors import OutputError, ResupplyError, TripFileError
 from resupply.common.files import write_atomic
 from resupply.common.progress import silent
 from resupply.common.text import one_line
 from resupply.report.club import ClubRow, outcome_of, render_club
 from resupply.trip.settings import load_trip, make_trip
+from resupply.trip.start import started
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -53,7 +54,11 @@ class Job:
 
 
 def jobs_of(
-    paths: Sequence[Path], overrides: Mapping[str, object], *, start: dt.date
+    paths: Sequence[Path],
+    overrides: Mapping[str, object],
+    *,
+    start: dt.date,
+    spelled: Mapping[str, str] | None = None,
 ) -> tuple[tuple[Job, ...], tuple[ClubRow, ...]]:
     """Read the settings of each route.
 
@@ -65,6 +70,8 @@ def jobs_of(
         Keys that hold for all of them; file names in them are absolute.
     start
         First riding day of those that have none.
+    spelled
+        Key to the option that has set it, for errors.
 
     Returns
     -------
@@ -79,10 +86,9 @@ def jobs_of(
             else:
                 own = {**overrides, "route": str(path.resolve())}
                 trip, folder = make_trip({}, where="command line", overrides=own), Path.cwd()
-            if trip.start.date is None:
-                trip = make_trip(trip.model_dump(), overrides={"start.date": start})
-        except ResupplyError as error:
-            failures.append(ClubRow(str(path), error=str(error)))
+            trip = started(trip, start)
+        except TripFileError as error:
+            failures.append(ClubRow(str(path), error=str(error.named(spelled or {}))))
             continue
         jobs.append(Job(str(path), trip, folder, _key(trip, folder)))
     return tuple(jobs), tuple(failures)

@@ -10,11 +10,12 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
+from resupply.cli.signs import fitted
 from resupply.common.units import format_clock, format_distance, format_mass
 from resupply.report.document.in_words import in_words
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     from rich.console import Console
@@ -62,24 +63,29 @@ def progress_bar(console: Console) -> Iterator[Progress]:
 def print_summary(document: dict[str, Any], console: Console, written: dict[str, Path]) -> None:
     """Days, stops, cautions and where the files are."""
     document = in_words(document)
+
+    def text(said: str, style: str = "") -> Text:
+        # Before the table is laid out: a plain sign may be wider than the one it stands for.
+        return Text(fitted(plain(said), console.encoding), style=style)
+
     summary, trip = document["summary"], document["trip"]
-    console.print(Panel(Text(plain(summary["headline"])), title=Text(plain(trip["name"]))))
+    console.print(Panel(text(summary["headline"]), title=text(trip["name"])))
     console.print(_days(document))
-    console.print(_stops(document))
+    console.print(_stops(document, text))
     for fact in summary["facts"]:
-        line = Text(f"{fact['label']}: ", style="bold")
-        line.append(plain(fact["value_words"]), style="not bold")
+        line = text(f"{fact['label']}: ", style="bold")
+        line.append(text(fact["value_words"], style="not bold"))
         console.print(line)
     for caution in summary["cautions"]:
-        console.print(Text(f"! {plain(caution)}", style="yellow"))
+        console.print(text(f"! {caution}", style="yellow"))
     source = document["attribution"]
     # Without map data there is nobody to credit.
     if document["places"] or source["data_date"]:
         dated = source["data_date"] or "unknown date"
-        console.print(Text(f"{source['text']}, data of {dated}", style="dim"))
+        console.print(text(f"{source['text']}, data of {dated}", style="dim"))
     for name, path in written.items():
         label = "The map is in " if name.endswith(".html") else "Also written: "
-        console.print(Text(plain(f"{label}{path}")), soft_wrap=True)
+        console.print(text(f"{label}{path}"), soft_wrap=True)
 
 
 def _days(document: dict[str, Any]) -> Table:
@@ -103,7 +109,7 @@ def _days(document: dict[str, Any]) -> Table:
     return table
 
 
-def _stops(document: dict[str, Any]) -> Table:
+def _stops(document: dict[str, Any], text: Callable[[str], Text]) -> Table:
     units, clock = document["trip"]["units"], document["trip"]["clock"]
     table = Table(title="Food stops", title_justify="left")
     for column in ("No", "At", "Shop", "Arrive", "State", "Carry from here"):
@@ -114,17 +120,17 @@ def _stops(document: dict[str, Any]) -> Table:
     if start.get("on_board_meals") is not None:
         have = _food_days(start["on_board_meals"])
         place, carry = "where you are", f"{_food_days(start['meals'])} needed, {have} on board"
-    table.add_row("–", format_distance(start_m, units), place, "", "", carry)
+    table.add_row(text("–"), format_distance(start_m, units), place, "", "", text(carry))
     for stop in document["stops"]:
         arrive = dt.datetime.fromisoformat(stop["arrive"])
         usual = {True: ", usually open", False: ", usually shut", None: ""}[stop["usual"]]
         table.add_row(
             str(stop["number"]),
             format_distance(stop["chainage_m"], units),
-            Text(plain(stop["name"])),
+            text(stop["name"]),
             f"{arrive:%a} {format_clock(arrive, clock)}",
-            _MARK[stop["state"]] + usual,
-            _carried({"meals": stop["carry_meals"], "kg": stop["carry_kg"]}, units),
+            text(_MARK[stop["state"]] + usual),
+            text(_carried({"meals": stop["carry_meals"], "kg": stop["carry_kg"]}, units)),
         )
     return table
 

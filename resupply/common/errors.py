@@ -2,7 +2,7 @@
 
 ResupplyError                 base: one line of what, where and how to mend it
 ├── RouteError                the file cannot be used as a route
-├── TripFileError             the trip file has a wrong key or value
+├── TripFileError             a setting has a wrong key or value
 ├── MapDataError              map data cannot be used
 │   ├── ExtractError          a local extract is broken or empty
 │   └── MapServiceError       the live map service did not give a whole answer
@@ -13,6 +13,11 @@ Only the command line and the page turn these into a line of text and an exit co
 """
 
 from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 __all__ = [
     "ExtractError",
@@ -55,7 +60,40 @@ class RouteError(ResupplyError):
 
 
 class TripFileError(ResupplyError):
-    """The trip file has a wrong key or value."""
+    """A setting has a wrong key or value.
+
+    Parameters
+    ----------
+    what, where, mend
+        As for every error.
+    key
+        Dotted key of the setting at fault, `pace.daily_km`; empty where it is no single one.
+    problem
+        What is wrong with it, without its name: `must be at least 5`.
+    """
+
+    def __init__(
+        self, what: str, *, where: str = "", mend: str = "", key: str = "", problem: str = ""
+    ) -> None:
+        self.key = key
+        self.problem = problem or what
+        super().__init__(what, where=where, mend=mend)
+
+    def named(self, spelled: Mapping[str, str]) -> TripFileError:
+        """Give the same error in the words of a caller that has set the key itself.
+
+        Parameters
+        ----------
+        spelled
+            Dotted key to what the caller wrote: `--daily-km -3`, `daily_km=-3`. An error about
+            another key stays as it is.
+        """
+        parts = self.key.split(".")
+        starts = (".".join(parts[:size]) for size in range(len(parts), 0, -1))
+        own = next((start for start in starts if start in spelled), None)
+        if own is None:
+            return self
+        return TripFileError(f"{spelled[own]}: {self.problem}", key=self.key, problem=self.problem)
 
 
 class MapDataError(ResupplyError):

@@ -6,6 +6,7 @@ import contextlib
 import glob
 import os
 import secrets
+import stat
 import time
 from typing import TYPE_CHECKING
 
@@ -15,10 +16,22 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
-__all__ = ["write_atomic", "write_together"]
+__all__ = ["is_endless", "write_atomic", "write_together"]
 
 # Younger temporary files may be those of another run at work.
 _LEFT_BEHIND_S = 3_600.0
+
+
+def is_endless(path: Path) -> bool:
+    """Tell whether reading could wait or go on for ever: a pipe, a socket, a device.
+
+    Raises
+    ------
+    OSError
+        There is no such file, or it may not be looked at.
+    """
+    mode = path.stat().st_mode
+    return not (stat.S_ISREG(mode) or stat.S_ISDIR(mode))
 
 
 def write_atomic(path: Path, content: str | bytes) -> None:

@@ -39,9 +39,11 @@ if TYPE_CHECKING:
     from resupply.trip.settings import Trip
 
 __all__ = [
+    "ARRIVED_M",
     "Schedule",
     "candidates_of",
     "detour_seconds",
+    "last_rest_day",
     "make_schedule",
     "now_m",
     "span_of",
@@ -49,7 +51,7 @@ __all__ = [
     "zone_info",
 ]
 
-_ARRIVED_M = 1000.0
+ARRIVED_M = 1000.0
 """A rider so near to a night's camp, or to the end, has arrived (an assumption)."""
 
 
@@ -135,7 +137,10 @@ def start_date(trip: Trip) -> dt.date:
     """
     if trip.start.date is None:
         raise TripFileError(
-            "start.date is missing", mend="Give the first riding day, e.g. date = 2027-07-09"
+            "start.date is missing",
+            mend="Give the first riding day, e.g. date = 2027-07-09",
+            key="start.date",
+            problem="is missing",
         )
     return trip.start.date
 
@@ -170,6 +175,8 @@ def zone_info(name: str) -> dt.tzinfo:
         raise TripFileError(
             f"region.time_zone = {name!r}: there is no such time zone",
             mend="Use a name like Europe/Lisbon",
+            key="region.time_zone",
+            problem="there is no such time zone",
         ) from error
 
 
@@ -203,15 +210,16 @@ def _lay_legs(
     if now.at_km is not None and now.time is not None:
         # The day that is being ridden ends where it would have; a camp just reached is behind.
         start_m = now_m(trip, length_m)
-        first_number = 1 + sum(end_m <= start_m + _ARRIVED_M for end_m in ends_m[:-1])
+        first_number = 1 + sum(end_m <= start_m + ARRIVED_M for end_m in ends_m[:-1])
         began_m = ends_m[first_number - 2] if first_number > 1 else 0.0
-        in_camp = first_number > 1 and began_m >= start_m - _ARRIVED_M
-        date, first_depart = _leaving(now.time, trip, in_camp=in_camp)
+        in_camp = first_number > 1 and began_m >= start_m - ARRIVED_M
+        rests = last_rest_day(trip, date, first_number - 1) if in_camp else None
+        date, first_depart = _leaving(now.time, trip, in_camp=in_camp, rests=rests)
         ends_m, before = ends_m[first_number - 1 :], nights[: first_number - 1]
         nights = nights[first_number - 1 :]
         # The nights ahead again, by the dates and the time of day as they are now.
         later = choose(first_date=date, start_m=start_m, first_depart=first_depart, before=before)
-        if later and later[0].end_m > start_m + _ARRIVED_M:
+        if later and later[0].end_m > start_m + ARRIVED_M:
             nights, ends_m = later, (*(night.end_m for night in later), length_m)
     legs = make_legs(
         ends_m,
@@ -227,12 +235,38 @@ def _lay_legs(
     return (replace(legs[0], began_m=began_m), *legs[1:]), nights
 
 
-def _leaving(now: dt.datetime, trip: Trip, *, in_camp: bool) -> tuple[dt.date, dt.time]:
+def last_rest_day(trip: Trip, first: dt.date, day: int) -> dt.date | None:
+    """Date of the last day of rest after a riding day, as planned from home; None without any.
+
+    Parameters
+    ----------
+    first
+        First riding day of the trip.
+    day
+        Riding day, from 1, at whose end the rest is.
+    """
+    rest_days = trip.pace.rest_days
+    if not rest_days.get(day):
+        return None
+    rested = sum(days for after, days in rest_days.items() if after <= day)
+    return first + dt.timedelta(days=day - 1 + rested)
+
+
+def _leaving(
+    now: dt.datetime, trip: Trip, *, in_camp: bool, rests: dt.date | None
+) -> tuple[dt.date, dt.time]:
     """When a rider under way rides on: at once, or from camp at the usual time.
 
-    In camp after lunch the day is over.
+    In camp after lunch the day is over, and days of rest still to come are rested.
+
+    Parameters
+    ----------
+    rests
+        Last day of rest in this camp; None without any.
     """
     usual = trip.pace.depart
+    if rests is not None and now.date() <= rests:
+        return rests + dt.timedelta(days=1), usual
     if in_camp and now.time() < usual:
         return now.date(), usual
     if in_camp and now.time() > trip.food.lunch:
@@ -245,11 +279,13 @@ def now_m(trip: Trip, length_m: float) -> float:
     if trip.now.at_km is None:
         return 0.0
     here_m = trip.now.at_km * 1000.0
-    if here_m >= length_m - _ARRIVED_M:
+    if here_m >= length_m - ARRIVED_M:
+        problem = f"is at or past the end of the route ({length_m / 1000.0:.0f} km)"
         raise TripFileError(
-            f"now.at_km = {trip.now.at_km:g} is at or past the end of the route "
-            f"({length_m / 1000.0:.0f} km)",
+            f"now.at_km = {trip.now.at_km:g} {problem}",
             mend="Give the kilometre along the route at which you are",
+            key="now.at_km",
+            problem=problem,
         )
     return here_m
 

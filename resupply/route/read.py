@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final, NoReturn
 from xml.parsers import expat
 
 from resupply.common.errors import RouteError
+from resupply.common.files import is_endless
 from resupply.common.text import one_line
 from resupply.route.fit import read_fit
 from resupply.route.geojson import read_geojson
@@ -51,6 +52,12 @@ def read_route(path: Path) -> Route:
     """
     shown = os.fsencode(path).decode("utf-8", "replace")
     try:
+        if is_endless(Path(path)):
+            raise RouteError(
+                "this is no file but a pipe or a device",
+                where=shown,
+                mend="Save it as a file first",
+            )
         with Path(path).open("rb") as stream:
             head = stream.read(_HEAD_BYTES)
             if _format(head) == "gpx":

@@ -11,6 +11,7 @@ import numpy as np
 
 from resupply.common.units import format_volume
 from resupply.places.place import Supply
+from resupply.plan.schedule import ARRIVED_M, last_rest_day
 from resupply.say.names import state_word
 from resupply.say.stops import food_words, meal_words
 from resupply.supply.stop_solver import Risk
@@ -79,6 +80,7 @@ def on_board_cautions(plan: TripPlan, document: dict[str, Any], words: Words) ->
             f"{now.time:%A} {now.time.date().isoformat()} is before the trip's start date, "
             f"{start.isoformat()}: check both. Days and their weather count from the start date."
         )
+    yield from _rest_in_camp(plan)
     if plan.fuel is None:
         yield f"The trip states no range, so no fuel is planned: {_on_the_map(plan, words)}."
     elif now.fuel_km is None:
@@ -86,6 +88,28 @@ def on_board_cautions(plan: TripPlan, document: dict[str, Any], words: Words) ->
     water = document.get("water", {}).get("on_board")
     if water and not water["lasts"] and water["needed_l"] >= _SIP_L:
         yield water["words"]
+
+
+def _rest_in_camp(plan: TripPlan) -> Iterator[str]:
+    """Say what becomes of the days of rest set in the camp where the rider is."""
+    first, now, start = plan.legs[0], plan.trip.now.time, plan.trip.start.date
+    in_camp = first.began_m is not None and first.began_m >= first.start_m - ARRIVED_M
+    rests = last_rest_day(plan.trip, start, first.number - 1) if start and in_camp else None
+    if rests is None or now is None:
+        return
+    count = plan.trip.pace.rest_days[first.number - 1]
+    days = f"{count} rest day{'' if count == 1 else 's'}"
+    leaves = f"{first.date:%A} {first.date.isoformat()}"
+    if now.date() <= rests:
+        yield (
+            f"You rest in this camp to {rests:%A} {rests.isoformat()} ({days} after day "
+            f"{first.number - 1}) and ride on on {leaves}."
+        )
+    else:
+        yield (
+            f"The {days} after day {first.number - 1} ended on {rests.isoformat()} by the plan: "
+            f"you ride on on {leaves}. To stay longer, set more of them."
+        )
 
 
 def behind_words(plan: TripPlan, words: Words, ahead_m: float, *kinds: Supply) -> str:

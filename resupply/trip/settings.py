@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import datetime as dt
 import tomllib
+from functools import cache
 from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from resupply.common.errors import TripFileError
+from resupply.common.files import is_endless
 from resupply.common.units import KG_PER_LB, L_PER_GAL, M_PER_MI, f_to_c
 from resupply.trip.faults import fault_words
 from resupply.trip.fuels import ANY_PETROL, is_fuel
@@ -23,7 +25,15 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
     from pathlib import Path
 
-__all__ = ["DayWeatherKeys", "Trip", "dump_trip", "load_trip", "make_trip", "parse_trip"]
+__all__ = [
+    "DayWeatherKeys",
+    "Trip",
+    "dump_trip",
+    "load_trip",
+    "make_trip",
+    "own_key",
+    "parse_trip",
+]
 
 # Suffix a rider may write -> suffix of the key, and the conversion.
 _OTHER_UNITS: dict[str, tuple[str, Callable[[float], float]]] = {
@@ -379,7 +389,7 @@ class NowKeys(_Keys):
     """Where you are, by the route's kilometres; the plan then goes on from there."""
     time: dt.datetime | None = None
     """Local date and time there, e.g. `2027-07-12T14:10:00`. Where a day ends you are in camp:
-    after lunch the plan goes on next morning, and rest days there count as over."""
+    after lunch the plan goes on next morning, and after the rest days set there."""
     food_meals: Annotated[int, Field(ge=0, le=300)] = 0
     """Meals a person still on board."""
     ice_kg: _Kilograms = 0.0
@@ -454,6 +464,12 @@ def load_trip(path: Path, overrides: Mapping[str, object] | None = None) -> Trip
         The file cannot be read, is no TOML, or has a wrong key or value.
     """
     try:
+        if is_endless(path):
+            raise TripFileError(
+                "is no file but a pipe or a device",
+                where=str(path),
+                mend="Save it as a file first",
+            )
         if path.stat().st_size > 1_000_000:
             raise TripFileError(
                 "is larger than 1 MB, which no trip file is",
@@ -508,13 +524,42 @@ def make_trip(
     try:
         return Trip.model_validate(tree)
     except ValidationError as error:
-        first = error.errors(include_url=False)[0]
-        keys = [str(part) for part in first["loc"]]
+        faults = error.errors(include_url=False)
+        keys = [str(part) for part in faults[0]["loc"]]
+        key = ".".join(keys)
+        words, problem = fault_words(key, faults[0], _known_keys())
+        more = f" (and {len(faults) - 1} more)" if len(faults) > 1 else ""
         raise TripFileError(
-            fault_words(".".join(keys), first, len(error.errors())),
+            words + more,
             where=_placed(where, text, keys),
             mend="The keys and their values are listed in docs/trip-file.md",
+            key=key,
+            problem=problem,
         ) from error
+
+
+@cache
+def _known_keys() -> tuple[str, ...]:
+    """Every dotted key of the trip file, in order."""
+    tables = {name: field.annotation for name, field in Trip.model_fields.items()}
+    return tuple(
+        f"{name}.{key}" if key else name
+        for name, table in tables.items()
+        for key in (
+            table.model_fields
+            if isinstance(table, type) and issubclass(table, BaseModel)
+            else ("",)
+        )
+    )
+
+
+def own_key(dotted: str) -> str:
+    """Give a key as the tables have it: `pace.daily_km` for `pace.daily_mi`."""
+    for suffix, (own_suffix, _) in _OTHER_UNITS.items():
+        own = dotted.removesuffix(suffix) + own_suffix
+        if dotted.endswith(suffix) and dotted not in _known_keys() and own in _known_keys():
+            return own
+    return dotted
 
 
 def dump_trip(trip: Trip) -> str:

@@ -16,8 +16,9 @@ def tomorrow() -> dt.date:
     return dt.datetime.now().astimezone().date() + dt.timedelta(days=1)
 
 
-def started(trip: Trip) -> Trip:
-    """Give a trip without a date tomorrow's; any other stays as it is."""
+def started(trip: Trip, day: dt.date | None = None) -> Trip:
+    """Give a trip without a date this one, or tomorrow's; any other stays as it is."""
     if trip.start.date is not None:
         return trip
-    return trip.model_copy(update={"start": trip.start.model_copy(update={"date": tomorrow()})})
+    start = trip.start.model_copy(update={"date": day or tomorrow()})
+    return trip.model_copy(update={"start": start})

@@ -101,7 +101,7 @@
     const leg = R.isBehind(chainage) ? null : legNow(chainage);
     R.tell("place", { chainage, from: "road" });
     const stop = (R.plan.stops || []).find((s) => s.chainage_m > chainage + 50);
-    const shop = (R.plan.passes || []).find((c) => c.chainage_m > chainage + 50 && G.isShop(R.place(c.place)) && !R.stopByPass.has(c.id));
+    const shop = (R.plan.passes || []).find((c) => c.chainage_m > chainage + 50 && G.isShop(R.place(c.place)) && !R.stopByPass.has(c.id) && stateThere(chainage, leg, c, c) !== "shut");
     R.fill(answer,
       el("p.big-line", {}, `${F.at(chainage)}${leg ? `, day ${leg.number}` : ""}`, away > 300 ? el("span.quiet", {}, ` (you are ${F.short(away)} off the route)`) : null),
       roughly(rough),
@@ -132,7 +132,7 @@
 
   function ahead(chainage, leg, item, crossing, over) {
     const metres = item.chainage_m - chainage;
-    const riding = (metres / 1000 / (R.plan.trip.speed_kmh || 60)) * 60;
+    const riding = ridingMin(metres);
     return el("div.ahead", {},
       el("p.over", {}, over),
       el("p.ahead-name", {}, el("b", { dir: "auto" }, R.placeName(item.place)), ` in ${F.distance(metres)}, about ${F.hours(Math.max(60, riding * 60))} riding`),
@@ -148,14 +148,27 @@
     return [planned(item, crossing), off && warn(`By this device’s clock this is not the day of the plan (${F.date(leg.date)}), so the state above may be wrong. Read the hours yourself.`)];
   }
 
+  const ridingMin = (metres) => (metres / 1000 / (R.plan.trip.speed_kmh || 60)) * 60;
+
+  // The state to expect at a place ahead: as planned behind a night or where hours are not known
+  // well enough, else for a rider who rides on now.
+  function stateThere(chainage, leg, item, crossing) {
+    const now = leg && item.leg > leg.number ? "unknown" : ridingOn(ridingMin(item.chainage_m - chainage), item, crossing).state;
+    return now === "unknown" ? item.state : now;
+  }
+
   // Riding on now: the state at that time, by the plan's rule, from the stated hours.
-  function soon(riding, item, crossing) {
+  function ridingOn(riding, item, crossing) {
     const eta = crossing ? crossing.eta : item.arrive;
     const at = (Date.now() - Date.parse(eta)) / 60000 + riding;
     const settings = R.plan.trip.settings || {};
     const doubt = (settings["pace.drift_min"] ?? 10) + ((settings["pace.drift_min_per_h"] ?? 6) * riding) / 60;
     const doors = crossing && crossing.doors;
-    const state = Q.doorsAt(doors, at - doubt, at + doubt + (item.minutes ?? 15));
+    return { eta, at, doors, state: Q.doorsAt(doors, at - doubt, at + doubt + (item.minutes ?? 15)) };
+  }
+
+  function soon(riding, item, crossing) {
+    const { eta, at, doors, state } = ridingOn(riding, item, crossing);
     const when = F.later(eta, at);
     if (state === "unknown") {
       const early = crossing && Date.parse(crossing.eta_early || eta) - 60000;

@@ -240,7 +240,7 @@ def shortfall_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
             "limit_days": limit / MEALS_PER_DAY,
             "excess_meals": s.excess_meals,
             "last_shop_m": round(s.last_shop_m),
-            "words": f"{_no_shop(plan, s, words)} {_too_much(plan, s, words)}",
+            "words": _too_much(plan, s, words),
             "remedies": remedies,
         }
         for s in plan.supply.shortfalls
@@ -267,16 +267,20 @@ def _no_shop(plan: TripPlan, short: Shortfall, words: Words) -> str:
 def _too_much(plan: TripPlan, short: Shortfall, words: Words) -> str:
     meals = meal_words(short.excess_meals)
     have, limit = plan.supply.problem.on_board_meals, plan.supply.weights.limit_meals
+    none = f"{_no_shop(plan, short, words)} "
     if short.start_number == 0 and have is not None and have < limit:
-        # Under way it is not the limit that is too small, but what is on board.
+        # Under way it is not the limit that is too small, but what is on board; the stretch
+        # begins here, not at the last shop of it.
+        begin = "" if short.last_shop_m > short.start_m else none
         return (
-            f"You need {food_words(short.meals)} a person from here and have {food_words(have)} on "
-            f"board: {meals} a person too few."
+            f"{begin}You need {food_words(short.meals)} a person from here "
+            f"({words.at(short.start_m)}) to {words.at(short.end_m)} and have {food_words(have)} "
+            f"on board: {meals} a person too few."
             + behind_words(plan, words, short.end_m - short.start_m, *_FOOD)
         )
     return (
-        f"You have to carry {food_words(short.meals)} a person from {words.at(short.start_m)}: "
-        f"{meals} over your limit, whatever stops you make."
+        f"{none}You have to carry {food_words(short.meals)} a person from "
+        f"{words.at(short.start_m)}: {meals} over your limit, whatever stops you make."
     )
 
 

@@ -1,0 +1,129 @@
+"""`resupply plan` and `resupply demo`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+from typer import Argument, Option
+
+from resupply.cli.given import Given, read_trip
+from resupply.common.errors import ResupplyError
+from resupply.common.units import format_distance
+from resupply.trip.samples import SAMPLES, samples_folder
+
+__all__ = ["demo", "plan", "plan_and_write"]
+
+
+def plan(
+    trip: Annotated[
+        Path,
+        Argument(help="A trip file (.toml), or a route (GPX, KML, KMZ, GeoJSON, FIT)."),
+    ],
+    route: Annotated[Path | None, Option(help="Route file. Key: route")] = None,
+    daily_km: Annotated[float | None, Option(help="Distance a day. Key: pace.daily_km")] = None,
+    daily_mi: Annotated[float | None, Option(help="The same in miles.")] = None,
+    even_days: Annotated[
+        bool | None,
+        Option("--even-days/--full-days", help="Spread the days evenly. Key: pace.even_days"),
+    ] = None,
+    start: Annotated[
+        str | None,
+        Option(help="First riding day, 2027-07-09. Key: start.date"),
+    ] = None,
+    depart: Annotated[
+        str | None,
+        Option(help="Departure each morning, 08:30. Key: pace.depart"),
+    ] = None,
+    speed_kmh: Annotated[float | None, Option(help="Moving speed. Key: pace.speed_kmh")] = None,
+    people: Annotated[int | None, Option(help="How many eat. Key: party.people")] = None,
+    carry_limit_days: Annotated[
+        float | None,
+        Option(help="Most days of food on board. Key: food.carry_limit_days"),
+    ] = None,
+    corridor_km: Annotated[
+        float | None,
+        Option(help="How far from the route a shop may be. Key: map.corridor_km"),
+    ] = None,
+    extract: Annotated[
+        list[Path] | None,
+        Option(help="OpenStreetMap extract; may be repeated. Key: map.extracts"),
+    ] = None,
+    service: Annotated[
+        bool | None,
+        Option("--service/--no-service", help="Ask the live map service. Key: map.service"),
+    ] = None,
+    units: Annotated[str | None, Option(help="metric or imperial. Key: show.units")] = None,
+    set_: Annotated[
+        list[str] | None,
+        Option("--set", help="Any other key: --set cooler.kind=\"'soft'\". May be repeated."),
+    ] = None,
+    out: Annotated[Path, Option(help="Folder for the results.")] = Path("out"),
+) -> None:
+    """Plan a trip: writes a map that needs no network, plan.json and a GPX of the stops."""
+    given = Given()
+    given.put("route", "--route", str(route.resolve()) if route else None, shown=route)
+    for key, value in {
+        "pace.daily_km": daily_km,
+        "pace.daily_mi": daily_mi,
+        "pace.even_days": even_days,
+        "start.date": start,
+        "pace.depart": depart,
+        "pace.speed_kmh": speed_kmh,
+        "party.people": people,
+        "food.carry_limit_days": carry_limit_days,
+        "map.corridor_km": corridor_km,
+        "map.service": service,
+        "show.units": units,
+    }.items():
+        given.put(key, _OPTIONS.get(key) or _option(key), value)
+    given.put_files(extract)
+    given.put_pairs(set_)
+    plan_and_write(trip, given, out)
+
+
+_OPTIONS = {"start.date": "--start"}
+
+
+def _option(key: str) -> str:
+    return "--" + key.rpartition(".")[2].replace("_", "-")
+
+
+def demo(
+    name: Annotated[str, Argument(help=f"One of {', '.join(SAMPLES)}.")] = SAMPLES[0],
+    daily_km: Annotated[float | None, Option(help="Distance a day. Key: pace.daily_km")] = None,
+    out: Annotated[Path, Option(help="Folder for the results.")] = Path("out"),
+) -> None:
+    """Plan an invented trip on an invented island; needs no network."""
+    if name not in SAMPLES:
+        raise ResupplyError(
+            f"there is no sample trip {name!r}", mend=f"Choose one of {', '.join(SAMPLES)}"
+        )
+    given = Given()
+    given.put("pace.daily_km", "--daily-km", daily_km)
+    plan_and_write(samples_folder() / f"{name}.toml", given, out)
+
+
+def plan_and_write(path: Path, given: Given, out: Path) -> None:
+    """Plan a trip file or a bare route, write the results and sum them up on the terminal."""
+    from rich.console import Console
+
+    from resupply.cli.terminal import print_summary, progress_bar
+    from resupply.trip.start import started
+
+    trip, folder = read_trip(path, given)
+    notes = []
+    if trip.start.date is None:
+        trip = started(trip)
+        notes.append(f"No start date was given: planned from tomorrow, {trip.start.date}.")
+    if "daily_km" not in trip.pace.model_fields_set:
+        daily = format_distance(trip.pace.daily_km * 1000.0, trip.show.units)
+        notes.append(f"No daily distance was given: planned with {daily} a day.")
+    with progress_bar(Console(stderr=True)) as progress, given.blamed():
+        from resupply.api import plan_files
+        from resupply.report.write import write_results
+
+        document, geo = plan_files(trip, folder, notes=notes, progress=progress)
+        progress("Writing the map", None)
+        written = write_results(document, geo, out)
+    print_summary(document, Console(), written)

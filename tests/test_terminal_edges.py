@@ -1,0 +1,240 @@
+"""What the command line does at its edges: poor encodings, Ctrl-C, pipes, options at fault."""
+
+from __future__ import annotations
+
+import io
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import tomllib
+
+import httpx
+import pytest
+from conftest import ROOT
+from rich.console import Console
+from test_cli import SAMPLES, fails, run
+
+from resupply.cli import app as cli
+from resupply.cli.signs import fitted, use_plain_signs
+from resupply.cli.terminal import print_summary
+from resupply.common.errors import RouteError, TripFileError
+from resupply.report.write import MEDIA_TYPES
+from resupply.route.read import read_route
+from resupply.trip.settings import load_trip, make_trip
+from tests.demo_plans import demo_plan
+
+
+@pytest.mark.parametrize("encoding", ["cp1252", "ascii"])
+def test_a_run_whose_output_cannot_show_a_sign_ends_well(tmp_path, encoding):
+    done = subprocess.run(
+        [sys.executable, "-m", "resupply", "demo", "--out", tmp_path],
+        capture_output=True,
+        timeout=120,
+        check=False,
+        env={**os.environ, "PYTHONIOENCODING": encoding, "COLUMNS": "100"},
+    )
+    said = done.stdout.decode(encoding)
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert "o open" in said
+    assert "2 2/3 days" in said or "1/3 days" in said
+    assert {path.name for path in tmp_path.iterdir()} == set(MEDIA_TYPES)
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "cp1252", "ascii"])
+def test_every_line_of_a_table_is_as_wide_in_every_encoding(encoding):
+    raw = io.BytesIO()
+    document, _ = demo_plan()
+    stream = io.TextIOWrapper(raw, encoding=encoding, errors="resupply-plain-signs")
+    print_summary(document, Console(file=stream, width=100), {})
+    stream.flush()
+    lines = raw.getvalue().decode(encoding).splitlines()
+    start = next(n for n, line in enumerate(lines) if line.startswith("Food stops"))
+    table = lines[start + 1 : start + 4 + len(document["stops"])]
+    assert len({len(line) for line in table}) == 1
+
+
+def test_what_has_no_plain_sign_is_a_question_mark():
+    assert fitted("店 Ærø 4 °C", "ascii") == "? ?ro 4 C"
+    assert fitted("店 – ⅓ day", "utf-8") == "店 – ⅓ day"
+    assert fitted("2⅓ – ⅓", "cp1252") == "2 1/3 – 1/3"
+
+
+def test_streams_that_cannot_be_set_up_are_left_alone(monkeypatch):
+    kept = io.StringIO()
+    monkeypatch.setattr(sys, "stdout", kept)
+    use_plain_signs()
+    assert sys.stdout is kept
+
+
+def test_ctrl_c_prints_its_line_through_the_real_command(monkeypatch, capsys):
+    def interrupted(*_args, **_options):
+        signal.raise_signal(signal.SIGINT)
+
+    monkeypatch.setattr("resupply.cli.plan.plan_and_write", interrupted)
+    monkeypatch.setattr(sys, "argv", ["resupply", "demo"])
+    with pytest.raises(SystemExit) as end:
+        cli.main()
+    assert end.value.code == 130
+    (line,) = capsys.readouterr().err.splitlines()
+    assert line.startswith("resupply: stopped; no file is half written")
+
+
+def test_a_fault_after_the_files_were_written_does_not_say_that_none_was(
+    monkeypatch, capsys, tmp_path
+):
+    def broken(*_args, **_options):
+        raise ZeroDivisionError("while printing")
+
+    monkeypatch.setattr("resupply.cli.terminal.print_summary", broken)
+    words = ["demo", "there_and_back", "--out", str(tmp_path)]
+    monkeypatch.setattr(sys, "argv", ["resupply", *words])
+    with pytest.raises(SystemExit):
+        cli.main()
+    assert (tmp_path / "plan.html").exists()
+    said = capsys.readouterr().err.lower()
+    assert "while printing" in said
+    assert "nothing was written" not in said
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes on this system")
+def test_a_named_pipe_is_refused_instead_of_waited_for(tmp_path):
+    pipe = tmp_path / "route.gpx"
+    os.mkfifo(pipe)
+    with pytest.raises(RouteError, match="a pipe or a device"):
+        read_route(pipe)
+    fails("plan", pipe, says="a pipe or a device. Save it as a file first")
+    with pytest.raises(TripFileError, match="a pipe or a device"):
+        load_trip(pipe)
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ("plan coast_loop.toml --daily-km=-3", "--daily-km -3: must be at least 5 km"),
+        ("plan coast_loop.toml --daily-mi=1", "--daily-mi 1: must be at least 5 km"),
+        ("plan coast_loop.toml --start soon", "--start soon: must be a date like 2027-07-09"),
+        ("plan coast_loop.toml --set party.people=0", "--set party.people=0: must be at least 1"),
+        ("plan coast_loop.toml --set region.time_zone=Mars", "region.time_zone=Mars: there is no"),
+        ("here coast_loop.toml --at-km 5000", "--at-km 5000: is at or past the end of the route"),
+        ("here coast_loop.toml --at-mi 5000", "--at-mi 5000: is at or past the end of the route"),
+        ("demo --daily-km 0", "--daily-km 0: must be at least 5"),
+    ],
+)
+def test_an_option_at_fault_is_blamed_and_not_the_trip_file(monkeypatch, capsys, words, says):
+    argv = [str(SAMPLES / w) if w.endswith(".toml") else w for w in words.split()]
+    monkeypatch.setattr(sys, "argv", ["resupply", *argv])
+    with pytest.raises(SystemExit) as end:
+        cli.main()
+    (line,) = capsys.readouterr().err.splitlines()
+    assert end.value.code == 1
+    assert says in line
+    assert "toml" not in line
+
+
+def test_a_fault_of_the_file_is_not_blamed_on_an_option(monkeypatch, capsys, tmp_path):
+    trip = tmp_path / "trip.toml"
+    trip.write_text("[party]\npeople = 0\n")
+    monkeypatch.setattr(sys, "argv", ["resupply", "plan", str(trip), "--daily-km", "200"])
+    with pytest.raises(SystemExit):
+        cli.main()
+    said = capsys.readouterr().err
+    assert f"{trip}, line 2: party.people = 0: must be at least 1" in said
+
+
+def test_a_club_blames_the_option_for_each_route(tmp_path):
+    from resupply.cli.club import jobs_of
+
+    jobs, failures = jobs_of(
+        [tmp_path / "a.gpx"],
+        {"pace.daily_km": -3.0},
+        spelled={"pace.daily_km": "--daily-km -3"},
+        start=load_trip(SAMPLES / "coast_loop.toml").start.date,
+    )
+    assert jobs == ()
+    assert failures[0].error == "--daily-km -3: must be at least 5 km"
+
+
+def test_the_daily_distance_that_is_assumed_is_said(tmp_path):
+    plain = ("--set", "map.roads=false", "--set", "show.sweep=false", "--out", tmp_path)
+    done = run("plan", SAMPLES / "coast_loop.gpx", "--start", "2027-07-09", *plain)
+    said = " ".join(done.stdout.split())
+    assert "No daily distance was given: planned with 250 km a day." in said
+    given = run(
+        "plan", SAMPLES / "coast_loop.gpx", "--start", "2027-07-09", "--daily-km", 300, *plain
+    )
+    assert given.returncode == 0
+    assert "No daily distance" not in given.stdout
+
+
+@pytest.mark.parametrize(
+    ("text", "meant"),
+    [
+        ("[pace]\ndialy_km = 3", "pace.daily_km"),
+        ("daily_km = 3", "pace.daily_km"),
+        ("[party]\npeoples = 3", "party.people"),
+        ("[paces]\ndaily_km = 3", "pace"),
+        ("[food]\ncarry_limit = 3", "food.carry_limit_days"),
+    ],
+)
+def test_an_unknown_key_gets_the_one_that_was_meant(text, meant):
+    with pytest.raises(TripFileError, match=re.escape(f"did you mean {meant}?")):
+        make_trip(tomllib.loads(text))
+
+
+def test_a_key_like_no_other_gets_no_advice():
+    with pytest.raises(TripFileError, match=r"there is no key xyzzy\. "):
+        make_trip({"xyzzy": 1})
+
+
+def test_the_address_is_printed_when_the_page_answers():
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    page = subprocess.Popen(
+        [sys.executable, "-m", "resupply", "page", "--port", str(port)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        cwd=ROOT,
+    )
+    try:
+        line = page.stdout.readline()
+        assert f"http://127.0.0.1:{port}/" in line
+        assert httpx.get(f"http://127.0.0.1:{port}/", timeout=5.0).status_code == 200
+        page.send_signal(signal.SIGINT)
+        _, errors = page.communicate(timeout=20)
+    finally:
+        page.kill()
+    assert "Traceback" not in errors
+
+
+def test_a_used_port_is_refused_before_anything_is_loaded(monkeypatch):
+    # Neither the server nor the page can be had; the port is looked at first.
+    monkeypatch.setitem(sys.modules, "uvicorn", None)
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        monkeypatch.setattr(sys, "argv", ["resupply", "page", "--port", str(port)])
+        with pytest.raises(SystemExit) as end:
+            cli.main()
+    assert end.value.code == 1
+
+
+def test_the_hint_how_to_install_is_spelled_one_way():
+    texts = [*ROOT.glob("*.md"), *ROOT.glob("docs/**/*.md"), *ROOT.glob("resupply/**/*.py")]
+    spelled = {
+        found
+        for path in texts
+        for found in re.findall(r"pip install (?:-q )?((?:-e )?'[^']*\[\w+\]')", _filled(path))
+    }
+    assert spelled == {f"-e '.[{extra}]'" for extra in ("page", "index", "many", "test")}
+
+
+def _filled(path):
+    """Text of a file; what the code fills into its hint is every extra."""
+    text = path.read_text("utf-8")
+    return text.replace("[{extra}]", "[page]")
