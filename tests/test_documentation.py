@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
 # A name that ends so tells its unit; longitude and latitude are degrees everywhere.
 _UNIT = re.compile(
-    r"(^|_)(m|km|mi|s|h|min|ms|c|f|k|kg|lb|l|l_per_kg|kj|kmh|deg|w|w_per_k|mb|bytes|px|ratio|share|"
-    r"lon|lat|lonlat|m2|ns|ix|days|hours|seconds|per_day)$"
+    r"(^|_)(m|km|mi|s|h|min|ms|c|f|k|kg|lb|gal|l|l_per_kg|kj|kmh|deg|w|w_per_k|mb|bytes|px|ratio|"
+    r"share|lon|lat|lonlat|m2|ns|ix|days|hours|seconds|per_day)$"
 )
 _NUMBERS = re.compile(r"\b(float|NDArray\[np\.float64\]|ArrayLike|Floats)\b")
 
