@@ -202,3 +202,117 @@ def test_pumps_without_staff_are_told():
     station = at(400, 200, FUEL, "amenity=fuel", hours="24/7", tags={"automated": "yes"})
     document = plan_document(planned((station,), fuel={"range_km": 500, "reserve_km": 50}))
     assert "bring a card" in document["fuel"]["stops"][0]["words"]
+
+
+OCTOBER = {"start": {"date": "2027-10-20"}, "night": {"camps": True, "tolerance_km": 30}}
+
+
+def night_of(plan, number=0):
+    leg = plan_document(plan)["legs"][number]
+    return leg["night"], " ".join(leg["cautions"])
+
+
+@pytest.mark.parametrize(
+    ("hours", "tags"),
+    [
+        ("15 Jun-15 Sep", {}),
+        ("Apr-Sep", {}),
+        ("closed", {}),
+        (None, {"seasonal": "Apr-Sep"}),
+        (None, {"end_date": "2025"}),
+        (None, {"access:conditional": "no @ (Oct-Mar)"}),
+    ],
+)
+def test_a_camp_whose_season_is_over_is_no_night_and_that_is_said(hours, tags):
+    shut = at(195, 101, CAMP, "tourism=camp_site", hours=hours, tags={"tents": "yes", **tags})
+    night, _ = night_of(planned((shut,), **OCTOBER))
+    assert night["kind"] == "nominal"
+    assert "shut that night, as tagged" in night["words"]
+    gaps = planned((shut,), **OCTOBER).gaps[Supply.CAMP]
+    assert len(gaps) == 1
+    own = planned((shut,), **OCTOBER | {"night": {"camps": True, "own": ["node/101"]}})
+    night, cautions = night_of(own)
+    assert night["kind"] == "camp"
+    assert "Your own place for this night may be shut" in cautions
+
+
+def test_the_same_camp_in_its_season_is_a_night_that_is_called_open():
+    summer = OCTOBER | {"start": {"date": "2027-07-09"}}
+    place = at(195, 101, CAMP, "tourism=camp_site", hours="15 Jun-15 Sep", tags={"tents": "yes"})
+    night, cautions = night_of(planned((place,), **summer))
+    assert night["kind"] == "camp"
+    assert "open then, as tagged" in night["words"]
+    assert "may be shut" not in cautions
+
+
+def test_a_camp_out_of_a_season_by_name_comes_last_and_is_cautioned():
+    summer_only, silent = camp(195, 101, seasonal="summer"), camp(178, 102)
+    night, _ = night_of(planned((summer_only, silent), **OCTOBER))
+    assert night["name"] == "Shop 102"
+    assert "season and hours: not stated" in night["words"]
+    night, cautions = night_of(planned((summer_only,), **OCTOBER))
+    assert night["name"] == "Shop 101"
+    assert "The camp may be shut when you arrive" in cautions
+    in_july = planned((summer_only, silent), **OCTOBER | {"start": {"date": "2027-07-09"}})
+    assert night_of(in_july)[0]["name"] == "Shop 101"
+
+
+def test_a_camp_without_a_known_road_or_with_guests_that_stay_says_so():
+    night, _ = night_of(planned((camp(195, 101, static_caravans="yes"),), **OCTOBER))
+    assert "static caravans" in night["words"]
+    plan = planned((camp(195, 101, backcountry="yes"), camp(178, 102)), **OCTOBER)
+    assert night_of(plan)[0]["name"] == "Shop 102"
+
+
+@pytest.mark.parametrize(
+    ("hours", "tags"),
+    [
+        ("Nov-Mar", {}),
+        ("closed", {}),
+        (None, {"seasonal": "winter"}),
+        (None, {"seasonal": "yes"}),
+        (None, {"intermittent": "yes"}),
+        (None, {"seasonal": "Nov-Mar"}),
+        (None, {"end_date": "2020"}),
+    ],
+)
+def test_a_tap_that_is_turned_off_or_may_be_dry_is_no_water_and_that_is_said(hours, tags, tmp_path):
+    tap = at(300, 300, WATER, "amenity=drinking_water", hours=hours, tags=tags)
+    plan = planned((tap,), weather={"low_c": 10, "high_c": 20})
+    document = plan_document(plan, cook(plan, tmp_path))
+    assert len(plan.gaps[Supply.WATER]) == 1
+    assert [gap["start_m"] for gap in document["water"]["gaps"]] == [0]
+    assert "1 place with water not counted" in document["water"]["words"]
+
+
+def test_a_tap_in_its_season_is_water(tmp_path):
+    tap = at(300, 300, WATER, "amenity=drinking_water", tags={"seasonal": "summer"})
+    plan = planned((tap,), weather={"low_c": 10, "high_c": 20})
+    assert len(plan.gaps[Supply.WATER]) == 2
+    assert "not counted" not in plan_document(plan, cook(plan, tmp_path))["water"]["words"]
+
+
+def test_water_that_nobody_has_tested_is_to_be_treated(tmp_path):
+    tags = {"drinking_water": "yes", "drinking_water:legal": "no"}
+    tap = at(300, 300, WATER, "amenity=drinking_water", tags=tags)
+    plan = planned((tap,), weather={"low_c": 10, "high_c": 20})
+    gaps = plan_document(plan, cook(plan, tmp_path))["water"]["gaps"]
+    assert [gap["treat"] for gap in gaps] == [False, True]
+
+
+@pytest.mark.parametrize(
+    "tags",
+    [
+        {"end_date": "2026-12-31"},
+        {"opening_date": "2028"},
+        {"start_date": "2027-09"},
+        {"access:conditional": "no @ (Mar-Oct)"},
+    ],
+)
+def test_a_shop_that_is_not_there_on_the_day_is_shut_on_every_pass(tags):
+    lon, lat = ROUTE.position_at(410e3)
+    shop_then = shop(400, lon, lat + 0.004, hours="24/7", tags=tags)
+    plan = planned((shop_then,))
+    rows = {row["place"]: row for row in plan_document(plan)["passes"]}
+    assert rows["node/400"]["state"] == "shut"
+    assert "as tagged" in rows["node/400"]["state_words"]

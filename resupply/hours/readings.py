@@ -50,6 +50,10 @@ _QUOTED: Final = re.compile(r'("[^"]*")')
 _MONTH_DAY: Final = re.compile(
     rf"\b({'|'.join(_DAYS_IN_MONTH)})\s+(\d{{1,2}})\b(?!:)", re.IGNORECASE
 )
+# "15 Jun-15 Sep" is written for "Jun 15-Sep 15".
+_DAY_MONTH: Final = re.compile(
+    rf"\b(\d{{1,2}})(?:st|nd|rd|th)?\.?\s+({'|'.join(_DAYS_IN_MONTH)})\b", re.IGNORECASE
+)
 _DAY_LIST: Final = re.compile(
     rf"\b({_WEEKDAYS}|PH|SH)\s*,\s+(?=(?:{_WEEKDAYS}|PH|SH)\b)", re.IGNORECASE
 )
@@ -70,10 +74,13 @@ _PLAIN_SCHOOL: Final = re.compile(rf"\bSH\b(?!\s+(?:{_WEEKDAYS})\b)", re.IGNOREC
 def tidied(text: str) -> str:
     """Close up lists: by the letter, `Sa, Su 10:00-12:00` is open all Saturday.
 
-    The reference evaluator reads such lists the same way, and a typeset dash as a hyphen.
+    The reference evaluator reads such lists the same way, and a typeset dash as a hyphen. A day
+    before its month (`15 Jun-15 Sep`) is put after it.
     """
 
     def close_up(part: str) -> str:
+        if not _MONTH_DAY.search(part):
+            part = _DAY_MONTH.sub(r"\2 \1", part)
         part = _DAYS_ON.sub(r"\2 \1", part.replace("–", "-"))
         return _TIME_LIST.sub(r"\1,", _DAY_LIST.sub(r"\1,", part))
 

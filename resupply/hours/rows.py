@@ -1,6 +1,6 @@
 """Rows of a time line, one for each distinct text, zone, country and season.
 
-In: places with their texts. Out: rows of stretches in UTC, each distinct one evaluated once.
+In: places with their texts and tags. Out: rows of stretches in UTC, each distinct one once.
 """
 
 from __future__ import annotations
@@ -9,8 +9,8 @@ import datetime as dt
 from typing import TYPE_CHECKING
 
 from resupply.hours.intervals import OpenSpan
+from resupply.hours.limits import LIMITING_TAGS, limited
 from resupply.hours.readings import has_sun
-from resupply.hours.season import OUT_OF_SEASON, doubtful_days
 from resupply.hours.state import OpenState, Segment
 from resupply.hours.stated import Sun, stated_hours
 
@@ -55,13 +55,14 @@ class HoursRows:
         if text and has_sun(text):
             # A hundredth of a degree moves the sun by less than five seconds.
             sun = Sun(round(place.lon, 2), round(place.lat, 2), zone)
-        seasonal = place.tags.get("seasonal", "")
+        limits = tuple(place.tags.get(key) for key in LIMITING_TAGS)
         north = place.lat >= 0.0
-        key = (text, zone.key, holidays.country if holidays else None, sun, seasonal, north)
+        key = (text, zone.key, holidays.country if holidays else None, sun, limits, north)
         if key not in self._found:
             hours = stated_hours(text, *self.local_span, holidays=holidays, sun=sun)
-            away = doubtful_days(seasonal, text or "", *self.local_span, north=north)
-            segments = hours.out_of(away, OUT_OF_SEASON)
+            segments = limited(
+                hours.segments, place.tags, text or "", north=north, holidays=holidays
+            )
             self._found[key] = self._append(self._stretches(segments, zone), hours.problem)
         return self._found[key]
 

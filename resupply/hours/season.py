@@ -11,7 +11,7 @@ import datetime as dt
 import re
 from typing import Final
 
-__all__ = ["OUT_OF_SEASON", "doubtful_days"]
+__all__ = ["OUT_OF_SEASON", "doubtful_days", "has_dates"]
 
 OUT_OF_SEASON: Final = "tagged as seasonal, may be shut at that time of year"
 """Why "open" is doubted, in words."""
@@ -26,6 +26,11 @@ _MONTHS: Final = {
 _DATED: Final = re.compile(
     r"\b(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec|week|easter)\b", re.IGNORECASE
 )
+
+
+def has_dates(text: str) -> bool:
+    """Tell whether a text names months, weeks or Easter."""
+    return bool(_DATED.search(text))
 
 
 def doubtful_days(
@@ -47,7 +52,7 @@ def doubtful_days(
     >>> sorted(doubtful_days("summer", "", dt.date(2027, 5, 31), dt.date(2027, 6, 2), north=True))
     [datetime.date(2027, 5, 31)]
     """
-    if seasonal.strip().lower() in ("", "no") or _DATED.search(hours):
+    if seasonal.strip().lower() in ("", "no") or has_dates(hours):
         return frozenset()
     names = [name.strip().lower() for name in seasonal.split(";")]
     months = {month for name in names for month in _MONTHS.get(name, ())}

@@ -37,7 +37,7 @@ from resupply.hours.readings import (
 from resupply.hours.state import OpenState, Segment, agreed, merged, replace_days, side_by_side
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence, Set
+    from collections.abc import Sequence
     from zoneinfo import ZoneInfo
 
     from resupply.hours.holidays import Holidays
@@ -66,12 +66,6 @@ class StatedHours:
     segments: tuple[Segment, ...]
     problem: str = ""
     """Why nothing at all is known; empty where the text could be evaluated."""
-
-    def out_of(self, days: Set[dt.date], note: str) -> tuple[Segment, ...]:
-        """Segments with "open" doubted on some days."""
-        if not days:
-            return self.segments
-        return tuple(replace_days(self.segments, _doubted(self.segments, note), days))
 
 
 class Sun(NamedTuple):

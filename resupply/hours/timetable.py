@@ -17,9 +17,11 @@ import numpy as np
 from resupply.common.units import format_clock
 from resupply.hours.holidays import country_by_zone, holidays_of
 from resupply.hours.intervals import OpenSpan, OpenTimes, look_up, make_timeline, row_of, row_since
+from resupply.hours.limits import is_limit, last_checked
 from resupply.hours.rows import HoursRows
 from resupply.hours.state import OpenState
 from resupply.hours.stated import NO_TEXT, NOTE_LENGTH
+from resupply.places.fuels import is_unmanned
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -37,6 +39,7 @@ __all__ = [
     "Timetable",
     "build_timetable",
     "describe",
+    "is_limited",
     "known_around",
     "open_state",
     "states",
@@ -46,6 +49,10 @@ __all__ = [
 DAYS_BEFORE: Final = 1
 DAYS_AFTER: Final = 8
 """Days evaluated around the trip, so that the next opening can be named."""
+OLD_CHECK_YEARS: Final = 5.0
+"""A shop last looked at longer ago is told. Common practice, no source."""
+ALWAYS: Final = "24/7"
+"""Usual hours of pumps without staff (common practice, no source)."""
 NO_ZONE: Final = "the time zone is not known"
 _WEEKDAYS: Final = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
@@ -71,6 +78,8 @@ class Timetable:
     """(m,) hours as tagged; hostile text."""
     problems: tuple[str, ...]
     """(m,) why nothing is known of the place; empty where its hours could be read."""
+    checked: tuple[dt.date | None, ...]
+    """(m,) when somebody last looked at the place or its hours; None where the map does not say."""
     has_calendar: NDArray[np.bool_]
     """(m,) whether public holidays are known there. Where they are not, hours that say nothing
     of holidays are taken as they stand, so somebody has to be told."""
@@ -141,7 +150,10 @@ def build_timetable(
             usual_row.append(no_estimate)
             continue
         row.append(stated.add(place, place.opening_hours, zone, calendars[home]))
-        guess = usual.text(place.kind, home) if usual and stated.problems[row[-1]] else None
+        guess = None
+        if stated.problems[row[-1]]:
+            always = ALWAYS if is_unmanned(place.tags) else None
+            guess = always or (usual.text(place.kind, home) if usual else None)
         usual_row.append(
             no_estimate if guess is None else estimates.add(place, guess, zone, calendars[home])
         )
@@ -159,6 +171,7 @@ def build_timetable(
         zones=tuple(zones),
         texts=tuple(place.opening_hours for place in places),
         problems=tuple(stated.problems[r] for r in row),
+        checked=tuple(last_checked(place.tags) for place in places),
         has_calendar=known,
     )
 
@@ -249,16 +262,15 @@ def describe(
     usual = _usual_words(timetable, place_ix, arrive_s) if timetable.problems[place_ix] else ""
     text = timetable.texts[place_ix]
     tagged = f"as tagged: {_short(text)}" if text and text.strip() else ""
-    outside = not timetable.start_s <= arrive_s < timetable.end_s
-    reason = "outside the trip's dates" if outside else timetable.problems[place_ix]
-    if reason:
-        why = tagged or ("" if reason == NO_TEXT else reason)
-        words = f"hours not known ({why})" if why else "hours not known"
-        return Described(OpenState.UNKNOWN, words, None, None, usual)
-
+    checked = _checked_words(timetable.checked[place_ix], arrive_s)
+    if not timetable.start_s <= arrive_s < timetable.end_s:
+        return _not_known("outside the trip's dates", tagged, checked, usual)
     parts = row_since(timetable.stated, int(timetable.row[place_ix]), arrive_s)
-    zone = ZoneInfo(timetable.zones[place_ix])
     now, later = parts[0], parts[1:]
+    problem = timetable.problems[place_ix]
+    if problem and now.state is OpenState.UNKNOWN:
+        return _not_known(now.note or problem, tagged, checked, usual)
+    usual, zone = "", ZoneInfo(timetable.zones[place_ix])
     opening = next((part for part in later if part.state is OpenState.OPEN), None)
     shown = now if now.state is OpenState.OPEN else opening
     # What is not known to follow cannot be called a closing.
@@ -266,11 +278,25 @@ def describe(
     closes = after is not None and after.state is OpenState.SHUT
     return Described(
         state=now.state,
-        text=_words(now, later, _Said(_local(arrive_s, zone), clock), timetable, tagged),
+        text=_words(now, later, _Said(_local(arrive_s, zone), clock), timetable, tagged) + checked,
         next_open=_local(opening.start_s, zone) if opening else None,
         next_close=_local(shown.end_s, zone) if shown and closes else None,
         usual=usual,
     )
+
+
+def is_limited(timetable: Timetable, place_ix: int, at_s: float) -> bool:
+    """Tell whether a place may not be there at that time: out of season, dry, gone by then.
+
+    Parameters
+    ----------
+    at_s
+        UTC epoch seconds.
+    """
+    if not timetable.start_s <= at_s < timetable.end_s:
+        return False
+    now = row_since(timetable.stated, int(timetable.row[place_ix]), at_s)[0]
+    return now.state is OpenState.UNKNOWN and is_limit(now.note)
 
 
 def known_around(timetable: Timetable, place_ix: int, at_s: float) -> tuple[OpenSpan, ...]:
@@ -300,6 +326,21 @@ def known_around(timetable: Timetable, place_ix: int, at_s: float) -> tuple[Open
             found.clear()
     around = found and found[0].start_s <= at_s < found[-1].end_s
     return tuple(found) if around else ()
+
+
+def _not_known(reason: str, tagged: str, checked: str, usual: str) -> Described:
+    limit = reason if is_limit(reason) else ""
+    why = "; ".join(filter(None, (limit, tagged))) or ("" if reason == NO_TEXT else reason)
+    words = f"hours not known ({why})" if why else "hours not known"
+    return Described(OpenState.UNKNOWN, words + checked, None, None, usual)
+
+
+def _checked_words(checked: dt.date | None, arrive_s: float) -> str:
+    """Say when somebody last looked, where that is long ago."""
+    if checked is None:
+        return ""
+    years = (dt.datetime.fromtimestamp(arrive_s, dt.UTC).date() - checked).days / 365.25
+    return f"; last checked in {checked.year}" if years >= OLD_CHECK_YEARS else ""
 
 
 def _usual_words(timetable: Timetable, place_ix: int, arrive_s: float) -> str:
@@ -338,12 +379,13 @@ def _words(
         if since.date() == said.arrive.date() and now.end_s - now.start_s <= 86_400:
             return f"open {format_clock(since, said.clock)}–{said.closing(until, since)}"
         return f"open until {said.day(now.end_s)}"
+    why = f" ({now.note})" if now.note else ""
     if following is None:
-        return "shut for all of the time looked at"
+        return f"shut{why}" if why else "shut for all of the time looked at"
     when = said.day(following.start_s)
     if following.state is OpenState.UNKNOWN:
-        return f"shut, from {when} not known ({following.note})"
-    return f"shut, opens {when}"
+        return f"shut{why}, from {when} not known ({following.note})"
+    return f"shut{why}, opens {when}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 __all__ = ["merge_duplicates"]
 
 _SAME_SPOT_M: Final = 30.0
+_OWN_DATES: Final = frozenset(("access:conditional", "end_date", "opening_date", "start_date"))
 _CAMP_KINDS: Final = frozenset(("tourism=camp_site", "tourism=camp_pitch"))
 
 
@@ -118,6 +119,7 @@ def _folded(keep: Place, drop: Place) -> Place:
         name=keep.name or drop.name,
         opening_hours=keep.opening_hours or drop.opening_hours,
         supplies=supplies,
-        tags={**drop.tags, **keep.tags},
+        # What ends the one does not end the other.
+        tags={**{k: v for k, v in drop.tags.items() if k not in _OWN_DATES}, **keep.tags},
         merged_ids=tuple(sorted({*keep.merged_ids, drop.id, *drop.merged_ids})),
     )

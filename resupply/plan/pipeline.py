@@ -19,6 +19,7 @@ from resupply.supply.fuel_stops import fuel_of
 from resupply.supply.gaps import Gap, find_gaps, longest_gap
 from resupply.supply.ice_stops import IceStop, choose_ice
 from resupply.supply.ignoring_hours import NaivePlan, naive_plan
+from resupply.supply.nights import camps_there
 from resupply.supply.open_risk import judge_of
 from resupply.supply.stop_solver import Risk
 from resupply.supply.water import water_mask
@@ -139,13 +140,15 @@ def plan_trip(
         )
 
     full = covered.supply[Supply.GROCERIES]
+    untreated = trip.food.untreated_water
+    water = water_mask(covered, untreated=untreated, arrive_s=arrive_s, risk=risk)
     gaps = {
         Supply.GROCERIES: gaps_of(full, food_shut),
         Supply.SMALL_GROCERIES: gaps_of(covered.food, food_shut),
         Supply.ICE: gaps_of(covered.supply[Supply.ICE], known_shut),
-        Supply.WATER: gaps_of(water_mask(covered, untreated=trip.food.untreated_water)),
+        Supply.WATER: gaps_of(water),
         Supply.FUEL: gaps_of(covered.supply[Supply.FUEL], known_shut),
-        Supply.CAMP: gaps_of(covered.supply[Supply.CAMP]),
+        Supply.CAMP: gaps_of(camps_there(covered, arrive_s)),
         Supply.MEAL_OUT: gaps_of(covered.supply[Supply.MEAL_OUT], known_shut),
     }
     ice = choose_ice(covered, timed, supply, risk)

@@ -13,14 +13,23 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-__all__ = ["NO_CAMP", "Camp", "NightEnd", "camp_words", "choose_nights"]
+__all__ = ["CAMPS_SHUT", "NO_CAMP", "Camp", "NightEnd", "camp_words", "choose_nights"]
 
 NO_CAMP = "no camp known near; wild camping: local rules decide"
 """Said of a day that ends away from every known camp."""
+CAMPS_SHUT = "the camps known near are shut that night, as tagged; wild camping: local rules decide"
+"""Said of a day that ends near camps whose season or hours are over."""
 
 # Costs are whole numbers, so that sums are exact and ties are ties.
 _EVEN_STEP_M = 100.0
 _LEAST_DAY_M = 1_000.0
+
+_TOLD = (
+    ("static_caravans", "yes", "static caravans"),
+    ("permanent_camping", "yes", "guests that stay"),
+    ("backcountry", "yes", "tagged as backcountry: there may be no road to it"),
+    ("motor_vehicle", "no", "no motor vehicles"),
+)
 
 _Cost = tuple[int, int, int, int, int, int]
 
@@ -65,6 +74,7 @@ def choose_nights(
     *,
     tolerance_m: float,
     late_min: Callable[[int, float, float, float], int] | None = None,
+    on_night: Callable[[int, Camp], Camp | None] | None = None,
 ) -> tuple[NightEnd, ...]:
     """Choose where every day but the last ends.
 
@@ -81,6 +91,8 @@ def choose_nights(
         Minutes a day arrives too late: called with its number (from 1), start and end
         chainage and the seconds spent on the ways from and to the camps. None to ignore the
         clock.
+    on_night
+        A camp as it is on the night that ends a day (by number, from 1); None where it is shut.
 
     Returns
     -------
@@ -97,9 +109,14 @@ def choose_nights(
     (7, 190000.0)
     """
     length_m = float(nominal_m[-1])
-    stages = [
-        _options(float(end_m), camps, tolerance_m, length_m=length_m) for end_m in nominal_m[:-1]
-    ]
+    stages: list[list[tuple[float, Camp | None]]] = []
+    shut_near: list[bool] = []
+    for day, end_m in enumerate(nominal_m[:-1], start=1):
+        near = [camp for camp in camps if abs(camp.chainage_m - float(end_m)) <= tolerance_m]
+        there = [on_night(day, camp) for camp in near] if on_night else near
+        open_then = [camp for camp in there if camp is not None]
+        shut_near.append(len(open_then) < len(near))
+        stages.append(_options(float(end_m), open_then, tolerance_m, length_m=length_m))
     stages.append([(length_m, None)])
     day_m = [b - a for a, b in zip([0.0, *nominal_m[:-1]], nominal_m, strict=True)]
     # Per option of the day: cost so far, and the options chosen.
@@ -120,7 +137,7 @@ def choose_nights(
         before = [options[i] for i in kept]
         best = [way for way in reached if way is not None]
     _, path = min(best)
-    return _ends(stages, path, nominal_m, late_min)
+    return _ends(stages, path, nominal_m, late_min, shut_near)
 
 
 def camp_words(tags: Mapping[str, str]) -> tuple[str, ...]:
@@ -134,6 +151,7 @@ def camp_words(tags: Mapping[str, str]) -> tuple[str, ...]:
         words.append("part of the year only")
     elif season not in (None, "no"):
         words.append(f"season: {season}")
+    words += [told for key, value, told in _TOLD if tags.get(key) == value]
     return tuple(words)
 
 
@@ -180,6 +198,7 @@ def _ends(
     path: tuple[int, ...],
     nominal_m: Sequence[float],
     late_min: Callable[[int, float, float, float], int] | None,
+    shut_near: Sequence[bool],
 ) -> tuple[NightEnd, ...]:
     ends: list[NightEnd] = []
     start_m, last = 0.0, None
@@ -194,7 +213,7 @@ def _ends(
                 end_m=end_m,
                 row=-1 if camp is None else camp.row,
                 late_min=late,
-                why=NO_CAMP if camp is None else "",
+                why="" if camp else CAMPS_SHUT if shut_near[number - 1] else NO_CAMP,
             )
         )
         start_m, last = end_m, camp

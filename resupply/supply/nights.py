@@ -6,12 +6,15 @@ In: nominal day ends and the camps passed. Out: day ends, and what is known of e
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from resupply.hours.sun import sunset
+from resupply.hours.timetable import OpenState, is_limited, states
 from resupply.places.place import Supply
 from resupply.places.tags import takes_no_tents
 from resupply.supply.camps import Camp, NightEnd, choose_nights
@@ -19,12 +22,19 @@ from resupply.supply.camps import Camp, NightEnd, choose_nights
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
+    from numpy.typing import NDArray
+
     from resupply.places.place import Place
     from resupply.plan.prepared import Prepared
     from resupply.route.legs import RideTime
     from resupply.trip.settings import Trip
 
-__all__ = ["nights_of"]
+__all__ = ["camps_there", "nights_of"]
+
+_NOON: Final = dt.time(12)
+_HALF_DAY_S: Final = 43_200.0
+_EVENING_S: Final = 6.0 * 3600.0
+"""From noon: when a camp is judged (common practice, no source)."""
 
 
 def nights_of(
@@ -63,6 +73,8 @@ def nights_of(
     late_min = _lateness(
         prepared, trip, first_date, first, first_depart or trip.pace.depart, ride_time, zone_at
     )
+    date_of = _dates(trip, first_date, first)
+    on_night = _on_night(prepared, date_of)
     nights: list[NightEnd] = list(before)
     since, day = first - 1, first
     while day <= len(ends_m):
@@ -75,6 +87,7 @@ def nights_of(
                 first_day=since + 1,
                 tolerance_m=trip.night.tolerance_km * 1000.0,
                 late_min=late_min,
+                on_night=on_night,
             )
             nights += found
             # The nights before one under way were settled too.
@@ -101,10 +114,9 @@ def _between(
     first_day: int,
     tolerance_m: float,
     late_min: Callable[[int, float, float, float], int],
+    on_night: Callable[[int, Camp], Camp | None],
 ) -> list[NightEnd]:
     """Nights of consecutive days whose last end is fixed."""
-    from dataclasses import replace
-
     if len(ends_m) < 2:
         return []
     shifted = [
@@ -120,6 +132,7 @@ def _between(
         late_min=lambda day, a_m, b_m, ways_s: late_min(
             day + first_day - 1, a_m + start_m, b_m + start_m, ways_s
         ),
+        on_night=lambda day, camp: on_night(day + first_day - 1, camp),
     )
     return [
         replace(
@@ -153,8 +166,70 @@ def _camps(prepared: Prepared, own: set[str]) -> list[Camp]:
 
 
 def _doubtful(place: Place) -> bool:
-    """Tents not stated, or open for a part of the year only."""
-    return place.tags.get("tents") != "yes" or place.tags.get("seasonal") not in (None, "no")
+    """Tents not stated, or perhaps no road; its season and hours are judged night by night."""
+    tags = place.tags
+    no_road = tags.get("backcountry") == "yes" or tags.get("motor_vehicle") == "no"
+    return tags.get("tents") != "yes" or no_road
+
+
+def camps_there(prepared: Prepared, arrive_s: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Camps passed that are not known to be shut all day, by season or hours (m,).
+
+    Parameters
+    ----------
+    arrive_s
+        (m,) UTC epoch seconds.
+    """
+    mask: NDArray[np.bool_] = prepared.supply[Supply.CAMP].copy()
+    rows = np.flatnonzero(mask)
+    if prepared.timetable is not None and rows.size:
+        ix = prepared.passes.place_ix[rows]
+        code = states(prepared.timetable, ix, arrive_s[rows], _HALF_DAY_S, 0.0)
+        mask[rows] = code != OpenState.SHUT.value
+    return mask
+
+
+def _dates(trip: Trip, first_date: dt.date, first: int) -> Callable[[int], dt.date]:
+    """Date on which a day is ridden, by its number; the first one to be ridden is given."""
+
+    def date_of(day: int) -> dt.date:
+        rested = sum(n for after, n in trip.pace.rest_days.items() if first <= after < day)
+        return first_date + dt.timedelta(days=day - first + rested)
+
+    return date_of
+
+
+def _on_night(
+    prepared: Prepared, date_of: Callable[[int], dt.date]
+) -> Callable[[int, Camp], Camp | None]:
+    """Judge camps by season and hours on the day of arrival: none if shut all day.
+
+    The rider's own places stay, whatever the map says; the report tells what it says.
+    """
+    timetable = prepared.timetable
+
+    @cache
+    def doubt(day: int, ix: int) -> OpenState:
+        if timetable is None or not timetable.zones[ix]:
+            return OpenState.OPEN
+        noon = dt.datetime.combine(date_of(day), _NOON, tzinfo=ZoneInfo(timetable.zones[ix]))
+        noon_s = noon.timestamp()
+        if int(states(timetable, ix, noon_s, _HALF_DAY_S, 0.0)) == OpenState.SHUT.value:
+            return OpenState.SHUT
+        evening_s = noon_s + _EVENING_S
+        told = not timetable.problems[ix] or is_limited(timetable, ix, evening_s)
+        code = int(states(timetable, ix, evening_s, 0.0, 0.0))
+        return OpenState.UNKNOWN if told and code != OpenState.OPEN.value else OpenState.OPEN
+
+    def on_night(day: int, camp: Camp) -> Camp | None:
+        state = doubt(day, int(prepared.passes.place_ix[camp.row]))
+        if state is OpenState.OPEN:
+            return camp
+        if state is OpenState.SHUT and not camp.own:
+            return None
+        return replace(camp, doubtful=True)
+
+    return on_night
 
 
 def _lateness(
@@ -167,13 +242,11 @@ def _lateness(
     zone_at: Callable[[float], dt.tzinfo],
 ) -> Callable[[int, float, float, float], int]:
     """Minutes a day arrives after sunset or the latest time in camp, whichever is earlier."""
-    pace = trip.pace
+    pace, date_of = trip.pace, _dates(trip, first_date, first)
 
     @cache
     def latest(day: int, end_m: float) -> dt.datetime:
-        rested = sum(n for after, n in pace.rest_days.items() if first <= after < day)
-        date = first_date + dt.timedelta(days=day - first + rested)
-        zone = zone_at(end_m)
+        date, zone = date_of(day), zone_at(end_m)
         wanted = dt.datetime.combine(date, pace.latest_camp, tzinfo=zone)
         down = sunset(*prepared.route.position_at(end_m), date, zone)
         return wanted if down is None else min(wanted, down)

@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.hours.timetable import is_limited
 from resupply.places.place import Confidence, Supply
+from resupply.supply.stop_solver import Risk
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -23,7 +25,15 @@ if TYPE_CHECKING:
     from resupply.plan.prepared import Prepared
     from resupply.route.legs import Leg
 
-__all__ = ["WaterDay", "WaterGap", "needs_treating", "split_day", "water_gaps", "water_mask"]
+__all__ = [
+    "WaterDay",
+    "WaterGap",
+    "needs_treating",
+    "split_day",
+    "water_gaps",
+    "water_mask",
+    "water_shut",
+]
 
 _WAKING_H = 16.0
 """Hours of the day over which drinking is spread. Common practice, no source."""
@@ -88,8 +98,37 @@ def needs_treating(place: Place) -> bool:
     return place.kind in _RAW_KINDS or place.supplies.get(Supply.WATER) != Confidence.STATED
 
 
-def water_mask(prepared: Prepared, *, untreated: bool) -> NDArray[np.bool_]:
-    """Which passes have water that can be reached (m,); untreated too if that is wanted."""
+def water_mask(
+    prepared: Prepared,
+    *,
+    untreated: bool,
+    arrive_s: NDArray[np.float64],
+    risk: NDArray[np.int8],
+) -> NDArray[np.bool_]:
+    """Which passes have water that can be reached (m,); untreated too if that is wanted.
+
+    Taps that are shut on arrival and sources that may be dry or turned off then are none.
+
+    Parameters
+    ----------
+    arrive_s, risk
+        (m,) UTC epoch seconds, and what each pass rests on then.
+    """
+    mask: NDArray[np.bool_] = _with_water(prepared, untreated=untreated) & (risk != Risk.SHUT)
+    if prepared.timetable is not None:
+        for row in np.flatnonzero(mask).tolist():
+            ix = int(prepared.passes.place_ix[row])
+            mask[row] = not is_limited(prepared.timetable, ix, float(arrive_s[row]))
+    return mask
+
+
+def water_shut(prepared: Prepared, water: NDArray[np.bool_], *, untreated: bool) -> int:
+    """How many places with water do not count on any pass, as they are shut or may be dry."""
+    has, ix = _with_water(prepared, untreated=untreated), prepared.passes.place_ix
+    return len(set(ix[has].tolist()) - set(ix[water].tolist()))
+
+
+def _with_water(prepared: Prepared, *, untreated: bool) -> NDArray[np.bool_]:
     mask: NDArray[np.bool_] = prepared.supply[Supply.WATER] & prepared.reachable
     if untreated:
         return mask

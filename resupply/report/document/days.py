@@ -9,6 +9,7 @@ import numpy as np
 
 from resupply.common.units import format_hours
 from resupply.hours.sun import sunrise, sunset
+from resupply.hours.timetable import OpenState
 from resupply.report.document.passes import iso
 from resupply.supply.camps import camp_words
 
@@ -66,6 +67,7 @@ def _row(plan: TripPlan, words: Words, leg: Leg, weather: DayWeather | None) -> 
             f"You arrive after your latest time in camp ({words.clock(latest)}); "
             f"{_there_by(plan, leg, latest, words)}."
         )
+    cautions += _camp_hours(plan, leg, words)[1:]
     surface = _surface(plan, leg)
     if surface and surface["gravel_m"] + surface["track_m"] > 1000:
         loose = words.km(surface["gravel_m"] + surface["track_m"])
@@ -101,6 +103,24 @@ def _way_to_camp(plan: TripPlan, leg: Leg) -> tuple[float, float]:
     return float(plan.detour_m[night.row]) / 2.0, float(detours.extra_s[night.row]) / 2.0
 
 
+def _camp_hours(plan: TripPlan, leg: Leg, words: Words) -> tuple[str, ...]:
+    """Say what season and hours of the camp are that night, then a caution if it may be shut.
+
+    Empty without a camp.
+    """
+    night = next((night for night in plan.nights if night.day == leg.number), None)
+    if night is None or night.row < 0:
+        return ()
+    arrive = float(plan.clock.arrive_s(leg.end_m)[0]) + _way_to_camp(plan, leg)[1]
+    said, place = words.hours(night.row, arrive), words.place(night.row)
+    if said.state is OpenState.OPEN:
+        return ("open then, as tagged",)
+    if said.state is OpenState.UNKNOWN and said.text == "hours not known":
+        return ("season and hours: not stated",)
+    own = "Your own place for this night" if place.id in plan.trip.night.own else "The camp"
+    return (said.text, f"{own} may be shut when you arrive ({said.text}): ring ahead.")
+
+
 def _there_by(plan: TripPlan, leg: Leg, latest: dt.datetime, words: Words) -> str:
     """Say how far the rider gets by a time, so that an earlier camp can be looked for."""
     grid_m = np.linspace(leg.start_m, leg.end_m, 400)
@@ -123,7 +143,7 @@ def _night(plan: TripPlan, leg: Leg, words: Words) -> dict[str, Any]:
     away = words.km(way_m)
     if way_s >= _WAY_S:
         away += f" and {format_hours(way_s)} more"
-    told = ", ".join(camp_words(place.tags))
+    told = ", ".join((*camp_words(place.tags), *_camp_hours(plan, leg, words)[:1]))
     if plan.prepared.no_road[night.row]:
         told += "; no road to it is known"
     moved_m = night.end_m - night.nominal_m

@@ -14,12 +14,21 @@ from resupply.report.document.passes import iso, pass_id
 from resupply.say.names import Words, state_word
 from resupply.say.under_way import behind_words
 from resupply.supply.stop_solver import Risk
-from resupply.supply.water import WaterGap, needs_treating, split_day, water_gaps, water_mask
+from resupply.supply.water import (
+    WaterGap,
+    needs_treating,
+    split_day,
+    water_gaps,
+    water_mask,
+    water_shut,
+)
 from resupply.trip.fuels import ANY_PETROL
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Mapping, Sequence
+
+    from numpy.typing import NDArray
 
     from resupply.kitchen.food.rations import WaterNeed
     from resupply.places.place import Place
@@ -180,8 +189,7 @@ def gaps_of_water(plan: TripPlan, needs: Mapping[int, WaterNeed], words: Words) 
         need = needs[trip_day(plan, leg.date)]
         riding_h = leg.ride_s / 3600.0
         days.append(split_day(drink_l=need.drink_l, cook_l=need.cook_l, riding_h=riding_h))
-    mask = water_mask(plan.prepared, untreated=plan.trip.food.untreated_water)
-    at = np.flatnonzero(mask & (passes.chainage_m >= start_m))
+    at = np.flatnonzero(_water(plan) & (passes.chainage_m >= start_m))
     gaps = water_gaps(
         (passes.chainage_m[at] - start_m).tolist(),
         at.tolist(),
@@ -196,6 +204,11 @@ def gaps_of_water(plan: TripPlan, needs: Mapping[int, WaterNeed], words: Words) 
     return [replace(gap, start_m=gap.start_m + start_m, end_m=gap.end_m + start_m) for gap in gaps]
 
 
+def _water(plan: TripPlan) -> NDArray[np.bool_]:
+    untreated = plan.trip.food.untreated_water
+    return water_mask(plan.prepared, untreated=untreated, arrive_s=plan.arrive_s, risk=plan.risk)
+
+
 def water_block(
     plan: TripPlan, needs: Mapping[int, WaterNeed], gaps: Sequence[WaterGap], words: Words
 ) -> dict[str, Any]:
@@ -208,12 +221,19 @@ def water_block(
         litres = need.drink_l + need.cook_l
         rows.append({"leg": leg.number, "litres": round(litres, 1), "words": need.why})
     most = max(gaps, key=lambda gap: gap.litres)
+    said = f"The most to carry at once: {_gap_row(most, words)['words']}"
+    shut = water_shut(plan.prepared, _water(plan), untreated=plan.trip.food.untreated_water)
+    if shut:
+        said += (
+            f" {shut} place{'' if shut == 1 else 's'} with water not counted: shut when you pass, "
+            "or may be dry, as tagged."
+        )
     block = {
         "litres_by_day": rows,
         "unknown_heat": unknown_heat,
         "gaps": [_gap_row(gap, words) for gap in gaps if gap.litres >= 1.0],
         "longest": _gap_row(most, words),
-        "words": f"The most to carry at once: {_gap_row(most, words)['words']}",
+        "words": said,
     }
     if plan.trip.now.at_km is not None:
         until = plan.legs[int(plan.clock.leg_ix([gaps[0].end_m])[0])].number
