@@ -38,8 +38,11 @@ LIMITING_TAGS: Final = (
     "access", "access:conditional", "end_date", "intermittent", "opening_date", "seasonal",
     "start_date",
 )  # fmt: skip
+# Why a door is shut or doubted, in words.
 SEASON_OVER: Final = "out of season, as tagged"
+"""Outside a `seasonal` with dates."""
 MAY_BE_DRY: Final = "tagged as intermittent, may be dry"
+"""`intermittent`."""
 NO_PUBLIC: Final = "not open to the public then, as tagged"
 CONDITION: Final = "access depends on a condition, as tagged"
 UNCLEAR_END: Final = "an end that cannot be read, as tagged"
