@@ -228,8 +228,9 @@ def test_a_camp_whose_season_is_over_is_no_night_and_that_is_said(hours, tags):
     night, _ = night_of(planned((shut,), **OCTOBER))
     assert night["kind"] == "nominal"
     assert "shut that night, as tagged" in night["words"]
-    gaps = planned((shut,), **OCTOBER).gaps[Supply.CAMP]
-    assert len(gaps) == 1
+    camps = plan_document(planned((shut,), **OCTOBER))["gaps"]["camp"]
+    assert camps["count_passes"] == 0
+    assert "shut when you pass" in camps["longest"]["words"]
     own = planned((shut,), **OCTOBER | {"night": {"camps": True, "own": ["node/101"]}})
     night, cautions = night_of(own)
     assert night["kind"] == "camp"

@@ -148,7 +148,7 @@ def plan_trip(
         Supply.ICE: gaps_of(covered.supply[Supply.ICE], known_shut),
         Supply.WATER: gaps_of(water),
         Supply.FUEL: gaps_of(covered.supply[Supply.FUEL], known_shut),
-        Supply.CAMP: gaps_of(camps_there(covered, arrive_s)),
+        Supply.CAMP: gaps_of(covered.supply[Supply.CAMP], ~camps_there(covered, arrive_s)),
         Supply.MEAL_OUT: gaps_of(covered.supply[Supply.MEAL_OUT], known_shut),
     }
     ice = choose_ice(covered, timed, supply, risk)
