@@ -27,7 +27,13 @@ BOX = (-26.2, 46.2, -24.8, 46.8)
 def drawing():
     one = Drawing()
     one.road()
+    far_shop(one)
     return one
+
+
+def far_shop(drawing, lon=-25.9):
+    """A place that no test finds, by which the extract is one of places too."""
+    drawing.node(lon, 46.75, shop="kiosk")
 
 
 def found_in(path, route=None, reach_m=5_000.0):
@@ -137,6 +143,8 @@ def test_two_halves_cover_what_neither_does_alone(tmp_path):
     west, east = Drawing(), Drawing()
     west.road(end=(-25.45, 46.5), pieces=60)
     east.road(start=(-25.55, 46.5), pieces=60)
+    far_shop(west)
+    far_shop(east, lon=-25.1)
     files = [
         west.write(tmp_path / "west.osm.pbf", box=(-26.2, 46.2, -25.45, 46.8)),
         east.write(tmp_path / "east.osm.pbf", box=(-25.55, 46.2, -24.8, 46.8)),
@@ -211,6 +219,7 @@ def test_a_stretch_outside_the_box_is_unknown_and_named(drawing, tmp_path):
 def test_a_box_without_roads_in_it_covers_nothing_there(tmp_path):
     drawing = Drawing()
     drawing.road(end=(-25.5, 46.5), pieces=60)
+    far_shop(drawing)
     found = found_in(drawing.write(tmp_path / "a.osm.pbf", box=(-26.2, 46.4, -25.0, 46.6)))
     ((start_km, end_km),) = unknown_km(found)
     assert 38 <= start_km <= 45
@@ -222,6 +231,7 @@ def test_a_box_of_half_the_world_is_not_believed(tmp_path):
     drawing.road(end=(-25.5, 46.5), pieces=60)
     # One road leaves the clipped town whole, as clipping tools keep it.
     drawing.line([(-25.5, 46.5), (-25.2, 46.5), (-24.9, 46.5)], highway="trunk")
+    far_shop(drawing)
     found = found_in(drawing.write(tmp_path / "town.osm.pbf", box=(-180, 0, 180, 90)))
     ((start_km, end_km),) = unknown_km(found)
     assert 38 <= start_km <= 45
@@ -238,23 +248,77 @@ def test_without_a_box_one_road_alone_is_no_proof(tmp_path):
 def test_a_lone_road_inside_a_box_is_covered(tmp_path):
     drawing = Drawing()
     drawing.line([(-26.1, 46.45), (-26.1, 46.5), (-24.9, 46.5), (-24.9, 46.55)], highway="trunk")
+    far_shop(drawing)
     found = found_in(drawing.write(tmp_path / "a.osm.pbf", box=(-26.1, 46.4, -24.9, 46.6)))
     assert unknown_km(found) == []
 
 
-def test_an_extract_of_elsewhere_covers_nothing_and_finds_nothing(tmp_path):
-    drawing = Drawing()
-    drawing.road(start=(1.4, 42.5), end=(1.8, 42.5))
-    drawing.node(1.5, 42.5, shop="supermarket")
-    found = found_in(drawing.write(tmp_path / "far.osm.pbf", box=(1.3, 42.4, 1.9, 42.6)))
+def test_an_extract_of_elsewhere_is_named_with_its_own_box_and_the_route_s(drawing, tmp_path):
+    far = Drawing()
+    far.road(start=(1.4, 42.5), end=(1.8, 42.5))
+    far.node(1.5, 42.5, shop="supermarket")
+    elsewhere = far.write(tmp_path / "far.osm.pbf", box=(1.3, 42.4, 1.9, 42.6))
+    found = found_in(elsewhere)
     assert found.places == ()
     assert unknown_km(found) == [(0, 77)]
+    (told,) = found.warnings
+    assert told == (
+        "far.osm.pbf doesn't touch the route: it lies in 42.4° N to 42.6° N, 1.3° E to 1.9° E; "
+        "the route lies in 46.5° N to 46.5° N, 26.0° W to 25.0° W"
+    )
+    both = [drawing.write(tmp_path / "here.osm.pbf", box=BOX), elsewhere]
+    found = places_from_extract(both, straight_route(), reach_m=5_000.0)
+    assert found.coverage.unknown == ()
+    assert found.warnings[0].startswith("far.osm.pbf doesn't touch the route")
 
 
-def test_an_extract_that_ends_within_reach_says_so(drawing, tmp_path):
+def test_an_extract_that_does_not_say_how_far_it_reaches_is_told_by_its_data(tmp_path):
+    far = Drawing()
+    far.road(start=(1.4, -42.5), end=(1.8, -42.5))
+    far.node(1.5, -42.5, shop="supermarket")
+    (told,) = found_in(far.write(tmp_path / "far.osm.pbf")).warnings
+    assert "it lies in 42.5° S to 42.5° S, 1.4° E to 1.8° E" in told
+
+
+def test_an_extract_that_touches_the_route_without_roads_there_is_not_of_elsewhere(tmp_path):
+    drawing = Drawing()
+    drawing.line([(-25.5, 46.45), (-25.5, 46.55)], highway="trunk")
+    drawing.node(-25.5, 46.5, shop="kiosk")
+    found = found_in(drawing.write(tmp_path / "a.osm.pbf"))
+    assert unknown_km(found) == [(0, 77)]
+    assert found.warnings == ()
+
+
+def test_roads_without_a_place_of_any_kind_tell_of_no_shop(tmp_path):
+    roads = Drawing()
+    roads.road()
+    found = found_in(roads.write(tmp_path / "roads.osm.pbf", box=BOX))
+    assert unknown_km(found) == [(0, 77)]
+    assert "holds roads here and no places" in found.coverage.unknown[0].reason
+    assert found.warnings[0].startswith("roads.osm.pbf holds roads and no place of any kind")
+
+
+def test_where_only_an_extract_of_bare_roads_reaches_nothing_is_known(drawing, tmp_path):
+    roads = Drawing()
+    roads.road()
+    files = [
+        roads.write(tmp_path / "roads.osm.pbf", box=BOX),
+        drawing.write(tmp_path / "west.osm.pbf", box=(-26.2, 46.2, -25.5, 46.8)),
+    ]
+    found = places_from_extract(files, straight_route(), reach_m=5_000.0)
+    ((start_km, end_km),) = unknown_km(found)
+    assert start_km in (38, 39)
+    assert end_km == 77
+
+
+def test_an_extract_that_ends_within_reach_says_where(tmp_path):
+    drawing = Drawing()
+    drawing.road()
+    drawing.node(-25.5, 46.5, shop="kiosk")
     found = found_in(drawing.write(tmp_path / "thin.osm.pbf", box=(-26.2, 46.47, -24.8, 46.53)))
     assert found.coverage.unknown == ()
-    assert found.warnings[0].startswith("km 0 to km 77: the map extract ends within 5 km")
+    assert [(s.start_m, round(s.end_m / 1000)) for s in found.coverage.near_edge] == [(0.0, 77)]
+    assert found.warnings == ()
 
 
 def test_a_ride_over_the_sea_is_unknown_and_a_break_is_not_ridden(drawing, tmp_path):
@@ -440,7 +504,7 @@ def test_impossible_coordinates_are_no_place(tmp_path):
     )
     found = found_in(path)
     assert found.places == ()
-    assert "1 place left out" in found.warnings[0]
+    assert "1 place left out" in found.warnings[1]
 
 
 def test_names_from_the_map_stay_text_on_one_line(drawing, tmp_path):

@@ -414,7 +414,10 @@ def test_an_extract_without_any_place_makes_an_index_that_knows_it(tmp_path):
     build_index([path], tmp_path / "bare.places")
     found = places_from_index(tmp_path / "bare.places", straight_route(), reach_m=5_000.0)
     assert found.places == ()
-    assert found.coverage.unknown == ()
+    (unknown,) = found.coverage.unknown
+    assert unknown.end_m == straight_route().length_m
+    assert "holds roads here and no places" in unknown.reason
+    assert found.warnings[0].startswith("bare.osm.pbf holds roads and no place of any kind")
 
 
 def test_a_route_that_is_nowhere_near_the_index_is_not_known_all_along(index, extract):

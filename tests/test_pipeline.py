@@ -467,6 +467,21 @@ def test_a_shop_off_the_way_that_is_named_instead_says_how_far_the_detour_is():
     assert f"Go on to Shop 2, 16 km further (detour {detour_km:.1f} km), there" in fallback["words"]
 
 
+def test_the_edge_of_the_map_is_told_once_after_all_that_matters_more():
+    trip = trip_of(pace={"daily_km": 200.0}, show={"units": "imperial"}, map={"corridor_km": 10.0})
+    prepared = world(trip)
+    near_edge = (RouteSpan(10_000.0, 50_000.0), RouteSpan(90_000.0, 98_000.0))
+    coverage = replace(prepared.places.coverage, near_edge=near_edge)
+    places = replace(prepared.places, coverage=coverage, warnings=("the map is old",))
+    document = plan_document(plan_trip(replace(prepared, places=places), trip))
+    cautions = document["summary"]["cautions"]
+    assert sum("extract ends" in text for text in cautions) == 1
+    assert cautions[-1] == (
+        "The map extract ends within 6 mi of the route on 30 mi of it: places beyond its edge are "
+        "not known."
+    )
+
+
 def test_what_was_said_before_the_units_were_known_is_told_in_miles():
     trip = trip_of(
         pace={"daily_km": 200.0}, show={"units": "imperial"}, cooler={"volume_l": 18.92705892}

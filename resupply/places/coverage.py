@@ -15,12 +15,14 @@ from resupply.places.near_route import cube_keys, dense_ecef, neighbour_keys, sa
 from resupply.places.place import RouteSpan
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from numpy.typing import NDArray
 
     from resupply.places.osm_file import Box
     from resupply.route.route import Route
 
-__all__ = ["RoadEvidence", "stretches_where"]
+__all__ = ["RoadEvidence", "joined", "stretches_where"]
 
 _SIDE_M: Final = 2_500.0
 _SPACING_M: Final = 500.0
@@ -80,6 +82,13 @@ class RoadEvidence:
         pairs = np.unique(np.stack([keys[found], road[source[found]]], axis=-1), axis=0)
         for key, number in pairs.tolist():
             self._roads.setdefault(key, set()).add(number)
+
+    @property
+    def extent(self) -> Box | None:
+        """How far the data reaches; None if there is none."""
+        if self._west > self._east:
+            return None
+        return self._west, self._south, self._east, self._north
 
     def believable(self, box: Box | None) -> bool:
         """Whether a header's box fits the roads seen."""
@@ -145,4 +154,19 @@ def stretches_where(
             start_m = found.pop().start_m
         if end_m > start_m:
             found.append(RouteSpan(start_m, end_m, reason))
+    return tuple(found)
+
+
+def joined(stretches: Iterable[RouteSpan]) -> tuple[RouteSpan, ...]:
+    """Sorted and without overlaps; neighbours with the same reason as one."""
+    found: list[RouteSpan] = []
+    for stretch in sorted(stretches, key=lambda one: (one.start_m, one.end_m)):
+        before = found[-1] if found else None
+        if before is None or stretch.start_m > before.end_m:
+            found.append(stretch)
+        elif stretch.reason == before.reason:
+            end_m = max(before.end_m, stretch.end_m)
+            found[-1] = RouteSpan(before.start_m, end_m, before.reason)
+        elif stretch.end_m > before.end_m:
+            found.append(RouteSpan(before.end_m, stretch.end_m, stretch.reason))
     return tuple(found)

@@ -17,7 +17,7 @@ from resupply.places.near_route import make_reach
 from resupply.places.osm_file import read_features, read_header
 from resupply.places.place import Place, PlaceSet
 from resupply.places.several_extracts import ExtractResult, join_sources
-from resupply.places.tags import classify, kept_tags, rule_keys
+from resupply.places.tags import classify, kept_tags, may_supply, rule_keys
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -66,6 +66,8 @@ class _Found:
     outlines: dict[str, Polygon | MultiPolygon] = field(default_factory=dict)
     newest: str | None = None
     nowhere: int = 0
+    holds_places: bool = False
+    """Whether the file has a place of any kind, near the route or not."""
 
 
 def places_from_extract(
@@ -96,13 +98,11 @@ def places_from_extract(
         raise ExtractError("no map extract was given", mend="Name at least one .osm.pbf file")
     reach = make_reach(route, reach_m)
     sources: list[ExtractResult] = []
-    chainage_m = np.zeros(0)
     for path in paths:
         header, evidence = read_header(path), RoadEvidence(route)
         found = _read_one(
             path, reach, evidence, with_timestamps=header.timestamp is None, also=also
         )
-        chainage_m = evidence.chainage_m
         sources.append(
             ExtractResult(
                 name=path.name,
@@ -113,12 +113,14 @@ def places_from_extract(
                 covered=evidence.covered(header.box),
                 reached=evidence.reached(header.box, reach_m),
                 box_believed=evidence.believable(header.box),
+                extent=header.box if evidence.believable(header.box) else evidence.extent,
+                holds_places=found.holds_places,
             )
         )
     names = ", ".join(source.name for source in sources)
     return join_sources(
         sources,
-        chainage_m,
+        (evidence.lon, evidence.lat, evidence.chainage_m),
         reach_m=reach_m,
         told_as=f"extract {names}" if len(paths) == 1 else f"extracts {names}",
     )
@@ -137,6 +139,7 @@ def _read_one(
 
     def near(box: Box, tags: TagLookup) -> bool:
         evidence.see_extent(box)
+        found.holds_places = found.holds_places or may_supply(tags)
         return widest.may_touch(box) or (also is not None and also.wants_from_afar(tags))
 
     features = read_features(
@@ -157,6 +160,7 @@ def _read_one(
             evidence.see_road(feature.lonlat)
         if (made := place_of(feature)) is None:
             continue
+        found.holds_places = True
         place, outline = made
         if place is None:
             found.nowhere += 1

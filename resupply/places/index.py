@@ -63,4 +63,9 @@ def places_from_index(
         if also is not None:
             for feature in map_features(path / part.folder, part, also):
                 also.see(feature)
-    return join_sources(sources, chainage_m, reach_m=reach_m, told_as=f"regional index {path.name}")
+    return join_sources(
+        sources,
+        (lon, lat, chainage_m),
+        reach_m=reach_m,
+        told_as=f"regional index {path.name}",
+    )

@@ -172,6 +172,8 @@ def read_source(
             else np.ones(samples.lon.size, dtype=bool)
         ),
         box_believed=believable(part.box, part.extent),
+        extent=part.box if part.believable else part.extent,
+        holds_places=part.places > 0,
         warnings=(
             f"{part.source}: gathered by an older version, which knew other tags; gather it again",
         )

@@ -16,7 +16,7 @@ from urllib.parse import urlsplit
 from resupply.common.errors import MapServiceError
 from resupply.common.web_client import WebClient, WebError, is_web_address
 from resupply.places.corridor_polygons import corridor_polygons
-from resupply.places.coverage import RoadEvidence, stretches_where
+from resupply.places.coverage import RoadEvidence, joined, stretches_where
 from resupply.places.duplicates import merge_duplicates
 from resupply.places.extract import place_of
 from resupply.places.near_route import make_reach
@@ -306,7 +306,7 @@ class _Survey:
             coverage=Coverage(
                 source=f"live map service {urlsplit(self.client.endpoint).hostname}",
                 data_date=min((piece.answer.data_date for piece in self.pieces), default=None),
-                unknown=_joined([*self.unknown, *self._incomplete(), *self._unproven()]),
+                unknown=joined([*self.unknown, *self._incomplete(), *self._unproven()]),
             ),
             warnings=tuple(self.warnings),
         )
@@ -360,18 +360,3 @@ def _collect(
             places.append(place)
             if outline is not None:
                 outlines[place.id] = outline
-
-
-def _joined(stretches: Sequence[RouteSpan]) -> tuple[RouteSpan, ...]:
-    """Sorted and without overlaps; neighbours with the same reason as one."""
-    found: list[RouteSpan] = []
-    for stretch in sorted(stretches, key=lambda one: (one.start_m, one.end_m)):
-        before = found[-1] if found else None
-        if before is None or stretch.start_m > before.end_m:
-            found.append(stretch)
-        elif stretch.reason == before.reason:
-            end_m = max(before.end_m, stretch.end_m)
-            found[-1] = RouteSpan(before.start_m, end_m, before.reason)
-        elif stretch.end_m > before.end_m:
-            found.append(RouteSpan(before.end_m, stretch.end_m, stretch.reason))
-    return tuple(found)

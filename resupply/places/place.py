@@ -74,6 +74,8 @@ class Coverage:
     """ISO date of the data, None if it does not say."""
     unknown: tuple[RouteSpan, ...] = ()
     """Sorted, not overlapping. Nothing may be concluded about these."""
+    near_edge: tuple[RouteSpan, ...] = ()
+    """Covered stretches of which the data ends within reach: beyond its edge nothing is known."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -163,6 +163,7 @@ def _merged(first: PlaceSet, second: PlaceSet) -> PlaceSet:
             source=f"{first.coverage.source} and {second.coverage.source}",
             data_date=min(dates, default=None),
             unknown=second.coverage.unknown,
+            near_edge=first.coverage.near_edge,
         ),
         warnings=(*first.warnings, *second.warnings),
     )

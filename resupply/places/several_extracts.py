@@ -11,17 +11,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from resupply.places.coverage import stretches_where
+from resupply.common.geodesy import margins_deg
+from resupply.places.coverage import joined, stretches_where
 from resupply.places.duplicates import merge_duplicates
 from resupply.places.place import Coverage, PlaceSet
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
     from shapely import MultiPolygon, Polygon
 
-    from resupply.places.place import Place, RouteSpan
+    from resupply.places.osm_file import Box
+    from resupply.places.place import Place
 
 __all__ = ["ExtractResult", "join_sources"]
 
@@ -43,12 +45,16 @@ class ExtractResult:
     """(n,) whether all the ground within reach of it lies in the extract."""
     box_believed: bool
     """Whether the extract says how far it reaches."""
+    extent: Box | None
+    """How far it reaches: as it says, or else as far as its data does, degrees."""
+    holds_places: bool
+    """Whether it has a place of any kind, near the route or not."""
     warnings: tuple[str, ...] = field(default=())
 
 
 def join_sources(
     sources: Sequence[ExtractResult],
-    chainage_m: NDArray[np.float64],
+    samples: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
     *,
     reach_m: float,
     told_as: str,
@@ -57,35 +63,30 @@ def join_sources(
 
     Parameters
     ----------
-    chainage_m
-        (n,) of the samples, metres.
+    samples
+        Longitude, latitude (degrees) and chainage (metres) of the samples, each (n,).
     told_as
         Where the data is from, in words.
     """
+    lon, lat, chainage_m = samples
     warnings: list[str] = []
-    covered = np.zeros(chainage_m.size, dtype=bool)
-    whole = np.zeros(chainage_m.size, dtype=bool)
+    covered, whole, bare = (np.zeros(chainage_m.size, dtype=bool) for _ in range(3))
     outlines: dict[str, Polygon | MultiPolygon] = {}
     for source in sources:
         outlines.update(source.outlines)
-        warnings += source.warnings
-        if source.nowhere:
-            warnings.append(
-                f"{source.name}: {source.nowhere} place{'s' * (source.nowhere > 1)} left out "
-                "because the extract doesn't say where"
-            )
-        if source.covered.any() and not source.box_believed:
-            warnings.append(
-                f"{source.name}: the extract doesn't say how far it reaches; what it covers is "
-                "judged by its roads alone"
-            )
-        covered |= source.covered
-        whole |= source.covered & source.reached
+        warnings += _told(source, lon, lat, reach_m)
+        if source.holds_places:
+            covered |= source.covered
+            whole |= source.covered & source.reached
+        else:
+            bare |= source.covered
     names = ", ".join(source.name for source in sources)
-    unknown = stretches_where(
-        ~covered, chainage_m, f"the map extract ({names}) doesn't cover this stretch"
+    elsewhere = stretches_where(
+        ~covered & ~bare, chainage_m, f"the map extract ({names}) doesn't cover this stretch"
     )
-    warnings += _edge_warning(stretches_where(covered & ~whole, chainage_m, ""), reach_m)
+    without = stretches_where(
+        bare & ~covered, chainage_m, f"the map extract ({names}) holds roads here and no places"
+    )
     dates = [source.date for source in sources]
     return PlaceSet(
         places=merge_duplicates([one for source in sources for one in source.places], outlines),
@@ -94,22 +95,53 @@ def join_sources(
             data_date=None
             if None in dates
             else min((date for date in dates if date), default=None),
-            unknown=unknown,
+            unknown=joined((*elsewhere, *without)),
+            near_edge=stretches_where(covered & ~whole, chainage_m, ""),
         ),
         warnings=tuple(warnings),
     )
 
 
-def _edge_warning(pieces: Sequence[RouteSpan], reach_m: float) -> list[str]:
-    """One line on all stretches near an edge of the data."""
-    if not pieces:
-        return []
-    # The unit stands at every number, so that each can be told in miles.
-    spans = [f"km {p.start_m / 1000:.0f} to km {p.end_m / 1000:.0f}" for p in pieces]
-    shown = ", ".join(spans[:4]) + (f" and {len(spans) - 4} more" if len(spans) > 4 else "")
-    return [
-        (
-            f"{shown}: the map extract ends within {reach_m / 1000:g} km of the route, places "
-            "beyond its edge are not known"
+def _told(
+    source: ExtractResult, lon: NDArray[np.float64], lat: NDArray[np.float64], reach_m: float
+) -> Iterator[str]:
+    """Tell what a rider should know of one extract."""
+    if not source.covered.any() and not _touches(source.extent, lon, lat, reach_m):
+        own = "has no roads and no places" if source.extent is None else _in_words(source.extent)
+        here = _in_words((lon.min(), lat.min(), lon.max(), lat.max()))
+        yield f"{source.name} doesn't touch the route: it {own}; the route {here}"
+    elif not source.holds_places:
+        yield (
+            f"{source.name} holds roads and no place of any kind, so that it tells of no shop. "
+            "Use one that was not cut to roads"
         )
-    ]
+    yield from source.warnings
+    if source.nowhere:
+        yield (
+            f"{source.name}: {source.nowhere} place{'s' * (source.nowhere > 1)} left out "
+            "because the extract doesn't say where"
+        )
+    if source.covered.any() and not source.box_believed:
+        yield (
+            f"{source.name}: the extract doesn't say how far it reaches; what it covers is "
+            "judged by its roads alone"
+        )
+
+
+def _touches(
+    box: Box | None, lon: NDArray[np.float64], lat: NDArray[np.float64], reach_m: float
+) -> bool:
+    """Whether a part of the route lies in a box or within reach of it."""
+    if box is None:
+        return False
+    west, south, east, north = box
+    margin_lat, margin_lon = margins_deg(lat, reach_m)
+    near = (lat + margin_lat >= south) & (lat - margin_lat <= north)
+    return bool((near & (lon + margin_lon >= west) & (lon - margin_lon <= east)).any())
+
+
+def _in_words(box: Box) -> str:
+    west, south, east, north = box
+    lat = [f"{abs(value):.1f}° {'N' if value >= 0 else 'S'}" for value in (south, north)]
+    lon = [f"{abs(value):.1f}° {'E' if value >= 0 else 'W'}" for value in (west, east)]
+    return f"lies in {' to '.join(lat)}, {' to '.join(lon)}"

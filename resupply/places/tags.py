@@ -17,6 +17,8 @@ from resupply.places.place import Confidence, Supply
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from resupply.places.osm_file import TagLookup
+
 __all__ = [
     "KEPT_TAGS",
     "RULES",
@@ -25,6 +27,7 @@ __all__ = [
     "classify",
     "kept_tags",
     "kind_words",
+    "may_supply",
     "rule_keys",
     "table_markdown",
     "takes_no_tents",
@@ -220,6 +223,12 @@ def _meets(tags: Mapping[str, str], conditions: Conditions) -> list[bool]:
 def takes_no_tents(tags: Mapping[str, str]) -> bool:
     """Tell whether a camp's tags keep a rider with a tent out; one that does not say takes them."""
     return any(_meets(tags, _NO_TENTS))
+
+
+def may_supply(tags: TagLookup) -> bool:
+    """Whether a feature has a tag of the table, whatever else it says; quick."""
+    by_tag = _rules_by_tag()
+    return any((key, tags.get(key)) in by_tag for key in rule_keys())
 
 
 def classify(tags: Mapping[str, str]) -> tuple[str, Mapping[Supply, Confidence]] | None:

@@ -10,6 +10,7 @@ import numpy as np
 from resupply.common.units import format_amount
 from resupply.hours.stated import HOLIDAY
 from resupply.places.place import Confidence, Supply
+from resupply.places.read import reach_m
 from resupply.report.document.days import LOOSE_WORDS
 from resupply.report.document.gaps import sure_gap
 from resupply.report.document.passes import row_of
@@ -184,6 +185,19 @@ def _cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterato
     yield from _of_days(document, words)
     if document["naive"]["shut"]:
         yield document["naive"]["words"]
+    yield from _near_edge(plan, words)
+
+
+def _near_edge(plan: TripPlan, words: Words) -> Iterator[str]:
+    """Tell, after all that matters more, where the data ends close to the route."""
+    here_m = plan.legs[0].start_m
+    ends = [(max(s.start_m, here_m), s.end_m) for s in plan.prepared.places.coverage.near_edge]
+    length_m = sum(max(end_m - start_m, 0.0) for start_m, end_m in ends)
+    if length_m:
+        yield (
+            f"The map extract ends within {words.km(reach_m(plan.trip))} of the route on "
+            f"{words.km(length_m)} of it: places beyond its edge are not known."
+        )
 
 
 def _heat(document: dict[str, Any]) -> Iterator[str]:
