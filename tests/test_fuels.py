@@ -39,7 +39,8 @@ def sold(*takes, kind="amenity=fuel", **fuels):
         ({"octane_95": "no", "diesel": "yes"}, None),
         ({"octane_98": "no", "diesel": "yes"}, None),
         ({"diesel": "yes", "others": "no"}, None),
-        ({"lpg": "yes"}, None),
+        ({"lpg": "yes"}, LIKELY),
+        ({"lng": "yes"}, None),
         ({"cng": "yes"}, None),
         ({"h70": "yes"}, None),
         ({"h35": "yes", "h70": "yes"}, None),
@@ -65,10 +66,11 @@ def test_a_tank_for_something_else_is_judged_the_same_way():
     assert sold("diesel", diesel="yes") is STATED
     assert sold("diesel", octane_95="yes") is LIKELY
     assert sold("diesel", octane_95="yes", diesel="no") is None
-    assert sold("gas", lpg="yes") is STATED
-    # A station that names nothing has petrol and diesel; of gas nobody knows.
-    assert sold("gas") is LIKELY
-    assert sold("gas", octane_95="yes") is None
+    assert sold("lpg", lpg="yes") is STATED
+    # A station that names nothing has petrol and diesel; of the rest nobody knows.
+    assert sold("lpg") is LIKELY
+    assert sold("e85") is LIKELY
+    assert sold("lpg", octane_95="yes") is None
 
 
 def test_fuel_in_cans_may_be_any_fuel():

@@ -173,7 +173,7 @@ def fuelled(km, number, **fuels):
 
 
 def test_no_plan_fills_up_at_hydrogen_gas_or_where_petrol_is_said_not_to_be():
-    wrong = (fuelled(250, 200, h70="yes"), fuelled(400, 201, lpg="yes"),
+    wrong = (fuelled(250, 200, h70="yes"), fuelled(400, 201, cng="yes"),
              fuelled(550, 202, octane_95="no", diesel="yes"))  # fmt: skip
     plan = planned(wrong, fuel={"range_km": 400, "reserve_km": 50})
     assert not plan.fuel.stops

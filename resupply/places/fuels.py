@@ -22,8 +22,10 @@ __all__ = ["fuel_confidence", "is_unmanned", "supplied"]
 
 _PREFIX: Final = "fuel:"
 
-_BESIDE_PETROL: Final = frozenset((ANY_PETROL, "diesel", "ethanol"))
-"""Where one of these is sold there are pumps for road vehicles."""
+_EVERYWHERE: Final = frozenset((ANY_PETROL, "diesel"))
+"""What a filling station that names no fuel sells."""
+_BESIDE_PETROL: Final = frozenset((*_EVERYWHERE, "ethanol", "lpg"))
+"""Sold beside petrol nearly everywhere; some mappers name only what is rare."""
 _ORDINARY: Final = re.compile(r"octane_(?:8\d|9[0-5])|petrol|gasoline")
 """A station without these has no petrol; without the finer grades it may."""
 
@@ -61,7 +63,7 @@ def fuel_confidence(
         return None
     if yes and not kinds:
         return Confidence.LIKELY if any(not kind_of_fuel(name) for name in yes) else None
-    road = not _BESIDE_PETROL.isdisjoint({*takes, *map(kind_of_fuel, takes)})
+    road = not _EVERYWHERE.isdisjoint({*takes, *map(kind_of_fuel, takes)})
     if not kinds:
         sure = kind == "amenity=fuel" and road and not denied
         return Confidence.STATED if sure else Confidence.LIKELY

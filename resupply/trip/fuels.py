@@ -24,8 +24,9 @@ FUELS: Final[Mapping[str, re.Pattern[str]]] = {
     ),
     "diesel": re.compile(r"(?:gtl_)?diesel(?:_\w+)?|biodiesel|hvo\w*"),
     "ethanol": re.compile(r"e85|e100|ethanol|alcohol"),
+    "lpg": re.compile(r"lpg|autogas"),
     # From here on pumps that may stand alone, where there is no petrol.
-    "gas": re.compile(r"lpg|cng|lng|biogas|propane"),
+    "gas": re.compile(r"cng|lng|biogas|propane"),
     "hydrogen": re.compile(r"h2|h35|h70|lh2|hydrogen"),
     "lorry diesel": re.compile(r"hgv_diesel"),
     "aircraft fuel": re.compile(r"avgas|100ll|91ul|ul91|jet_?a1?|jeta1?|mogas"),

@@ -294,3 +294,61 @@ def test_without_roads_every_way_is_said_to_be_an_estimate(found, at_km):
     any_ahead = (needed & (prepared.passes.chainage_m >= plan.legs[0].start_m)).any()
     assert ("No roads are known on this map" in cautions_of(document)) == any_ahead
     assert all("estimate" in row["detour_source"] for row in document["passes"])
+
+
+# What a mapper may add to a place: each can only take away from what is sure.
+WARNINGS = (
+    {"end_date": "2025"},
+    {"end_date": "2027"},
+    {"opening_date": "2028"},
+    {"seasonal": "winter"},
+    {"seasonal": "yes"},
+    {"seasonal": "Nov-Mar"},
+    {"intermittent": "yes"},
+    {"access:conditional": "no @ (Mo-Su)"},
+    {"access:conditional": "no @ (some days)"},
+    {"check_date": "2012"},
+    {"fuel:h70": "yes"},
+    {"fuel:diesel": "yes"},
+    {"fuel:octane_95": "no"},
+    {"drinking_water:legal": "no"},
+)
+warned = st.dictionaries(st.integers(0, 9), st.sampled_from(WARNINGS), min_size=1, max_size=5)
+
+
+@FEW
+@given(found=things, warnings=warned, at_km=here)
+def test_a_warning_on_a_place_makes_nothing_surer(found, warnings, at_km):
+    places, trip = places_of(found), trip_from(at_km, show={"remedies": False})
+    doubted = tuple(
+        replace(p, tags={**p.tags, **warnings.get(i, {})}) for i, p in enumerate(places)
+    )
+    full, less = planned(places, trip), planned(doubted, trip)
+    # Times differ by the stops made: a place is compared where it is judged at one time.
+    same = full.arrive_s == less.arrive_s if len(full.risk) == len(less.risk) else None
+    if same is not None and not trip_differs(full, less):
+        assert (less.risk[same & (full.risk == Risk.SHUT)] == Risk.SHUT).all()
+        assert (full.risk[same & (less.risk == Risk.OPEN)] == Risk.OPEN).all()
+        for kind in (Supply.WATER, Supply.CAMP):
+            assert longest_gap(less.gaps[kind]).length_m >= longest_gap(full.gaps[kind]).length_m
+    document = document_of(less)
+    sure = {row["pass"] for row in document["fuel"]["stops"] if row["confidence"] == "stated"}
+    where = {row["id"]: row["place"] for row in document["passes"]}
+    for i, place in enumerate(doubted):
+        named = [key for key in place.tags if key.startswith("fuel:")]
+        if named and Supply.FUEL in place.supplies:
+            assert place.id not in {where[key] for key in sure}
+        gone = place.tags.get("end_date") == "2025" or place.tags.get("opening_date") == "2028"
+        if gone:
+            stops = (*less.supply.stops, *less.ice, *less.fuel.stops)
+            used = {places_at(less, stop.row) for stop in stops}
+            used |= {places_at(less, night.row) for night in less.nights if night.row >= 0}
+            assert places[i].id not in used
+
+
+def places_at(plan, row):
+    return plan.prepared.places.places[int(plan.prepared.passes.place_ix[row])].id
+
+
+def trip_differs(one, other):
+    return [leg.end_m for leg in one.legs] != [leg.end_m for leg in other.legs]
