@@ -15,6 +15,8 @@ from resupply.web.settings import ServerMap, client_tree, settled_trip
 # file or an address, among the keys that only the server sets.
 ONLY_TEXT = {
     "name",
+    "jumps.kind",
+    "jumps.each",
     "party.diet",
     "party.allergens",
     "party.leave_out",

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from resupply.common.errors import ResupplyError, TripFileError
 from resupply.passes.find import find_passes
+from resupply.route.jumps import with_ridden_jumps
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -52,7 +53,8 @@ def at_km_given(trip: Trip, folder: Path, at_km: float | None, position: str | N
 
     if not trip.route:
         raise TripFileError("no route is given", mend="Name a route file as the key route")
-    return at_km_of(read_route(folder / trip.route), position)
+    route = with_ridden_jumps(read_route(folder / trip.route), trip.jumps)
+    return at_km_of(route, position)
 
 
 def at_km_of(route: Route, position: str) -> float:

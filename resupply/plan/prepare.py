@@ -18,10 +18,11 @@ from resupply.common.progress import silent
 from resupply.hours.usual import read_usual_hours
 from resupply.passes.find import Passes, find_passes
 from resupply.places.fuels import supplied
-from resupply.places.place import PlaceSet, Supply
+from resupply.places.place import PlaceSet, RouteSpan, Supply
 from resupply.places.read import INDEX_SUFFIX, reaches_m, read_map
 from resupply.plan.prepared import USUAL_KMH, Prepared, RoadsUnder
 from resupply.roads.detours import straight_detours
+from resupply.route.jumps import with_ridden_jumps
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -45,6 +46,7 @@ _STOPS = (
     Supply.FUEL,
     Supply.CAMP,
 )
+_NO_ROAD_KNOWN = "the line jumps here: the road you ride is not known"
 _PASS_COLUMNS = ("place_ix", "chainage_m", "offset_m", "side")
 
 
@@ -84,11 +86,13 @@ def prepare(
             raise TripFileError("no route is given", mend="Name a route file as the key route")
         tell("Reading the route", None)
         route = read_route(folder / trip.route)
+    route = with_ridden_jumps(route, trip.jumps)
     from resupply.roads.sources import graph_from_extract
     from resupply.roads.speeds import load_speeds
 
     tell("Reading the map data", None)
     places, backdrop = read_map(trip, folder, route, tell, stop)
+    places = _with_lines_not_known(places, route)
     roads = None
     extracts = [folder / name for name in trip.map.extracts if not name.endswith(INDEX_SUFFIX)]
     if trip.map.roads and (extracts or trip.map.service):
@@ -112,6 +116,22 @@ def prepare(
         usual=read_usual_hours(usual_hours),
         zone_of=zone_at,
     )
+
+
+def _with_lines_not_known(places: PlaceSet, route: Route) -> PlaceSet:
+    """Nothing is known of a jump that is ridden: the road is not the straight line."""
+    if not route.ridden_jumps:
+        return places
+    own = [
+        RouteSpan(jump.chainage_m, jump.chainage_m + jump.length_m, _NO_ROAD_KNOWN)
+        for jump in route.ridden_jumps
+    ]
+    unknown: list[RouteSpan] = []
+    for span in sorted([*places.coverage.unknown, *own], key=lambda s: s.start_m):
+        start_m = max(span.start_m, unknown[-1].end_m) if unknown else span.start_m
+        if span.end_m > start_m:
+            unknown.append(RouteSpan(start_m, span.end_m, span.reason))
+    return replace(places, coverage=replace(places.coverage, unknown=tuple(unknown)))
 
 
 def rejoin(prepared: Prepared, trip: Trip) -> Prepared:

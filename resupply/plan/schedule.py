@@ -21,6 +21,7 @@ from resupply.places.place import Supply
 from resupply.places.tags import SPECIALISTS
 from resupply.plan.prepared import USUAL_KMH
 from resupply.route.clock import MEALS_PER_DAY, MealTimes, RideClock, make_clock
+from resupply.route.jumps import crossings_of
 from resupply.route.legs import Leg, RideTime, leg_ends_m, make_legs
 from resupply.supply.candidates import Candidates, sells_meals
 from resupply.supply.food_stops import make_problem
@@ -294,9 +295,14 @@ def _ride_time(covered: Prepared, trip: Trip) -> RideTime:
     """Riding time by the roads where known; the rider's own average speed holds over the route."""
     length_m, own_kmh = covered.route.length_m, trip.pace.speed_kmh
     if covered.roads is None:
-        return RideTime.constant(length_m, own_kmh or USUAL_KMH)
-    by_road = covered.roads.matched.ride_time
-    return by_road if own_kmh is None else by_road.at_average(own_kmh)
+        ride_time = RideTime.constant(length_m, own_kmh or USUAL_KMH)
+    else:
+        by_road = covered.roads.matched.ride_time
+        ride_time = by_road if own_kmh is None else by_road.at_average(own_kmh)
+    crossings = crossings_of(covered.route, trip.jumps, ride_time.average_kmh)
+    return replace(
+        ride_time, crossings=tuple((one.chainage_m, one.crossing_s) for one in crossings)
+    )
 
 
 def _clock(legs: tuple[Leg, ...], trip: Trip) -> RideClock:

@@ -1,7 +1,7 @@
 """Read a GPX file as a route.
 
 In: a GPX 1.0 or 1.1 file, or its bytes. Out: a `Route`, with warnings that say what was left
-out, where the line jumps and where it is too sparse to trust. The reading itself is in
+out and where it is too sparse to trust. The reading itself is in
 `resupply.route.gpx_xml`.
 """
 
@@ -129,7 +129,7 @@ def content_route(content: GpxContent, shown: str) -> Route:
         route = make_route(line.parts(), name=name, marks=content.marks)
     except RouteError as error:
         raise RouteError(error.what, where=shown, mend=error.mend) from error
-    own = (*content.notes, *warnings, *_jump_warnings(route), *_sparse_warnings(route))
+    own = (*content.notes, *warnings, *_sparse_warnings(route))
     return replace(route, warnings=own)
 
 
@@ -170,18 +170,6 @@ def _no_route(content: GpxContent, points: int, shown: str) -> RouteError:
     else:
         what = "the file holds no points"
     return RouteError(what, where=shown, mend="Export the whole ride as a track from your planner")
-
-
-def _jump_warnings(route: Route) -> list[str]:
-    if not route.breaks:
-        return []
-    longest = max(route.breaks, key=lambda jump: jump.length_m)
-    length = format_distance(longest.length_m, digits=1 if longest.length_m >= 1_000.0 else 2)
-    after = format_distance(longest.chainage_m, digits=1)
-    if len(route.breaks) == 1:
-        return [f"The line jumps {length} after {after}: not counted as ridden"]
-    times = f"{len(route.breaks):,} times, farthest {length} after {after}"
-    return [f"The line jumps {times}: not counted as ridden"]
 
 
 def _sparse_warnings(route: Route) -> list[str]:

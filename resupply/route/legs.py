@@ -38,6 +38,9 @@ class RideTime:
     """(k,) seconds of pure riding at each knot."""
     source: str
     """How it is known: "average speed" or "roads under the route"."""
+    crossings: tuple[tuple[float, float], ...] = ()
+    """Chainage and seconds of each crossing on which nothing is ridden, such as a ferry. A place
+    at its very chainage lies before it."""
 
     @classmethod
     def constant(cls, length_m: float, speed_kmh: float) -> RideTime:
@@ -56,7 +59,15 @@ class RideTime:
             self.chainage_m,
             self.ride_s * (self.average_kmh / speed_kmh),
             f"{self.source}, at your average speed",
+            self.crossings,
         )
+
+    def crossed_s(self, chainage_m: ArrayLike) -> NDArray[np.float64]:
+        """Seconds of crossings before each chainage, same shape."""
+        at_m = np.asarray(chainage_m, float)
+        where_m, took_s = np.array(self.crossings, float).reshape(-1, 2).T
+        before_s = np.concatenate([[0.0], np.cumsum(took_s)])
+        return np.asarray(before_s[np.searchsorted(where_m, at_m, side="left")])
 
     def at(self, chainage_m: ArrayLike) -> NDArray[np.float64]:
         """Riding seconds at each chainage, same shape."""
@@ -92,17 +103,21 @@ class Leg:
         return self.end_m - self.start_m
 
     def elapsed_s(self, chainage_m: ArrayLike) -> NDArray[np.float64]:
-        """Seconds since departure at each chainage (clipped to the leg), rests included.
+        """Seconds since departure at each chainage (clipped to the leg), rests and crossings too.
 
         A rest falls after each full `rest_every_s` of riding.
         """
         inside_m = np.clip(np.asarray(chainage_m, float), self.start_m, self.end_m)
         ridden_s = self.ride_time.at(inside_m) - self.ride_time.at(self.start_m)
+        passed_s = ridden_s
+        if self.ride_time.crossings:
+            start_s = self.ride_time.crossed_s(self.start_m)
+            passed_s = ridden_s + self.ride_time.crossed_s(inside_m) - start_s
         if self.rest_every_s <= 0.0:
-            return ridden_s
+            return passed_s
         # A rest right at the end of the leg is camp, not a rest.
         rests = np.floor(np.maximum(ridden_s - 1e-6, 0.0) / self.rest_every_s)
-        return ridden_s + rests * self.rest_s
+        return passed_s + rests * self.rest_s
 
     def eta(self, chainage_m: float) -> dt.datetime:
         """Nominal time at a chainage, without shop stops."""
@@ -197,9 +212,12 @@ def make_legs(
         waited = rests.get(number - 1, 0) if number > first_number else 0
         date += dt.timedelta(days=waited)
         zone = zone_at(start_m)
-        # Through UTC, so that a time skipped by a clock change becomes a real one.
         time = first_depart if number == first_number and first_depart else pace.depart
-        depart = dt.datetime.combine(date, time, tzinfo=zone).astimezone(dt.UTC).astimezone(zone)
+        depart = _at(date, time, zone)
+        # A crossing may take the night and the day after it; a day too long to ride is cautioned.
+        while legs and depart < legs[-1].arrive and _crosses(legs[-1]):
+            waited, date = waited + 1, date + dt.timedelta(days=1)
+            depart = _at(date, time, zone)
         leg = Leg(
             number=number,
             date=date,
@@ -216,3 +234,14 @@ def make_legs(
         legs.append(replace(leg, arrive=leg.eta(float(end_m))))
         start_m, date = float(end_m), date + dt.timedelta(days=1)
     return tuple(legs)
+
+
+def _at(date: dt.date, time: dt.time, zone: dt.tzinfo) -> dt.datetime:
+    """Local time of a day; through UTC, so that one skipped by a clock change becomes real."""
+    return dt.datetime.combine(date, time, tzinfo=zone).astimezone(dt.UTC).astimezone(zone)
+
+
+def _crosses(leg: Leg) -> bool:
+    """Whether a crossing falls into a day."""
+    times = leg.ride_time
+    return bool(times.crossings) and bool(times.crossed_s(leg.end_m) > times.crossed_s(leg.start_m))

@@ -1,7 +1,8 @@
 """The ridden line: points, chainage, breaks and named marks.
 
 In: a GPX file (or arrays). Out: a `Route`. Chainage is geodesic on WGS84; jumps between
-segments (a ferry, a new file part) are breaks: shown on the map, not counted as ridden.
+segments (a ferry, a new file part) are breaks: shown on the map, no part of the length. What they
+are taken for is in `jumps`.
 """
 
 from __future__ import annotations
@@ -48,6 +49,8 @@ class Break:
     chainage_m: float
     length_m: float
     """Straight (geodesic) length of the jump; not part of the chainage."""
+    number: int = 1
+    """From 1, in the order of the file."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,6 +69,8 @@ class Route:
     breaks: tuple[Break, ...] = ()
     marks: tuple[Mark, ...] = ()
     warnings: tuple[str, ...] = ()
+    ridden_jumps: tuple[Break, ...] = ()
+    """Jumps that the rider says are ridden: straight pieces of the line."""
 
     @property
     def length_m(self) -> float:
@@ -163,7 +168,10 @@ def make_route(
         lat=lat,
         ele_m=ele_m,
         chainage_m=chainage_m,
-        breaks=tuple(Break(i, float(chainage_m[i]), float(step_m[i])) for i in jumps),
+        breaks=tuple(
+            Break(i, float(chainage_m[i]), float(step_m[i]), number)
+            for number, i in enumerate(jumps, 1)
+        ),
         marks=tuple(marks),
         warnings=tuple(warnings),
     )

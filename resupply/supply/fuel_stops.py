@@ -13,6 +13,7 @@ import numpy as np
 from resupply.common.errors import TripFileError
 from resupply.places.fuels import supplied
 from resupply.places.place import Confidence, RouteSpan, Supply
+from resupply.route.jumps import crossings_of
 from resupply.supply.fuel_range import FuelPlan, Station, beside_shops, plan_fuel
 from resupply.supply.stop_solver import Risk
 
@@ -94,7 +95,15 @@ def fuel_of(
         range_m=keys.range_km * 1000.0,
         reserve_m=keys.reserve_km * 1000.0,
         tank_m=_tank_m(trip),
-        also_m=[(stop.chainage_m - start_m, float(detours.extra_m[stop.row])) for stop in stops],
+        also_m=[
+            *((stop.chainage_m - start_m, float(detours.extra_m[stop.row])) for stop in stops),
+            # A jump that may be ridden takes its fuel, whatever it turns out to be.
+            *(
+                (one.chainage_m - start_m, one.fuel_m)
+                for one in crossings_of(prepared.route, trip.jumps)
+                if one.fuel_m and one.chainage_m >= start_m
+            ),
+        ],
         unknown=[
             RouteSpan(s.start_m - start_m, s.end_m - start_m, s.reason)
             for s in prepared.places.coverage.unknown

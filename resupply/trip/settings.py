@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "DayWeatherKeys",
+    "JumpKeys",
     "Trip",
     "dump_trip",
     "load_trip",
@@ -158,6 +159,22 @@ class PaceKeys(_Keys):
             drift_min_per_h=self.drift_min_per_h,
             latest_camp=self.latest_camp,
         )
+
+
+_JumpNumber = Annotated[int, Field(ge=1, le=100_000)]
+
+
+class JumpKeys(_Keys):
+    """Table `[jumps]`: what the jumps of the line are."""
+
+    kind: Literal["unknown", "ferry", "ridden"] = "unknown"
+    """A ferry, or ridden (in a straight line, as no road is known). Where not said, the plan asks,
+    and counts time as for a ferry and fuel as if ridden."""
+    each: dict[_JumpNumber, Literal["ferry", "ridden"]] = {}
+    """What single jumps are: number of the jump, from 1 in the order of the route, to `"ferry"` or
+    `"ridden"`."""
+    hours: dict[_JumpNumber, Annotated[float, Field(ge=0, le=72)]] = {}
+    """Hours that single crossings take, waiting included: number of the jump to hours."""
 
 
 class PartyKeys(_Keys):
@@ -433,6 +450,7 @@ class Trip(_Keys):
     """Route file (GPX, KML, KMZ, GeoJSON or FIT), relative to the trip file."""
     start: StartKeys = StartKeys()
     pace: PaceKeys = PaceKeys()
+    jumps: JumpKeys = JumpKeys()
     party: PartyKeys = PartyKeys()
     food: FoodKeys = FoodKeys()
     map: MapKeys = MapKeys()

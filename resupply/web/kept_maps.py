@@ -182,7 +182,10 @@ def _map_key(trip: Trip, source: LoadedRoute) -> str:
     """Name of what is read: everything the reading depends on, and nothing else."""
     keys = trip.map
     read = [keys.extracts, keys.service, keys.service_url, keys.contact, keys.roads]
-    return _hashed([source.token, *read, reach_m(trip), trip.region.model_dump(mode="json")])
+    # A jump that is ridden is part of the line along which the map is read.
+    jumps = trip.jumps.model_dump(mode="json", include={"kind", "each"})
+    region = trip.region.model_dump(mode="json")
+    return _hashed([source.token, *read, reach_m(trip), region, jumps])
 
 
 def _hashed(value: object) -> str:

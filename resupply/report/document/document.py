@@ -26,6 +26,8 @@ from resupply.report.document.stops import (
     stop_rows,
 )
 from resupply.route.clock import MEALS_PER_DAY
+from resupply.route.jumps import crossings_of
+from resupply.say.jumps import jump_notes
 from resupply.say.names import Words
 from resupply.say.under_way import start_words
 
@@ -178,9 +180,18 @@ def _route(plan: TripPlan, words: Words) -> dict[str, Any]:
     return {
         "name": route.name,
         "length_m": round(route.length_m),
-        "warnings": [words.retold(text) for text in route.warnings],
+        "warnings": [
+            *(words.retold(text) for text in route.warnings),
+            *jump_notes(plan, words),
+        ],
         "breaks": [
-            {"chainage_m": round(b.chainage_m), "length_m": round(b.length_m)} for b in route.breaks
+            {
+                "chainage_m": round(one.chainage_m),
+                "length_m": round(one.length_m),
+                "kind": one.kind,
+                "crossing_s": round(one.crossing_s),
+            }
+            for one in crossings_of(route, plan.trip.jumps, plan.legs[0].ride_time.average_kmh)
         ],
         "marks": [
             {"name": m.name, "lon": round(m.lon, 5), "lat": round(m.lat, 5)} for m in route.marks

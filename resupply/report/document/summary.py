@@ -15,6 +15,7 @@ from resupply.report.document.days import LOOSE_WORDS
 from resupply.report.document.gaps import sure_gap
 from resupply.report.document.passes import row_of
 from resupply.say.asked_shops import pin_cautions
+from resupply.say.jumps import jump_cautions
 from resupply.say.stops import food_words, meal_words
 from resupply.say.under_way import on_board_cautions, on_board_facts
 from resupply.supply.stop_solver import Risk
@@ -159,6 +160,7 @@ def _cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterato
     if document.get("fuel", {}).get("exceeded"):
         yield document["fuel"]["words"]
     yield from (short["words"] for short in document["shortfalls"])
+    yield from jump_cautions(plan, words)
     yield from on_board_cautions(plan, document, words)
     if document["coverage"]["unknown"]:
         yield document["coverage"]["words"]
