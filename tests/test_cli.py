@@ -3,48 +3,20 @@
 from __future__ import annotations
 
 import json
-import os
-import subprocess
 import sys
-from typing import TYPE_CHECKING
 
 import pytest
+from command_line import PLAIN, fails, run, run_apart
 from conftest import ROOT
+from demo_plans import SAMPLES
 
 from resupply.report.write import MEDIA_TYPES
-
-if TYPE_CHECKING:
-    from pathlib import Path
-
-SAMPLES = ROOT / "sample_routes"
-
-
-def run(*args: object, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "resupply", *map(str, args)],
-        capture_output=True,
-        text=True,
-        cwd=cwd,
-        timeout=120,
-        check=False,
-        env={**os.environ, "COLUMNS": "100", "NO_COLOR": "1"},
-    )
-
-
-def fails(*args: object, says: str, code: int = 1) -> str:
-    done = run(*args)
-    lines = done.stderr.strip().splitlines()
-    assert done.returncode == code, done.stderr
-    assert "Traceback" not in done.stderr
-    assert len(lines) == 1, lines
-    assert says in lines[0]
-    return lines[0]
 
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory):
     out = tmp_path_factory.mktemp("demo")
-    done = run("demo", "--out", out)
+    done = run_apart("demo", "--out", out)
     assert done.returncode == 0, done.stderr
     return done, out
 
@@ -56,6 +28,7 @@ def test_demo_plans_without_network_and_says_where_the_map_is(demo):
 
 
 def test_same_inputs_give_the_same_bytes(demo, tmp_path):
+    # In another process, whose sets have another order.
     _, out = demo
     assert run("demo", "--out", tmp_path).returncode == 0
     for name in MEDIA_TYPES:
@@ -87,8 +60,9 @@ def test_demo_prefers_the_farther_shop_that_is_nearer_by_road(demo):
 
 def test_an_option_is_the_same_as_its_key(tmp_path):
     trip = SAMPLES / "coast_loop.toml"
-    assert run("plan", trip, "--daily-km", 300, "--out", tmp_path / "a").returncode == 0
-    assert run("plan", trip, "--set", "pace.daily_km=300", "--out", tmp_path / "b").returncode == 0
+    for words, out in (("--daily-km 300", "a"), ("--set pace.daily_km=300", "b")):
+        done = run("plan", trip, *words.split(), *PLAIN, "--out", tmp_path / out)
+        assert done.returncode == 0, done.stderr
     one, other = ((tmp_path / x / "plan.json").read_text() for x in "ab")
     assert one == other
     assert json.loads(one)["trip"]["daily_m"] == 300_000
@@ -145,7 +119,8 @@ def test_missing_files_and_unwritable_folders_are_one_line(tmp_path):
     fails("demo", "atlantis", says="atlantis")
     blocked = tmp_path / "file"
     blocked.write_text("")
-    fails("demo", "--out", blocked / "inside", says="cannot be written")
+    trip = SAMPLES / "coast_loop.toml"
+    fails("plan", trip, *PLAIN, "--out", blocked / "inside", says="cannot be written")
 
 
 def test_a_broken_extract_is_one_line(tmp_path):
@@ -190,6 +165,6 @@ def test_a_fault_of_the_program_is_one_line_too(monkeypatch, capsys):
 
 def test_rest_days_stand_between_the_days(tmp_path):
     trip = SAMPLES / "there_and_back.toml"
-    done = run("plan", trip, "--set", "pace.rest_days={1=2}", "--out", tmp_path)
+    done = run("plan", trip, "--set", "pace.rest_days={1=2}", *PLAIN, "--out", tmp_path)
     assert done.returncode == 0, done.stderr
     assert "2 rest days" in done.stdout

@@ -6,20 +6,19 @@ import json
 import socket
 
 import pytest
-from test_cli import SAMPLES, fails, run
+from command_line import PLAIN, fails, run
+from demo_plans import SAMPLES
 
 from resupply.cli import app as cli
-
-PLAIN = ("--set", "map.roads=false", "--set", "show.sweep=false", "--set", "food.plan_menu=false")
 
 
 def test_a_club_is_told_of_every_route_and_of_each_that_fails(tmp_path):
     pytest.importorskip("distributed")
-    (tmp_path / "bad.gpx").write_text("<gpx/>")
-    done = run("club", SAMPLES / "coast_loop.toml", tmp_path / "bad.gpx", *PLAIN, cwd=tmp_path)
+    (tmp_path / "bad.toml").write_text("[pace]\ndaily = 3\n")
+    done = run("club", SAMPLES / "coast_loop.toml", tmp_path / "bad.toml", *PLAIN, cwd=tmp_path)
     assert done.returncode == 1
     assert "1 of 2 routes planned: club/index.html" in done.stdout
-    assert "bad.gpx: not planned: " in done.stderr
+    assert "bad.toml: not planned: " in done.stderr
     assert "Traceback" not in done.stderr
     assert (tmp_path / "club" / "index.html").is_file()
 

@@ -6,12 +6,12 @@ import datetime as dt
 import io
 import re
 
+from demo_plans import demo_told
 from rich.console import Console
 
 from resupply.cli.terminal import print_summary
 from resupply.common.units import format_clock
 from resupply.report.calendar import stops_calendar
-from tests.demo_plans import demo_told
 
 TIME = re.compile(r"(?<![\d:T+-])\d{1,2}:\d\d(?![\d:])( [ap]m)?")
 ISO = re.compile(r"^\d{4}-\d\d-\d\dT\d\d:\d\d")

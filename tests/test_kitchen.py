@@ -7,10 +7,10 @@ import itertools
 import re
 
 import pytest
+from demo_plans import demo_told
 
 from resupply.kitchen.food.dishes import load_cookbook
 from resupply.kitchen.food.storage_classes import load_storage
-from tests.demo_plans import demo_told
 
 STORAGE = load_storage()
 BOOK = load_cookbook(STORAGE)

@@ -5,10 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import json
 import re
-import subprocess
-import sys
 
 import pytest
+from command_line import run
 from conftest import ROOT
 
 from resupply.cli.club import Job, jobs_of, plan_many, plan_one
@@ -72,11 +71,7 @@ def test_the_figures_are_those_of_the_single_plan(world, tmp_path):
     (found,) = [one for one in outcomes if one.file.endswith("coast_loop.toml")]
     trip, folder = SAMPLES / "coast_loop.toml", tmp_path / "one"
     options = [f"--set={key}={str(value).lower()}" for key, value in PLAIN.items()]
-    subprocess.run(
-        [sys.executable, "-m", "resupply", "plan", trip, *options, "--out", folder],
-        check=True,
-        capture_output=True,
-    )
+    assert run("plan", trip, *options, "--out", folder).returncode == 0
     plan = json.loads((folder / "plan.json").read_text())
     assert found.days == plan["trip"]["days"]
     assert found.stops == len(plan["stops"]) > 0
@@ -152,11 +147,13 @@ def test_a_cluster_by_address_is_used_and_a_missing_one_is_one_line(tmp_path):
     route = tmp_path / "a.gpx"
     route.write_text(GPX)
     jobs, _ = jobs_of([route], PLAIN, start=START)
+    broken = Job("broken.gpx", trip=None, folder=tmp_path, key="broken")
     with LocalCluster(
         n_workers=1, processes=False, dashboard_address=None, protocol="tcp://"
     ) as cluster:
-        (outcome,) = plan_many(jobs, tmp_path / "out", cluster=cluster.scheduler_address)
-    assert outcome.error == ""
+        one, two = plan_many([*jobs, broken], tmp_path / "out", cluster=cluster.scheduler_address)
+    assert one.error == ""
+    assert two.error.startswith("fault of the program: ")
     with pytest.raises(ResupplyError, match="cluster cannot be reached"):
         plan_many(jobs, tmp_path / "other", cluster="nonsense://127.0.0.1:1")
 

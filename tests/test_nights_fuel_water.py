@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
+from demo_plans import demo_told
 from told import plan_document
 from worlds import prepared_world, shop, shops_along, trip_of, winding_route
 
@@ -12,7 +13,6 @@ from resupply.api import cook
 from resupply.common.errors import TripFileError
 from resupply.places.place import Confidence, Supply
 from resupply.plan.pipeline import plan_trip
-from tests.demo_plans import demo_told
 
 ROUTE = winding_route(800)
 CAMP = {Supply.CAMP: Confidence.STATED}

@@ -12,6 +12,7 @@ from pathlib import Path
 import icalendar
 import numpy as np
 import pytest
+from demo_plans import demo_plan
 
 from resupply.common.errors import OutputError
 from resupply.common.files import write_together
@@ -25,7 +26,6 @@ from resupply.report.lines import cut_at_antimeridian, position_at, stretch_line
 from resupply.report.lists import shopping_lists
 from resupply.report.write import MEDIA_TYPES, make_result, write_results
 from resupply.route.gpx import parse_gpx
-from tests.demo_plans import demo_plan
 from tests.output_world import GEO, document
 
 HOSTILE = "=cmd|' /C calc'!A0, \"<b>&;\n\r\tEND:VEVENT\x00\x1b[31m\ud800"

@@ -10,10 +10,10 @@ from typing import Any
 import jsonschema
 import pytest
 from conftest import ROOT
+from demo_plans import NAMES, demo_plan
 
 from resupply.report.document.document import SCHEMA
 from resupply.report.write import MEDIA_TYPES
-from tests.demo_plans import NAMES, demo_plan
 
 PLAN_SCHEMA = json.loads((ROOT / "docs" / "plan.schema.json").read_text("utf-8"))
 # What changes the shape of a document: a trip under way in the heat with a tank that is too

@@ -13,9 +13,10 @@ import tomllib
 
 import httpx
 import pytest
+from command_line import fails, run
 from conftest import ROOT
+from demo_plans import SAMPLES, demo_plan
 from rich.console import Console
-from test_cli import SAMPLES, fails, run
 
 from resupply.cli import app as cli
 from resupply.cli.signs import fitted, use_plain_signs
@@ -24,7 +25,6 @@ from resupply.common.errors import RouteError, TripFileError
 from resupply.report.write import MEDIA_TYPES
 from resupply.route.read import read_route
 from resupply.trip.settings import load_trip, make_trip
-from tests.demo_plans import demo_plan
 
 
 @pytest.mark.parametrize("encoding", ["cp1252", "ascii"])

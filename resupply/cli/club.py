@@ -11,6 +11,7 @@ import hashlib
 import json
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -25,7 +26,7 @@ from resupply.trip.start import started
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from distributed import Client
 
@@ -156,30 +157,42 @@ def plan_many(
     waiting = [job for job in jobs if job.key not in found]
     what = f"Planning {len(waiting)} route{'' if len(waiting) == 1 else 's'}"
     tell(what, 0.0)
-    if waiting:
-        from distributed import as_completed
-
-        with _client(cluster, len(waiting)) as client:
-            futures = client.map(plan_one, waiting, pure=False, key=[job.key for job in waiting])
-            by_key = {job.key: job for job in waiting}
-            for number, future in enumerate(as_completed(futures)):
-                job = by_key[future.key]
-                fault = future.exception()
-                found[job.key] = (
-                    future.result()
-                    if fault is None
-                    else ClubRow(job.file, error=one_line(f"fault of the program: {fault!r}"))
-                )
-                if not found[job.key].error:
-                    write_atomic(_done_file(out, job), json.dumps(asdict(found[job.key])))
-                future.release()
-                tell(what, (number + 1) / len(waiting))
+    for number, (job, done) in enumerate(_planned(waiting, cluster)):
+        found[job.key] = done
+        if not done.error:
+            write_atomic(_done_file(out, job), json.dumps(asdict(done)))
+        tell(what, (number + 1) / len(waiting))
     outcomes = tuple(
         sorted((*failures, *(found[job.key] for job in jobs)), key=lambda one: one.file)
     )
     _write_table(outcomes, out / TABLE)
     write_atomic(out / PAGE, render_club(outcomes))
     return outcomes
+
+
+def _planned(waiting: Sequence[Job], cluster: str | None) -> Iterator[tuple[Job, ClubRow]]:
+    """Plan the jobs, on this machine or a cluster; each as soon as it is done."""
+    if len(waiting) == 1 and cluster is None:
+        # Starting other processes for one route takes longer than to plan it.
+        yield waiting[0], _outcome(waiting[0], partial(plan_one, waiting[0]))
+    elif waiting:
+        from distributed import as_completed
+
+        by_key = {job.key: job for job in waiting}
+        with _client(cluster, len(waiting)) as client:
+            futures = client.map(plan_one, waiting, pure=False, key=[job.key for job in waiting])
+            for future in as_completed(futures):
+                job = by_key[future.key]
+                yield job, _outcome(job, future.result)
+                future.release()
+
+
+def _outcome(job: Job, result: Callable[[], ClubRow]) -> ClubRow:
+    """Give the result of a job; a fault of the program ends that job alone."""
+    try:
+        return result()
+    except Exception as fault:  # noqa: BLE001
+        return ClubRow(job.file, error=one_line(f"fault of the program: {fault!r}"))
 
 
 def _done_file(out: Path, job: Job) -> Path:
