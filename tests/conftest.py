@@ -30,6 +30,11 @@ FLAGS = [
 ]
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with the browser, which takes longest, so that no process waits for it at the end."""
+    items.sort(key=lambda item: item.get_closest_marker("browser") is None)
+
+
 @pytest.fixture(autouse=True)
 def _own_folder(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)

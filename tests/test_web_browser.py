@@ -56,7 +56,7 @@ class Rider:
         size = {"width": width, "height": height}
         self.context = browser.new_context(viewport=size, **settings)
         self.tab = self.context.new_page()
-        self.tab.set_default_timeout(20_000)
+        self.tab.set_default_timeout(60_000)  # a busy machine is no fault of the page
         self.faults, self.requests = [], []
         self.tab.on("request", lambda asked: self.requests.append(asked.url))
         self.tab.on("pageerror", lambda error: self.faults.append(str(error)))
