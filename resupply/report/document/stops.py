@@ -255,7 +255,7 @@ def _no_shop(plan: TripPlan, short: Shortfall, words: Words) -> str:
     missing_m = sum(max(min(s.end_m, end_m) - max(s.start_m, begin_m), 0.0) for s in holes)
     candidates = plan.supply.candidates
     on_it = (candidates.chainage_m > begin_m) & (candidates.chainage_m < end_m)
-    none = "no shop is open when you pass" if on_it.any() else "there is no shop on the map"
+    none = "no shop is open when you pass" if on_it.any() else "the map has no shop in reach"
     if missing_m > 0.0:
         none = (
             f"{none if on_it.any() else 'no shop is known'}, and map data is missing on "
