@@ -73,7 +73,7 @@ class OverpassServer:
 
             def do_GET(self):
                 page = outer.status_page
-                if page is None or not self.path.endswith("/status"):
+                if page is None or not self.path.partition("?")[0].endswith("/status"):
                     self.send_error(404)
                     return
                 if page in ("dripping headers", "continue"):
@@ -176,7 +176,7 @@ class OverpassServer:
                 """Say so much, then something every now and then, for longer than anyone waits."""
                 self.close_connection = True
                 self.wfile.write(first)
-                for _ in range(60):
+                for _ in range(400):
                     self.wfile.write(again)
                     time.sleep(0.05)
 

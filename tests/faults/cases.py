@@ -20,9 +20,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import shapely
+
 from tests.faults import world
 from tests.faults.world import cache_faults, command, contents, faults_of, plan_of, run, said
-from tests.kept_files import make_older
+from tests.kept_files import flip_a_bit, make_older
 from tests.overpass_server import FAULTS, OverpassServer
 
 if TYPE_CHECKING:
@@ -118,6 +120,78 @@ def service_gone(folder: Path) -> Row:
     return Row(
         "no service at the address, answers on disk 400 days old",
         said(done), earlier, broken, "same plan" if same else "OTHER PLAN",
+    )  # fmt: skip
+
+
+def status_page(folder: Path, fault: str) -> Row:
+    """The page that tells of free slots never ends; questions are answered."""
+    with OverpassServer(world.SHOPS, status_page=fault) as server:
+        trip = world.write_trip(folder, service=server.endpoint)
+        done = run("plan", trip, "--out", folder / "out", own=["--hurry"])
+        first = plan_of(folder / "out")
+        server.status_page = None
+        again = run("plan", trip, "--out", folder / "out")
+        same = again.returncode == 0 and plan_of(folder / "out") == first and not first["unknown"]
+    told = "goes on without it" if done.returncode == 0 and not first["unknown"] else said(done)
+    broken = faults_of(folder / "out") + cache_faults(folder)
+    return Row(
+        f"status page: {FAULTS[fault]}", told, NEW, broken, "same plan" if same else "OTHER PLAN"
+    )
+
+
+def lacking_answer(folder: Path, what: str) -> Row:
+    """Answers name shops without a position, or the service knows only part of the ground."""
+    keys: dict[str, object] = {"left_out": range(101, 104)}
+    name = "shops without a position in the answer"
+    if what == "land":
+        keys = {"land": shapely.box(-27.0, 46.0, -25.8, 47.0)}
+        name = "a service that knows the roads of the first 15 km only"
+    with OverpassServer([*world.SHOPS, *world.BUILDINGS], **keys) as server:
+        trip = world.write_trip(folder, service=server.endpoint)
+        done = run("plan", trip, "--out", folder / "out", own=["--hurry"])
+        assert done.returncode == 0, done.stderr
+        broken = faults_of(folder / "out") + cache_faults(folder)
+        server.left_out, server.land = set(), None
+        # An answer that holds no roads is whole, and kept: the rider has it asked anew.
+        shutil.rmtree(folder / "cache")
+        again = run("plan", trip, "--out", folder / "out")
+        same = again.returncode == 0 and not plan_of(folder / "out")["unknown"]
+    return Row(name, said(done), NEW, broken, "same plan" if same else said(again))
+
+
+def weather_fault(folder: Path, fault: str) -> Row:
+    """The weather service misbehaves likewise; the plan comes without its figures."""
+    with OverpassServer(world.SHOPS, status_page=fault) as server:
+        trip = world.write_trip(folder, extract=True, weather=f"{server.endpoint}/status")
+        done = run("plan", trip, "--out", folder / "out", own=["--hurry"])
+        assert done.returncode == 0, done.stderr
+        broken = faults_of(folder / "out") + cache_faults(folder)
+        first = plan_of(folder / "out")
+    again = run("plan", trip, "--out", folder / "out", own=["--hurry"])
+    same = again.returncode == 0 and plan_of(folder / "out") == first
+    return Row(
+        f"weather service: {FAULTS[fault]}", said(done), NEW, broken,
+        "same plan" if same else said(again) or "OTHER PLAN",
+    )  # fmt: skip
+
+
+def flipped_bits(folder: Path) -> Row:
+    """One bit of each kept answer is wrong; the service answers."""
+    with OverpassServer(world.SHOPS) as server:
+        trip = world.write_trip(folder, service=server.endpoint)
+        out = folder / "out"
+        assert run("plan", trip, "--out", out).returncode == 0
+        wanted, before, asked = plan_of(out), contents(out), len(server.questions)
+        files = sorted((folder / "cache").iterdir())
+        for path in files:
+            flip_a_bit(path, path.stat().st_size * 2 // 3)
+        done = run("plan", trip, "--out", out)
+        same = done.returncode == 0 and plan_of(out) == wanted
+        asks_again = len(server.questions) == 2 * asked
+    return Row(
+        "one bit flipped in kept answers", "asks again" if asks_again else "NOT NOTICED",
+        _earlier(before, out), faults_of(out) + cache_faults(folder),
+        "same plan" if same else "OTHER PLAN",
     )  # fmt: skip
 
 
@@ -421,3 +495,10 @@ def every_case() -> Iterator[Callable[[Path], Row]]:
         yield lambda folder, job=job: read_only(folder, job)
     yield lambda folder: at_once(folder, "plan")
     yield lambda folder: at_once(folder, "index")
+    for fault in ("dripping headers", "continue"):
+        yield lambda folder, fault=fault: status_page(folder, fault)
+    for what in ("places", "land"):
+        yield lambda folder, what=what: lacking_answer(folder, what)
+    for fault in ("dripping headers", "continue"):
+        yield lambda folder, fault=fault: weather_fault(folder, fault)
+    yield flipped_bits

@@ -51,13 +51,17 @@ def watch(die_at: int, folder: str) -> list[int]:
 
 
 def hurry() -> None:
-    """Have the client of the map service wait for tenths of seconds only."""
+    """Have the clients of the map and weather services wait for seconds only."""
     import functools
 
+    from resupply.kitchen.cold import forecast
     from resupply.places import overpass
 
-    overpass.places_from_service = functools.partial(
-        overpass.places_from_service, timeout_s=2.0, pause_s=0.05, attempts=2, deadline_s=15.0
+    keys = {"timeout_s": 2.0, "pause_s": 0.05, "attempts": 2, "deadline_s": 15.0}
+    overpass.places_from_service = functools.partial(overpass.places_from_service, **keys)
+    overpass.make_client = functools.partial(overpass.make_client, **keys)
+    forecast.fetch_forecast = functools.partial(
+        forecast.fetch_forecast, timeout_s=1.0, pause_s=0.05
     )
 
 

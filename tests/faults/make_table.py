@@ -1,6 +1,7 @@
 """Make every fault and write down what came of it: `python tests/faults/make_table.py`.
 
-Writes docs/faults.md. Takes some minutes; small disks of their own need root, and Linux.
+Writes docs/faults.md. Takes some minutes; small disks of their own need root, and Linux. With
+numbers of cases behind it, only those rows are made anew.
 """
 
 from __future__ import annotations
@@ -35,9 +36,15 @@ def written(row: Row, folder: Path) -> str:
     return f"| {row.fault} | {told} | {row.earlier} | {files} | {row.rerun} |\n"
 
 
+def _fault(line: str) -> str:
+    return line.split(" | ")[0]
+
+
 def main() -> None:
-    """Run every case, or those whose number is given."""
+    """Run every case, or those whose number is given; the other rows stay."""
     chosen = {int(word) for word in sys.argv[1:]}
+    page = ROOT / "docs" / "faults.md"
+    before = {_fault(line): line for line in page.read_text("utf-8").splitlines(keepends=True)}
     lines, bad = [], 0
     with tempfile.TemporaryDirectory(prefix="resupply-faults-") as scratch:
         for number, case in enumerate(every_case(), start=1):
@@ -48,8 +55,11 @@ def main() -> None:
             bad += not row.good
             lines.append(written(row, folder))
             print(f"{number:3} {'' if row.good else 'BAD '}{lines[-1]}", end="", flush=True)
-    if not chosen:
-        (ROOT / "docs" / "faults.md").write_text(_HEAD + "".join(lines), "utf-8")
+    if chosen:
+        made = {_fault(line): line for line in lines}
+        kept = {name: line for name, line in before.items() if line not in _HEAD}
+        lines = list((kept | made).values())
+    page.write_text(_HEAD + "".join(lines), "utf-8")
     print(f"{len(lines)} faults, {bad} with a bad outcome")
     sys.exit(bad > 0)
 

@@ -30,6 +30,13 @@ SHOPS = [
     node(n, -26.0 + 0.04 * n, 46.501, shop="supermarket", name=f"Shop {n}", opening_hours="24/7")
     for n in range(1, 13)
 ]
+BUILDINGS = [
+    *(
+        {**node(101 + n, -25.7 + 0.0005 * n, 46.5012 + 0.0004 * (n == 2)), "tags": {}}
+        for n in range(3)
+    ),
+    {"type": "way", "id": 1, "nodes": [101, 102, 103, 101], "tags": {"shop": "supermarket"}},
+]
 _TRIP = """
 route = "ride.gpx"
 [start]
@@ -42,7 +49,12 @@ sweep = false
 
 
 def write_trip(
-    folder: Path, *, service: str = "", extract: bool = False, daily_km: int = 10
+    folder: Path,
+    *,
+    service: str = "",
+    extract: bool = False,
+    daily_km: int = 10,
+    weather: str = "",
 ) -> Path:
     """Write a trip of 40 km that asks the service at an address, or reads an extract beside it."""
     folder.mkdir(parents=True, exist_ok=True)
@@ -55,6 +67,9 @@ def write_trip(
         text += 'extracts = ["island.osm.pbf"]\n'
         if not (folder / "island.osm.pbf").exists():
             write_extract(folder / "island.osm.pbf")
+    if weather:
+        text += f'[weather]\nforecast = true\nforecast_url = "{weather}"\n'
+        text += '[cooler]\nkind = "hard"\nvolume_l = 20\n'
     (folder / "trip.toml").write_text(text)
     return folder / "trip.toml"
 
@@ -94,7 +109,13 @@ def said(done: subprocess.CompletedProcess[str]) -> str:
     if "Traceback" in done.stderr:
         return "TRACEBACK " + done.stderr.splitlines()[-1]
     cautions = [line[2:].strip() for line in done.stdout.splitlines() if line.startswith("! ")]
-    about = ("Map data is missing", "can't be kept", "older map data", "cannot be kept")
+    about = (
+        "forecast: ",
+        "Map data is missing",
+        "can't be kept",
+        "older map data",
+        "cannot be kept",
+    )
     return next((text for text in cautions if any(words in text for words in about)), "")
 
 
