@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from resupply.common.progress import silent
+from resupply.hours.state import OpenState
 from resupply.kitchen.cold.ice_search import IceChance
 from resupply.kitchen.coolers import day_weather, trip_dates
 from resupply.kitchen.plan import plan_kitchen
@@ -18,7 +19,6 @@ from resupply.report.document.document import plan_document
 from resupply.report.document.geometry import geo_document
 from resupply.report.document.passes import pass_id
 from resupply.say.names import Words
-from resupply.supply.stop_solver import Risk
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -103,7 +103,9 @@ def ice_chances(plan: TripPlan) -> tuple[IceChance, ...]:
     """
     passes, prepared = plan.prepared.passes, plan.prepared
     ahead = passes.chainage_m >= plan.legs[0].start_m
-    with_ice = prepared.supply[Supply.ICE] & prepared.reachable & (plan.risk != Risk.SHUT) & ahead
+    with_ice = (
+        prepared.supply[Supply.ICE] & prepared.reachable & (plan.risk != OpenState.SHUT) & ahead
+    )
     rows = {stop.row for stop in plan.ice}
     rows |= {stop.row for stop in plan.supply.stops if with_ice[stop.row]}
     rows |= {

@@ -6,11 +6,12 @@ import datetime as dt
 
 import numpy as np
 
+from resupply.hours.state import OpenState
 from resupply.route.clock import MealTimes, RideClock, make_clock
 from resupply.route.legs import Leg, Pace, RideTime, leg_ends_m, make_legs
-from resupply.supply.candidates import MEALS_OF_FULL, MEALS_OF_SMALL, Candidates
+from resupply.supply.candidates import MEALS_OF_FULL, MEALS_OF_SMALL, Candidates, Judged
 from resupply.supply.food_stops import SupplyPlan, plan_supply
-from resupply.supply.stop_solver import Risk, Weights
+from resupply.supply.stop_solver import Weights
 
 FRIDAY = dt.date(2027, 7, 9)
 SPEED_KMH = 50.0
@@ -48,6 +49,8 @@ def candidates_at(
         row=np.arange(len(km)),
         place_ix=np.arange(len(km)),
         chainage_m=np.array(km, dtype=float) * 1000.0,
+        pass_m=np.array(km, dtype=float) * 1000.0,
+        rejoin_m=np.array(km, dtype=float) * 1000.0,
         full=full,
         sells_meals=np.where(full, MEALS_OF_FULL, MEALS_OF_SMALL),
         detour_s=np.zeros(len(km)),
@@ -64,10 +67,10 @@ def judge_all(risk_of_row: dict[int, int]):
     def judge(rows, arrive_s, half_width_s, stay_s):
         shape = np.broadcast_shapes(np.shape(rows), np.shape(arrive_s))
         rows = np.broadcast_to(rows, shape)
-        risk = np.full(shape, Risk.OPEN, dtype=np.int8)
+        risk = np.full(shape, OpenState.OPEN, dtype=np.int8)
         for row, code in risk_of_row.items():
             risk[rows == row] = code
-        return risk
+        return Judged(risk, np.full(shape, 0.5))
 
     return judge
 

@@ -38,11 +38,13 @@ def document(name: str = "Corner Shop", **changes: Any) -> dict[str, Any]:
             _pass("p1", "node/1", 11000, "2027-07-09T09:30+12:00", close="2027-07-09T18:00+12:00"),
             _pass("p2", "node/2", 55000, "2027-07-09T11:00+12:00"),
             _pass("p4", "node/4", 66000, "2027-07-09T11:30+12:00", close="2027-07-09T22:00+12:00"),
-            _pass("p3", "node/3", 77000, "2027-07-10T09:00-12:00", usual=True),
+            _pass("p3", "node/3", 77000, "2027-07-10T09:00-12:00"),
         ],
         "stops": [
             _stop(1, "p1", 11000, "2027-07-09T09:30+12:00", "open", "open 08:00–18:00", name),
-            _stop(2, "p3", 77000, "2027-07-10T09:00-12:00", "unknown", "hours not known", name),
+            _stop(
+                2, "p3", 77000, "2027-07-10T09:00-12:00", "usually_open", "hours not known", name
+            ),
         ],
         "ice": {"stops": [_ice("p1", 1, 11000, name), _ice("p2", 1, 55000, name)]},
         "fuel": {"stops": [_fuel("p2", 1, 55000, name), _fuel("p4", 1, 66000, name)]},
@@ -90,7 +92,6 @@ def _pass(
     eta: str,
     *,
     close: str | None = None,
-    usual: bool | None = None,
 ) -> dict[str, Any]:
     return {
         "id": key,
@@ -99,7 +100,6 @@ def _pass(
         "eta": eta,
         "eta_early": eta.replace("T09", "T08").replace("T11", "T10"),
         "eta_late": eta.replace("T09", "T10").replace("T11", "T12"),
-        "usual": usual,
         "next_close": close,
         "state_words": "open 06:00–22:00",
         "detour_m": 120,

@@ -234,15 +234,14 @@ def _legs(length_m: float) -> list[Json]:
     return legs
 
 
-def _state_words(state: str, hours: str | None, usual: bool | None) -> str:
-    if state == "unknown" and hours is None:
-        tail = {True: "usually open then (estimate)", False: "usually shut then (estimate)", None: "no estimate"}[usual]  # fmt: skip
+def _state_words(state: str, hours: str | None) -> str:
+    tail = {"usually_open": "usually open then (estimate)", "usually_shut": "usually shut then (estimate)", "unknown": "no estimate"}.get(state)  # fmt: skip
+    if tail:
         return f"hours not known: the map has none; {tail}"
     return {
         "open": "open for the whole time you might arrive",
         "tight": "tight: you may arrive after closing",
         "shut": "shut when you pass",
-        "unknown": "hours not known: the map's text cannot be read as times",
     }[state]
 
 
@@ -250,7 +249,7 @@ def _places(geo: Json, legs: list[Json]) -> tuple[Json, list[Json]]:
     places: Json = {}
     passes: list[Json] = []
     chain = np.asarray(geo["chainage_m"], float)
-    for n, (km, offset, side, name, kind, supplies, hours, state, usual) in enumerate(PLACES):
+    for n, (km, offset, side, name, kind, supplies, hours, state) in enumerate(PLACES):
         at = int(np.searchsorted(chain, km * 1000))
         shift = offset / 111e3 * (1 if side == "left" else -1)
         key = f"{'way' if n % 3 == 0 and n else 'node'}/{1000 + n}"
@@ -271,7 +270,7 @@ def _places(geo: Json, legs: list[Json]) -> tuple[Json, list[Json]]:
         passes.append({
             "id": f"p{n}", "place": key, "chainage_m": km * 1000.0, "offset_m": float(offset), "side": side,
             "leg": leg["number"], "eta": _iso(eta), "eta_early": _iso(eta - spread), "eta_late": _iso(eta + spread),
-            "state": state, "usual": usual, "state_words": _state_words(state, hours, usual),
+            "state": state, "state_words": _state_words(state, hours),
             "detour_m": detour, "detour_s": detour / 40e3 * 3600, "detour_source": "straight line × 1.4, estimate",
             "role": role,
         })  # fmt: skip
@@ -307,7 +306,7 @@ def _stop(
         "number": number, "pass": crossing["id"], "place": crossing["place"], "leg": crossing["leg"],
         "chainage_m": here, "arrive": crossing["eta"], "leave": _iso(leave), "minutes": 28,
         "detour_m": crossing["detour_m"], "state": crossing["state"], "state_words": crossing["state_words"],
-        "usual": crossing["usual"], "kind": "small" if number == 4 else "full",
+        "kind": "small" if number == 4 else "full",
         "why": "Last full shop before Sunday; the two after it are shut when you pass." if number == 2 else "Full shop on the way with the fewest extra minutes that keeps the next stretch within reach.",
         "why_not_previous": None, "carry_meals": count, "carry_days": round(count / 3, 1), "carry_kg": round(count * 1.24, 1),
         "carry_words": f"Leave with {count} meal{'' if count == 1 else 's'} each ({count / 3:.1f} days).", "to_chainage_m": onward,

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from resupply.supply.stop_solver import Risk, StopProblem, Weights
+from resupply.hours.state import OpenState
+from resupply.supply.stop_solver import StopProblem, Weights
 
 
 def make_problem(
@@ -28,10 +29,10 @@ def make_problem(
     meals = 3 * leg_ix + (minute > lunch[leg_ix])
     # Each pass has a risk before and after some minute, so that delay can help and harm.
     switch = rng.integers(0, 520, n)
-    kinds = np.array([Risk.OPEN, Risk.TIGHT, Risk.USUAL, Risk.UNKNOWN, Risk.UNLIKELY])
+    kinds = np.array([state for state in OpenState if state is not OpenState.SHUT])
     first, second = rng.choice(kinds, n), rng.choice(kinds, n)
-    first[rng.random(n) < shut_share] = Risk.SHUT
-    second[rng.random(n) < shut_share] = Risk.SHUT
+    first[rng.random(n) < shut_share] = OpenState.SHUT
+    second[rng.random(n) < shut_share] = OpenState.SHUT
     risk = np.where(arrive < switch[:, None], first[:, None], second[:, None])
     late_from = rng.integers(-30, 120, legs)
     late = np.maximum(5 * np.arange(2 * steps)[None, :] - late_from[:, None], 0)
@@ -39,6 +40,7 @@ def make_problem(
         leg_ix=leg_ix.astype(np.int64),
         meals=meals.astype(np.int64),
         risk=risk.astype(np.int8),
+        open_share=rng.random(risk.shape),
         stop_steps=rng.integers(0, 7, n).astype(np.int64),
         weight_min=rng.choice([0, 30], n).astype(np.int64),
         late_min=late.astype(np.int64),

@@ -7,11 +7,11 @@ from builders import candidates_at, plan_at, straight_clock
 from told import plan_document
 from worlds import SMALL, prepared_world, shop, trip_of
 
+from resupply.hours.state import OpenState
 from resupply.places.place import RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.route.route import make_route
 from resupply.supply.ignoring_hours import naive_plan
-from resupply.supply.stop_solver import Risk
 
 ROUTE = make_route([(np.linspace(-28.0, -20.252, 400), np.full(400, 46.0), None)], name="straight")
 """600 km from west to east."""
@@ -152,7 +152,7 @@ def test_shops_that_are_shut_are_not_no_shop_where_the_limit_cannot_be_kept():
 def test_before_a_shut_door_the_rider_goes_on_to_the_next_open_one():
     # The plan that ignores hours stops at km 300, 600 and 900; the shop after the shut one is open.
     candidates = candidates_at(300, 600, 620, 900, pinned=(300, 600, 900))
-    risk = {1: Risk.SHUT}
+    risk = {1: OpenState.SHUT}
     found = plan_at(candidates, length_km=1500, daily_km=300, risk=risk)
     clock = straight_clock(1500, 300)
     naive = naive_plan(found.problem, candidates, clock)
@@ -164,7 +164,7 @@ def test_before_a_shut_door_the_rider_goes_on_to_the_next_open_one():
 
 def test_the_last_shut_door_does_not_cost_the_food_to_the_end_of_the_trip():
     candidates = candidates_at(300, 600, 620, pinned=(600,))
-    found = plan_at(candidates, length_km=900, daily_km=300, risk={1: Risk.SHUT})
+    found = plan_at(candidates, length_km=900, daily_km=300, risk={1: OpenState.SHUT})
     naive = naive_plan(found.problem, candidates, straight_clock(900, 300))
     assert naive.shut_rows == (1,)
     assert naive.longest_meals == found.problem.meals[2] < found.problem.end_meals

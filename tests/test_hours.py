@@ -22,7 +22,8 @@ from resupply.hours.timetable import (
 from resupply.hours.usual import UsualHours, UsualRow
 from resupply.places.place import Place
 
-OPEN, TIGHT, SHUT, UNKNOWN = OpenState
+OPEN, TIGHT = OpenState.OPEN, OpenState.TIGHT
+SHUT, UNKNOWN = OpenState.SHUT, OpenState.UNKNOWN
 AZORES = ZoneInfo("Atlantic/Azores")
 FRIDAY = dt.date(2027, 7, 9)
 WEEKDAYS = "Mo-Fr 08:00-12:00,14:00-18:00; Sa 08:00-12:00; PH off"
@@ -63,14 +64,15 @@ def visit(
         ("08:00", 0, 0, OPEN),
         ("08:10", 15, 10, TIGHT),
         ("07:50", 5, 4, SHUT),
-        ("07:50", 5, 6, TIGHT),
+        ("07:50", 5, 6, SHUT),
         ("11:30", 0, 30, OPEN),
         ("11:30", 1, 30, TIGHT),
         ("12:00", 0, 0, SHUT),
         ("13:00", 59, 0, SHUT),
-        ("13:00", 62, 0, TIGHT),
-        ("13:00", 300, 0, TIGHT),
-        ("18:00", 10, 20, TIGHT),
+        ("13:00", 62, 0, SHUT),
+        ("13:00", 300, 0, SHUT),
+        ("17:59", 10, 20, TIGHT),
+        ("18:00", 10, 20, SHUT),
         ("18:11", 10, 20, SHUT),
     ],
 )
@@ -180,11 +182,30 @@ def test_the_country_comes_from_the_zone_if_not_stated():
     assert visit(abroad, "10:00", day=feast, zone=ZoneInfo("Europe/Berlin")) is OPEN
 
 
-def test_hours_that_turn_on_holidays_are_not_known_at_sea():
-    table = table_of(place(WEEKDAYS), zone="Etc/GMT+2", country=None)
+def test_hours_hold_unless_it_is_a_public_holiday_where_the_country_is_not_known():
+    table = table_of(place(WEEKDAYS), place("24/7"), zone="Etc/GMT+2", country=None)
 
-    assert visit(table, "10:00") is UNKNOWN
-    assert visit(table, "20:00") is SHUT
+    at_sea = ZoneInfo("Etc/GMT+2")
+
+    assert visit(table, "10:00", zone=at_sea) is OpenState.UNLESS_HOLIDAY
+    assert visit(table, "11:50", zone=at_sea, stay_min=30) is TIGHT
+    assert visit(table, "20:00", zone=at_sea) is SHUT
+    assert visit(table, "10:00", zone=at_sea, ix=1) is OPEN
+    at_s = dt.datetime(2027, 7, 9, 10, tzinfo=dt.timezone(dt.timedelta(hours=-2))).timestamp()
+    assert describe(table, 0, at_s).text == "open 08:00–12:00 unless it is a public holiday"
+
+
+def test_the_country_is_that_of_the_place_where_only_the_clock_is_stated():
+    feast = dt.date(2027, 10, 26)
+    table = table_of(
+        place(WEEKDAYS),
+        zone="Europe/Berlin",
+        country=None,
+        country_zone_of=lambda _lon, _lat: "Europe/Vienna",
+        start=feast,
+    )
+
+    assert visit(table, "10:00", day=feast, zone=ZoneInfo("Europe/Berlin")) is SHUT
 
 
 def test_a_seasonal_place_is_not_known_out_of_season():

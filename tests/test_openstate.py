@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+import numpy as np
 import pytest
 
 from resupply.hours.state import OpenState, Segment, agreed, merged, replace_days, side_by_side
@@ -22,12 +23,10 @@ def test_an_open_state_is_no_boolean():
 
 
 def test_codes_of_the_states_are_their_values():
-    assert [OpenState(code) for code in range(4)] == [
-        OpenState.OPEN,
-        OpenState.TIGHT,
-        OpenState.SHUT,
-        OpenState.UNKNOWN,
-    ]
+    codes = np.array(list(OpenState), dtype=np.int8)
+
+    assert [OpenState(code) for code in codes] == list(OpenState)
+    assert (codes == OpenState.SHUT).sum() == 1
 
 
 def test_neighbours_in_one_state_are_joined():

@@ -324,7 +324,7 @@ def test_the_page_judges_a_visit_early_or_late_as_the_planner_does(browser, coas
     )  # fmt: skip
     eta_s = np.array([dt.datetime.fromisoformat(p["eta"]).timestamp() for p in passes])
     late_min = np.arange(-690, 2101, 45)
-    half_min, stay_min = 25, 15
+    half_min, stay_min = 25, np.array([p["doors"]["stay_min"] for p in passes])[:, None]
     codes = states(
         table,
         np.arange(len(passes))[:, None],
@@ -335,9 +335,10 @@ def test_the_page_judges_a_visit_early_or_late_as_the_planner_does(browser, coas
     wanted = [[OpenState(int(code)).name.lower() for code in row] for row in codes]
     with _Opened(browser, coast_file, 390) as opened:
         seen = opened.tab.evaluate(
-            """([late, half, stay]) => Resupply.plan.passes.filter((one) => one.doors).map((one) =>
-              late.map((at) => Resupply.road.doorsAt(one.doors, at - half, at + half + stay)))""",
-            [late_min.tolist(), half_min, stay_min],
+            """([late, half]) => Resupply.plan.passes.filter((one) => one.doors).map(({ doors }) =>
+              late.map((at) =>
+                Resupply.road.doorsAt(doors, at - half, at + half + doors.stay_min, at)))""",
+            [late_min.tolist(), half_min],
         )
     assert {"open", "shut", "tight"} <= {state for row in wanted for state in row}
     for mine, theirs in zip(seen, wanted, strict=True):

@@ -14,9 +14,12 @@ from resupply.hours.state import OpenState
 from resupply.hours.stated import Sun, is_readable, stated_hours
 
 OPEN, SHUT, UNKNOWN = OpenState.OPEN, OpenState.SHUT, OpenState.UNKNOWN
+UNLESS = OpenState.UNLESS_HOLIDAY
 FRIDAY = dt.date(2027, 7, 9)
 TUESDAY = dt.date(2027, 7, 13)
 NO_HOLIDAYS = Holidays("AT", frozenset(), frozenset())
+CHRISTMAS = dt.date(2026, 12, 25)
+AUSTRIA = holidays_of("AT", dt.date(2026, 12, 20), dt.date(2027, 1, 10))
 
 
 def on(text, day, clock, *, holidays=NO_HOLIDAYS, sun=None):
@@ -177,17 +180,60 @@ def test_school_holidays_matter_only_where_they_change_the_state():
     assert on("Mo-Fr 08:00-16:00; SH Mo-Fr 10:00-12:00", FRIDAY, "15:00").state is UNKNOWN
 
 
-def test_holiday_rules_without_a_calendar_matter_only_where_they_change_the_state():
-    text = "Mo-Fr 08:00-16:00; PH 10:00-12:00"
+@pytest.mark.parametrize(
+    ("text", "clock", "expected"),
+    [
+        ("Mo-Fr 08:00-16:00; PH off", "15:00", UNLESS),
+        ("Mo-Fr 08:00-16:00; PH off", "20:00", SHUT),
+        ("Mo-Fr 08:00-16:00; PH 10:00-12:00", "15:00", UNLESS),
+        ("Mo-Th 08:00-16:00; PH 10:00-12:00", "11:00", SHUT),
+        ("PH off; Mo-Fr 08:00-16:00", "15:00", OPEN),
+        ("Mo-Su,PH 08:00-16:00", "15:00", OPEN),
+        ("Mo-Fr 08:00-16:00", "15:00", UNLESS),
+        ("Mo-Fr 08:00-16:00+; PH off", "15:00", UNLESS),
+        ("Mo-Fr 08:00-16:00+; PH off", "17:00", UNKNOWN),
+        ("24/7", "15:00", OPEN),
+        ("24/7; PH off", "15:00", UNLESS),
+        ("Mo-Fr 9-17; PH off", "15:00", UNKNOWN),
+    ],
+)
+def test_without_a_calendar_hours_hold_unless_it_is_a_public_holiday(text, clock, expected):
+    assert on(text, FRIDAY, clock, holidays=None).state is expected
 
-    assert on(text, FRIDAY, "11:00", holidays=None).state is OPEN
-    assert on(text, FRIDAY, "15:00", holidays=None).state is UNKNOWN
-    assert on(text, FRIDAY, "20:00", holidays=None).state is SHUT
-    assert on("PH off; Mo-Fr 08:00-16:00", FRIDAY, "15:00", holidays=None).state is OPEN
+
+@pytest.mark.parametrize(
+    ("text", "plain"),
+    [
+        ("Mo-Sa 08:00-18:00; Su, PH off", "Mo-Sa 08:00-18:00; Su,PH off"),
+        ("Mo-Fr 08:00-18:00; Sa, PH 09:00-12:00", "Mo-Fr 08:00-18:00; Sa,PH 09:00-12:00"),
+        ("Mo-Fr 08:00-18:00; Sa , PH 09:00-12:00", "Mo-Fr 08:00-18:00; Sa,PH 09:00-12:00"),
+        ("PH, Su 10:00-12:00", "PH,Su 10:00-12:00"),
+    ],
+)
+def test_a_blank_in_a_list_of_days_changes_nothing(text, plain):
+    span = (dt.date(2026, 12, 20), dt.date(2027, 1, 10))
+
+    assert stated_hours(text, *span, holidays=AUSTRIA) == stated_hours(
+        plain, *span, holidays=AUSTRIA
+    )
+    assert not stated_hours(text, *span, holidays=AUSTRIA).problem
+    assert all(
+        part.state is not UNKNOWN
+        for part in stated_hours(plain, *span, holidays=AUSTRIA).segments
+        if part.start.date() < CHRISTMAS
+    )
 
 
-CHRISTMAS = dt.date(2026, 12, 25)
-AUSTRIA = holidays_of("AT", dt.date(2026, 12, 20), dt.date(2027, 1, 10))
+def test_a_country_that_only_one_calendar_knows_has_holidays_all_the_same():
+    # 2 December, National Day of the United Arab Emirates: holidays package, from memory too.
+    day = dt.date(2027, 12, 2)
+    emirates = holidays_of("AE", dt.date(2027, 11, 25), dt.date(2027, 12, 10))
+
+    assert on("Mo-Su 08:00-16:00; PH off", day, "12:00", holidays=emirates).state is SHUT
+    assert on("Mo-Su 08:00-16:00; PH 11:00-13:00", day, "12:00", holidays=emirates).state is OPEN
+    assert on("Mo-Su 08:00-16:00", day, "12:00", holidays=emirates).state is UNKNOWN
+    before = dt.date(2027, 11, 30)
+    assert on("Mo-Su 08:00-16:00; PH off", before, "12:00", holidays=emirates).state is OPEN
 
 
 def test_a_stated_rule_for_holidays_is_followed():
@@ -241,16 +287,14 @@ def test_a_stated_closing_at_midnight_is_believed():
 
 
 def test_readings_of_a_plain_text_are_the_text():
-    assert list(readings("Mo-Fr 08:00-18:00; PH off", calendar=True)) == [
-        "Mo-Fr 08:00-18:00; PH off"
-    ]
+    assert list(readings("Mo-Fr 08:00-18:00; PH off")) == ["Mo-Fr 08:00-18:00; PH off"]
 
 
 def test_readings_multiply():
-    found = list(readings("Mo-Fr 10:00+; PH,SH off", calendar=False))
+    found = list(readings("Mo-Fr 10:00+; PH,SH off"))
 
-    assert len(found) == len(set(found)) == 8
-    assert "Mo-Fr 10:00-24:00; Mo-Su,Mo-Su off" in found
+    assert len(found) == len(set(found)) == 4
+    assert "Mo-Fr 10:00-24:00; PH,Mo-Su off" in found
 
 
 VIENNA = Sun(16.37, 48.21, ZoneInfo("Europe/Vienna"))
@@ -272,7 +316,7 @@ def test_the_evaluator_and_the_almanac_agree_on_the_sun():
             for part in stated_hours(
                 "sunrise-sunset", date, date + dt.timedelta(days=1), sun=VIENNA
             ).segments
-            if part.state is OPEN
+            if part.state is UNLESS
         )
         rises = sunrise(*VIENNA[:2], date, VIENNA.zone).replace(tzinfo=None)
         assert abs(opens - rises) < dt.timedelta(minutes=2)

@@ -18,6 +18,7 @@ from worlds import prepared_world, shop, shops_along, trip_of, winding_route
 from resupply.api import cook, ice_chances, plan_files
 from resupply.cli.terminal import print_summary
 from resupply.common.errors import ResupplyError, TripFileError
+from resupply.hours.state import OpenState
 from resupply.kitchen.coolers import span_s, trip_dates
 from resupply.passes.position import at_km_given, at_km_of, local_now
 from resupply.places.place import Confidence, RouteSpan, Supply
@@ -25,7 +26,6 @@ from resupply.plan.pipeline import plan_trip
 from resupply.report.log import add_to_log
 from resupply.route.read import read_route
 from resupply.route.route import make_route
-from resupply.supply.stop_solver import Risk
 from resupply.trip.settings import load_trip, make_trip
 
 ROUTE = winding_route(1000)
@@ -161,7 +161,7 @@ def test_the_document_holds_only_what_is_ahead():
 def test_a_rider_weeks_late_still_learns_the_opening_hours():
     plan = planned(at_km=430, time="2027-09-11T14:10:00", food_meals=3)
     assert plan.supply.stops
-    assert all(stop.risk == Risk.OPEN for stop in plan.supply.stops)
+    assert all(stop.risk == OpenState.OPEN for stop in plan.supply.stops)
 
 
 def test_nobody_under_way_is_told_to_start_on_another_day():
@@ -485,7 +485,10 @@ def test_a_next_shop_that_is_not_sure_names_the_next_that_is():
         now={"at_km": 430, "time": "2027-07-12T11:00:00", "food_meals": 6},
     )
     facts = facts_of(plan_document(plan_trip(prepared_world(ROUTE, places, trip), trip)))
-    assert facts["Next shop"] == ("Shop 1, 40 km on, Mon 11:48, not known", "caution")
+    assert facts["Next shop"] == (
+        "Shop 1, 40 km on, Mon 11:48, not known, usually open then",
+        "caution",
+    )
     assert facts["Next shop open for sure"][0].startswith("Shop 3, 90 km on")
 
 
@@ -549,7 +552,7 @@ def test_food_that_stays_cold_by_doubtful_ice_is_a_caution():
         now__ice_kg=2.0, show__sweep=False,
     )  # fmt: skip
     (ice,) = document["ice"]["stops"]
-    assert ice["state"] == "unknown"
+    assert ice["state"] == "usually_open"
     said, tone = facts_of(document)["Cold food"]
     assert said.endswith("if all that ice is there")
     assert tone == facts_of(document)["Ice"][1] == "caution"

@@ -13,6 +13,7 @@ from rich.text import Text
 from resupply.cli.signs import fitted
 from resupply.common.units import format_clock, format_distance, format_mass
 from resupply.report.document.in_words import in_words
+from resupply.say.states import words_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
 __all__ = ["plain", "print_summary", "progress_bar"]
 
 _FEW = ("nothing", "⅓ day", "⅔ day", "1 day")
-_MARK = {"open": "● open", "tight": "◐ tight", "shut": "✕ shut", "unknown": "? not known"}
 
 
 def plain(text: str) -> str:
@@ -123,13 +123,13 @@ def _stops(document: dict[str, Any], text: Callable[[str], Text]) -> Table:
     table.add_row(text("–"), format_distance(start_m, units), place, "", "", text(carry))
     for stop in document["stops"]:
         arrive = dt.datetime.fromisoformat(stop["arrive"])
-        usual = {True: ", usually open", False: ", usually shut", None: ""}[stop["usual"]]
+        state = words_of(stop["state"])
         table.add_row(
             str(stop["number"]),
             format_distance(stop["chainage_m"], units),
             text(stop["name"]),
             f"{arrive:%a} {format_clock(arrive, clock)}",
-            text(_MARK[stop["state"]] + usual),
+            text(f"{state.mark} {state.word}"),
             text(_carried({"meals": stop["carry_meals"], "kg": stop["carry_kg"]}, units)),
         )
     return table

@@ -11,14 +11,23 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
-from resupply.hours.state import OpenState
+from resupply.hours.state import BY_HOURS, OpenState
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["OpenSpan", "OpenTimes", "look_up", "make_timeline", "row_of", "row_since"]
+__all__ = [
+    "OpenSpan",
+    "OpenTimes",
+    "look_up",
+    "make_timeline",
+    "open_share",
+    "row_of",
+    "row_since",
+    "shut_throughout",
+]
 
 NEVER: Final = int(np.iinfo(np.int64).max)
 _ROW_BITS: Final = 32
@@ -31,7 +40,7 @@ class OpenSpan(NamedTuple):
     """UTC epoch."""
     end_s: int
     state: OpenState
-    """OPEN, SHUT or UNKNOWN."""
+    """OPEN, UNLESS_HOLIDAY, SHUT or UNKNOWN."""
     note: str
     """Why it is unknown, or the map's comment."""
 
@@ -48,7 +57,9 @@ class OpenTimes:
     until_s: NDArray[np.int64]
     """(k,) UTC epoch of the stretch's end."""
     code: NDArray[np.int8]
-    """(k,) value of its `OpenState`: OPEN, SHUT or UNKNOWN."""
+    """(k,) value of its `OpenState`: OPEN, UNLESS_HOLIDAY, SHUT or UNKNOWN."""
+    open_before_s: NDArray[np.int64]
+    """(k,) seconds that the row is open from the span's start to the stretch's."""
     next_unknown_s: NDArray[np.int64]
     """(k,) UTC epoch at which the row's next unknown stretch begins, `NEVER` if none does."""
     first: NDArray[np.int64]
@@ -75,50 +86,117 @@ def make_timeline(rows: Sequence[Sequence[OpenSpan]], start_s: int, end_s: int) 
         if row_ix[i + 1] == row_ix[i]:
             unknown = flat[i + 1].state is OpenState.UNKNOWN
             next_unknown[i] = since[i + 1] if unknown else next_unknown[i + 1]
+    open_s = np.array(
+        [part.end_s - part.start_s if part.state in BY_HOURS else 0 for part in flat],
+        dtype=np.int64,
+    )
     line = OpenTimes(
         start_s=start_s,
         end_s=end_s,
         key=(row_ix << _ROW_BITS) + (since - start_s),
         until_s=np.array([part.end_s for part in flat], dtype=np.int64),
-        code=np.array([part.state.value for part in flat], dtype=np.int8),
+        code=np.array([part.state for part in flat], dtype=np.int8),
+        open_before_s=np.concatenate([[0], np.cumsum(open_s)[:-1]]).astype(np.int64)
+        if flat
+        else np.zeros(0, dtype=np.int64),
         next_unknown_s=next_unknown,
         first=first,
         notes=tuple(part.note for part in flat),
     )
-    for array in (line.key, line.until_s, line.code, line.next_unknown_s, line.first):
+    for array in (
+        line.key, line.until_s, line.code, line.open_before_s, line.next_unknown_s, line.first
+    ):  # fmt: skip
         array.flags.writeable = False
     return line
 
 
 def look_up(
-    line: OpenTimes, row: ArrayLike, from_s: ArrayLike, to_s: ArrayLike
+    line: OpenTimes, row: ArrayLike, from_s: ArrayLike, to_s: ArrayLike, at_s: ArrayLike
 ) -> NDArray[np.int8]:
     """State of each window [from_s, to_s) of a row, as `OpenState` codes.
 
-    OPEN if the window lies within one open stretch, SHUT if it meets none but shut ones,
-    UNKNOWN if it meets an unknown one or leaves the span, else TIGHT.
+    The state at the planned time, where the window lies within one stretch of it. Else SHUT or
+    UNKNOWN if the planned time is; of a window that is open at its planned time UNKNOWN if it
+    meets an unknown stretch, else TIGHT. UNKNOWN if it leaves the span.
+
+    Parameters
+    ----------
+    row, from_s, to_s, at_s
+        Broadcast together; UTC epoch seconds, rounded outwards to whole ones. An empty
+        window counts as one second. The planned time lies within the window.
+    """
+    since = np.floor(from_s).astype(np.int64)
+    until = np.maximum(np.ceil(to_s).astype(np.int64), since + 1)
+    rows, since, until, planned = np.broadcast_arrays(
+        np.asarray(row, dtype=np.int64), since, until, np.floor(at_s).astype(np.int64)
+    )
+    at = _stretch_at(line, rows, since)
+    code = np.array(line.code[at])
+    crosses = np.asarray(until > line.until_s[at])
+    if crosses.any():
+        there = line.code[_stretch_at(line, rows[crosses], planned[crosses])]
+        unknown = line.next_unknown_s[at[crosses]] < until[crosses]
+        unknown |= code[crosses] == OpenState.UNKNOWN
+        known = (there != OpenState.SHUT) & (there != OpenState.UNKNOWN)
+        doubt = np.where(unknown, np.int8(OpenState.UNKNOWN), np.int8(OpenState.TIGHT))
+        code[crosses] = np.where(known, doubt, there)
+    outside = (since < line.start_s) | (until > line.end_s)
+    return np.where(outside, np.int8(OpenState.UNKNOWN), code)
+
+
+def open_share(
+    line: OpenTimes, row: ArrayLike, from_s: ArrayLike, to_s: ArrayLike
+) -> NDArray[np.float64]:
+    """Share of each window in which the row is open by stated hours; 0 outside the span.
 
     Parameters
     ----------
     row, from_s, to_s
-        Broadcast together; UTC epoch seconds, rounded outwards to whole ones. An empty
-        window counts as one second.
+        As in `look_up`.
     """
     since = np.floor(from_s).astype(np.int64)
     until = np.maximum(np.ceil(to_s).astype(np.int64), since + 1)
-    # Clipping keeps the search inside the row; windows outside are overruled below.
-    inside_s = np.clip(since, line.start_s, line.end_s - 1) - line.start_s
-    key = (np.asarray(row, dtype=np.int64) << _ROW_BITS) + inside_s
-    at = np.searchsorted(line.key, key, side="right") - 1
-    code = line.code[at]
-    crosses = until > line.until_s[at]
-    unknown = (code == OpenState.UNKNOWN.value) | (line.next_unknown_s[at] < until)
-    # Neighbours differ, so a window that crosses a border and meets nothing unknown meets
-    # both open and shut.
-    code = np.where(crosses, np.int8(OpenState.TIGHT.value), code)
-    code = np.where(crosses & unknown, np.int8(OpenState.UNKNOWN.value), code)
-    outside = (since < line.start_s) | (until > line.end_s)
-    return np.where(outside, np.int8(OpenState.UNKNOWN.value), code)
+    rows, since, until = np.broadcast_arrays(np.asarray(row, dtype=np.int64), since, until)
+    open_s = _open_until_s(line, rows, until) - _open_until_s(line, rows, since)
+    return np.asarray(open_s / (until - since))
+
+
+def shut_throughout(
+    line: OpenTimes, row: ArrayLike, from_s: ArrayLike, to_s: ArrayLike
+) -> NDArray[np.bool_]:
+    """Tell which windows meet nothing but shut stretches; none that leaves the span.
+
+    Parameters
+    ----------
+    row, from_s, to_s
+        As in `look_up`.
+    """
+    since = np.floor(from_s).astype(np.int64)
+    until = np.maximum(np.ceil(to_s).astype(np.int64), since + 1)
+    rows, since, until = np.broadcast_arrays(np.asarray(row, dtype=np.int64), since, until)
+    at = _stretch_at(line, rows, since)
+    unknown = (line.code[at] == OpenState.UNKNOWN) | (line.next_unknown_s[at] < until)
+    within = (since >= line.start_s) & (until <= line.end_s)
+    return np.asarray(within & ~unknown & (open_share(line, rows, since, until) == 0.0))
+
+
+def _stretch_at(
+    line: OpenTimes, row: NDArray[np.int64], at_s: NDArray[np.int64]
+) -> NDArray[np.int64]:
+    """Index of the stretch that holds each instant; of one outside the span, the nearest."""
+    inside_s = np.clip(at_s, line.start_s, line.end_s - 1) - line.start_s
+    return np.asarray(np.searchsorted(line.key, (row << _ROW_BITS) + inside_s, side="right") - 1)
+
+
+def _open_until_s(
+    line: OpenTimes, row: NDArray[np.int64], at_s: NDArray[np.int64]
+) -> NDArray[np.int64]:
+    """Seconds that each row is open from the span's start to an instant."""
+    at = _stretch_at(line, row, at_s)
+    inside_s = np.clip(at_s, line.start_s, line.end_s) - line.start_s
+    here_s = inside_s - (line.key[at] - (row << _ROW_BITS))
+    is_open = np.isin(line.code[at], BY_HOURS)
+    return np.asarray(line.open_before_s[at] + np.where(is_open, here_s, 0))
 
 
 def row_since(line: OpenTimes, row: int, since_s: float) -> tuple[OpenSpan, ...]:

@@ -23,7 +23,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Final
 
 from resupply.hours.season import OUT_OF_SEASON, doubtful_days, has_dates
-from resupply.hours.state import OpenState, Segment, side_by_side
+from resupply.hours.state import BY_HOURS, OpenState, Segment, side_by_side
 from resupply.hours.stated import stated_hours
 from resupply.places.left_out import SHUT_OUT, conditional_access
 
@@ -131,7 +131,7 @@ def _limits(
         over = (OpenState.UNKNOWN, OUT_OF_SEASON) if found.problem else (
             OpenState.SHUT, SEASON_OVER)  # fmt: skip
         yield [
-            part if part.state is OpenState.OPEN else part._replace(state=over[0], note=over[1])
+            part if part.state in BY_HOURS else part._replace(state=over[0], note=over[1])
             for part in found.segments
         ]
     elif seasonal:
@@ -203,6 +203,12 @@ def _access(
             {
                 OpenState.OPEN: part._replace(state=then[0], note=then[1]),
                 OpenState.SHUT: part,
+                # A condition that says nothing of holidays holds on them, too: it is no shop.
+                **(
+                    {}
+                    if "PH" in when
+                    else {OpenState.UNLESS_HOLIDAY: part._replace(state=then[0], note=then[1])}
+                ),
             }.get(by.state, part._replace(state=OpenState.UNKNOWN, note=CONDITION))
             for part, by in side_by_side(covering, list(times))
         )

@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
 __all__ = [
-    "NO_CALENDAR",
     "NO_END",
     "SCHOOL",
     "dates_exist",
@@ -38,8 +37,6 @@ NO_END: Final = "closing time not given"
 SCHOOL: Final = "depends on school holidays, for which there is no calendar"
 """`SH`."""
 HOLIDAY_ON_DAYS: Final = "depends on the weekday on which a holiday falls"
-NO_CALENDAR: Final = "depends on public holidays, for which there is no calendar here"
-"""`PH`, in a country whose holidays are not known."""
 
 _DAYS_IN_MONTH: Final = {
     "jan": 31, "feb": 29, "mar": 31, "apr": 30, "may": 31, "jun": 30,
@@ -81,8 +78,9 @@ def tidied(text: str) -> str:
     def close_up(part: str) -> str:
         if not _MONTH_DAY.search(part):
             part = _DAY_MONTH.sub(r"\2 \1", part)
-        part = _DAYS_ON.sub(r"\2 \1", part.replace("–", "-"))
-        return _TIME_LIST.sub(r"\1,", _DAY_LIST.sub(r"\1,", part))
+        # Lists first: in `Su, PH off` the holiday is one more day, not a kind of Sunday.
+        part = _DAY_LIST.sub(r"\1,", part.replace("–", "-"))
+        return _TIME_LIST.sub(r"\1,", _DAYS_ON.sub(r"\2 \1", part))
 
     return _outside_quotes(text, close_up)
 
@@ -113,25 +111,18 @@ def has_holidays(text: str) -> bool:
     return bool(_PUBLIC.search(_bare(text)))
 
 
-def doubts(text: str, *, calendar: bool) -> str:
-    """Reasons why the text has several readings; empty if it has one.
-
-    Parameters
-    ----------
-    calendar
-        Whether there is a calendar of public holidays.
-    """
+def doubts(text: str) -> str:
+    """Reasons why the text has several readings; empty if it has one."""
     bare = _bare(text)
     reasons = (
         HOLIDAY_ON_DAYS if _ON_DAYS.search(bare) else "",
         NO_END if _OPEN_END.search(bare) else "",
         SCHOOL if _PLAIN_SCHOOL.search(bare) else "",
-        NO_CALENDAR if _PUBLIC.search(bare) and not calendar else "",
     )
     return "; ".join(reason for reason in reasons if reason)
 
 
-def readings(text: str, *, calendar: bool) -> Iterator[str]:
+def readings(text: str) -> Iterator[str]:
     """Every text the given one may stand for."""
     bare = _bare(text)
     choices: list[tuple[Callable[[str], str], ...]] = []
@@ -141,8 +132,6 @@ def readings(text: str, *, calendar: bool) -> Iterator[str]:
         choices.append((_same, _school_every_day))
     if _ON_DAYS.search(bare):
         choices.append((_never_on_days, _always_on_days))
-    if _PUBLIC.search(bare) and not calendar:
-        choices.append((_same, holiday_every_day))
     for chosen in itertools.product(*choices):
         reading = text
         for rewrite in chosen:

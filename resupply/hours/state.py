@@ -1,4 +1,4 @@
-"""Open, tight, shut, unknown; and stretches of local time in one of these states.
+"""The states a door may be in; and stretches of local time in one of them.
 
 Pure functions on lists of `Segment` that cover a span without a hole.
 """
@@ -6,27 +6,53 @@ Pure functions on lists of `Segment` that cover a span without a hole.
 from __future__ import annotations
 
 import datetime as dt
-from enum import Enum
-from typing import TYPE_CHECKING, NamedTuple
+from enum import IntEnum
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence, Set
 
-__all__ = ["OpenState", "Segment", "agreed", "days_of", "merged", "replace_days", "side_by_side"]
+__all__ = [
+    "BY_HOURS",
+    "OpenState",
+    "Segment",
+    "agreed",
+    "days_of",
+    "merged",
+    "replace_days",
+    "side_by_side",
+    "unless_holiday",
+]
 
 
-class OpenState(Enum):
-    """Whether a place is open when the rider gets there; the value is its code in arrays."""
+class OpenState(IntEnum):
+    """Whether a place is open when the rider gets there: the only answer there is, everywhere.
+
+    The value is its code in arrays; a larger one is no surer than a smaller one. Hours state
+    OPEN, UNLESS_HOLIDAY, SHUT or UNKNOWN; a visit may also be TIGHT; only an estimate beside
+    unknown hours says USUALLY_OPEN or USUALLY_SHUT.
+    """
 
     OPEN = 0
     """Open for the whole visit, however early or late within the stated doubt."""
-    TIGHT = 1
-    """Open for a part of that time only: minutes decide."""
-    SHUT = 2
-    UNKNOWN = 3
+    UNLESS_HOLIDAY = 1
+    """The same on any day that is no public holiday; whether it is one is not known."""
+    TIGHT = 2
+    """Open at the planned time, but not for the whole visit, early or late: minutes decide."""
+    USUALLY_OPEN = 3
+    """Hours not known; such places are usually open then (an estimate)."""
+    UNKNOWN = 4
+    USUALLY_SHUT = 5
+    """Hours not known; such places are usually shut then (an estimate)."""
+    SHUT = 6
+    """Shut at the planned time."""
 
     def __bool__(self) -> bool:
         raise TypeError("an open state is no yes or no; compare it with OpenState.OPEN")
+
+
+BY_HOURS: Final = (OpenState.OPEN, OpenState.UNLESS_HOLIDAY)
+"""Open for the whole visit by stated hours."""
 
 
 class Segment(NamedTuple):
@@ -35,7 +61,7 @@ class Segment(NamedTuple):
     start: dt.datetime
     end: dt.datetime
     state: OpenState
-    """OPEN, SHUT or UNKNOWN."""
+    """OPEN, UNLESS_HOLIDAY, SHUT or UNKNOWN."""
     note: str = ""
     """Why it is unknown, or the map's own comment; hostile text, plain."""
 
@@ -75,6 +101,33 @@ def agreed(readings: Sequence[Sequence[Segment]], doubt: str) -> list[Segment]:
             one if one.state is two.state else one._replace(state=OpenState.UNKNOWN, note=doubt)
             for one, two in side_by_side(result, other)
         ]
+    return merged(result)
+
+
+def unless_holiday(ordinary: Sequence[Segment], festive: Sequence[Segment]) -> list[Segment]:
+    """Keep the openings of an ordinary day, each in doubt where a holiday would change it.
+
+    What only a holiday would open is shut: most days are none.
+
+    Parameters
+    ----------
+    ordinary, festive
+        The same span if no day, and if every day, is a public holiday.
+    """
+    parts = [
+        one._replace(state=OpenState.UNLESS_HOLIDAY)
+        if one.state is OpenState.OPEN and other.state is not OpenState.OPEN
+        else one
+        for one, other in side_by_side(ordinary, festive)
+    ]
+    result: list[Segment] = []
+    for part in parts:
+        last = result[-1].state if result else OpenState.SHUT
+        if part.state in BY_HOURS and last in BY_HOURS:
+            state = max(part.state, last)
+            result[-1] = result[-1]._replace(end=part.end, state=OpenState(state))
+        else:
+            result.append(part)
     return merged(result)
 
 

@@ -1,14 +1,16 @@
 """What one `opening_hours` text states over a span of local days.
 
-In: the raw map text, a span, a country. Out: open, shut and unknown stretches of local time.
+In: the raw map text, a span, a country's holidays. Out: stretches of local time that are open,
+open unless it is a public holiday, shut or unknown.
 The grammar is evaluated by the opening-hours-py package; this module only finds the places
 where its yes or no is not honest and turns them into *unknown*:
 
 * a text is evaluated once for every reading of what it leaves open (an end that is not given,
-  school holidays, public holidays without a calendar); where the readings differ, the state
-  is unknown;
+  school holidays); where the readings differ, the state is unknown;
 * an opening with a comment ("by appointment") may be conditional: unknown;
-* a text that says nothing about public holidays leaves such a day unknown.
+* a text that says nothing about public holidays leaves such a day unknown;
+* where the calendar of public holidays is not known, an opening that one would change is
+  open *unless it is a public holiday*.
 
 Grammar: OpenStreetMap wiki, Key:opening_hours/specification, version 0.7.4.
 """
@@ -34,7 +36,15 @@ from resupply.hours.readings import (
     readings,
     tidied,
 )
-from resupply.hours.state import OpenState, Segment, agreed, merged, replace_days, side_by_side
+from resupply.hours.state import (
+    OpenState,
+    Segment,
+    agreed,
+    merged,
+    replace_days,
+    side_by_side,
+    unless_holiday,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -93,8 +103,8 @@ def stated_hours(
     start, end
         Local days, end exclusive, start < end.
     holidays
-        The country's calendar; None where there is none: rules with `PH` are then unknown
-        where they matter.
+        The country's calendar; None where it is not known: then what is open on an ordinary
+        day is open unless it is a public holiday.
     sun
         Needed for texts with sunrise or sunset; without it they are unknown.
 
@@ -107,7 +117,7 @@ def stated_hours(
     --------
     >>> day = dt.date(2027, 7, 10)
     >>> stated_hours("Sa 08:00-12:00", day, dt.date(2027, 7, 11)).segments[1].state
-    <OpenState.OPEN: 0>
+    <OpenState.UNLESS_HOLIDAY: 1>
     """
     first = dt.datetime.combine(start, dt.time())
     last = dt.datetime.combine(end, dt.time())
@@ -125,12 +135,8 @@ def stated_hours(
     elif sun is None or not _sun_moves(sun, start, end, twilight=has_twilight(text)):
         return _nothing(first, last, NO_SUN)
 
-    country = holidays.country if holidays else None
-    doubt = doubts(text, calendar=holidays is not None)
-    possible = [
-        _evaluate(reading, first, last, country=country, sun=sun)
-        for reading in readings(text, calendar=holidays is not None)
-    ]
+    doubt = doubts(text)
+    possible = [_on_the_calendar(reading, first, last, holidays, sun) for reading in readings(text)]
     if not all(possible):
         return _nothing(first, last, doubt if possible[0] and doubt else UNREADABLE)
     segments = agreed(possible, doubt)
@@ -138,6 +144,8 @@ def stated_hours(
         segments = _without_bare_starts(segments)
     if holidays is not None:
         segments = _with_holidays(text, segments, holidays, sun)
+    else:
+        segments = unless_holiday(segments, _if_a_holiday(text, segments, sun))
     spill = latest_spill(text)
     return StatedHours(tuple(_after_midnight(segments, spill) if spill else segments))
 
@@ -147,6 +155,34 @@ def is_readable(text: str) -> bool:
     day = dt.date(2000, 1, 3)
     problem = stated_hours(text, day, day + dt.timedelta(days=1)).problem
     return problem in ("", NO_SUN)
+
+
+def _on_the_calendar(
+    reading: str, first: dt.datetime, last: dt.datetime, holidays: Holidays | None, sun: Sun | None
+) -> list[Segment]:
+    """Segments of one reading, its `PH` on the days of the calendar; empty if unreadable."""
+    if holidays is None or holidays.in_evaluator:
+        country = holidays.country if holidays else None
+        return _evaluate(reading, first, last, country=country, sun=sun)
+    ordinary = _evaluate(reading, first, last, country=None, sun=sun)
+    festive = _evaluate(holiday_every_day(reading), first, last, country=None, sun=sun)
+    both = bool(ordinary) and bool(festive)
+    return replace_days(ordinary, festive, holidays.national) if both else []
+
+
+def _if_a_holiday(text: str, segments: list[Segment], sun: Sun | None) -> list[Segment]:
+    """Say what the text means if each day is a public holiday; unknown where it says nothing."""
+    if has_holidays(text):
+        first, last = segments[0].start, segments[-1].end
+        possible = [
+            _evaluate(holiday_every_day(reading), first, last, country=None, sun=sun)
+            for reading in readings(text)
+        ]
+        if all(possible):
+            return agreed(possible, HOLIDAY)
+        return _doubted(segments, HOLIDAY)
+    # Whoever never shuts does not shut for a holiday either.
+    return _doubted(segments, HOLIDAY, shorter_than=dt.timedelta(days=1))
 
 
 def _with_holidays(

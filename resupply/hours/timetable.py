@@ -16,10 +16,19 @@ import numpy as np
 
 from resupply.common.units import format_clock
 from resupply.hours.holidays import country_by_zone, holidays_of
-from resupply.hours.intervals import OpenSpan, OpenTimes, look_up, make_timeline, row_of, row_since
+from resupply.hours.intervals import (
+    OpenSpan,
+    OpenTimes,
+    look_up,
+    make_timeline,
+    open_share,
+    row_of,
+    row_since,
+    shut_throughout,
+)
 from resupply.hours.limits import is_limit, last_checked
 from resupply.hours.rows import HoursRows
-from resupply.hours.state import OpenState
+from resupply.hours.state import BY_HOURS, OpenState
 from resupply.hours.stated import NO_TEXT, NOTE_LENGTH
 from resupply.places.fuels import is_unmanned
 
@@ -41,7 +50,9 @@ __all__ = [
     "describe",
     "is_limited",
     "known_around",
+    "open_shares",
     "open_state",
+    "shut_around",
     "states",
     "usual_states",
 ]
@@ -90,7 +101,7 @@ class Described:
     """Hours around one arrival in plain words. Texts may hold map text: escape them."""
 
     state: OpenState
-    """At the nominal arrival, its doubt left aside: OPEN, SHUT or UNKNOWN."""
+    """At the nominal arrival, its doubt left aside: OPEN, UNLESS_HOLIDAY, SHUT or UNKNOWN."""
     text: str
     """E.g. "open 08:00–19:00", "shut, opens Mon 08:00", "hours not known (as tagged: …)"."""
     next_open: dt.datetime | None
@@ -108,6 +119,7 @@ def build_timetable(
     end: dt.datetime,
     zone_of: Callable[[float, float], str | None] | str,
     country: str | None = None,
+    country_zone_of: Callable[[float, float], str | None] | None = None,
     usual: UsualHours | None = None,
 ) -> Timetable:
     """Evaluate the hours of every place, each distinct text once.
@@ -123,6 +135,9 @@ def build_timetable(
         for all.
     country
         ISO 3166-1 code for all places; None to take each place's from its time zone.
+    country_zone_of
+        Longitude and latitude to the time zone name that tells the country, where `zone_of` is
+        one clock for the whole trip.
     usual
         Usual hours by kind and country, for places without readable hours.
     """
@@ -139,7 +154,8 @@ def build_timetable(
     for place in places:
         name = zone_of if isinstance(zone_of, str) else zone_of(place.lon, place.lat)
         zone = _zone(name)
-        home = country or by_zone.get(name or "")
+        there = country_zone_of(place.lon, place.lat) if country_zone_of else name
+        home = country or by_zone.get(there or "")
         if home not in calendars:
             # A day wider than the span, for zones far from Greenwich.
             calendars[home] = holidays_of(home, *stated.local_span)
@@ -186,8 +202,8 @@ def states(
     """Open state of each visit by the stated hours, as codes of `OpenState`.
 
     The visit may take place anywhere in [arrive - half width, arrive + half width + stay].
-    OPEN if that lies within one opening; SHUT if it meets no opening and nothing unknown;
-    UNKNOWN if it meets anything unknown; else TIGHT.
+    OPEN, or UNLESS_HOLIDAY, if that lies within one opening; SHUT if the door is shut at the
+    planned time; UNKNOWN if what is not known would matter; else TIGHT.
 
     Parameters
     ----------
@@ -219,6 +235,28 @@ def usual_states(
     for every place whose stated hours could be read.
     """
     return _ask(timetable.usual, timetable.usual_row, place_ix, arrive_s, half_width_s, stay_s)
+
+
+def open_shares(
+    timetable: Timetable,
+    place_ix: ArrayLike,
+    arrive_s: ArrayLike,
+    half_width_s: ArrayLike,
+    stay_s: ArrayLike,
+) -> NDArray[np.float64]:
+    """Share of each visit's window in which the door is open by stated hours; as `states`."""
+    arrive, half = np.asarray(arrive_s, float), np.asarray(half_width_s, float)
+    row = timetable.row[np.asarray(place_ix)]
+    return open_share(timetable.stated, row, arrive - half, arrive + half + stay_s)
+
+
+def shut_around(
+    timetable: Timetable, place_ix: ArrayLike, at_s: ArrayLike, half_width_s: ArrayLike
+) -> NDArray[np.bool_]:
+    """Tell which places are known to be shut all the time around an instant; as `states`."""
+    at, half = np.asarray(at_s, float), np.asarray(half_width_s, float)
+    row = timetable.row[np.asarray(place_ix)]
+    return shut_throughout(timetable.stated, row, at - half, at + half)
 
 
 def open_state(
@@ -271,8 +309,8 @@ def describe(
     if problem and now.state is OpenState.UNKNOWN:
         return _not_known(now.note or problem, tagged, checked, usual)
     usual, zone = "", ZoneInfo(timetable.zones[place_ix])
-    opening = next((part for part in later if part.state is OpenState.OPEN), None)
-    shown = now if now.state is OpenState.OPEN else opening
+    opening = next((part for part in later if part.state in BY_HOURS), None)
+    shown = now if now.state in BY_HOURS else opening
     # What is not known to follow cannot be called a closing.
     after = next((part for part in later if shown and part.start_s == shown.end_s), None)
     closes = after is not None and after.state is OpenState.SHUT
@@ -346,6 +384,7 @@ def _checked_words(checked: dt.date | None, arrive_s: float) -> str:
 def _usual_words(timetable: Timetable, place_ix: int, arrive_s: float) -> str:
     return {
         OpenState.OPEN: "usually open then (estimate)",
+        OpenState.UNLESS_HOLIDAY: "usually open then (estimate)",
         OpenState.SHUT: "usually shut then (estimate)",
     }.get(OpenState(int(usual_states(timetable, place_ix, arrive_s, 0, 0))), "")
 
@@ -360,7 +399,7 @@ def _ask(
 ) -> NDArray[np.int8]:
     arrive = np.asarray(arrive_s, float)
     half = np.asarray(half_width_s, float)
-    return look_up(line, row[np.asarray(place_ix)], arrive - half, arrive + half + stay_s)
+    return look_up(line, row[np.asarray(place_ix)], arrive - half, arrive + half + stay_s, arrive)
 
 
 def _words(
@@ -368,6 +407,9 @@ def _words(
 ) -> str:
     if now.state is OpenState.UNKNOWN:
         return f"hours not known then ({now.note}; {tagged})"
+    if now.state is OpenState.UNLESS_HOLIDAY:
+        ordinary = now._replace(state=OpenState.OPEN)
+        return f"{_words(ordinary, later, said, timetable, tagged)} unless it is a public holiday"
     following = later[0] if later else None
     if now.state is OpenState.OPEN:
         if following is None:

@@ -12,13 +12,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.hours.state import BY_HOURS, OpenState
 from resupply.places.read import reach_m
 from resupply.plan.prepare import join_passes
 from resupply.plan.schedule import Schedule, make_schedule, start_date
 from resupply.supply.daily_distance import PaceResult, SweepRow, daily_distances_m, sweep
 from resupply.supply.food_stops import SupplyPlan, walk_steps
 from resupply.supply.remedies import Change, Remedy, cheapest_remedies
-from resupply.supply.stop_solver import STEP_MIN, Risk, solve
+from resupply.supply.stop_solver import STEP_MIN, solve
 from resupply.trip.settings import make_trip
 
 if TYPE_CHECKING:
@@ -46,7 +47,7 @@ def daily_distances(schedule: Schedule, step: Callable[[], None]) -> tuple[Sweep
 
     def outcome(daily_m: float, date: dt.date) -> PaceResult:
         step()
-        candidates = schedule.candidates
+        candidates = schedule.every_shop
         return _outcome(
             make_schedule(covered, trip, daily_m=daily_m, date=date, candidates=candidates), daily_m
         )
@@ -107,8 +108,8 @@ def _outcome(schedule: Schedule, daily_m: float) -> PaceResult:
         max_carry_meals=max(b - a for a, b in pairwise(counts)),
         excess_meals=found.cost.excess,
         extra_min=int(problem.stop_steps[chosen].sum()) * STEP_MIN,
-        shut_on_arrival=int((passed == Risk.SHUT).sum()),
-        doubtful_stops=sum(int(problem.risk[j, steps]) != Risk.OPEN for j, steps in walked),
+        shut_on_arrival=int((passed == OpenState.SHUT).sum()),
+        doubtful_stops=sum(problem.risk[j, steps] not in BY_HOURS for j, steps in walked),
     )
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.hours.state import BY_HOURS, OpenState
 from resupply.places.place import Supply
 from resupply.plan.alternatives import daily_distances, remedies_of
 from resupply.plan.prepared import Prepared, cover_span
@@ -20,9 +21,9 @@ from resupply.supply.gaps import Gap, find_gaps, longest_gap
 from resupply.supply.ice_stops import IceStop, choose_ice
 from resupply.supply.ignoring_hours import NaivePlan, naive_plan
 from resupply.supply.nights import camps_there
-from resupply.supply.open_risk import judge_of
-from resupply.supply.stop_solver import Risk
+from resupply.supply.open_risk import judge_of, stays_s
 from resupply.supply.water import water_mask
+from resupply.supply.within_days import within_days
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -56,6 +57,8 @@ class TripPlan:
     detour_m: NDArray[np.float64]
     arrive_s: NDArray[np.float64]
     half_width_s: NDArray[np.float64]
+    stay_s: NDArray[np.float64]
+    """Of a visit to each pass's place."""
     risk: NDArray[np.int8]
     gaps: Mapping[Supply, tuple[Gap, ...]]
     """For groceries full shops only, for small groceries every food shop. A pass known to be shut
@@ -94,12 +97,14 @@ def plan_trip(
     covered = cover_span(prepared, *span_of(prepared, trip))
     route, passes = covered.route, covered.passes
     schedule = make_schedule(covered, trip)
-    clock, judge = schedule.clock, judge_of(covered)
+    clock, judge, candidates = schedule.clock, judge_of(covered), schedule.candidates
     here_m = now_m(trip, route.length_m)
-    detour_m, (detour_s, out_s) = covered.detours.extra_m, detour_seconds(covered, trip)
+    ways = within_days(clock, passes.chainage_m, covered.leave_m, covered.rejoin_m)
+    detour_s, out_s = detour_seconds(covered, trip)
+    detour_s, out_s = detour_s + ways.more_s, out_s + ways.more_out_s
     meal_out_rows = np.flatnonzero(covered.supply[Supply.MEAL_OUT] & covered.reachable)
     supply = plan_supply(
-        schedule.candidates,
+        candidates,
         clock,
         judge,
         length_m=route.length_m,
@@ -111,13 +116,19 @@ def plan_trip(
     )
     timed = supply.clock
     # At the door: the way there from where the route is left is ridden first.
-    arrive_s = timed.arrive_s(covered.leave_m) + out_s
-    half_width_s = timed.half_width_s(covered.leave_m, arrive_s)
+    arrive_s = timed.arrive_s(ways.leave_m) + out_s
+    for stop in supply.stops:
+        arrive_s[stop.row] = stop.arrive_s
+    half_width_s = timed.half_width_s(ways.leave_m, arrive_s)
     rows = np.arange(len(passes))
-    risk = judge(rows, arrive_s, half_width_s, np.full(len(passes), 900.0))
+    stay_s = stays_s(covered, trip.food)
+    risk = judge(rows, arrive_s, half_width_s, stay_s).state
     unknown = covered.places.coverage.unknown
 
-    known_shut, food_shut = risk == Risk.SHUT, np.isin(risk, (Risk.SHUT, Risk.UNLIKELY))
+    known_shut, food_shut = (
+        risk == OpenState.SHUT,
+        np.isin(risk, (OpenState.SHUT, OpenState.USUALLY_SHUT)),
+    )
 
     def gaps_of(
         mask: NDArray[np.bool_],
@@ -161,12 +172,13 @@ def plan_trip(
         clock=timed,
         supply=supply,
         detour_s=detour_s,
-        detour_m=detour_m,
+        detour_m=covered.detours.extra_m + ways.more_m,
         arrive_s=arrive_s,
         half_width_s=half_width_s,
+        stay_s=stay_s,
         risk=risk,
         gaps=gaps,
-        sure_gap=longest_gap(gaps_of(full, food_shut, risk != Risk.OPEN)),
+        sure_gap=longest_gap(gaps_of(full, food_shut, ~np.isin(risk, BY_HOURS))),
         ice=ice,
         ice_gaps=find_gaps(
             passes.chainage_m[ice_rows],
@@ -177,7 +189,7 @@ def plan_trip(
             start_m=here_m,
         ),
         fuel=fuel_of(covered, trip, supply.stops, risk, start_m=here_m),
-        naive=naive_plan(supply.problem, schedule.candidates, clock),
+        naive=naive_plan(supply.problem, candidates, clock),
         sweep=daily_distances(schedule, step) if trip.show.sweep else (),
         remedies=remedies_of(schedule, supply, step) if trip.show.remedies else (),
     )

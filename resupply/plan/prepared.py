@@ -95,6 +95,11 @@ class Prepared:
         """(m,) chainage at which the route is left: by road where known, else the nearest point."""
         return np.where(self.by_road, self.detours.leave_m, self.passes.chainage_m)
 
+    @property
+    def rejoin_m(self) -> NDArray[np.float64]:
+        """(m,) chainage at which the route is joined again: by road where known."""
+        return np.where(self.by_road, self.detours.rejoin_m, self.passes.chainage_m)
+
     def with_passes(self, passes: Passes, supply: Mapping[Supply, NDArray[np.bool_]]) -> Prepared:
         """Put in the passes of another corridor; detours of new ones are straight estimates."""
         old = _same_passes(passes, self.passes)
@@ -140,6 +145,7 @@ def cover_span(prepared: Prepared, start: dt.date, end: dt.date) -> Prepared:
         end=last,
         zone_of=prepared.zone or prepared.zone_of,
         country=prepared.country,
+        country_zone_of=prepared.zone_of if prepared.zone and not prepared.country else None,
         usual=prepared.usual,
     )
     return replace(prepared, timetable=timetable)

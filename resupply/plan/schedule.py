@@ -68,6 +68,9 @@ class Schedule:
     clock: RideClock
     """Without stops."""
     candidates: Candidates
+    """Each shop on the day it is passed."""
+    every_shop: Candidates
+    """The same as the roads reach them, whatever the days."""
     weights: Weights
 
     @property
@@ -104,7 +107,7 @@ def make_schedule(
     daily_m, date
         Another daily distance, metres, and start than the trip's own.
     candidates
-        Those of another pace of this trip: they do not depend on it.
+        `every_shop` of another pace of this trip: they do not depend on it.
 
     Raises
     ------
@@ -117,13 +120,16 @@ def make_schedule(
         trip.pace.daily_km * 1000.0 if daily_m is None else daily_m,
         start_date(trip) if date is None else date,
     )
+    clock = _clock(legs, trip)
+    every_shop = candidates_of(covered, trip) if candidates is None else candidates
     return Schedule(
         covered=covered,
         trip=trip,
         legs=legs,
         nights=nights,
-        clock=_clock(legs, trip),
-        candidates=candidates_of(covered, trip) if candidates is None else candidates,
+        clock=clock,
+        candidates=every_shop.within_days(clock),
+        every_shop=every_shop,
         weights=_weights(trip),
     )
 
@@ -356,6 +362,8 @@ def candidates_of(covered: Prepared, trip: Trip) -> Candidates:
         row=rows,
         place_ix=covered.passes.place_ix[rows],
         chainage_m=leave_m[rows],
+        pass_m=covered.passes.chainage_m[rows],
+        rejoin_m=covered.rejoin_m[rows],
         full=full,
         sells_meals=sells_meals(full, special),
         detour_s=detour_s[rows],

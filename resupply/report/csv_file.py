@@ -26,7 +26,7 @@ COLUMNS: Final = {
     "leave": "Local time of leaving, for food stops",
     "name": "Name on the map, or kind where it has none",
     "kind": "Kind of place",
-    "state": "Open, tight, shut or not known on arrival, and what is usual where it is not known",
+    "state": "Open state on arrival in words, and what is usual where it is not known",
     "hours": "Hours in words",
     "km": "Chainage, kilometres",
     "detour_km": "Way there and back, kilometres",

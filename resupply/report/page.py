@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from resupply.common.text import one_line
 from resupply.report.map import OSM_TILES, TileSource, leaflet_script, leaflet_style, map_parts
+from resupply.say.states import STATES
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -193,9 +194,14 @@ def _tile_origin(tiles: TileSource | None) -> str:
 
 
 def _settings(tiles: TileSource | None) -> dict[str, Any]:
+    states = {
+        told.key: {"word": told.word, "meaning": told.meaning, "doubt": told.doubt}
+        for told in STATES.values()
+    }
     if tiles is None:
-        return {"tiles": None}
-    return {"tiles": {"attribution": tiles.attribution, "needs_referer": tiles.needs_referer}}
+        return {"tiles": None, "states": states}
+    told = {"attribution": tiles.attribution, "needs_referer": tiles.needs_referer}
+    return {"tiles": told, "states": states}
 
 
 def _title(plan: Mapping[str, Any]) -> str:

@@ -8,31 +8,18 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from resupply.common.units import Units, format_at, format_clock, format_distance, in_miles
+from resupply.hours.state import OpenState
 from resupply.hours.timetable import Described, describe
 from resupply.places.tags import kind_words
-from resupply.supply.stop_solver import Risk
 
 if TYPE_CHECKING:
     from resupply.places.place import Place
     from resupply.plan.pipeline import TripPlan
 
-__all__ = ["Words", "state_word"]
+__all__ = ["Words"]
 
-_STATE = {
-    Risk.OPEN: "open",
-    Risk.TIGHT: "tight",
-    Risk.USUAL: "unknown",
-    Risk.UNKNOWN: "unknown",
-    Risk.UNLIKELY: "unknown",
-    Risk.SHUT: "shut",
-}
 _DETOUR_M = 2_000.0
 """A way there and back shorter than that needs no word."""
-
-
-def state_word(risk: int) -> str:
-    """Open state of a risk code: open, tight, shut or unknown."""
-    return _STATE[risk]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,6 +93,6 @@ class Words:
     def doubted(self, said: Described, risk: int) -> str:
         """Add the doubt of the arrival, and the estimate where there is one."""
         text = said.text
-        if risk == Risk.TIGHT:
+        if risk == OpenState.TIGHT:
             text = f"tight: {text}; you may arrive just too early or too late"
         return f"{text}; {said.usual}" if said.usual else text

@@ -9,8 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from resupply.hours.state import OpenState
 from resupply.route.clock import MEALS_PER_DAY
-from resupply.supply.stop_solver import STEP_MIN, Risk, path_cost
+from resupply.say.states import STATES
+from resupply.supply.stop_solver import STEP_MIN, path_cost
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -139,7 +141,7 @@ def _why_not_previous(
     lost = _lost_before(plan, chosen, k, other)
     risk = int(problem.risk[other, min(lost, problem.steps - 1)])
     arrive_s = float(candidates.nominal_s(plan.clock)[other]) + lost * STEP_MIN * 60.0
-    if risk == Risk.SHUT:
+    if risk == OpenState.SHUT:
         return f"{head} {state_of(row, arrive_s)} when you pass."
     swapped = path_cost(problem, [*chosen[:k], other, *chosen[k + 1 :]])
     if swapped.excess > plan.cost.excess:
@@ -165,13 +167,8 @@ def _doubt(plan: SupplyPlan, other: int, here: int, risk: int, more_min: int) ->
     said = []
     if candidates.full[here] and not candidates.full[other]:
         said.append("it is a small shop")
-    doubt = {
-        Risk.TIGHT: "you may arrive just as it shuts or opens",
-        Risk.USUAL: "its hours are not known, only usual ones",
-        Risk.UNKNOWN: "its hours are not known",
-        Risk.UNLIKELY: "its hours are not known and such shops are usually shut then",
-    }.get(risk)
-    if doubt is not None:
+    doubt = STATES[OpenState(risk)].doubt
+    if doubt:
         said.append(doubt)
     longer = int(problem.stop_steps[other] - problem.stop_steps[here]) * STEP_MIN
     if longer > 0:

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from resupply.common.units import format_volume
+from resupply.hours.state import BY_HOURS, OpenState
 from resupply.places.place import Supply
 from resupply.plan.schedule import ARRIVED_M, last_rest_day
-from resupply.say.names import state_word
+from resupply.say.states import STATES
 from resupply.say.stops import food_words, meal_words
-from resupply.supply.stop_solver import Risk
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -142,7 +142,7 @@ def _shops(plan: TripPlan, words: Words) -> Iterator[Fact]:
     if not rows:
         yield "Next shop", "none known on the way ahead", "alarm"
         return
-    sure = next((row for row in rows if plan.risk[row] == Risk.OPEN), None)
+    sure = next((row for row in rows if plan.risk[row] in BY_HOURS), None)
     yield "Next shop", _shop(plan, rows[0], words), "plain" if rows[0] == sure else "caution"
     if sure is None:
         yield "Next shop open for sure", "none on the way ahead", "caution"
@@ -153,7 +153,7 @@ def _shops(plan: TripPlan, words: Words) -> Iterator[Fact]:
 def _shop(plan: TripPlan, row: int, words: Words) -> str:
     at_m, arrive_s = float(plan.prepared.passes.chainage_m[row]), float(plan.arrive_s[row])
     when = words.day_clock(words.local(row, arrive_s))
-    state = state_word(int(plan.risk[row])).replace("unknown", "not known")
+    state = STATES[OpenState(plan.risk[row])].word
     rest = f", {words.km(at_m - plan.legs[0].start_m)} on{words.detour(row)}, {when}, {state}"
     name, room = words.name(row), max(_FACT_LENGTH - len(rest), _NAME_LENGTH)
     return f"{name if len(name) <= room else name[: room - 1] + '…'}{rest}"

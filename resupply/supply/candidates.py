@@ -6,10 +6,12 @@ rests on.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Protocol
+from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING, Final, NamedTuple, Protocol
 
 import numpy as np
+
+from resupply.supply.within_days import within_days
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,6 +24,7 @@ __all__ = [
     "MEALS_OF_SPECIALIST",
     "Candidates",
     "Judge",
+    "Judged",
     "sells_meals",
 ]
 
@@ -33,6 +36,15 @@ MEALS_OF_SPECIALIST: Final = 1
 """A shop of one kind of food, as a bakery, makes a meal (common practice, no source)."""
 
 
+class Judged(NamedTuple):
+    """What visits rest on; both in the broadcast shape of what was asked."""
+
+    state: NDArray[np.int8]
+    """Codes of `OpenState`."""
+    open_share: NDArray[np.float64]
+    """Share of each window in which the door is open; worked out for TIGHT visits, else 1."""
+
+
 class Judge(Protocol):
     """What a stop rests on at given arrivals."""
 
@@ -42,8 +54,8 @@ class Judge(Protocol):
         arrive_s: NDArray[np.float64],
         half_width_s: NDArray[np.float64],
         stay_s: NDArray[np.float64],
-    ) -> NDArray[np.int8]:
-        """Risk codes; all arguments broadcast to one shape, rows are pass rows."""
+    ) -> Judged:
+        """States; all arguments broadcast to one shape, rows are pass rows."""
         ...
 
 
@@ -57,6 +69,10 @@ class Candidates:
     """(n,) which place it is; a place may be passed more than once."""
     chainage_m: NDArray[np.float64]
     """(n,) where the route is left for it, non-decreasing."""
+    pass_m: NDArray[np.float64]
+    """(n,) chainage at which it is nearest."""
+    rejoin_m: NDArray[np.float64]
+    """(n,) where the route is joined again."""
     full: NDArray[np.bool_]
     """(n,) a full shop."""
     sells_meals: NDArray[np.int64]
@@ -74,6 +90,22 @@ class Candidates:
     def nominal_s(self, clock: RideClock) -> NDArray[np.float64]:
         """(n,) UTC epoch at each shop's door, if no other stop is made."""
         return clock.nominal_s(self.chainage_m) + self.out_s
+
+    def within_days(self, clock: RideClock) -> Candidates:
+        """Candidates whose ways keep to the day of the pass; see `resupply.supply.within_days`."""
+        ways = within_days(clock, self.pass_m, self.chainage_m, self.rejoin_m)
+        if not ways.more_s.any():
+            return self
+        own = replace(
+            self,
+            chainage_m=ways.leave_m,
+            rejoin_m=ways.leave_m,
+            detour_s=self.detour_s + ways.more_s,
+            out_s=self.out_s + ways.more_out_s,
+        )
+        order = np.argsort(ways.leave_m, kind="stable")
+        columns = {field.name: getattr(own, field.name)[order] for field in fields(own)}
+        return Candidates(**columns)
 
 
 def sells_meals(full: NDArray[np.bool_], special: NDArray[np.bool_]) -> NDArray[np.int64]:

@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.hours.state import OpenState
 from resupply.route.clock import MEALS_PER_DAY
 from resupply.supply.if_shut import Fallback, find_fallback, find_meal_out, lost_at_shut_door_s
 from resupply.supply.stop_solver import (
     STEP_MIN,
     Cost,
-    Risk,
     StopProblem,
     Weights,
     solve,
@@ -118,7 +118,10 @@ def make_problem(
     weights: Weights,
     on_board_meals: int | None = None,
 ) -> StopProblem:
-    """Lay out the solver's tables: meals and risk for every pass and every possible delay."""
+    """Lay out the solver's tables: meals and risk for every pass and every possible delay.
+
+    The candidates' ways keep to their days; see `Candidates.within_days`.
+    """
     leg_ix = clock.leg_ix(candidates.chainage_m)
     stop_steps = np.ceil(
         (candidates.stop_min * 60.0 + candidates.detour_s) / (STEP_MIN * 60.0) - 1e-9
@@ -129,7 +132,7 @@ def make_problem(
     lost_s = np.arange(steps) * STEP_MIN * 60.0
     arrive_s = candidates.nominal_s(clock)[:, None] + lost_s[None, :]
     shape = arrive_s.shape
-    risk = judge(
+    judged = judge(
         np.broadcast_to(candidates.row[:, None], shape),
         arrive_s,
         clock.half_width_s(np.broadcast_to(candidates.chainage_m[:, None], shape), arrive_s),
@@ -151,7 +154,8 @@ def make_problem(
     return StopProblem(
         leg_ix=leg_ix,
         meals=clock.meals_before(candidates.chainage_m),
-        risk=risk,
+        risk=judged.state,
+        open_share=judged.open_share,
         stop_steps=stop_steps,
         weight_min=candidates.weight_min,
         late_min=late_min,
@@ -179,6 +183,8 @@ def plan_supply(
     on_board_meals: int | None = None,
 ) -> SupplyPlan:
     """Choose the stops and work out carry, fallbacks, reserve and shortfalls.
+
+    The candidates' ways keep to their days; see `Candidates.within_days`.
 
     Parameters
     ----------
@@ -279,7 +285,7 @@ def _usable_m(
 ) -> list[float]:
     """Chainages of the shops of a stretch that are not shut, its ends before and after them."""
     inside = (candidates.chainage_m > start_m) & (candidates.chainage_m < end_m)
-    usable = candidates.chainage_m[inside & (problem.risk[:, 0] != Risk.SHUT)]
+    usable = candidates.chainage_m[inside & (problem.risk[:, 0] != OpenState.SHUT)]
     return [start_m, *usable.tolist(), end_m]
 
 

@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from resupply.common.errors import TripFileError
+from resupply.hours.state import OpenState
 from resupply.places.fuels import supplied
 from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.route.jumps import crossings_of
 from resupply.supply.fuel_range import FuelPlan, Station, beside_shops, plan_fuel
-from resupply.supply.stop_solver import Risk
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -62,7 +62,7 @@ def fuel_of(
         )
     passes, places = prepared.passes, prepared.places.places
     leave_m = prepared.leave_m
-    usable = prepared.supply[Supply.FUEL] & prepared.reachable & (risk != Risk.SHUT)
+    usable = prepared.supply[Supply.FUEL] & prepared.reachable & (risk != OpenState.SHUT)
     usable &= leave_m >= start_m
     rows = np.flatnonzero(usable)
     rows = rows[np.argsort(leave_m[rows], kind="stable")]

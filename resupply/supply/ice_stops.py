@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.hours.state import OpenState
 from resupply.places.place import Confidence, Supply
-from resupply.supply.stop_solver import Risk
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -45,7 +45,7 @@ def choose_ice(
     passes = prepared.passes
     # On a trip under way all that is behind would fall into its first leg.
     ahead = passes.chainage_m >= clock.legs[0].start_m
-    usable = prepared.supply[Supply.ICE] & prepared.reachable & (risk != Risk.SHUT)
+    usable = prepared.supply[Supply.ICE] & prepared.reachable & (risk != OpenState.SHUT)
     rows = np.flatnonzero(usable & ahead)
     stops = {stop.row for stop in supply.stops}
     legs = clock.leg_ix(passes.chainage_m[rows]) if rows.size else rows

@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from resupply.supply.stop_solver import STEP_MIN, Risk
+from resupply.hours.state import BY_HOURS, OpenState
+from resupply.supply.open_risk import MEAL_OUT_S
+from resupply.supply.stop_solver import STEP_MIN
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,6 +24,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Fallback", "find_fallback", "find_meal_out", "lost_at_shut_door_s"]
 
+_EVENING_S = 900.0
+"""Riders in camp go back to the saddle for a shop that near, not for a farther one (ours)."""
 _NEXT_DOOR_M = 100.0
 """Nobody minds riding back so far from a shut door (an assumption)."""
 
@@ -51,7 +55,7 @@ def find_fallback(
     lost: list[int],
     length_m: float,
 ) -> Fallback:
-    """Next shop that does and is stated open when passed, else the next chosen stop, else the end.
+    """Next shop that does and is open by its hours, else the next chosen stop, else the end.
 
     A shop does if it has food for all meals until that next stop: a bakery replaces no two-day
     shop. Only one shop is assumed to fail, so the next chosen one counts whatever it rests on. The
@@ -70,22 +74,27 @@ def find_fallback(
     # What lies back is reached no earlier than the rider is here again.
     not_before_m = np.maximum(candidates.chainage_m[between], here_m)
     arrive_s = clock.nominal_s(not_before_m) + candidates.out_s[between] + lost_s
-    risk = judge(
+    risk, arrive_s = _by_the_evening(
         candidates.row[between],
         arrive_s,
-        clock.half_width_s(candidates.chainage_m[between], arrive_s),
-        candidates.stop_min[between].astype(float) * 60.0,
+        candidates.stop_min[between] * 60.0,
+        clock,
+        judge,
+        at_m=candidates.chainage_m[between],
+        out_s=candidates.out_s[between],
+        leg_ix=int(problem.leg_ix[j]),
+        lost_s=shut_s,
     )
     until_meals = int(problem.meals[others[0]]) if others else problem.end_meals
     needed = until_meals - problem.meals[between]
-    sure = np.flatnonzero((risk == Risk.OPEN) & (candidates.sells_meals[between] >= needed))
+    sure = np.flatnonzero(np.isin(risk, BY_HOURS) & (candidates.sells_meals[between] >= needed))
     if sure.size:
         pick = int(sure[0])
     elif others:
         pick = len(between) - 1
     else:
         end_s = float(clock.legs[-1].arrive.timestamp())
-        return Fallback("none", -1, length_m, length_m - here_m, end_s, Risk.UNKNOWN)
+        return Fallback("none", -1, length_m, length_m - here_m, end_s, OpenState.UNKNOWN)
     at = int(between[pick])
     at_m = float(candidates.chainage_m[at])
     return Fallback(
@@ -96,6 +105,44 @@ def find_fallback(
         float(arrive_s[pick]),
         int(risk[pick]),
     )
+
+
+def _by_the_evening(
+    rows: NDArray[np.int64],
+    arrive_s: NDArray[np.float64],
+    stay_s: NDArray[np.float64],
+    clock: RideClock,
+    judge: Judge,
+    *,
+    at_m: NDArray[np.float64],
+    out_s: NDArray[np.float64],
+    leg_ix: int,
+    lost_s: float,
+) -> tuple[NDArray[np.int8], NDArray[np.float64]]:
+    """States and arrivals on the way, or in the evening where that finds the door open.
+
+    What lies just past the night's camp is passed tomorrow, but a rider who stood before a shut
+    door rides on to it from camp today.
+
+    Parameters
+    ----------
+    leg_ix, lost_s
+        Day of the shut door, and seconds lost on it.
+    """
+    risk = judge(rows, arrive_s, clock.half_width_s(at_m, arrive_s), stay_s).state
+    camp_m, leg = clock.ends_m[leg_ix], clock.legs[leg_ix]
+    past_s = leg.ride_time.at(at_m) - leg.ride_time.at(camp_m) + out_s
+    near = np.flatnonzero((clock.leg_ix(at_m) == leg_ix + 1) & (past_s <= _EVENING_S))
+    if near.size:
+        in_camp_s = float(clock.nominal_s(camp_m)[0]) + lost_s
+        evening_s = in_camp_s + past_s[near]
+        half_s = clock.half_width_s(np.full(near.size, camp_m), evening_s)
+        found = judge(rows[near], evening_s, half_s, stay_s[near]).state
+        here = near[np.isin(found, BY_HOURS)]
+        risk[here] = found[np.isin(found, BY_HOURS)]
+        arrive_s = arrive_s.copy()
+        arrive_s[here] = evening_s[np.isin(found, BY_HOURS)]
+    return risk, arrive_s
 
 
 def lost_at_shut_door_s(lost_steps: int, detour_s: float) -> float:
@@ -127,18 +174,22 @@ def find_meal_out(
     """
     rows, at_m = meal_out
     ahead = np.flatnonzero((at_m > here_m - 2000.0) & (at_m < until_m))
-    none = Fallback("none", -1, float(here_m), 0.0, now_s, Risk.UNKNOWN)
+    none = Fallback("none", -1, float(here_m), 0.0, now_s, OpenState.UNKNOWN)
     if ahead.size == 0:
         return none
     late_s = np.where(clock.leg_ix(at_m[ahead]) == leg_ix, lost_s, 0.0)
-    arrive_s = np.maximum(clock.nominal_s(at_m[ahead]) + late_s, now_s)
-    risk = judge(
+    risk, arrive_s = _by_the_evening(
         rows[ahead],
-        arrive_s,
-        clock.half_width_s(at_m[ahead], arrive_s),
-        np.full(ahead.size, 1800.0),
+        np.maximum(clock.nominal_s(at_m[ahead]) + late_s, now_s),
+        np.full(ahead.size, MEAL_OUT_S),
+        clock,
+        judge,
+        at_m=at_m[ahead],
+        out_s=np.zeros(ahead.size),
+        leg_ix=leg_ix,
+        lost_s=lost_s,
     )
-    usable = np.flatnonzero(risk != Risk.SHUT)
+    usable = np.flatnonzero(risk != OpenState.SHUT)
     if usable.size == 0:
         return none
     # The surest of the nearest three: stated open before usual before not known.

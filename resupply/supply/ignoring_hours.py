@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.hours.state import OpenState
 from resupply.supply.food_stops import walk_steps
-from resupply.supply.stop_solver import STEP_MIN, Risk, solve
+from resupply.supply.stop_solver import STEP_MIN, solve
 
 if TYPE_CHECKING:
     from resupply.route.clock import RideClock
@@ -41,7 +42,7 @@ def naive_plan(problem: StopProblem, candidates: Candidates, clock: RideClock) -
     shut, meals = [], [0]
     for j, lost in steps:
         at = j
-        if problem.risk[j, lost] == Risk.SHUT:
+        if problem.risk[j, lost] == OpenState.SHUT:
             shut.append((int(candidates.row[j]), float(nominal_s[j]) + lost * STEP_MIN * 60.0))
             at = _next_open(problem, candidates, j, lost)
         meals.append(int(problem.meals[at]) if at >= 0 else problem.end_meals)
@@ -62,6 +63,6 @@ def _next_open(problem: StopProblem, candidates: Candidates, j: int, lost: int) 
     """
     after = np.arange(j + 1, len(candidates.row))
     steps = np.where(problem.leg_ix[after] == problem.leg_ix[j], lost, 0)
-    is_open = ~np.isin(problem.risk[after, steps], (Risk.SHUT, Risk.UNLIKELY))
+    is_open = ~np.isin(problem.risk[after, steps], (OpenState.SHUT, OpenState.USUALLY_SHUT))
     found = after[is_open]
     return int(found[0]) if found.size else -1

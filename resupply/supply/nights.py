@@ -13,8 +13,9 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from resupply.hours.state import BY_HOURS, OpenState
 from resupply.hours.sun import sunset
-from resupply.hours.timetable import OpenState, is_limited, states
+from resupply.hours.timetable import is_limited, shut_around, states
 from resupply.places.place import Supply
 from resupply.places.tags import takes_no_tents
 from resupply.supply.camps import Camp, NightEnd, choose_nights
@@ -184,8 +185,7 @@ def camps_there(prepared: Prepared, arrive_s: NDArray[np.float64]) -> NDArray[np
     rows = np.flatnonzero(mask)
     if prepared.timetable is not None and rows.size:
         ix = prepared.passes.place_ix[rows]
-        code = states(prepared.timetable, ix, arrive_s[rows], _HALF_DAY_S, 0.0)
-        mask[rows] = code != OpenState.SHUT.value
+        mask[rows] = ~shut_around(prepared.timetable, ix, arrive_s[rows], _HALF_DAY_S)
     return mask
 
 
@@ -214,12 +214,12 @@ def _on_night(
             return OpenState.OPEN
         noon = dt.datetime.combine(date_of(day), _NOON, tzinfo=ZoneInfo(timetable.zones[ix]))
         noon_s = noon.timestamp()
-        if int(states(timetable, ix, noon_s, _HALF_DAY_S, 0.0)) == OpenState.SHUT.value:
+        if shut_around(timetable, ix, noon_s, _HALF_DAY_S).all():
             return OpenState.SHUT
         evening_s = noon_s + _EVENING_S
         told = not timetable.problems[ix] or is_limited(timetable, ix, evening_s)
         code = int(states(timetable, ix, evening_s, 0.0, 0.0))
-        return OpenState.UNKNOWN if told and code != OpenState.OPEN.value else OpenState.OPEN
+        return OpenState.UNKNOWN if told and code not in BY_HOURS else OpenState.OPEN
 
     def on_night(day: int, camp: Camp) -> Camp | None:
         state = doubt(day, int(prepared.passes.place_ix[camp.row]))

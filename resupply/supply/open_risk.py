@@ -6,32 +6,34 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from resupply.hours.timetable import OpenState, states, usual_states
-from resupply.supply.stop_solver import Risk
+from resupply.hours.state import OpenState
+from resupply.hours.timetable import open_shares, states, usual_states
+from resupply.places.place import Supply
+from resupply.supply.candidates import Judged
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.plan.prepared import Prepared
     from resupply.supply.candidates import Judge
+    from resupply.trip.settings import FoodKeys
 
-__all__ = ["judge_of"]
+__all__ = ["MEAL_OUT_S", "judge_of", "stays_s"]
 
-
-def _by_stated() -> NDArray[np.int8]:
-    table = np.full(4, Risk.UNKNOWN, dtype=np.int8)
-    table[OpenState.OPEN.value] = Risk.OPEN
-    table[OpenState.TIGHT.value] = Risk.TIGHT
-    table[OpenState.SHUT.value] = Risk.SHUT
-    return table
+MEAL_OUT_S = 1800.0
+"""Seconds that a meal out takes at the least (our choice)."""
+_SHORT_STOP_S = 900.0
+"""At a pump, a tap, an ice box (our choice)."""
 
 
-def _by_usual() -> NDArray[np.int8]:
-    # An estimate makes a pass likelier or less likely; it never makes it open or shut.
-    table = np.full(4, Risk.UNKNOWN, dtype=np.int8)
-    table[OpenState.OPEN.value] = Risk.USUAL
-    table[OpenState.SHUT.value] = Risk.UNLIKELY
-    return table
+def stays_s(prepared: Prepared, food: FoodKeys) -> NDArray[np.float64]:
+    """(m,) seconds that a visit to each pass's place takes, whatever it is asked for."""
+    supply = prepared.supply
+    return np.select(
+        [supply[Supply.GROCERIES], supply[Supply.SMALL_GROCERIES], supply[Supply.MEAL_OUT]],
+        [food.full_stop_min * 60.0, food.small_stop_min * 60.0, MEAL_OUT_S],
+        _SHORT_STOP_S,
+    )
 
 
 def judge_of(prepared: Prepared) -> Judge:
@@ -43,30 +45,34 @@ def judge_of(prepared: Prepared) -> Judge:
     if timetable is None:
         raise ValueError("cover_span comes before judge_of")
     place_ix = prepared.passes.place_ix
-    by_stated, by_usual = _by_stated(), _by_usual()
+    # An estimate makes a pass likelier or less likely; it never makes it open or shut.
+    by_usual = np.full(len(OpenState), OpenState.UNKNOWN, dtype=np.int8)
+    by_usual[[OpenState.OPEN, OpenState.UNLESS_HOLIDAY]] = OpenState.USUALLY_OPEN
+    by_usual[OpenState.SHUT] = OpenState.USUALLY_SHUT
 
     def judge(
         rows: NDArray[np.int64],
         arrive_s: NDArray[np.float64],
         half_width_s: NDArray[np.float64],
         stay_s: NDArray[np.float64],
-    ) -> NDArray[np.int8]:
-        at, arrive, half, stay = (
-            a.ravel() for a in np.broadcast_arrays(rows, arrive_s, half_width_s, stay_s)
-        )
+    ) -> Judged:
+        asked = np.broadcast_arrays(rows, arrive_s, half_width_s, stay_s)
+        at, arrive, half, stay = (a.ravel() for a in asked)
         ix = place_ix[at]
         code = states(timetable, ix, arrive, half, stay)
-        risk = by_stated[code]
-        open_question = np.flatnonzero(code == OpenState.UNKNOWN.value)
-        if open_question.size:
-            guess = usual_states(
-                timetable,
-                ix[open_question],
-                arrive[open_question],
-                half[open_question],
-                stay[open_question],
+        share = np.ones(code.shape)
+        tight = np.flatnonzero(code == OpenState.TIGHT)
+        if tight.size:
+            share[tight] = open_shares(
+                timetable, ix[tight], arrive[tight], half[tight], stay[tight]
             )
-            risk[open_question] = by_usual[guess]
-        return risk.reshape(np.broadcast_shapes(rows.shape, arrive_s.shape))
+        unknown = np.flatnonzero(code == OpenState.UNKNOWN)
+        if unknown.size:
+            guess = usual_states(
+                timetable, ix[unknown], arrive[unknown], half[unknown], stay[unknown]
+            )
+            code[unknown] = by_usual[guess]
+        shape = asked[0].shape
+        return Judged(code.reshape(shape), share.reshape(shape))
 
     return judge

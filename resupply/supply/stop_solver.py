@@ -23,32 +23,24 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from resupply.hours.state import OpenState
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-__all__ = ["STEP_MIN", "Cost", "Risk", "Solution", "StopProblem", "Weights", "path_cost", "solve"]
+__all__ = ["STEP_MIN", "Cost", "Solution", "StopProblem", "Weights", "path_cost", "solve"]
 
 STEP_MIN: Final = 5
 """Times in shops and detours are counted in steps of so many minutes, rounded up."""
 
+_HOLIDAY_ONE_IN: Final = 20
+"""Ten to fifteen public holidays a year, and riders ride on them: one day in twenty (ours)."""
+
 _EXCESS: Final = 10**13
 _MINUTE: Final = 10**7
 _NEVER: Final = 2**61
-
-
-class Risk:
-    """Codes of `StopProblem.risk`: what a stop rests on when the rider arrives."""
-
-    OPEN: Final = 0
-    TIGHT: Final = 1
-    USUAL: Final = 2
-    """Hours not known, usually open then (an estimate)."""
-    UNKNOWN: Final = 3
-    UNLIKELY: Final = 4
-    """Hours not known, usually shut then (an estimate)."""
-    SHUT: Final = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,13 +56,27 @@ class Weights:
     late_min_per_min: int = 2
     """Each minute in camp after the latest time counts so many more."""
 
-    def risk_min(self) -> NDArray[np.int64]:
-        """(6,) minutes by risk code; SHUT is never allowed."""
+    def doubt_min(
+        self, risk: NDArray[np.int8], open_share: NDArray[np.float64]
+    ) -> NDArray[np.int64]:
+        """Minutes that the doubt about a door weighs; SHUT is never allowed.
+
+        Parameters
+        ----------
+        risk
+            Codes of `OpenState`.
+        open_share
+            Same shape: the share of the visit's window in which the door is open; asked only
+            where the state is TIGHT. Half open weighs `tight_min`, hardly open twice that.
+        """
+        by_code = np.zeros(len(OpenState), dtype=np.int64)
+        by_code[OpenState.UNLESS_HOLIDAY] = self.unknown_min // _HOLIDAY_ONE_IN
+        by_code[OpenState.USUALLY_OPEN] = self.usual_min
+        by_code[OpenState.UNKNOWN] = self.unknown_min
         # Usually shut is three times as doubtful as no estimate at all: a stated habit, no source.
-        return np.array(
-            [0, self.tight_min, self.usual_min, self.unknown_min, 3 * self.unknown_min, 0],
-            dtype=np.int64,
-        )
+        by_code[OpenState.USUALLY_SHUT] = 3 * self.unknown_min
+        tight = np.rint(2.0 * self.tight_min * (1.0 - open_share)).astype(np.int64)
+        return np.asarray(np.where(risk == OpenState.TIGHT, tight, by_code[risk]))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,7 +88,9 @@ class StopProblem:
     meals: NDArray[np.int64]
     """(n,) meals eaten before each pass; within one leg they differ by lunch at the most."""
     risk: NDArray[np.int8]
-    """(n, D) what the stop rests on, arriving with d steps lost."""
+    """(n, D) code of the `OpenState`, arriving with d steps lost."""
+    open_share: NDArray[np.float64]
+    """(n, D) share of the visit's window in which the door is open."""
     stop_steps: NDArray[np.int64]
     """(n,) time in shop and detour, in steps."""
     weight_min: NDArray[np.int64]
@@ -108,6 +116,10 @@ class StopProblem:
     def steps(self) -> int:
         """D: the most steps that may be lost before another stop on the same day."""
         return int(self.risk.shape[1])
+
+    def doubt_min(self) -> NDArray[np.int64]:
+        """(n, D) minutes that the doubt about each door weighs."""
+        return self.weights.doubt_min(self.risk, self.open_share)
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -144,11 +156,11 @@ def _stop_costs(problem: StopProblem) -> NDArray[np.int64]:
     after = np.minimum(delay[None, :] + problem.stop_steps[:, None], 2 * steps - 1)
     more_late = np.take_along_axis(late, after, axis=1) - late[:, :steps]
     minutes = (
-        w.risk_min()[problem.risk]
+        problem.doubt_min()
         + (problem.stop_steps * STEP_MIN + problem.weight_min)[:, None]
         + w.late_min_per_min * more_late
     )
-    return np.where(problem.risk == Risk.SHUT, _NEVER, minutes * _MINUTE)
+    return np.where(problem.risk == OpenState.SHUT, _NEVER, minutes * _MINUTE)
 
 
 def solve(problem: StopProblem) -> Solution:
@@ -250,7 +262,7 @@ def path_cost(problem: StopProblem, chosen: Sequence[int]) -> Cost:
     A stop that is shut supplies nothing, so it is counted as all the meals of the trip over the
     limit: worse than any other way.
     """
-    w, risk_min = problem.weights, problem.weights.risk_min()
+    w = problem.weights
     excess = minutes = burden = 0
     leg, lost, eaten, limit = -1, 0, 0, problem.start_limit
 
@@ -264,7 +276,7 @@ def path_cost(problem: StopProblem, chosen: Sequence[int]) -> Cost:
     for j in chosen:
         if problem.leg_ix[j] != leg:
             leg, lost = int(problem.leg_ix[j]), 0
-        if lost >= problem.steps or problem.risk[j, lost] == Risk.SHUT:
+        if lost >= problem.steps or problem.risk[j, lost] == OpenState.SHUT:
             return Cost(problem.end_meals * (problem.end_meals + 1), minutes, burden)
         count = int(problem.meals[j])
         carry(count - eaten)
@@ -272,7 +284,8 @@ def path_cost(problem: StopProblem, chosen: Sequence[int]) -> Cost:
         stop = int(problem.stop_steps[j])
         late = problem.late_min[leg]
         top = len(late) - 1
-        minutes += int(risk_min[problem.risk[j, lost]]) + stop * STEP_MIN
+        doubt = w.doubt_min(problem.risk[j, lost], problem.open_share[j, lost])
+        minutes += int(doubt) + stop * STEP_MIN
         minutes += int(problem.weight_min[j])
         minutes += w.late_min_per_min * int(late[min(lost + stop, top)] - late[min(lost, top)])
         lost += stop

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.hours.state import OpenState
 from resupply.hours.timetable import is_limited
 from resupply.places.place import Confidence, Supply
-from resupply.supply.stop_solver import Risk
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -114,7 +114,7 @@ def water_mask(
     arrive_s, risk
         (m,) UTC epoch seconds, and what each pass rests on then.
     """
-    mask: NDArray[np.bool_] = _with_water(prepared, untreated=untreated) & (risk != Risk.SHUT)
+    mask: NDArray[np.bool_] = _with_water(prepared, untreated=untreated) & (risk != OpenState.SHUT)
     if prepared.timetable is not None:
         for row in np.flatnonzero(mask).tolist():
             ix = int(prepared.passes.place_ix[row])

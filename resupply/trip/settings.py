@@ -213,7 +213,8 @@ class FoodKeys(_Keys):
     special_weight_min: Annotated[int, Field(ge=0, le=600)] = 90
     """The same for a shop of one kind of food: bakery, butcher, greengrocer, kiosk and the like."""
     tight_weight_min: Annotated[int, Field(ge=0, le=600)] = 20
-    """Weight of a shop that may just be shutting or opening."""
+    """Weight of a shop that is open for half of the time in which you may be there; hardly open
+    weighs twice that."""
     usual_weight_min: Annotated[int, Field(ge=0, le=600)] = 20
     """Weight of a shop without stated hours that is usually open then."""
     unknown_weight_min: Annotated[int, Field(ge=0, le=600)] = 60

@@ -16,8 +16,9 @@ from __future__ import annotations
 import pytest
 from builders import candidates_at, judge_all, plan_at, straight_clock
 
+from resupply.hours.state import OpenState
 from resupply.supply.gaps import find_gaps, longest_gap
-from resupply.supply.stop_solver import Risk, Weights
+from resupply.supply.stop_solver import Weights
 
 KM = (50, 150, 390, 1010)
 
@@ -66,12 +67,14 @@ def test_two_days_is_the_habit_and_three_the_limit():
 
 
 def test_a_shut_shop_is_passed_by_and_a_doubtful_one_only_used_where_it_saves_the_limit():
-    shut = plan_at(candidates_at(*KM), length_km=1400, daily_km=200, risk={2: Risk.SHUT})
+    shut = plan_at(candidates_at(*KM), length_km=1400, daily_km=200, risk={2: OpenState.SHUT})
     assert [s.chainage_m / 1000 for s in shut.stops] == [1010]
     # Neither km 50 nor km 150 shortens the 15 meals to km 1010, so neither costs a stop.
-    doubtful = plan_at(candidates_at(*KM), length_km=1400, daily_km=200, risk={2: Risk.UNKNOWN})
+    doubtful = plan_at(
+        candidates_at(*KM), length_km=1400, daily_km=200, risk={2: OpenState.UNKNOWN}
+    )
     assert [s.chainage_m / 1000 for s in doubtful.stops] == [390, 1010]
-    assert doubtful.stops[0].risk == Risk.UNKNOWN
+    assert doubtful.stops[0].risk == OpenState.UNKNOWN
 
 
 def test_a_fallback_must_be_open_for_sure_unless_it_is_the_next_stop():
@@ -80,12 +83,15 @@ def test_a_fallback_must_be_open_for_sure_unless_it_is_the_next_stop():
         candidates_at(*km),
         length_km=1400,
         daily_km=200,
-        risk={1: Risk.USUAL, 0: Risk.TIGHT},
+        risk={1: OpenState.USUALLY_OPEN, 0: OpenState.TIGHT},
     )
     stop = plan.stops[0]
     assert stop.chainage_m == 399e3
     early = plan_at(
-        candidates_at(*km, pinned=(380,)), length_km=1400, daily_km=200, risk={1: Risk.USUAL}
+        candidates_at(*km, pinned=(380,)),
+        length_km=1400,
+        daily_km=200,
+        risk={1: OpenState.USUALLY_OPEN},
     )
     assert early.stops[0].chainage_m == 380e3
     assert early.stops[0].fallback.chainage_m == 399e3

@@ -10,7 +10,8 @@ import networkx as nx
 import pytest
 from stop_problems import make_problem
 
-from resupply.supply.stop_solver import STEP_MIN, Risk, Weights, solve
+from resupply.hours.state import OpenState
+from resupply.supply.stop_solver import STEP_MIN, Weights, solve
 
 SCALE_EXCESS, SCALE_MINUTE = 10**12, 10**6
 
@@ -29,11 +30,13 @@ def shortest_cost(problem) -> tuple[int, int, int]:
 
     def stop(j: int, d: int) -> int | None:
         risk = problem.risk[j, d]
-        if risk == Risk.SHUT:
+        if risk == OpenState.SHUT:
             return None
         late = problem.late_min[problem.leg_ix[j]]
         after = min(d + int(problem.stop_steps[j]), len(late) - 1)
-        extra = [0, w.tight_min, w.usual_min, w.unknown_min, 3 * w.unknown_min][risk]
+        tight = round(2 * w.tight_min * (1 - float(problem.open_share[j, d])))
+        holiday = w.unknown_min // 20
+        extra = [0, holiday, tight, w.usual_min, w.unknown_min, 3 * w.unknown_min][risk]
         minutes = extra + int(problem.stop_steps[j]) * STEP_MIN + int(problem.weight_min[j])
         return (minutes + w.late_min_per_min * int(late[after] - late[d])) * SCALE_MINUTE
 

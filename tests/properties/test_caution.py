@@ -13,13 +13,13 @@ from told import plan_document
 from worlds import prepared_world, shops_along, trip_of, winding_route
 
 from resupply.api import cook
+from resupply.hours.state import OpenState
 from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.plan.prepared import cover_span
 from resupply.say.stops import meal_words
 from resupply.supply.gaps import find_gaps, longest_gap
 from resupply.supply.open_risk import judge_of
-from resupply.supply.stop_solver import Risk
 
 ROUTE = winding_route(900, points=600)
 SHORT = winding_route(450, points=300)
@@ -50,8 +50,8 @@ def test_losing_the_hours_opens_no_shop(km, seed):
     places = shops_along(ROUTE, km, hours=HOURS, seed=seed)
     bare = tuple(replace(p, opening_hours=None) for p in places)
     plan = plan_of(bare)
-    assert not np.isin(plan.risk, [Risk.OPEN, Risk.TIGHT, Risk.SHUT]).any()
-    assert all(stop.risk >= Risk.USUAL for stop in plan.supply.stops)
+    assert not np.isin(plan.risk, [OpenState.OPEN, OpenState.TIGHT, OpenState.SHUT]).any()
+    assert all(stop.risk >= OpenState.USUALLY_OPEN for stop in plan.supply.stops)
 
 
 @settings(max_examples=12, deadline=None)
@@ -66,6 +66,37 @@ def test_losing_coverage_is_said_on_every_gap_it_touches(km, start, length):
     for gap in plan.gaps[Supply.GROCERIES]:
         touches = gap.start_m < hole.end_m and gap.end_m > hole.start_m
         assert gap.crosses_unknown == touches
+
+
+@settings(max_examples=12, deadline=None)
+@given(km=KM, seed=st.integers(0, 99))
+def test_losing_the_calendar_of_holidays_makes_no_door_surer(km, seed):
+    hours = (
+        "Mo-Sa 08:00-19:00; PH off",
+        "Mo-Sa 08:00-19:00",
+        "Mo-Fr 08:00-12:00; PH, Su 09:00-10:00",
+    )
+    places = shops_along(ROUTE, km, hours=hours, seed=seed)
+    known = plan_of(places)
+    world = replace(prepared_world(ROUTE, places, TRIP), country="XX")
+    world = cover_span(world, dt.date(2027, 7, 8), dt.date(2027, 8, 8))
+    rows = np.arange(len(known.risk))
+    lost = judge_of(world)(rows, known.arrive_s, known.half_width_s, known.stay_s).state
+    assert (lost >= known.risk).all()
+    assert not (lost == OpenState.OPEN).any()
+
+
+@settings(max_examples=12, deadline=None)
+@given(km=KM, seed=st.integers(0, 99), early=st.integers(0, 23))
+def test_no_stop_is_planned_at_a_door_that_is_shut_at_the_planned_time(km, seed, early):
+    hours = (f"{early:02d}:00-{early + 1:02d}:00", "Mo-Fr 09:00-12:30,15:00-19:00; PH off")
+    plan = plan_of(shops_along(ROUTE, km, hours=hours, seed=seed))
+    rows, none = np.arange(len(plan.risk)), np.zeros(len(plan.risk))
+    then = judge_of(plan.prepared)(rows, plan.arrive_s, none, none).state
+    assert ((then != OpenState.SHUT) | (plan.risk == OpenState.SHUT)).all()
+    for stop in plan.supply.stops:
+        assert then[stop.row] != OpenState.SHUT
+        assert plan.risk[stop.row] == stop.risk
 
 
 def _passes_of(place, places):
@@ -138,8 +169,7 @@ def risk_by(places, plan):
     for row, ix in enumerate(world.passes.place_ix):
         row_of.setdefault(world.places.places[ix].id, row)
     rows = np.array([row_of[place_id] for place_id in ids], dtype=np.int64)
-    stay_s = np.full(len(rows), 900.0)
-    return judge_of(world)(rows, plan.arrive_s, plan.half_width_s, stay_s)
+    return judge_of(world)(rows, plan.arrive_s, plan.half_width_s, plan.stay_s).state
 
 
 @settings(max_examples=15, deadline=None)
@@ -148,11 +178,11 @@ def test_whatever_is_lost_open_is_open_by_the_whole_data(km, lost, seed):
     places = shops_along(ROUTE, km, hours=HOURS[seed % 5 :] + HOURS, seed=seed)
     plan = plan_of(poorer(places, lost))
     by_all = risk_by(places, plan)
-    assert (by_all[plan.risk == Risk.OPEN] == Risk.OPEN).all()
+    assert (by_all[plan.risk == OpenState.OPEN] == OpenState.OPEN).all()
     shown = {row["id"]: row["state"] for row in plan_document(plan)["passes"]}
     for row, risk in enumerate(by_all.tolist()):
         if shown.get(f"p{row}") == "open":
-            assert risk == Risk.OPEN
+            assert risk == OpenState.OPEN
 
 
 @settings(max_examples=15, deadline=None)
@@ -160,7 +190,7 @@ def test_whatever_is_lost_open_is_open_by_the_whole_data(km, lost, seed):
 def test_whatever_is_lost_the_gap_by_stated_hours_is_no_shorter_and_is_said(km, lost, seed):
     places = shops_along(ROUTE, km, hours=HOURS[seed % 5 :] + HOURS, seed=seed)
     plan = plan_of(poorer(places, lost))
-    sure = risk_by(places, plan) == Risk.OPEN
+    sure = risk_by(places, plan) == OpenState.OPEN
     at_m = plan.prepared.passes.chainage_m[sure & plan.prepared.supply[Supply.GROCERIES]]
     by_all = longest_gap(find_gaps(np.sort(at_m), clock=plan.clock, length_m=ROUTE.length_m))
     assert plan.sure_gap.length_m >= by_all.length_m - 1e-6
@@ -191,10 +221,10 @@ def test_only_full_shops_that_are_not_usually_shut_end_a_gap(km, lost, seed):
     ):
         ends = [gap.end_row for gap in plan.gaps[kind][:-1]]
         assert mask[ends].all()
-        assert not np.isin(plan.risk[ends], (Risk.SHUT, Risk.UNLIKELY)).any()
+        assert not np.isin(plan.risk[ends], (OpenState.SHUT, OpenState.USUALLY_SHUT)).any()
         assert document["gaps"][str(kind)]["count_passes"] == len(ends)
         for gap, row in zip(plan.gaps[kind], document["gaps"][str(kind)]["all"], strict=True):
-            left_out = mask & np.isin(plan.risk, (Risk.SHUT, Risk.UNLIKELY))
+            left_out = mask & np.isin(plan.risk, (OpenState.SHUT, OpenState.USUALLY_SHUT))
             at_m = plan.prepared.passes.chainage_m[left_out]
             if ((gap.start_m < at_m) & (at_m < gap.end_m)).any():
                 assert " shop open, " in row["words"]

@@ -12,10 +12,10 @@ from told import plan_document
 from worlds import prepared_world, shop, trip_of, winding_route
 
 from resupply.api import cook, ice_chances
+from resupply.hours.state import OpenState
 from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.supply.gaps import longest_gap
-from resupply.supply.stop_solver import Risk
 
 ROUTE = winding_route(600, points=400)
 LENGTH_KM = ROUTE.length_m / 1000.0
@@ -178,7 +178,7 @@ def test_whatever_is_relied_on_is_stated_open_or_named(found, at_km):
 def test_losing_all_hours_leaves_nothing_open_and_says_so(found, at_km):
     bare = tuple(replace(p, opening_hours=None) for p in places_of(found))
     plan = planned(bare, trip_from(at_km))
-    assert not np.isin(plan.risk, (Risk.OPEN, Risk.TIGHT, Risk.SHUT)).any()
+    assert not np.isin(plan.risk, (OpenState.OPEN, OpenState.TIGHT, OpenState.SHUT)).any()
     document = document_of(plan)
     for kind in ("fuel", "ice"):
         if document["gaps"][kind]["count_passes"]:
@@ -280,7 +280,7 @@ def test_losing_the_calendar_is_told_wherever_a_door_is_shown_open(found, at_km)
     prepared = plan.prepared
     needed = np.any([prepared.supply[kind] for kind in NEEDED], axis=0)
     ahead = prepared.passes.chainage_m >= plan.legs[0].start_m
-    shown = (needed & ahead & np.isin(plan.risk, (Risk.OPEN, Risk.TIGHT))).any()
+    shown = (needed & ahead & np.isin(plan.risk, (OpenState.OPEN, OpenState.TIGHT))).any()
     assert ("Public holidays are not known" in cautions_of(plan_document(plan))) == shown
 
 
@@ -327,8 +327,8 @@ def test_a_warning_on_a_place_makes_nothing_surer(found, warnings, at_km):
     # Times differ by the stops made: a place is compared where it is judged at one time.
     same = full.arrive_s == less.arrive_s if len(full.risk) == len(less.risk) else None
     if same is not None and not trip_differs(full, less):
-        assert (less.risk[same & (full.risk == Risk.SHUT)] == Risk.SHUT).all()
-        assert (full.risk[same & (less.risk == Risk.OPEN)] == Risk.OPEN).all()
+        assert (less.risk[same & (full.risk == OpenState.SHUT)] == OpenState.SHUT).all()
+        assert (full.risk[same & (less.risk == OpenState.OPEN)] == OpenState.OPEN).all()
         for kind in (Supply.WATER, Supply.CAMP):
             assert longest_gap(less.gaps[kind]).length_m >= longest_gap(full.gaps[kind]).length_m
     document = document_of(less)

@@ -8,8 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from stop_problems import make_problem
 
+from resupply.hours.state import OpenState
 from resupply.supply.food_stops import walk_steps
-from resupply.supply.stop_solver import Cost, Risk, Weights, path_cost, solve
+from resupply.supply.stop_solver import Cost, Weights, path_cost, solve
 
 
 def all_ways(problem):
@@ -18,7 +19,9 @@ def all_ways(problem):
 
 
 def is_open(problem, way) -> bool:
-    return all(problem.risk[j, lost] != Risk.SHUT for j, lost in walk_steps(problem, sorted(way)))
+    return all(
+        problem.risk[j, lost] != OpenState.SHUT for j, lost in walk_steps(problem, sorted(way))
+    )
 
 
 def pins_kept(problem) -> set[int]:

@@ -43,11 +43,14 @@
       R.more("day", leg));
   }
   // Where to fill up, as the plan of the fuel has it: where the route is left, and when.
-  const DOUBT = { tight: ", may be shut", unknown: ", hours not known", shut: ", shut" };
+  const doubt = (stop) => {
+    const told = G.states()[G.state(stop)].doubt;
+    return told ? `, ${told}` : "";
+  };
   Y.fuelOf = fuelOf;
   function fuelOf(leg) {
     const stops = ((R.plan.fuel || {}).stops || []).filter((stop) => stop.leg === leg.number);
-    return stops.map((stop) => `${stop.name}, ${F.at(stop.chainage_m)}${DOUBT[stop.state] || ""}`).join("; ");
+    return stops.map((stop) => `${stop.name}, ${F.at(stop.chainage_m)}${doubt(stop)}`).join("; ");
   }
   // Weather and water are kept by date of the trip, rest days included.
   function weatherOf(leg) {

@@ -1,26 +1,19 @@
 // The page's own signs. What a sign means is carried by its shape; colour only helps.
 // Open: full disc. Tight: disc half full. Shut: square with a bar. Not known: diamond, empty.
 // Usually open or shut (an estimate): the same disc or square drawn as a broken outline.
+// Open unless it is a public holiday: a disc inside a ring. The words are the plan's own.
 "use strict";
 (function (R) {
-  const STATES = {
-    open: { word: "open", tone: "open" },
-    tight: { word: "tight", tone: "tight" },
-    shut: { word: "shut", tone: "shut" },
-    unknown: { word: "not known", tone: "unknown" },
-    usual: { word: "usually open", tone: "usual" },
-    usualshut: { word: "usually shut", tone: "usual" },
-    untimed: { word: "always there", tone: "untimed" },
+  const TONES = {
+    open: "open", open_unless_holiday: "open", tight: "tight", usually_open: "usual",
+    unknown: "unknown", usually_shut: "usual", shut: "shut", untimed: "untimed",
   };
 
   const G = {};
-  G.state = (crossing) => {
-    if (crossing.state === "unknown" && crossing.usual === true) return "usual";
-    if (crossing.state === "unknown" && crossing.usual === false) return "usualshut";
-    return STATES[crossing.state] ? crossing.state : "unknown";
-  };
-  G.word = (state) => STATES[state].word;
-  G.tone = (state) => STATES[state].tone;
+  G.state = (crossing) => (TONES[crossing.state] ? crossing.state : "unknown");
+  G.states = () => R.page.states;
+  G.word = (state) => (state === "untimed" ? "always there" : R.page.states[state].word);
+  G.tone = (state) => TONES[state];
 
   // Paths in a 16 × 16 box: [what to fill, what to stroke, dashes]
   const disc = (r) => `M8 ${8 - r}a${r} ${r} 0 1 1 0 ${2 * r}a${r} ${r} 0 1 1 0 ${-2 * r}z`;
@@ -29,8 +22,9 @@
     tight: { fill: "M8 1.5a6.5 6.5 0 0 0 0 13z", line: disc(6) },
     shut: { fill: "M2 2h12v4.2H2zM2 9.8h12V14H2z" },
     unknown: { line: "M8 1.3 14.7 8 8 14.7 1.3 8z" },
-    usual: { line: disc(6), dash: "3 2.2" },
-    usualshut: { line: "M2.5 2.5h11v11h-11z", dash: "3 2.2" },
+    open_unless_holiday: { fill: disc(3.6), line: disc(6.2) },
+    usually_open: { line: disc(6), dash: "3 2.2" },
+    usually_shut: { line: "M2.5 2.5h11v11h-11z", dash: "3 2.2" },
     untimed: { line: disc(5.5) },
   };
   // What a place is for, in the same box.
@@ -52,7 +46,7 @@
       shape.fill && R.svg("path.glyph-fill", { d: shape.fill }),
       shape.line && R.svg("path.glyph-line", { d: shape.line, "stroke-dasharray": shape.dash }));
   }
-  G.stateGlyph = (state, size = 16) => draw(SHAPES[state], `glyph.tone-${STATES[state].tone}`, size);
+  G.stateGlyph = (state, size = 16) => draw(SHAPES[state], `glyph.tone-${TONES[state]}`, size);
   G.supplyGlyph = (supply, size = 16) => draw(SUPPLIES[supply] || SUPPLIES.mark, "glyph.supply", size);
   G.shape = (state) => SHAPES[state];
   G.supplyShape = (supply) => SUPPLIES[supply];
@@ -60,7 +54,7 @@
   // Sign and word together: the only way a state is shown in text.
   G.badge = (crossing, words) => {
     const state = G.state(crossing);
-    return R.el(`span.state.tone-${STATES[state].tone}`, {}, G.stateGlyph(state), R.el("span", {}, words || STATES[state].word));
+    return R.el(`span.state.tone-${TONES[state]}`, {}, G.stateGlyph(state), R.el("span", {}, words || G.word(state)));
   };
 
   // The place's foremost use decides its sign on the map.

@@ -239,13 +239,11 @@
       return R.el("label.key-row", {}, box, sign, R.el("span", {}, text));
     };
     const plain = (sign, text) => R.el("li.key-row", {}, sign, R.el("span", {}, text));
-    const states = ["open", "tight", "shut", "unknown", "usual", "usualshut"];
-    const words = { open: "Open when you pass", tight: "Tight: you may be too early or late", shut: "Shut when you pass", unknown: "Hours not known", usual: "Usually open then (estimate)", usualshut: "Usually shut then (estimate)" };
     R.fill(R.byId("map-key"),
       R.el("h2", {}, "On the map"),
       R.el("ul.key-list", {},
         plain(R.el("span.pin.pin-small", {}, R.el("b", {}, "1")), "Chosen stop, with its state"),
-        states.map((state) => plain(G.stateGlyph(state), words[state])),
+        Object.entries(G.states()).map(([state, told]) => plain(G.stateGlyph(state), told.meaning)),
         plain(R.el("span.swatch.swatch-gap", {}), "Longest gap between shops"),
         plain(R.el("span.swatch.swatch-unknown", {}), "No map data: nothing known"),
         R.plan.legs[0].start_m > 0 && plain(R.el("span.swatch.swatch-behind", {}), "Behind you"),

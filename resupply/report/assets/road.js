@@ -164,7 +164,8 @@
     const settings = R.plan.trip.settings || {};
     const doubt = (settings["pace.drift_min"] ?? 10) + ((settings["pace.drift_min_per_h"] ?? 6) * riding) / 60;
     const doors = crossing && crossing.doors;
-    return { eta, at, doors, state: Q.doorsAt(doors, at - doubt, at + doubt + (item.minutes ?? 15)) };
+    const late = at + doubt + (doors ? doors.stay_min : 0);
+    return { eta, at, doors, state: Q.doorsAt(doors, at - doubt, late, at) };
   }
 
   function soon(riding, item, crossing) {
@@ -184,11 +185,14 @@
     ];
   }
 
-  // The state of a visit somewhere in [from, to], minutes from the planned arrival.
-  Q.doorsAt = (doors, from, to) => {
+  // The state of a visit somewhere in [from, to], most likely begun at a time between them;
+  // minutes from the planned arrival.
+  Q.doorsAt = (doors, from, to, at) => {
     if (!doors || from < doors.since || to > doors.until) return "unknown";
-    if (doors.open.some(([a, b]) => from >= a && to <= b)) return "open";
-    return doors.open.some(([a, b]) => from < b && to > a) ? "tight" : "shut";
+    const opening = doors.open.find(([a, b]) => at >= a && at < b);
+    if (!opening) return "shut";
+    if (from < opening[0] || to > opening[1]) return "tight";
+    return doors.unless_holiday ? "open_unless_holiday" : "open";
   };
 
   function unknownAhead(chainage, stop) {

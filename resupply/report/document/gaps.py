@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from resupply.common.units import format_amount, format_hours
+from resupply.hours.state import BY_HOURS
 from resupply.places.place import Confidence, Supply
 from resupply.report.document.passes import iso, pass_id, row_of
-from resupply.say.names import Words, state_word
+from resupply.say.states import state_key
 from resupply.say.stops import meal_words
 from resupply.supply.gaps import Gap, longest_gap
-from resupply.supply.stop_solver import Risk
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from resupply.plan.pipeline import TripPlan
+    from resupply.say.names import Words
 
 __all__ = ["gap_block", "gap_words", "ice_block", "sure_gap"]
 
@@ -76,7 +79,7 @@ def gap_block(plan: TripPlan, words: Words, kind: Supply, *, quick: bool = False
         block["stated"] = _row(plan.sure_gap, words, kind, quick=False, stated=True)
         longest["words"] += _told_besides(plan, words)
     rests_on = [gap.end_row for gap in gaps[:-1]]
-    if kind in _BY_HOURS and (plan.risk[rests_on] != Risk.OPEN).any():
+    if kind in _BY_HOURS and not np.isin(plan.risk[rests_on], BY_HOURS).all():
         longest["words"] += " Places that may be shut when you pass count here, too."
     return {
         "longest": longest,
@@ -197,7 +200,7 @@ def _ice_row(
         "confidence": str(confidence),
         "chainage_m": round(chainage_m),
         "eta": iso(words.local(row, arrive_s)),
-        "state": state_word(risk),
+        "state": state_key(risk),
         "state_words": words.state(row, arrive_s, risk),
         "at_food_stop": at_food_stop,
         "buy": list(buys),

@@ -7,18 +7,19 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from resupply.hours.timetable import OpenState, known_around
+from resupply.hours.state import BY_HOURS, OpenState
+from resupply.hours.timetable import known_around
 from resupply.places.fuels import supplied
 from resupply.places.place import Supply
 from resupply.places.tags import kind_words
 from resupply.roads.detours import STRAIGHT_FACTOR
-from resupply.say.names import Words, state_word
-from resupply.supply.stop_solver import Risk
+from resupply.say.states import state_key
 
 if TYPE_CHECKING:
     import datetime as dt
 
     from resupply.plan.pipeline import TripPlan
+    from resupply.say.names import Words
 
 __all__ = ["iso", "pass_id", "pass_rows", "place_rows", "row_of"]
 
@@ -84,8 +85,7 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> list[dict
             "side": {-1: "left", 0: "on", 1: "right"}[int(passes.side[row])],
             "leg": plan.legs[int(leg_ix[row])].number,
             "eta": iso(words.local(row, float(plan.arrive_s[row]))),
-            "state": state_word(risk),
-            "usual": {Risk.USUAL: True, Risk.UNLIKELY: False}.get(risk),
+            "state": state_key(risk),
             "detour_m": round(float(plan.detour_m[row])),
             "detour_s": round(float(plan.detour_s[row])),
             "role": role,
@@ -144,8 +144,16 @@ def _doors(plan: TripPlan, row: int, arrive_s: float) -> dict[str, Any]:
         )
         for part in near
     ]
-    openings = [[a, b] for a, b, state in minutes if state is OpenState.OPEN and a < b]
-    return {"doors": {"since": minutes[0][0], "until": minutes[-1][1], "open": openings}}
+    openings = [[a, b] for a, b, state in minutes if state in BY_HOURS and a < b]
+    return {
+        "doors": {
+            "since": minutes[0][0],
+            "until": minutes[-1][1],
+            "open": openings,
+            "unless_holiday": any(s is OpenState.UNLESS_HOLIDAY for _, _, s in minutes),
+            "stay_min": round(float(plan.stay_s[row]) / 60.0),
+        }
+    }
 
 
 def _path(plan: TripPlan, row: int) -> list[list[float]]:

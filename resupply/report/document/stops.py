@@ -13,16 +13,16 @@ from resupply.common.units import format_mass
 from resupply.places.place import Supply
 from resupply.report.document.passes import iso, pass_id
 from resupply.route.clock import MEALS_PER_DAY
-from resupply.say.names import Words, state_word
+from resupply.say.states import state_key
 from resupply.say.stops import explain_stops, food_words, meal_words
 from resupply.say.under_way import behind_words
-from resupply.supply.stop_solver import Risk
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from resupply.kitchen.plan import KitchenPlan
     from resupply.plan.pipeline import TripPlan
+    from resupply.say.names import Words
     from resupply.supply.food_stops import Shortfall
     from resupply.supply.if_shut import Fallback
 
@@ -131,8 +131,7 @@ def stop_rows(
                 "leave": iso(words.local(stop.row, stop.leave_s)),
                 "minutes": round((stop.leave_s - stop.arrive_s) / 60.0),
                 "detour_m": round(float(plan.detour_m[stop.row])),
-                "state": state_word(stop.risk),
-                "usual": {Risk.USUAL: True, Risk.UNLIKELY: False}.get(stop.risk),
+                "state": state_key(stop.risk),
                 "state_words": words.state(stop.row, stop.arrive_s, stop.risk),
                 "kind": "full" if stop.full else "small",
                 "why": reason.why,
@@ -196,7 +195,7 @@ def _fallback(plan: TripPlan, fallback: Fallback, words: Words, row: int) -> dic
         "chainage_m": round(fallback.chainage_m),
         "distance_m": round(fallback.distance_m),
         "eta": iso(when),
-        "state": state_word(fallback.risk),
+        "state": state_key(fallback.risk),
         "words": said,
     }
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from resupply.common.units import format_amount
+from resupply.hours.state import BY_HOURS, OpenState
 from resupply.hours.stated import HOLIDAY
 from resupply.places.place import Confidence, Supply
 from resupply.places.read import reach_m
@@ -18,13 +19,13 @@ from resupply.say.asked_shops import pin_cautions
 from resupply.say.jumps import jump_cautions
 from resupply.say.stops import food_words, meal_words
 from resupply.say.under_way import on_board_cautions, on_board_facts
-from resupply.supply.stop_solver import Risk
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from resupply.plan.pipeline import TripPlan
     from resupply.say.names import Words
+from resupply.say.states import state_key
 
 __all__ = ["summary"]
 
@@ -89,10 +90,11 @@ def _facts(
     mass = format_amount(max(masses), words.units)
     carried = f"{meal_words(most)} a person, {mass} in all"
     yield _fact("Most food on board", carried, "caution" if most > limit else "plain")
-    count, stated = len(supply.stops), sum(s.risk == Risk.OPEN for s in supply.stops)
+    count, stated = len(supply.stops), sum(s.risk in BY_HOURS for s in supply.stops)
+    for_sure = all(s.risk == OpenState.OPEN for s in supply.stops)
     share = f"{stated} " if stated < count else "all " if count > 1 else ""
     rest = f"{count}, {share}open by stated hours" if count else "none"
-    yield _fact("Food stops", rest, "caution" if stated < count else "plain")
+    yield _fact("Food stops", rest, _tone(not for_sure))
     reserve = document["reserve"]
     kept = f"{meal_words(reserve['meals'])} a person, {format_amount(reserve['kg'], words.units)}"
     unsure = bool(missing_m) and not reserve["meals"]
@@ -215,13 +217,17 @@ def _heat(document: dict[str, Any]) -> Iterator[str]:
 
 
 def _not_sure_open(document: dict[str, Any], words: Words) -> Iterator[str]:
-    """Name every stop for food, ice or fuel that may be shut when the rider arrives."""
+    """Name every stop for food, ice or fuel that may be shut when the rider arrives.
+
+    That it may be a public holiday is said once, of all of them; see `_no_calendar`.
+    """
+    by_hours = {state_key(state) for state in BY_HOURS}
     ice = [row for row in document["ice"]["stops"] if row["buy"]]
     fuel = document.get("fuel", {}).get("stops", [])
-    told = {row["pass"]: row["name"] for row in document["stops"] if row["state"] != "open"}
+    told = {row["pass"]: row["name"] for row in document["stops"] if row["state"] not in by_hours}
     for what, rows in (("ice", ice), ("fuel", fuel)):
         for row in rows:
-            if row["state"] != "open" and row["pass"] not in told:
+            if row["state"] not in by_hours and row["pass"] not in told:
                 told[row["pass"]] = f"{words.name(row_of(row['pass']))} ({what})"
     if told:
         listed = _first_few(list(told.values()))
@@ -238,12 +244,12 @@ def _no_calendar(plan: TripPlan) -> Iterator[str]:
     timetable, prepared = plan.prepared.timetable, plan.prepared
     counted = np.any([prepared.supply[kind] for kind in _NEEDED], axis=0)
     ahead = prepared.passes.chainage_m >= plan.legs[0].start_m
-    shown = np.isin(plan.risk, (Risk.OPEN, Risk.TIGHT)) & counted & ahead
+    shown = np.isin(plan.risk, (*BY_HOURS, OpenState.TIGHT)) & counted & ahead
     places = prepared.passes.place_ix[shown]
     if timetable is not None and not timetable.has_calendar[places].all():
         yield (
-            "Public holidays are not known on part of the route: shops may be shut on one, also "
-            "where the plan says open. Ask before you ride."
+            "Public holidays are not known on part of the route: what is open by its hours may be "
+            "shut on one. Ask before you ride."
         )
 
 

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from resupply.common.units import format_volume
+from resupply.hours.state import OpenState
 from resupply.places.fuels import is_unmanned, supplied
 from resupply.places.place import Confidence, Supply
 from resupply.report.document.passes import iso, pass_id
-from resupply.say.names import Words, state_word
+from resupply.say.states import STATES, state_key
 from resupply.say.under_way import behind_words
-from resupply.supply.stop_solver import Risk
 from resupply.supply.water import (
     WaterGap,
     needs_treating,
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from resupply.places.place import Place
     from resupply.plan.pipeline import TripPlan
     from resupply.route.legs import Leg
+    from resupply.say.names import Words
     from resupply.supply.fuel_range import FuelGap, FuelPlan
 
 __all__ = ["fuel_block", "gaps_of_water", "trip_day", "water_block"]
@@ -57,7 +58,8 @@ def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> dict[str, Any]:
         return {"start_m": round(begin_m), "end_m": round(end_m), "words": said}
 
     first, since = "from here" if under_way else "after the start", "after the last filling"
-    legs = plan.clock.leg_ix([stop.chainage_m + start_m for stop in fuel.stops] or [0.0])
+    rows = np.array([stop.row for stop in fuel.stops], dtype=np.int64)
+    legs = plan.clock.leg_ix(plan.prepared.passes.chainage_m[rows])
     stops = [
         {
             "pass": pass_id(stop.row),
@@ -66,7 +68,7 @@ def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> dict[str, Any]:
             "chainage_m": round(stop.chainage_m + start_m),
             "since_m": round(stop.since_m),
             "eta": iso(words.local(stop.row, float(plan.arrive_s[stop.row]))),
-            "state": state_word(int(plan.risk[stop.row])),
+            "state": state_key(int(plan.risk[stop.row])),
             "joined": stop.joined,
             "confidence": str(_sold(words.place(stop.row), plan.trip.fuel.takes)),
             "words": f"Fill up at {words.name(stop.row)} ({words.at(stop.chainage_m + start_m)}), "
@@ -74,7 +76,7 @@ def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> dict[str, Any]:
             f"{', beside the food shop' if stop.joined else ''}{_door(int(plan.risk[stop.row]))}"
             f"{_pump(words.place(stop.row), plan.trip.fuel.takes)}.",
         }
-        for stop, leg in zip(fuel.stops, legs.tolist(), strict=False)
+        for stop, leg in zip(fuel.stops, legs.tolist(), strict=True)
     ]
     longest = max(fuel.gaps, key=lambda gap: gap.road_m)
     keys = plan.trip.fuel
@@ -103,10 +105,9 @@ def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> dict[str, Any]:
 
 
 def _door(risk: int) -> str:
-    """Say in a word that a station may be shut; nothing where it is open."""
-    if risk == Risk.OPEN:
-        return ""
-    return "; tight: it may be shut" if risk == Risk.TIGHT else "; hours not known"
+    """Say in a few words why a station may be shut; nothing where it is open."""
+    doubt = STATES[OpenState(risk)].doubt
+    return f"; {doubt}" if doubt else ""
 
 
 def _pump(place: Place, takes: Sequence[str]) -> str:

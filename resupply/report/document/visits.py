@@ -13,10 +13,9 @@ from typing import Any
 
 from resupply.common.text import one_line
 from resupply.report.lines import position_at
+from resupply.say.states import words_of
 
 __all__ = ["Night", "Visit", "nights", "state_words", "visits"]
-
-_STATES = {"open": "open", "tight": "tight", "shut": "shut", "unknown": "not known"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,13 +42,12 @@ class Visit:
     """The arrival and its doubt, local time."""
     leave: dt.datetime | None
     state: str
-    """open, tight, shut or unknown."""
-    usual: bool | None
-    """Whether such shops are usually open then, where hours are not known; an estimate."""
+    """Key of its state; see `resupply.say.states`."""
     hours: str
     """The hours in words."""
     closes: dt.datetime | None
-    """End of the opening at hand; None where none is known."""
+    """When the door shuts on the day of arrival, or the opening at hand ends; None where that is
+    not known."""
     words: str
     """What to carry from here, how sure the ice is, how far the fuel has to last."""
     if_shut: str
@@ -113,8 +111,7 @@ def visits(document: dict[str, Any]) -> tuple[Visit, ...]:
 
 def state_words(visit: Visit) -> str:
     """Open state as the rider reads it; unknown is never "open"."""
-    usual = {True: ", usually open then", False: ", usually shut then", None: ""}[visit.usual]
-    return _STATES[visit.state] + usual
+    return words_of(visit.state).word
 
 
 def _visit(
@@ -125,7 +122,7 @@ def _visit(
     row = next(iter(rows.values()))
     *others, last = rows
     said = [rows[what]["carry_words" if what == "food" else "words"] for what in rows]
-    closes = passing["next_close"]
+    closes, arrive = passing["next_close"], _time(food["arrive"] if food else row["eta"])
     return Visit(
         number=food["number"] if food else None,
         buys=f"{', '.join(others)} and {last}" if others else last,
@@ -137,20 +134,27 @@ def _visit(
         leg=row["leg"],
         chainage_m=row["chainage_m"],
         detour_m=passing["detour_m"],
-        arrive=_time(food["arrive"] if food else row["eta"]),
+        arrive=arrive,
         earliest=_time(passing["eta_early"]),
         latest=_time(passing["eta_late"]),
         leave=_time(food["leave"]) if food else None,
         state=row["state"],
-        usual=passing["usual"],
         hours=one_line(row.get("state_words") or passing["state_words"], None),
-        closes=_time(closes) if closes else None,
+        closes=_closing(row["state"], arrive, _time(closes)) if closes else None,
         words=one_line(" ".join(said), None),
         if_shut=one_line(food["fallback"]["words"], None) if food else "",
         carry=(food["carry_meals"], food["carry_days"], food["carry_kg"], food["to_chainage_m"])
         if food
         else None,
     )
+
+
+def _closing(state: str, arrive: dt.datetime, closes: dt.datetime) -> dt.datetime | None:
+    """Leave out the closing of another day: an alarm then would be too late, or for nothing."""
+    at_hand = state in ("open", "open_unless_holiday", "tight")
+    soon = closes - arrive < dt.timedelta(days=1)
+    same_day = closes.astimezone(arrive.tzinfo).date() == arrive.date()
+    return closes if same_day or (at_hand and soon) else None
 
 
 def _time(text: str) -> dt.datetime:

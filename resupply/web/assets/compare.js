@@ -22,7 +22,7 @@
       start_carry: { meals: plan.start_carry.meals, days: plan.start_carry.days },
       stops: plan.stops.map((stop) => ({
         place: stop.place, name: R.placeName(stop.place), chainage_m: stop.chainage_m, number: stop.number, arrive: stop.arrive,
-        minutes: stop.minutes, detour_s: crossing(stop).detour_s || 0, carry_meals: stop.carry_meals, carry_days: stop.carry_days, state: stop.state, usual: stop.usual,
+        minutes: stop.minutes, detour_s: crossing(stop).detour_s || 0, carry_meals: stop.carry_meals, carry_days: stop.carry_days, state: stop.state,
       })),
       gap: plan.gaps.groceries && plan.gaps.groceries.longest ? { length_m: plan.gaps.groceries.longest.length_m, days: plan.gaps.groceries.longest.days } : null,
       shut: plan.passes.filter((one) => one.state === "shut" && G.isShop(R.place(one.place))).length,
@@ -31,7 +31,7 @@
   }
   const mostDays = (one) => Math.max(one.start_carry.days, ...one.stops.map((stop) => stop.carry_days));
   const extraMin = (one) => Math.round(one.stops.reduce((sum, stop) => sum + stop.minutes + stop.detour_s / 60, 0));
-  const sure = (one) => one.stops.filter((stop) => stop.state === "open").length;
+  const sure = (one) => one.stops.filter((stop) => stop.state === "open" || stop.state === "open_unless_holiday").length;
 
   P.keep = () => {
     P.kept = digest(R.plan);

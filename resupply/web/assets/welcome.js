@@ -6,7 +6,7 @@
 
   // Places along the picture as shares of its width.
   const DAYS = [[0, 0.265], [0.265, 0.547], [0.547, 0.844], [0.844, 1]];
-  const SHOPS = [[0.07, "open"], [0.15, "shut"], [0.2, "usual"], [0.34, "tight"], [0.44, "unknown"], [0.515, "open"], [0.62, "shut"], [0.735, "shut"], [0.92, "open"]];
+  const SHOPS = [[0.07, "open"], [0.15, "shut"], [0.2, "usually_open"], [0.34, "tight"], [0.44, "unknown"], [0.515, "open"], [0.62, "shut"], [0.735, "shut"], [0.92, "open"]];
   const STOPS = [[0.235, 1], [0.672, 2]];
   const FOOD = [[0, 3], [0.095, 2], [0.19, 1], [0.235, 5], [0.33, 4], [0.42, 3], [0.515, 2], [0.61, 1], [0.672, 4], [0.78, 3], [0.875, 2], [0.96, 1], [1, 0]];
 
