@@ -10,7 +10,7 @@ from resupply.kitchen.food.dishes import Cookbook, MealKind, load_cookbook, pars
 from resupply.kitchen.food.load import make_load
 from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, Menu, ShopVisit
 from resupply.kitchen.food.menu import plan_menu
-from resupply.kitchen.food.packing import load_packing_rules, pack
+from resupply.kitchen.food.packing import CoolerNow, load_packing_rules, pack
 from resupply.kitchen.food.shopping import make_shopping
 from resupply.kitchen.food.storage import make_storage
 from resupply.kitchen.food.storage_classes import StorageTable, load_storage
@@ -122,7 +122,7 @@ def load_of(menu, shopping, stops, *, book=None, cooler_l=20.0, **more):
     )
 
 
-def packed(menu, stops, stop=0, *, book=None, cooler_l=20.0, ice_kg=4.0):
+def packed(menu, stops, stop=0, *, book=None, cooler_l=20.0, ice_kg=4.0, **inside):
     return pack(
         menu,
         stops,
@@ -131,8 +131,9 @@ def packed(menu, stops, stop=0, *, book=None, cooler_l=20.0, ice_kg=4.0):
         table=table(),
         rules=load_packing_rules(),
         people=2,
-        cooler_l=cooler_l,
-        ice_kg=ice_kg,
+        cooler=None
+        if cooler_l is None
+        else CoolerNow(cooler_l, 0.95 * cooler_l, ice_kg, 1.5 * ice_kg, **inside),
     )
 
 

@@ -129,7 +129,7 @@ def test_part_bag_is_told():
         [food("meat", 0, 20, mass_kg=0.5, volume_l=1.0)],
         [home(bag_kg=5.0)],
     )
-    assert one(found)["purchases"][0]["words"] == "Ice from home: 3.5 kg, as much as fits."
+    assert one(found)["purchases"][0]["words"] == "Ice from home: 3.3 kg, as much as fits."
 
 
 def test_ice_gone_with_perishables_inside_quotes_the_guidance():

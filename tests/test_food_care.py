@@ -49,6 +49,25 @@ def test_water_high_up_is_only_cautioned_high_up():
     assert "water-high" in ids(Situation(has_menu=False, highest_m=1524.0))
 
 
+def test_what_can_hurt_beside_food_is_told_where_it_matters():
+    found = set(ids(situation(plan(make_slots(6), [home()]))))
+    assert {"dry-ice", "exhaust", "alcohol"} <= found
+    bare = Situation(has_menu=True)
+    assert not {"dry-ice", "raw-milk", "raw-flour", "under-way"} & set(ids(bare))
+    assert {"raw-milk", "raw-flour"} <= set(ids(situation(None)))  # nobody knows: as if
+    vegan = ids(situation(plan(make_slots(3), [home()], diet=Diet(vegan=True))))
+    assert "raw-milk" not in vegan
+
+
+def test_food_on_board_under_way_is_thrown_out_when_it_was_warm():
+    (note,) = [
+        n
+        for n in care_for(Situation(has_menu=True, under_way=True), load_care())
+        if n.id == "under-way"
+    ]
+    assert "thrown out now, not eaten first" in note.words
+
+
 def test_late_arrivals_and_allergies_bring_their_notes():
     late = situation(
         plan(make_slots(2, late=True), [home()]), diet=Diet(avoid=frozenset({Allergen.NUTS}))

@@ -2,7 +2,7 @@
 
 In: a trip, its clock, the weather, where ice can be had. Out: ice plans of the food cooler for
 whatever food is put in, and of the drinks cooler. On a trip under way the ice on board takes the
-place of home: nothing is frozen anew, and packs have thawed.
+place of home: nothing is frozen anew, and packs have thawed but take their room.
 """
 
 from __future__ import annotations
@@ -232,7 +232,8 @@ def _cooler(trip: Trip, keys: CoolerKeys, name: str, *, iced: bool) -> Cooler:
         name=name,
         ice_test=test,
         pre_chilled=iced if under_way else keys.pre_chilled,
-        packs_kg=0.0 if under_way else keys.packs_kg,
+        packs_kg=keys.packs_kg,
+        under_way=under_way,
         openings_per_day=float(keys.openings_per_day),
     )
 

@@ -17,15 +17,19 @@ from resupply.kitchen.food.dishes import Allergen, MealKind, load_cookbook
 from resupply.kitchen.food.load import goes_in_cooler
 from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, ShopVisit
 from resupply.kitchen.food.menu import plan_menu, retell_menu
+from resupply.kitchen.food.rests import rests_of
+from resupply.kitchen.food.shopping import make_shopping
+from resupply.kitchen.food.storage import make_storage
 from resupply.kitchen.food.storage_classes import load_storage
 from resupply.kitchen.food.tell import Tell
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
-    from resupply.kitchen.food.dishes import Cookbook
+    from resupply.kitchen.food.dishes import Cookbook, Dish
     from resupply.kitchen.food.meals import Menu
+    from resupply.kitchen.food.shopping import Shopping
     from resupply.kitchen.food.storage_classes import StorageTable
     from resupply.kitchen.food.warm_time import TempHistory
     from resupply.supply.food_stops import SupplyPlan
@@ -77,8 +81,43 @@ class MenuInput:
             tell=self.tell,
         )
 
-    def stored(self, menu: Menu) -> tuple[Stored, ...]:
-        """List what of the menu rides in the cooler, from shop to meal."""
+    def shopping(
+        self, menu: Menu, history: TempHistory, *, strict: bool, reserve: Sequence[Dish] = ()
+    ) -> Shopping:
+        """Make the lists; rests are used only if they kept at this temperature."""
+        return make_shopping(
+            menu,
+            self.stops,
+            cookbook=self.cookbook,
+            storage=make_storage(self.storage, history, strict=strict),
+            people=self.people,
+            reserve=reserve,
+        )
+
+    def stored(self, menu: Menu, shopping: Shopping) -> tuple[Stored, ...]:
+        """List what rides in the cooler: food from shop to meal, and the rests of its packs."""
+        return (*self._meals_inside(menu), *self.rests(menu, shopping))
+
+    def rests(self, menu: Menu, shopping: Shopping) -> tuple[Stored, ...]:
+        """List what of packs lies in the cooler beside the meals."""
+        return tuple(self._rests(menu, shopping))
+
+    def _rests(self, menu: Menu, shopping: Shopping) -> Iterator[Stored]:
+        rests = rests_of(menu, shopping, self.stops, cookbook=self.cookbook, table=self.storage)
+        for rest in rests:
+            part = self.cookbook.ingredients[rest.ingredient]
+            kg = rest.amount * part.unit_kg
+            # The lists use a rest only if it was cold, so it asks for no ice of its own.
+            yield Stored(
+                f"rest: {part.name}",
+                kg,
+                rest.in_s,
+                rest.out_s,
+                volume_l=kg * part.l_per_kg,
+                perishable=False,
+            )
+
+    def _meals_inside(self, menu: Menu) -> tuple[Stored, ...]:
         first_hour_s = self.storage.rule["hot_h"].value * 3600.0
         stored = []
         for meal in menu.meals:

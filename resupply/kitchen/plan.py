@@ -6,7 +6,8 @@ What is in the cooler decides its temperature, and its temperature decides what 
 That loop is cut here. The menu is planned as if the cooler stayed cold, and the ice for that food.
 If that holds, it is done. If not, the menu is planned for the temperature that all that ice gives,
 a few times at most and for the warmest of all rounds, until it no longer changes; then the ice is
-planned once more, for this menu alone. The supply plan is never edited.
+planned once more, for this menu alone. The lists come last: what they leave over of packs takes
+room, so the ice is followed once more with it. The supply plan is never edited.
 """
 
 from __future__ import annotations
@@ -16,12 +17,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.kitchen.cold.simulate import LIMIT_C
 from resupply.kitchen.cold.steps import Stored
 from resupply.kitchen.coolers import FoodCooler, drinks_note, plan_drinks
 from resupply.kitchen.food.load import make_load
 from resupply.kitchen.food.menu import reserve_dishes
-from resupply.kitchen.food.shopping import make_shopping
-from resupply.kitchen.food.storage import make_storage
 from resupply.kitchen.food.tell import Tell
 from resupply.kitchen.food.warm_time import make_history
 from resupply.kitchen.menu_input import lay_table
@@ -75,6 +75,8 @@ class KitchenPlan:
     """What was taken for granted about the food; sentences."""
     problems: tuple[str, ...] = ()
     """What could not be had, e.g. a forecast; sentences."""
+    rests: tuple[Stored, ...] = ()
+    """What is left of packs in the food cooler, for meals to come or for the next bin."""
 
 
 def plan_kitchen(
@@ -113,10 +115,16 @@ def plan_kitchen(
     has_menu = trip.food.plan_menu and bool(table.slots)
     own, assumed = _own_food(trip, supply, box, has_menu=has_menu)
     menu: Menu | None = None
+    shopping: Shopping | None = None
+    reserve: tuple[Dish, ...] = ()
+    stored = own
     if has_menu:
         settled = _settle(table, box, own)
-        menu, food_ice = settled.menu, settled.ice
         problems = (*problems, *settled.problems)
+        reserve = reserve_dishes(table.cookbook, table.diet, supply.reserve_meals)
+        listed = _with_lists(table, box, own, settled, reserve)
+        menu, shopping, stored = listed.menu, listed.shopping, listed.stored
+        food_ice = listed.ice
     else:
         food_ice = box.plan(own)
     bought = {purchase.stop.key for purchase in food_ice.purchases}
@@ -126,26 +134,11 @@ def plan_kitchen(
     drinks_ice = plan_drinks(trip, clock, weather, ice)
     if drinks_ice is not None:
         assumed = (*assumed, drinks_note(table.tell))
-    reserve: tuple[Dish, ...] = ()
-    shopping = None
-    if menu is not None:
-        reserve = reserve_dishes(table.cookbook, table.diet, supply.reserve_meals)
-        shopping = make_shopping(
-            menu,
-            table.stops,
-            cookbook=table.cookbook,
-            # What is left of a pack is used later only if it was cold all the time, as the menu is.
-            storage=make_storage(
-                table.storage, history_of(food_ice), strict=food_ice.cooler.kind != "none"
-            ),
-            people=table.people,
-            reserve=reserve,
-        )
     return KitchenPlan(
         table=table,
         weather=weather,
         food_ice=food_ice,
-        other_ice=_with_other_ice(table, box, own, menu, food_ice),
+        other_ice=_with_other_ice(box, stored, food_ice),
         drinks_ice=drinks_ice,
         menu=menu,
         shopping=shopping,
@@ -154,6 +147,7 @@ def plan_kitchen(
         first_stop=int(supply.problem.on_board_meals is not None),
         assumed=assumed,
         problems=(*problems, *_unknown_weather(supply, weather)),
+        rests=table.rests(menu, shopping) if menu and shopping else (),
     )
 
 
@@ -164,6 +158,14 @@ class _Settled:
     problems: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Listed:
+    menu: Menu
+    shopping: Shopping
+    stored: tuple[Stored, ...]
+    ice: IcePlan
+
+
 def _settle(table: MenuInput, box: FoodCooler, own: tuple[Stored, ...]) -> _Settled:
     """Menu and ice that agree with each other; see the module's docstring."""
     if box.cooler.kind == "none":
@@ -171,7 +173,7 @@ def _settle(table: MenuInput, box: FoodCooler, own: tuple[Stored, ...]) -> _Sett
         return _Settled(table.menu(history_of(ice), strict=False), ice)
     steady = make_history([box.start_s - 3600.0, box.end_s + _AFTER_S], [_COLD_C, _COLD_C])
     wanted = table.menu(steady, strict=True)
-    stored = table.stored(wanted)
+    stored = table.stored(wanted, table.shopping(wanted, steady, strict=True))
     ice = box.plan((*own, *stored))
     told = table.retold(wanted, history_of(ice))
     if told is not None:
@@ -180,7 +182,7 @@ def _settle(table: MenuInput, box: FoodCooler, own: tuple[Stored, ...]) -> _Sett
     history = history_of(ice, planning=True)
     for _ in range(_ROUNDS):
         menu = table.menu(history, strict=True, keep=wanted)
-        other = table.stored(menu)
+        other = table.stored(menu, table.shopping(menu, history, strict=True))
         if other == stored:
             break
         stored, ice = other, box.follow((*own, *other), ice)
@@ -195,11 +197,45 @@ def _settle(table: MenuInput, box: FoodCooler, own: tuple[Stored, ...]) -> _Sett
     return _Settled(menu, ice, problems)
 
 
+def _with_lists(
+    table: MenuInput,
+    box: FoodCooler,
+    own: tuple[Stored, ...],
+    settled: _Settled,
+    reserve: tuple[Dish, ...],
+) -> _Listed:
+    """Make the lists, and follow the ice once more with what they put in the cooler.
+
+    What is left of a pack is used later only if it was cold all the time, as the menu is.
+    """
+    menu, ice = settled.menu, settled.ice
+    strict = box.cooler.kind != "none"
+    shopping = table.shopping(menu, history_of(ice), strict=strict, reserve=reserve)
+    stored = (*own, *table.stored(menu, shopping))
+    if not strict:
+        return _Listed(menu, shopping, stored, ice)
+    for _ in range(_ROUNDS):
+        followed = box.follow(stored, ice)
+        told = table.retold(menu, history_of(followed))
+        if told is None:
+            # The rests were too much for that ice: plan it for them.
+            followed = box.plan(stored)
+            told = table.retold(menu, history_of(followed))
+        menu, ice = told or menu, followed
+        shopping = table.shopping(menu, history_of(ice), strict=True, reserve=reserve)
+        after = (*own, *table.stored(menu, shopping))
+        if after == stored:
+            return _Listed(menu, shopping, stored, ice)
+        stored = after
+    return _Listed(menu, shopping, stored, box.follow(stored, ice))
+
+
 def history_of(plan: IcePlan, *, planning: bool = False) -> TempHistory:
     """Temperature inside a cooler as the menu reads it.
 
-    A cooler without ice, pack or frozen food counts as warm. After the trip it stays as it was
-    at its end: what is not eaten by then is no longer this plan's business.
+    A cooler without ice, pack or frozen food counts as warm, and so does one that is too full:
+    what does not fit lies outside. After the trip it stays as it was at its end: what is not eaten
+    by then is no longer this plan's business.
 
     Parameters
     ----------
@@ -209,7 +245,7 @@ def history_of(plan: IcePlan, *, planning: bool = False) -> TempHistory:
     trace = plan.trace
     times_s, temp_c = trace.times_s.copy(), trace.temp_c.copy()
     if plan.cooler.kind != "none":
-        bare = trace.store_kg <= 0.0
+        bare = (trace.store_kg <= 0.0) | (trace.room_l > plan.cooler.usable_l + 1e-6)
         # The very moment the last ice melts is a sample of its own: a jump, not a slope to it.
         melted = np.flatnonzero(bare[1:] & ~bare[:-1]) + 1
         times_s = np.insert(times_s, melted, times_s[melted])
@@ -242,7 +278,8 @@ def _own_food(
     if box.cooler.kind == "none":
         return (), ()
     kg = _OWN_KG * trip.party.people
-    mass = Tell(trip.show.units).mass(kg)
+    tell = Tell(trip.show.units)
+    mass = tell.mass(kg)
     last_s = float(supply.clock.arrive_s(supply.clock.legs[-1].end_m)[0])
     if not has_menu and trip.now.at_km is None:
         said = (
@@ -254,24 +291,18 @@ def _own_food(
         until_s = supply.stops[0].arrive_s if supply.stops else last_s
         said = (
             f"What is on board now counts as {mass} of food that must stay cold until the next "
-            "stop (our assumption). Whether it was warm before is yours to know."
+            f"stop (our assumption). What was above {tell.temp(LIMIT_C)} for more than 2 hours in "
+            "all before now, 1 hour in the heat, is thrown out: the plan cannot know it."
         )
         return (Stored("food on board", kg, box.start_s, until_s),), (said,)
     return (), ()
 
 
-def _with_other_ice(
-    table: MenuInput,
-    box: FoodCooler,
-    own: tuple[Stored, ...],
-    menu: Menu | None,
-    ice: IcePlan,
-) -> IcePlan | None:
+def _with_other_ice(box: FoodCooler, stored: tuple[Stored, ...], ice: IcePlan) -> IcePlan | None:
     if not ice.purchases:
         return None
     form = ice.purchases[0].stop.form
-    stored = table.stored(menu) if menu is not None else ()
-    return box.plan((*own, *stored), "block" if form == "cube" else "cube")
+    return box.plan(stored, "block" if form == "cube" else "cube")
 
 
 def _carried_kg(

@@ -12,6 +12,9 @@ from typing import TYPE_CHECKING
 from resupply.common.units import Units, format_amount, format_hours, format_temp
 from resupply.kitchen.cold.ice_plan import IceState
 from resupply.kitchen.cold.simulate import LIMIT_C
+from resupply.kitchen.food.storage_classes import load_storage
+from resupply.kitchen.food.tell import Tell
+from resupply.kitchen.food.warm_time import make_history, start_clock
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -19,10 +22,11 @@ if TYPE_CHECKING:
 
     from resupply.kitchen.cold.ice_plan import IcePlan, Without
 
-__all__ = ["Sayer", "ice_words", "if_none", "plan_words", "verdict"]
+__all__ = ["Sayer", "ice_words", "if_none", "plan_words", "room_words", "verdict"]
 
 _HOUR_S = 3600.0
 _WEEK_S = 7 * 86_400.0
+_LEAST_L = 0.05
 
 
 class Sayer:
@@ -57,6 +61,10 @@ class Sayer:
         """Mass as one buys it."""
         return format_amount(mass_kg, self._units)
 
+    def room(self, litres: float) -> str:
+        """Room in a cooler, to a tenth of a litre or quart."""
+        return Tell(self._units).room(litres)
+
 
 def if_none(plan: IcePlan, doubt: Without, say: Sayer) -> str:
     """Say what to do if a likely place has no ice."""
@@ -87,7 +95,8 @@ def plan_words(plan: IcePlan, say: Sayer) -> str:
     """Say everything there is to say about one cooler."""
     name = plan.cooler.name.capitalize()
     if plan.state is IceState.NO_NEED:
-        return f"{name} cooler: nothing that must stay cold is planned."
+        said = [f"{name} cooler: nothing that must stay cold is planned.", _too_full(plan, say)]
+        return " ".join(text for text in said if text)
     if plan.state is IceState.NO_COOLER:
         return f"{name}: no cooler. What should stay cold is as warm as the air, day and night."
     said = [f"{name} cooler: {ice_words(plan, say)}", _held(plan, say)]
@@ -96,7 +105,7 @@ def plan_words(plan: IcePlan, say: Sayer) -> str:
             f"From {say.time(plan.unknown_from_s)} the weather is not known, so whether it stays "
             f"at or below {say.temp(plan.limit_c)} is not known either."
         )
-        if plan.fails_at_s is None:
+        if plan.fails_at_s is None and not plan.over_l:
             said.append("Until then it holds.")
     said.append(_no_ice(plan, say))
     if sum(b - a for a, b in plan.need_spans) > _WEEK_S and plan.purchases:
@@ -110,18 +119,51 @@ def plan_words(plan: IcePlan, say: Sayer) -> str:
 
 
 def verdict(plan: IcePlan, say: Sayer) -> str:
-    """Say whether it stays cold and whether ice is left; empty without a need."""
+    """Say whether it fits, stays cold and has ice left; empty if there is nothing to say."""
     if not plan.need_spans:
-        return ""
+        return _too_full(plan, say)
     return f"{_held(plan, say)} {_no_ice(plan, say)}".strip()
 
 
+def room_words(plan: IcePlan, say: Sayer) -> str:
+    """Say how full the cooler gets, in a few words; empty without one, or with nothing in it."""
+    at_s, fullest_l = plan.fullest
+    if plan.cooler.kind == "none" or fullest_l < _LEAST_L:
+        return ""
+    fullest, usable = say.room(fullest_l), say.room(plan.cooler.usable_l)
+    if plan.over_l:
+        return f"{fullest}, only {usable} fit, {say.time(at_s)}"
+    if not plan.fit_known:
+        return f"{fullest} of {usable} without ice, {say.time(at_s)}"
+    return f"{fullest} of the {usable} that fit, {say.time(at_s)}"
+
+
+def _too_full(plan: IcePlan, say: Sayer) -> str:
+    """Say that food and packs do not fit, and what that means; empty if they do."""
+    if not plan.over_l:
+        return ""
+    at_s, fullest_l = plan.fullest
+    what = "food and packs" if plan.cooler.packs_kg else "the food"
+    if plan.limit_c > LIMIT_C:
+        what = what.replace("food", "drinks")
+    return (
+        f"It does not all fit: {what} take {say.room(fullest_l)} on {say.time(at_s)}, "
+        f"{say.room(plan.over_l)} more than fits. What lies outside does not stay cold: take less, "
+        "or a larger cooler."
+    )
+
+
 def _held(plan: IcePlan, say: Sayer) -> str:
-    """Say whether it stays cold, as far as the weather is known; empty if nothing is."""
+    """Say whether it fits and stays cold, as far as the weather is known; empty if nothing is."""
+    said = (_too_full(plan, say), _cold(plan, say))
+    return " ".join(text for text in said if text)
+
+
+def _cold(plan: IcePlan, say: Sayer) -> str:
     limit, drinks = say.temp(plan.limit_c), plan.limit_c > LIMIT_C
     likely = [p.stop.label for p in plan.purchases if p.stop.confidence != "stated"]
     if plan.fails_at_s is None:
-        if plan.unknown_from_s is not None:
+        if plan.unknown_from_s is not None or plan.over_l:
             return ""
         while_ = "while you ride" if drinks else "while anything that spoils is inside"
         given = f", if there is ice at {', '.join(likely)}" if likely else ""
@@ -140,9 +182,32 @@ def _held(plan: IcePlan, say: Sayer) -> str:
     return (
         f"It does not stay cold: above {limit} from {when}"
         + (f" with {inside} inside" if inside else "")
-        + f", {format_hours(above_s)} in all, up to {warmest}, {though}. "
-        "Eat what spoils before then, or plan it differently."
+        + f", {format_hours(above_s)} in all, up to {warmest}, {though}. {_spoils(plan, say)}"
     )
+
+
+def _spoils(plan: IcePlan, say: Sayer) -> str:
+    """Say what to do with food that gets warm: before a trip plan, under way throw it out."""
+    if not plan.cooler.under_way:
+        return "Eat what spoils before then, or plan it differently."
+    rule = f"above {say.temp(LIMIT_C)} for more than 2 hours in all, 1 hour in the heat"
+    gone_s = _thrown_out_s(plan)
+    from_ = "" if gone_s is None else f": by this reckoning from {say.time(gone_s)}"
+    return (
+        f"Throw out what spoils once it was {rule}{from_}; time before now counts too, and cooking "
+        "does not mend it."
+    )
+
+
+def _thrown_out_s(plan: IcePlan) -> float | None:
+    """When what is inside has been warm for its 2 hours, 1 once it was hot; None: not so long."""
+    rule, trace = load_storage().rule, plan.trace
+    clock = start_clock(
+        make_history(*trace.history()), above_c=plan.limit_c, hot_c=rule["hot_c"].value
+    )
+    usual_s, hot_s = rule["warm_h"].value * _HOUR_S, rule["hot_h"].value * _HOUR_S
+    end_s = clock.run_out(float(trace.times_s[0]), usual_s, hot_s).deadline_s
+    return end_s if end_s <= plan.need_spans[-1][1] else None
 
 
 def _no_ice(plan: IcePlan, say: Sayer) -> str:

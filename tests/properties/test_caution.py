@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from cooler_trips import faults
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from told import plan_document
@@ -311,6 +312,25 @@ def test_losing_a_days_weather_is_said_and_never_makes_the_cooler_hold(km, lost)
     less = document["cold"]["coolers"][0]
     assert less["state"] != "holds" or full["state"] == "holds"
     assert any("No weather is known" in text for text in document["summary"]["cautions"])
+
+
+@settings(max_examples=6, deadline=None)
+@given(
+    km=KM,
+    lost=losses,
+    volume_l=st.floats(5, 25),
+    packs_kg=st.sampled_from([0.0, 0.5, 2.0]),
+    people=st.integers(1, 8),
+)
+def test_whatever_is_lost_a_cooler_said_to_stay_cold_is_not_over_full(
+    km, lost, volume_l, packs_kg, people
+):
+    places = poorer(stating_ice(shops_along(SHORT, [at / 2 for at in km], hours=("24/7",))), lost)
+    cooler = {"kind": "hard", "volume_l": volume_l, "packs_kg": packs_kg}
+    party = {"people": people}
+    trip = trip_of(**{**COLD_TRIP, "cooler": cooler, "party": party, "weather": {"days": WARM}})
+    plan = plan_trip(prepared_world(SHORT, places, trip), trip)
+    assert faults(plan_document(plan, cook(plan, Path())), trip) == []
 
 
 def test_shops_in_a_country_without_a_holiday_calendar_are_told():

@@ -152,7 +152,7 @@ def test_another_ice_stop_never_makes_the_plan_worse(cooler, days, stored, hours
     ambient = ambient_of(*days)
     fewer = plan(cooler, ambient, HOURS, stored, stops, **how)
     more = plan(cooler, ambient, HOURS, stored, [*stops, extra], **how)
-    rank = [IceState.NO_NEED, IceState.HOLDS, IceState.FAILS]
+    rank = [IceState.NO_NEED, IceState.HOLDS, IceState.TOO_FULL, IceState.FAILS]
     assert rank.index(more.state) <= rank.index(fewer.state)
     if fewer.state is more.state is IceState.HOLDS:
         assert more.stops <= fewer.stops

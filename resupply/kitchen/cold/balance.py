@@ -68,12 +68,15 @@ class State:
 
 
 def first_state(line: CoolerSteps) -> State:
-    """State before anything is put in: a clean cooler and its frozen packs."""
+    """State before anything is put in: a clean cooler and its packs."""
     cooler = line.cooler
     start_c = cooler_data()["pre_chilled"]["start_c"]
     if not cooler.pre_chilled:
         start_c = max(line.ambient_c[0], 0.0)
-    heat_kj = cooler.liner_kj_per_k * start_c - cooler.packs_kg * LATENT_KJ_PER_KG
+    heat_kj = cooler.liner_kj_per_k * start_c - cooler.frozen_packs_kg * LATENT_KJ_PER_KG
+    if cooler.under_way:
+        # Thawed packs are as warm as the cooler.
+        heat_kj += cooler.packs_kg * CP_WATER_KJ_PER_KG_K * start_c
     return State(heat_kj, 0.0)
 
 

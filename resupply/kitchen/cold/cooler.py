@@ -79,11 +79,28 @@ class Cooler:
     """Share of the volume that is never air; the rest is swapped when the lid opens."""
     packs_kg: float = 0.0
     """Reusable packs, frozen at the start and not renewed on the road."""
+    under_way: bool = False
+    """The trip is going on: packs have thawed, and what is inside may have been warm before."""
     openings_per_day: float = 8.0
     sun_excess_k: float = 10.0
     """How much hotter than the air the outside is while in the sun."""
     meltwater: Meltwater = "drained"
     """Drained as it melts, or kept until the next ice is bought."""
+
+    @property
+    def usable_l(self) -> float:
+        """Room for food, packs and ice together; never all of the volume."""
+        return self.volume_l * float(cooler_data()["room"]["usable_share"])
+
+    @property
+    def packs_l(self) -> float:
+        """Room the packs take, frozen or thawed."""
+        return self.packs_kg * float(cooler_data()["stowage"]["pack_l_per_kg"])
+
+    @property
+    def frozen_packs_kg(self) -> float:
+        """Packs that are frozen at the start."""
+        return 0.0 if self.under_way else self.packs_kg
 
     @property
     def lid_w_per_k(self) -> float:
@@ -103,6 +120,7 @@ def make_cooler(
     pre_chilled: bool = True,
     full_share: float = 0.0,
     packs_kg: float = 0.0,
+    under_way: bool = False,
     openings_per_day: float = 8.0,
     sun_excess_k: float | None = None,
     meltwater: Meltwater = "drained",
@@ -150,7 +168,7 @@ def make_cooler(
                 f"own ice test: {ice_test.ice_kg:g} kg lasted {ice_test.hours:g} h "
                 f"at {ice_test.ambient_c:g} °C"
             )
-    return Cooler(
+    cooler = Cooler(
         name=name,
         kind=kind,
         volume_l=volume_l,
@@ -160,10 +178,19 @@ def make_cooler(
         pre_chilled=pre_chilled,
         full_share=full_share,
         packs_kg=packs_kg,
+        under_way=under_way,
         openings_per_day=openings_per_day,
         sun_excess_k=data["sun"]["excess_k"] if sun_excess_k is None else sun_excess_k,
         meltwater=meltwater,
     )
+    if cooler.packs_l > cooler.usable_l:
+        raise TripFileError(
+            f"{packs_kg:g} kg of packs take {cooler.packs_l:.3g} L, and a cooler of {volume_l:g} L "
+            f"takes {cooler.usable_l:.3g} L in all",
+            where=f"{name} cooler packs_kg",
+            mend="Give the packs that really go in, in kg, or the cooler's inner volume",
+        )
+    return cooler
 
 
 def ua_from_ice_test(

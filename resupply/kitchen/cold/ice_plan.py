@@ -14,6 +14,8 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from resupply.kitchen.cold.balance import IceLoad
 from resupply.kitchen.cold.ice_search import IceChance, choose, excuse, fit_loads, make_problem
 from resupply.kitchen.cold.simulate import LIMIT_C, ColdTrace, simulate
@@ -39,6 +41,7 @@ __all__ = [
     "plan_ice",
 ]
 
+_ROUNDING_L = 1e-6
 KEEP_KG = 0.5
 """Ice that must still be there while perishables are inside (our margin, no source)."""
 
@@ -48,6 +51,8 @@ class IceState(StrEnum):
 
     HOLDS = "holds"
     FAILS = "fails"
+    TOO_FULL = "too full"
+    """Food and packs do not fit at some moment; what lies outside is not cold."""
     UNKNOWN = "not known"
     """It holds as far as the weather is known, which is not to the end of the need."""
     NO_NEED = "no need"
@@ -63,7 +68,7 @@ class Purchase:
     kg: float
     """Bought: whole bags."""
     loaded_kg: float
-    """Put in; less than bought if the last bag does not all fit."""
+    """Put in; less than bought if the last bag does not all fit, food put in later included."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +121,23 @@ class IcePlan:
     def fails_at_s(self) -> float | None:
         """First time above the limit during a need; None if never, as far as is known."""
         return self.above[0][0] if self.above else None
+
+    @property
+    def fullest(self) -> tuple[float, float]:
+        """When food, packs and ice take most room, UTC seconds, and how much, litres."""
+        at = int(np.argmax(self.trace.room_l))
+        return float(self.trace.times_s[at]), float(self.trace.room_l[at])
+
+    @property
+    def over_l(self) -> float:
+        """How much more than the cooler takes that is; 0 if all fits, or without a cooler."""
+        over_l = self.fullest[1] - self.cooler.usable_l
+        return over_l if over_l > _ROUNDING_L and self.cooler.kind != "none" else 0.0
+
+    @property
+    def fit_known(self) -> bool:
+        """Whether the ice left is known to the end; where it is not, it is not counted above."""
+        return self.trace.known_until_s >= float(self.trace.times_s[-1])
 
     @property
     def stops(self) -> int:
@@ -184,11 +206,10 @@ def plan_ice(
             needs=wanted,
             sun=sun,
             marks_s=[*(s.at_s for s in stops), *(load.at_s for load in fixed)],
+            forms=[*(s.form for s in stops), *(load.form for load in fixed)],
         )
-        loads = fit_loads(line, fixed)
-        problem = make_problem(line, stops, fixed=loads, keep_kg=keep_kg, limit_c=limit_c)
-        stated = tuple(Stated(a, b.kg) for a, b in zip(fixed, loads, strict=True))
-        return replace(_checked(problem, wanted, loads, slack_c), stated=stated)
+        problem = make_problem(line, stops, fixed=fixed, keep_kg=keep_kg, limit_c=limit_c)
+        return _checked(problem, wanted, fixed, slack_c)
 
     first = plan(usable, fixed, end_s)
     without = []
@@ -196,7 +217,7 @@ def plan_ice(
         if doubted.stop.confidence is Confidence.STATED:
             continue
         at_s = doubted.stop.at_s
-        loads = [IceLoad(p.stop.at_s, p.loaded_kg) for p in first.purchases[:k]]
+        loads = [IceLoad(p.stop.at_s, p.loaded_kg, p.stop.form) for p in first.purchases[:k]]
         # Past the next two purchases, topped up there, things go on as planned.
         after = first.purchases[k + 3 :]
         until_s = after[0].stop.at_s if after else end_s
@@ -211,7 +232,7 @@ def plan_ice(
 def _checked(
     problem: Problem, needs: tuple[Need, ...], fixed: Sequence[IceLoad], slack_c: float
 ) -> IcePlan:
-    """Search, then simulate what was found; the simulation has the last word."""
+    """Search, then simulate what was found, as far as it fits; that has the last word."""
     line = problem.line
     purchases: tuple[Purchase, ...] = ()
     if math.isfinite(line.cooler.ua_w_per_k) and any(line.needed):
@@ -225,7 +246,13 @@ def _checked(
             )
             for c in chosen
         )
-    trace = simulate(line, [*fixed, *(IceLoad(p.stop.at_s, p.loaded_kg) for p in purchases)])
+    bought = [IceLoad(p.stop.at_s, p.loaded_kg, p.stop.form) for p in purchases]
+    fitted = fit_loads(line, [*fixed, *bought])
+    purchases = tuple(
+        replace(p, loaded_kg=load.kg)
+        for p, load in zip(purchases, fitted[len(fixed) :], strict=True)
+    )
+    trace = simulate(line, fitted)
     spans = _merged(needs, line.times_s[0], line.times_s[-1])
     until_s = trace.known_until_s
     known = [(a, min(b, until_s)) for a, b in spans if a < until_s]
@@ -240,14 +267,14 @@ def _checked(
     else:
         state = IceState.UNKNOWN if unknown else IceState.HOLDS
     no_ice = [at for a, b in known if (at := trace.no_store_from(a, b)) is not None]
-    return IcePlan(
+    found = IcePlan(
         cooler=line.cooler,
         state=state,
         limit_c=problem.limit_c,
         keep_kg=problem.keep_kg,
         needs=needs,
         need_spans=tuple(spans),
-        stated=(),
+        stated=tuple(Stated(a, b.kg) for a, b in zip(fixed, fitted, strict=False)),
         purchases=purchases,
         trace=trace,
         above=tuple(above),
@@ -256,6 +283,9 @@ def _checked(
         unknown_from_s=unknown[0] if unknown else None,
         without=(),
     )
+    if found.over_l and state in (IceState.HOLDS, IceState.UNKNOWN):
+        return replace(found, state=IceState.TOO_FULL)
+    return found
 
 
 def _merged(needs: Sequence[Need], start_s: float, end_s: float) -> list[Span]:

@@ -9,6 +9,9 @@ make the search small and exact (for bags of one size):
   less heat), so at each stop only the smallest load that reaches a given next stop matters,
   and, if that one arrives without ice, the larger ones up to the first that arrives with some.
 
+Ice goes in only as far as everything still fits at every later moment, food of the next stops
+included: by then so much has melted (see `room_for_ice_kg`).
+
 Meltwater counts as drained here, whatever the cooler does; that is the cautious side.
 """
 
@@ -20,7 +23,6 @@ from typing import TYPE_CHECKING
 
 from resupply.common.errors import TripFileError
 from resupply.kitchen.cold.balance import State, add_ice, advance, apply_moves, first_state, step
-from resupply.kitchen.cold.cooler import stowage_l_per_kg
 from resupply.kitchen.cold.heat import LATENT_KJ_PER_KG
 from resupply.places.place import Confidence
 
@@ -31,11 +33,22 @@ if TYPE_CHECKING:
     from resupply.kitchen.cold.cooler import IceForm
     from resupply.kitchen.cold.steps import CoolerSteps
 
-__all__ = ["IceChance", "IceChoice", "Problem", "choose", "excuse", "fit_loads", "make_problem"]
+__all__ = [
+    "IceChance",
+    "IceChoice",
+    "Problem",
+    "choose",
+    "excuse",
+    "fit_loads",
+    "make_problem",
+    "room_for_ice_kg",
+]
 
 _MIN_BAG_KG = 0.25
 _ROUNDING_KJ = 1e-9
 _SLACK_KG = 0.25
+_PLENTY_KG = 1e4
+"""More ice than melts on any trip."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,23 +151,54 @@ def make_problem(
 
 
 def fit_loads(line: CoolerSteps, loads: Sequence[IceLoad]) -> tuple[IceLoad, ...]:
-    """Cut loads put in whatever the plan to the room there is, each in its turn.
+    """Cut loads to the room there is from then on, each in its turn.
 
-    Their times must be marks of the timeline. Past the known weather a load stays as it is.
+    Their times must be marks of the timeline. Past the known weather nobody can tell how much ice
+    is left, and a load is cut to the room beside food and packs alone.
     """
-    fitted = list(loads)
+    fitted = [replace(load, kg=min(load.kg, line.room_kg(line.index(load.at_s)))) for load in loads]
+    if math.isinf(line.cooler.ua_w_per_k):
+        return tuple(fitted)
     waiting = sorted(range(len(fitted)), key=lambda k: fitted[k].at_s)
     state = first_state(line)
     for n in range(line.steps_known):
         state = apply_moves(state, line.moves.get(n, ()))
         while waiting and line.index(fitted[waiting[0]].at_s) <= n:
             k = waiting.pop(0)
-            room_l = line.cooler.volume_l - line.used_l[n]
-            room_kg = max(room_l / stowage_l_per_kg(fitted[k].form) - state.ice_kg, 0.0)
+            room_kg = room_for_ice_kg(line, n, state)
             fitted[k] = replace(fitted[k], kg=min(fitted[k].kg, room_kg))
             state = add_ice(state, fitted[k].kg, line.capacity_kj_per_k[n])
         state = step(line, n, state)
     return tuple(fitted)
+
+
+def room_for_ice_kg(line: CoolerSteps, at: int, state: State) -> float:
+    """How much ice may be put in so that everything fits from then on, kg.
+
+    Ice in hand falls by what melts, so it is followed with plenty of ice inside: the load may be
+    at most the room at any later moment and what has melted by then. More ice bought later is
+    judged at its own time.
+
+    Parameters
+    ----------
+    at
+        Grid point of the load.
+    state
+        There, with the food of the same moment already in.
+    """
+    in_hand_kg = state.ice_kg + _PLENTY_KG
+    most_kg = line.room_kg(at)
+    state = add_ice(state, _PLENTY_KG, line.capacity_kj_per_k[min(at, line.steps - 1)])
+    for n in range(at, line.steps_known):
+        if n > at:
+            state = apply_moves(state, line.moves.get(n, ()))
+        melted_kg = in_hand_kg - state.ice_kg
+        if melted_kg >= most_kg:
+            break
+        most_kg = min(most_kg, line.room_kg(n) + melted_kg)
+        melt_kj = line.leak_kj_per_k[n] * line.outside_c[n]
+        state = State(state.heat_kj + melt_kj, state.loose_kg)
+    return max(most_kg - in_hand_kg + _PLENTY_KG, 0.0)
 
 
 def excuse(problem: Problem, slack_c: float = 0.5) -> Problem:
@@ -171,8 +215,7 @@ def excuse(problem: Problem, slack_c: float = 0.5) -> Problem:
         capacity = line.capacity_kj_per_k[n]
         state = _at_grid_point(problem, state, n)
         if n in problem.stops_here:
-            room_kg = max(_room_kg(problem, j, state) for j in problem.stops_here[n])
-            state = add_ice(state, room_kg, capacity)
+            state = add_ice(state, room_for_ice_kg(line, n, state), capacity)
         after_kj = advance(state.heat_kj, capacity, line.outside_c[n], line.leak_kj_per_k[n])
         highest_kj = max(state.heat_kj, after_kj)
         if highest_kj > ceiling_kj[n] + _ROUNDING_KJ:
@@ -237,7 +280,7 @@ def _within(
             if stops + further[j] > most:
                 continue
             likely = label.likely + (stop.counts and stop.confidence is not Confidence.STATED)
-            room_kg = _room_kg(problem, j, label.state)
+            room_kg = room_for_ice_kg(problem.line, problem.stop_at[j], label.state)
             settled: set[int] = set()
             for bags in range(1, math.ceil(room_kg / stop.bag_kg - 1e-9) + 1):
                 choice = IceChoice(j, bags, min(bags * stop.bag_kg, room_kg))
@@ -282,11 +325,10 @@ def _least_further(problem: Problem) -> list[float]:
     line = problem.line
     # Everything that is ever put in frozen, as if it were all there: a bound, not a plan.
     moves = [move for here in line.moves.values() for move in here]
-    frozen_kg = line.cooler.packs_kg + sum(m.frozen_kg for m in moves if m.sign > 0)
+    frozen_kg = line.cooler.frozen_packs_kg + sum(m.frozen_kg for m in moves if m.sign > 0)
     for j in reversed(range(len(problem.stops))):
         at = problem.stop_at[j]
-        free_l = line.cooler.volume_l - line.used_l[min(at, line.steps - 1)]
-        most_kg = max(free_l, 0.0) / stowage_l_per_kg("block") + frozen_kg
+        most_kg = line.room_kg(at) + frozen_kg
         onward, kept = _run(problem, State(-most_kg * LATENT_KJ_PER_KG, most_kg), at)
         further[j] = (
             0.0 if kept else min((_cost(problem, k) + further[k] for k in onward), default=math.inf)
@@ -326,20 +368,13 @@ def _run(problem: Problem, state: State, start: int) -> tuple[dict[int, State], 
 
 
 def _at_grid_point(problem: Problem, state: State, at: int) -> State:
-    """Food in and out, then ice that is put in whatever the plan."""
-    state = apply_moves(state, problem.line.moves.get(at, ()))
-    if at in problem.fixed_kg:
-        here = min(at, problem.line.steps - 1)
-        state = add_ice(state, problem.fixed_kg[at], problem.line.capacity_kj_per_k[here])
-    return state
-
-
-def _room_kg(problem: Problem, j: int, state: State) -> float:
-    """Ice that still fits."""
+    """Food in and out, then ice that is put in whatever the plan, as far as it fits."""
     line = problem.line
-    stowage = stowage_l_per_kg(problem.stops[j].form)
-    used_l = line.used_l[min(problem.stop_at[j], line.steps - 1)]
-    return max((line.cooler.volume_l - used_l) / stowage - state.ice_kg, 0.0)
+    state = apply_moves(state, line.moves.get(at, ()))
+    if at in problem.fixed_kg:
+        kg = min(problem.fixed_kg[at], room_for_ice_kg(line, at, state))
+        state = add_ice(state, kg, line.capacity_kj_per_k[min(at, line.steps - 1)])
+    return state
 
 
 def _capacity(problem: Problem, j: int) -> float:

@@ -28,6 +28,8 @@ __all__ = ["LIMIT_C", "ColdTrace", "Energy", "simulate"]
 LIMIT_C = 4.0
 """Perishables stay at or below this (40 °F, rounded down)."""
 
+_Sample = tuple[float, float, float, float, float, float]
+"""Time, inside, loose ice, frozen store, air, room taken."""
 _CHORD_C = 0.02
 _MOST_PIECES = 20
 """Samples are added within a step until chords are within 0.02 °C, twenty at most."""
@@ -70,6 +72,8 @@ class ColdTrace:
     """(m,) ice, packs and frozen food as kilograms of ice."""
     ambient_c: NDArray[np.float64]
     """(m,) air."""
+    room_l: NDArray[np.float64]
+    """(m,) room taken by food, packs and ice; without the ice where the weather is not known."""
     store_gone_s: tuple[float, ...]
     """Each time the last of the frozen store melted."""
     known_until_s: float
@@ -156,7 +160,7 @@ def simulate(line: CoolerSteps, loads: Sequence[IceLoad] = ()) -> ColdTrace:
     for load in loads:
         at = line.index(load.at_s)
         at_index[at] = at_index.get(at, 0.0) + load.kg
-    samples: list[tuple[float, float, float, float, float]] = []
+    samples: list[_Sample] = []
     gone_s: list[float] = []
     account = _Account()
     state = first_state(line)
@@ -166,7 +170,7 @@ def simulate(line: CoolerSteps, loads: Sequence[IceLoad] = ()) -> ColdTrace:
         at_s, air_c = line.times_s[n], line.ambient_c[n]
         here = min(n, line.steps - 1)
         if bare:
-            samples.append((at_s, air_c, 0.0, 0.0, air_c))
+            samples.append((at_s, air_c, 0.0, 0.0, air_c, line.used_l[here]))
             continue
         if n > 0:
             before = state
@@ -190,18 +194,19 @@ def simulate(line: CoolerSteps, loads: Sequence[IceLoad] = ()) -> ColdTrace:
             samples.append(_sample(line, 0, at_s, state, air_c))
     end_s = line.times_s[line.steps_known]
     samples.extend(
-        (line.times_s[n], math.nan, math.nan, math.nan, line.ambient_c[n])
+        (line.times_s[n], math.nan, math.nan, math.nan, line.ambient_c[n], line.used_l[n - 1])
         for n in range(line.steps_known + 1, line.steps + 1)
     )
     columns = np.array(samples).T
     columns.setflags(write=False)
-    times_s, temp_c, ice_kg, store_kg, ambient_c = columns
+    times_s, temp_c, ice_kg, store_kg, ambient_c, room_l = columns
     return ColdTrace(
         times_s=times_s,
         temp_c=temp_c,
         ice_kg=ice_kg,
         store_kg=store_kg,
         ambient_c=ambient_c,
+        room_l=room_l,
         store_gone_s=tuple(gone_s),
         known_until_s=end_s,
         energy=account.close(0.0 if bare else state.heat_kj - start_kj),
@@ -251,17 +256,14 @@ class _Account:
         )
 
 
-def _sample(
-    line: CoolerSteps, n: int, at_s: float, state: State, air_c: float
-) -> tuple[float, float, float, float, float]:
+def _sample(line: CoolerSteps, n: int, at_s: float, state: State, air_c: float) -> _Sample:
     capacity = line.capacity_kj_per_k[n] + CP_WATER_KJ_PER_KG_K * state.water_kg
     temp_c = max(state.heat_kj, 0.0) / capacity
-    return at_s, temp_c, state.ice_kg, state.store_kg, air_c
+    room_l = line.used_l[n] + state.ice_kg * line.ice_l_per_kg
+    return at_s, temp_c, state.ice_kg, state.store_kg, air_c, room_l
 
 
-def _inside_step(
-    line: CoolerSteps, n: int, before: State, iced_share: float
-) -> Iterator[tuple[float, float, float, float, float]]:
+def _inside_step(line: CoolerSteps, n: int, before: State, iced_share: float) -> Iterator[_Sample]:
     """Sample a step where its ice ends, and after that so that straight lines are close."""
     if iced_share >= 1.0:
         return
@@ -278,7 +280,7 @@ def _inside_step(
         share = iced_share + (1.0 - iced_share) * part
         at_s = line.times_s[n] + share * (line.times_s[n + 1] - line.times_s[n])
         air_c = line.ambient_c[n] + share * (line.ambient_c[n + 1] - line.ambient_c[n])
-        yield at_s, temp_c, 0.0, 0.0, air_c
+        yield at_s, temp_c, 0.0, 0.0, air_c, line.used_l[n]
 
 
 def _whole_capacity(line: CoolerSteps, n: int, before: State) -> float:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from resupply.kitchen.cold.cooler import cooler_data
+from resupply.kitchen.cold.cooler import stowage_l_per_kg
 from resupply.kitchen.cold.heat import CP_WATER_KJ_PER_KG_K, LATENT_KJ_PER_KG, food_latent_kj_per_kg
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from resupply.kitchen.cold.cooler import Cooler
+    from resupply.kitchen.cold.cooler import Cooler, IceForm
     from resupply.kitchen.cold.weather import Ambient, Span
 
 __all__ = ["CoolerChange", "CoolerSteps", "Need", "Stored", "make_timeline", "needs_of"]
@@ -107,6 +107,8 @@ class CoolerSteps:
     """(n,) contents, liner and packs; meltwater not included."""
     used_l: tuple[float, ...]
     """(n,) room taken by food and packs."""
+    ice_l_per_kg: float
+    """Room a kilogram of ice takes; of several forms the roomiest."""
     needed: tuple[bool, ...]
     """(n,) something inside must stay cold during the step."""
     moves: dict[int, tuple[CoolerChange, ...]]
@@ -122,6 +124,11 @@ class CoolerSteps:
     def index(self, time_s: float) -> int:
         """Grid point at a time that was given as a mark, or the first one after it."""
         return min(int(np.searchsorted(self.times_s, time_s - 1e-6)), self.steps)
+
+    def room_kg(self, n: int) -> float:
+        """Ice that has room beside food and packs during a step, or the last one; at least 0."""
+        free_l = self.cooler.usable_l - self.used_l[min(n, self.steps - 1)]
+        return max(free_l, 0.0) / self.ice_l_per_kg
 
 
 def needs_of(stored: Iterable[Stored]) -> tuple[Need, ...]:
@@ -139,6 +146,7 @@ def make_timeline(
     needs: Sequence[Need] = (),
     sun: Sequence[Span] = (),
     marks_s: Iterable[float] = (),
+    forms: Iterable[IceForm] = (),
 ) -> CoolerSteps:
     """Lay out the steps.
 
@@ -152,6 +160,8 @@ def make_timeline(
         When the cooler stands in the sun.
     marks_s
         Times that must be grid points, such as ice purchases.
+    forms
+        Forms of the ice that may be put in; none stated: cubes, which take most room.
     """
     inside = [s for s in stored if s.out_s > max(s.in_s, start_s) and s.in_s < end_s]
     needs = [n for n in needs if n.end_s > n.start_s and n.end_s > start_s and n.start_s < end_s]
@@ -182,6 +192,9 @@ def make_timeline(
         leak_kj_per_k=tuple((leak_w_per_k * lengths_s / 1000.0).tolist()),
         capacity_kj_per_k=tuple(capacity.tolist()),
         used_l=tuple(used_l.tolist()),
+        ice_l_per_kg=max(
+            (stowage_l_per_kg(form) for form in forms), default=stowage_l_per_kg("cube")
+        ),
         needed=tuple(_any_of([(n.start_s, n.end_s) for n in needs], times).tolist()),
         moves=moves,
         steps_known=int(unknown[0]) if len(unknown) else len(lengths_s),
@@ -191,11 +204,10 @@ def make_timeline(
 def _contents(
     cooler: Cooler, stored: Sequence[Stored], times: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], dict[int, tuple[CoolerChange, ...]]]:
-    pack_l_per_kg = cooler_data()["stowage"]["pack_l_per_kg"]
     own = max(cooler.liner_kj_per_k, _MIN_CAPACITY_KJ_PER_K)
     own += cooler.packs_kg * CP_WATER_KJ_PER_KG_K
     capacity = np.full(len(times) - 1, own)
-    used_l = np.full(len(times) - 1, cooler.packs_kg * pack_l_per_kg)
+    used_l = np.full(len(times) - 1, cooler.packs_l)
     changes: list[tuple[int, int, float, float, float]] = []
     for thing in stored:
         first = int(np.searchsorted(times, max(thing.in_s, times[0]) - 1e-3))
@@ -208,7 +220,7 @@ def _contents(
         if last < len(times) - 1:
             changes.append((last, -1, heat_kj_per_k, 0.0, thing.frozen_kg))
     moves: dict[int, list[CoolerChange]] = {}
-    now_kj_per_k, frozen_kg = own, cooler.packs_kg
+    now_kj_per_k, frozen_kg = own, cooler.frozen_packs_kg
     for at, sign, heat_kj_per_k, temp_c, item_kg in sorted(changes):
         move = CoolerChange(sign, heat_kj_per_k, temp_c, item_kg, now_kj_per_k, frozen_kg)
         moves.setdefault(at, []).append(move)

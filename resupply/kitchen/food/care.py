@@ -34,6 +34,21 @@ __all__ = [
     "situation_of",
 ]
 
+_FACTS = (
+    "cooler",
+    "perishable",
+    "under_way",
+    "raw_meat",
+    "eggs",
+    "dairy",
+    "flour",
+    "stove",
+    "fire",
+    "late",
+    "allergens",
+)
+"""Fields of a situation that are flags of the same name."""
+
 HOT_C = 26.0
 """From this high on the heat note is shown: the first step of the published table, rounded."""
 
@@ -48,6 +63,12 @@ class Situation:
     perishable: bool = False
     raw_meat: bool = False
     eggs: bool = False
+    dairy: bool = False
+    """Milk, cream or cheese; without a menu nobody can tell, and it counts as if."""
+    flour: bool = False
+    """To bake with; without a menu as above."""
+    under_way: bool = False
+    """Food was on board before the plan begins."""
     stove: bool = False
     fire: bool = False
     late: bool = False
@@ -151,6 +172,7 @@ def situation_of(
     kitchen: Kitchen,
     diet: Diet,
     cooler: bool,
+    under_way: bool = False,
     untreated_water: bool = True,
     highest_m: float | None = None,
     hottest_c: float | None = None,
@@ -169,6 +191,9 @@ def situation_of(
         perishable=cooler or any(row.needs_cold for row in rows),
         raw_meat=any(part.aisle != "eggs" for part in raw),
         eggs=any(part.aisle == "eggs" for part in parts),
+        dairy=menu is None or any(part.aisle == "dairy" and part.diet != "vegan" for part in parts),
+        flour=menu is None or any("flour" in part.name.lower() for part in parts),
+        under_way=under_way,
         stove=kitchen.stove and any(d.heat in (Heat.STOVE, Heat.EITHER) for d in dishes),
         fire=any(d.heat is Heat.FIRE for d in dishes),
         late=any(meal.slot.late for meal in meals),
@@ -191,7 +216,7 @@ def care_for(situation: Situation, table: CareTable) -> tuple[CareNote, ...]:
 
 def _flags(situation: Situation, table: CareTable) -> Iterable[str]:
     yield "always"
-    for name in ("cooler", "perishable", "raw_meat", "eggs", "stove", "fire", "late", "allergens"):
+    for name in _FACTS:
         if getattr(situation, name):
             yield name
     if situation.stove or situation.fire:

@@ -7,7 +7,7 @@ event, its peak, and by how much it exceeds the luggage. Masses are those of `in
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import accumulate
 from typing import TYPE_CHECKING, Literal
 
@@ -15,7 +15,7 @@ from resupply.kitchen.food.storage_classes import class_of
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from resupply.kitchen.food.dishes import Cookbook
     from resupply.kitchen.food.meals import Menu, ShopVisit
@@ -80,17 +80,22 @@ def make_load(
     limit_kg: float | None = None,
     limit_bag_l: float | None = None,
     others: Sequence[LoadChange] = (),
+    room_l: Callable[[float], float] | None = None,
 ) -> LoadOnBoard:
     """Add up the load.
 
     Parameters
     ----------
     cooler_l
-        Room in the cooler; None without one: then all food is in the bag.
+        What food, packs and ice may fill of the cooler; None without one: then all food is in the
+        bag.
     limit_kg, limit_bag_l
         What the luggage may take; None where not stated.
     others
         Ice, water and fuel, as changes with kind `other`.
+    room_l
+        Room really taken in the cooler just after an instant, UTC seconds to litres, packs and
+        melting ice included; None counts the food alone.
     """
     changes = list(others)
     for listed in shopping.stops:
@@ -135,6 +140,8 @@ def make_load(
             strict=True,
         )
     )
+    if room_l is not None:
+        points = tuple(replace(p, cooler_l=room_l(p.change.when.timestamp())) for p in points)
     peak_kg = max(points, key=lambda p: p.mass_kg, default=None)
     peak_bag = max(points, key=lambda p: p.bag_l, default=None)
     peak_cooler = max(points, key=lambda p: p.cooler_l, default=None)

@@ -1,8 +1,9 @@
 """How to pack the cooler and the bags after a stop, bottom to top.
 
-In: the menu, a stop, the ice. Out: layers as data; a page draws them. Rules: reverse order of use,
-raw meat and fish double-bagged at the very bottom, ice in its own bag between and on top, filled
-full; spices and gear apart from the food bag. Sources are in `data/packing.toml`.
+In: the menu, a stop, what else is in the cooler. Out: layers as data; a page draws them. Rules:
+reverse order of use, raw meat and fish double-bagged at the very bottom, ice in its own bag between
+and on top, packs on top of all, filled full; spices and gear apart from the food bag. Sources are
+in `data/packing.toml`.
 """
 
 from __future__ import annotations
@@ -22,9 +23,27 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.meals import Menu, ShopVisit
     from resupply.kitchen.food.storage_classes import StorageTable
 
-__all__ = ["Item", "Layer", "Packing", "load_packing_rules", "pack"]
+__all__ = ["CoolerNow", "Item", "Layer", "Packing", "load_packing_rules", "pack"]
 
 _SPICE_AISLES = ("spices", "household")
+
+
+@dataclass(frozen=True, slots=True)
+class CoolerNow:
+    """The cooler when leaving a stop, and what is in it beside the food of the meals."""
+
+    volume_l: float
+    """Inner volume."""
+    usable_l: float
+    """What food, packs and ice may fill of it."""
+    ice_kg: float = 0.0
+    """In its own bags."""
+    ice_l: float = 0.0
+    packs_kg: float = 0.0
+    """Reusable packs, frozen or thawed."""
+    packs_l: float = 0.0
+    rests_l: float = 0.0
+    """Packs' contents that belong to no meal yet, or to none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +62,13 @@ class Item:
 class Layer:
     """One layer; the first of a list lies at the bottom."""
 
-    kind: Literal["raw", "ice", "food", "fill"]
+    kind: Literal["raw", "ice", "packs", "food", "rests", "fill"]
     volume_l: float
     items: tuple[Item, ...] = ()
     first_use: dt.datetime | None = None
     """When the first of its items is eaten; None for ice and filling."""
     ice_kg: float = 0.0
+    packs_kg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +82,7 @@ class Packing:
     """Bottom first: heavy food eaten late below, light food eaten soon on top."""
     spice_bag: tuple[Item, ...]
     over_l: float
-    """How much more than the cooler holds; 0 if it fits."""
+    """How much more than food, packs and ice may fill; 0 if it fits."""
     rules: tuple[str, ...]
     """Ids in `packing.toml` that apply."""
 
@@ -81,9 +101,7 @@ def pack(
     table: StorageTable,
     rules: Mapping[str, TableValue],
     people: int,
-    cooler_l: float | None,
-    ice_kg: float = 0.0,
-    ice_l_per_kg: float | None = None,
+    cooler: CoolerNow | None,
 ) -> Packing:
     """Pack for the meals after one stop.
 
@@ -91,12 +109,8 @@ def pack(
     ----------
     stop
         Index of the stop just left.
-    cooler_l
-        Inner volume; None without a cooler: then everything is in the bags.
-    ice_kg
-        Ice on board when leaving, in its own bags.
-    ice_l_per_kg
-        Room it takes; None for the figure of `packing.toml`.
+    cooler
+        None without one: then everything is in the bags.
     """
     items = _on_board(menu, stops, stop, cookbook, people)
     cool: list[Item] = []
@@ -106,21 +120,20 @@ def pack(
         part = cookbook.ingredients[item.ingredient]
         if part.aisle in _SPICE_AISLES:
             spice.append(item)
-        elif cooler_l is not None and goes_in_cooler(table, part.storage):
+        elif cooler is not None and goes_in_cooler(table, part.storage):
             cool.append(item)
         else:
             food.append(item)
     applying = ["apart", "wash_hands_first"]
     layers: tuple[Layer, ...] = ()
-    if cooler_l is not None:
-        ice_l = ice_kg * (ice_l_per_kg or rules["ice_l_per_kg"].value)
-        layers = _layers(cool, cookbook, table, cooler_l, ice_kg, ice_l)
+    if cooler is not None:
+        layers = _layers(cool, cookbook, table, cooler)
         applying += ["reverse", "cold_in", "shade", "thermometer", "full"]
         applying += ["raw_bottom", "double_bag"] if layers and layers[0].kind == "raw" else []
         perishable_kg = sum(item.mass_kg for item in cool)
-        if ice_kg > 0.0:
+        if cooler.ice_kg > 0.0:
             applying += ["ice_bag", "block"]
-        if ice_kg < rules["ice_ratio"].value * perishable_kg:
+        if cooler.ice_kg < rules["ice_ratio"].value * perishable_kg:
             applying.append("ice_ratio")
     used_l = sum(layer.volume_l for layer in layers if layer.kind != "fill")
     return Packing(
@@ -128,7 +141,7 @@ def pack(
         cooler=layers,
         food_bag=tuple(sorted(food, key=lambda i: (-i.first_use.timestamp(), -i.mass_kg))),
         spice_bag=tuple(spice),
-        over_l=max(used_l - cooler_l, 0.0) if cooler_l is not None else 0.0,
+        over_l=max(used_l - cooler.usable_l, 0.0) if cooler is not None else 0.0,
         rules=tuple(applying),
     )
 
@@ -160,9 +173,7 @@ def _layers(
     cool: Sequence[Item],
     cookbook: Cookbook,
     table: StorageTable,
-    cooler_l: float,
-    ice_kg: float,
-    ice_l: float,
+    cooler: CoolerNow,
 ) -> tuple[Layer, ...]:
     raw: list[Item] = []
     ready: list[Item] = []
@@ -172,14 +183,17 @@ def _layers(
         drips = class_of(table, part.storage).kind == "raw" and part.aisle in ("meat", "fish")
         (raw if drips else ready).append(item)
     # Half the ice over the raw meat, half on top: cold air sinks.
-    ice = [Layer("ice", ice_l / 2, ice_kg=ice_kg / 2)] if ice_kg > 0.0 else []
+    half = Layer("ice", cooler.ice_l / 2, ice_kg=cooler.ice_kg / 2)
+    ice = [half] if cooler.ice_kg > 0.0 else []
+    packs = [Layer("packs", cooler.packs_l, packs_kg=cooler.packs_kg)] if cooler.packs_kg else []
+    rests = [Layer("rests", cooler.rests_l)] if cooler.rests_l > 0.05 else []
     bottom = [_layer("raw", raw)] if raw else []
     days = sorted({item.first_use.date() for item in ready}, reverse=True)
     middle = [_layer("food", [i for i in ready if i.first_use.date() == day]) for day in days]
-    stacked = [*bottom, *ice, *middle, *ice]
-    room_l = cooler_l - sum(layer.volume_l for layer in stacked)
+    stacked = [*bottom, *ice, *rests, *middle, *ice, *packs]
+    room_l = cooler.volume_l - sum(layer.volume_l for layer in stacked)
     # A hand's breadth needs no filling.
-    return tuple([*stacked, Layer("fill", room_l)] if room_l > 0.03 * cooler_l else stacked)
+    return tuple([*stacked, Layer("fill", room_l)] if room_l > 0.03 * cooler.volume_l else stacked)
 
 
 def _layer(kind: Literal["raw", "food"], items: Sequence[Item]) -> Layer:

@@ -23,6 +23,7 @@
         (cooler.trace || []).length > 1 && [R.charts.cooler(cooler), el("p.chart-key", {}, ...keys(cooler), el("span.key-ambient", {}, "outside"), el("span.key-ice", {}, "ice left"), el("span.key-buy", {}, "ice bought"))],
         R.popups.facts([
           [safety(cooler) ? "Must stay cold" : "Wanted cold", (cooler.needs || []).length ? cooler.needs.map((need) => `${F.when(need.from)} to ${F.when(need.to)}`).join("; ") : null],
+          ["At its fullest", cooler.room && cooler.room.words ? F.words(cooler.room.words) : null],
           ["Warmer than the limit", warm(cooler)],
           ["First without ice", cooler.ice_gone ? F.when(cooler.ice_gone) : unknown(cooler) ? "not known" : (cooler.trace || []).some((row) => row.ice_kg > 0) ? "not before the end" : "no ice is put in"],
           typeof cooler.ua_w_per_k === "number" ? ["Heat leak", `${F.number(cooler.ua_w_per_k, 2)} W per degree: ${cooler.ua_source}`] : null,

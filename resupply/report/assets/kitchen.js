@@ -115,7 +115,7 @@
       block.points.length > 1 && R.charts.fitted((width) => drawLoad(block, width), peak ? `Food, water and ice on board by time; at most ${F.mass(peak.mass_kg)}.` : "Load by time"),
       R.popups.facts([
         ["Fullest food bag", block.peak_bag_l ? `${F.volume(block.peak_bag_l.bag_l)}, ${where(block.peak_bag_l)}` : null],
-        ["Fullest cooler", block.peak_cooler_l && block.peak_cooler_l.cooler_l > 0 ? `${F.volume(block.peak_cooler_l.cooler_l)} of food, ${where(block.peak_cooler_l)}` : null],
+        ["Fullest cooler", block.peak_cooler_l && block.peak_cooler_l.cooler_l > 0 ? `${F.volume(block.peak_cooler_l.cooler_l)} of food, packs and ice, ${where(block.peak_cooler_l)}` : null],
         ["Stove fuel", block.stove_fuel && block.stove_fuel.total_l > 0 ? `${F.volume(block.stove_fuel.total_l)}. ${F.words(block.stove_fuel.words)}` : null],
       ]),
       (block.water || []).length > 0 && waterTable(block.water),

@@ -33,7 +33,7 @@
   const items = (list) => list.map((item, i) => [i ? ", " : "", el("span", { dir: "auto" }, item.name), el("span.quiet", {}, ` ${F.words(item.words)}`)]);
   const bag = (name, list) => (list || []).length > 0 && el("div.bag", {}, el("h3", {}, name), el("p", {}, items(list)));
 
-  const SHORT = { ice: "Ice", raw: "Raw meat, fish", food: "Food", fill: "Fill up" };
+  const SHORT = { ice: "Ice", raw: "Raw meat, fish", packs: "Packs", food: "Food", rests: "Rests of packs", fill: "Fill up" };
 
   // What a layer is shows by its pattern, where it lies by its number.
   function picture(layers) {

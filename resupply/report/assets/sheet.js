@@ -76,7 +76,7 @@
   // The cooler after each stop, from the bottom up.
   function packing() {
     const rows = ((R.plan.packing || {}).stops || []).filter((stop) => (stop.cooler || []).length);
-    const layer = (one) => (one.items.length ? `${one.kind === "raw" ? "raw, bagged twice: " : ""}${one.items.map((item) => item.name).join("; ")}` : one.kind === "ice" ? F.words(one.words) : "fill up");
+    const layer = (one) => (one.items.length ? `${one.kind === "raw" ? "raw, bagged twice: " : ""}${one.items.map((item) => item.name).join("; ")}` : one.kind === "fill" ? "fill up" : F.words(one.words));
     return rows.length ? table("Cooler, from the bottom up", ["Packed at", "Layers"], rows.map((stop) => cells(stop.stop ? `${stop.stop}  ${stop.name}` : "home", stop.cooler.map(layer).join("  /  ")))) : null;
   }
 

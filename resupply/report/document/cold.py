@@ -15,7 +15,7 @@ from resupply.common.units import Units, format_amount
 from resupply.kitchen.cold.cooler import cooler_data
 from resupply.kitchen.cold.forecast import ATTRIBUTION
 from resupply.kitchen.cold.simulate import LIMIT_C
-from resupply.say.cooler import Sayer, ice_words, if_none, plan_words, verdict
+from resupply.say.cooler import Sayer, ice_words, if_none, plan_words, room_words, verdict
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -119,6 +119,14 @@ def _cooler(plan: IcePlan, say: Sayer) -> dict[str, Any]:
         ],
         "safety": plan.limit_c <= LIMIT_C,
         "trace": _trace(plan, say),
+        "room": {
+            "usable_l": round(cooler.usable_l, 2),
+            "fullest_l": round(plan.fullest[1], 2),
+            "fullest_at": say.iso(plan.fullest[0]),
+            "over_l": round(plan.over_l, 2),
+            "known": plan.fit_known,
+            "words": room_words(plan, say),
+        },
         "verdict": verdict(plan, say),
         "words": plan_words(plan, say),
     }
@@ -249,6 +257,7 @@ def _other_form(plan: IcePlan, other: IcePlan, say: Sayer) -> dict[str, Any]:
 def _assumptions(plans: Sequence[IcePlan], units: Units) -> list[str]:
     data = cooler_data()
     told = [f"{p.cooler.name.capitalize()} cooler: {p.cooler.ua_source}." for p in plans]
+    share = data["room"]["usable_share"]
     keep = format_amount(max((p.keep_kg for p in plans), default=0.0), units)
     return [
         *told,
@@ -259,7 +268,8 @@ def _assumptions(plans: Sequence[IcePlan], units: Units) -> list[str]:
         f"At least {keep} of ice is kept while perishables are inside (our margin, no source).",
         "Air follows a half-cosine: low at about sunrise, high three hours after noon.",
         "Ice is put in at 0 °C; colder ice and frost outside are not credited.",
-        "Meltwater is poured off before new ice goes in.",
+        "Meltwater is poured off before new food or ice goes in.",
+        f"Food, packs and ice fill at most {share:.0%} of the cooler (our assumption).",
     ]
 
 

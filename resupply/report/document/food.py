@@ -135,7 +135,7 @@ def packing_document(
                 "spice_bag": [_item(item, cookbook, tell) for item in packing.spice_bag],
                 "over_l": round(packing.over_l, 2),
                 "rules": list(packing.rules),
-                "words": f"{tell.room(packing.over_l)} more than the cooler holds."
+                "words": f"{tell.room(packing.over_l)} more than fits in the cooler."
                 if packing.over_l > 0.0
                 else "",
             }
@@ -174,7 +174,7 @@ def load_document(
         for text, amount in (
             (f"{tell.mass(load.over_kg)} more than the luggage may carry", load.over_kg),
             (f"{tell.room(load.over_bag_l)} more than the food bag holds", load.over_bag_l),
-            (f"{tell.room(load.over_cooler_l)} more than the cooler holds", load.over_cooler_l),
+            (f"{tell.room(load.over_cooler_l)} more than fits in the cooler", load.over_cooler_l),
         )
         if amount > 0.0
     ]
@@ -367,13 +367,16 @@ def _layer(layer: Layer, cookbook: Cookbook, tell: Tell) -> Document:
     words = {
         "raw": "Raw meat and fish, bagged twice",
         "ice": f"Ice in its own bag, {tell.mass(layer.ice_kg)}",
+        "packs": f"Packs, {tell.mass(layer.packs_kg)}",
         "food": "Food",
+        "rests": "What is left in opened packs, or not for these meals",
         "fill": "Fill up: more ice or a towel",
     }
     return {
         "kind": layer.kind,
         "volume_l": round(layer.volume_l, 3),
         "ice_kg": round(layer.ice_kg, 3),
+        "packs_kg": round(layer.packs_kg, 3),
         "first_use": layer.first_use.isoformat() if layer.first_use else None,
         "items": [_item(item, cookbook, tell) for item in layer.items],
         "words": words[layer.kind],

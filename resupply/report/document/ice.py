@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from resupply.plan.pipeline import TripPlan
     from resupply.say.names import Words
 
-__all__ = ["add_ice", "coolers_of", "ice_at", "ice_buys", "ice_changes"]
+__all__ = ["add_ice", "coolers_of", "ice_at", "ice_buys", "ice_changes", "room_at"]
 
 Rows = list[dict[str, Any]]
 
@@ -95,6 +95,13 @@ def ice_at(ice: IcePlan, at_s: float) -> float:
     last = int(np.searchsorted(trace.times_s, at_s + 1.0, side="right")) - 1
     kg = float(trace.ice_kg[max(last, 0)])
     return kg if np.isfinite(kg) else 0.0
+
+
+def room_at(ice: IcePlan, at_s: float) -> float:
+    """Room taken in the cooler by food, packs and ice just after an instant, litres."""
+    trace = ice.trace
+    last = int(np.searchsorted(trace.times_s, at_s + 1.0, side="right")) - 1
+    return float(trace.room_l[max(last, 0)])
 
 
 def ice_changes(kitchen: KitchenPlan, local: Callable[[float], dt.datetime]) -> list[LoadChange]:

@@ -9,7 +9,7 @@ import numpy as np
 from resupply.kitchen.cold.cooler import stowage_l_per_kg
 from resupply.kitchen.food.care import care_for, load_care, situation_of
 from resupply.kitchen.food.load import LoadChange, make_load
-from resupply.kitchen.food.packing import load_packing_rules, pack
+from resupply.kitchen.food.packing import CoolerNow, load_packing_rules, pack
 from resupply.kitchen.food.rations import (
     cooking_water_l,
     energy_words,
@@ -26,7 +26,7 @@ from resupply.report.document.food import (
     packing_document,
     shopping_document,
 )
-from resupply.report.document.ice import add_ice, coolers_of, ice_at, ice_changes
+from resupply.report.document.ice import add_ice, coolers_of, ice_at, ice_changes, room_at
 from resupply.report.document.supplies import gaps_of_water, trip_day, water_block
 
 if TYPE_CHECKING:
@@ -101,6 +101,7 @@ def _care(
         kitchen=table.cooking,
         diet=table.diet,
         cooler=kitchen.food_ice.cooler.kind != "none",
+        under_way=trip.now.at_km is not None and trip.now.food_meals > 0,
         untreated_water=trip.food.untreated_water,
         highest_m=highest_m,
         hottest_c=None if None in highs else max(h for h in highs if h is not None),
@@ -135,9 +136,7 @@ def _menu_blocks(
             table=table.storage,
             rules=rules,
             people=table.people,
-            cooler_l=_cooler_l(plan, kitchen),
-            ice_kg=ice_at(kitchen.food_ice, table.stops[stop].when.timestamp()),
-            ice_l_per_kg=stowage_l_per_kg(plan.trip.cooler.form),
+            cooler=_cooler_now(plan, kitchen, table.stops[stop].when.timestamp()),
         )
         for stop in range(len(table.stops))
     ]
@@ -195,6 +194,7 @@ def _load(
     menu, shopping, table, trip = kitchen.menu, kitchen.shopping, kitchen.table, plan.trip
     if menu is None or shopping is None:
         return {}
+    ice, cooled = kitchen.food_ice, kitchen.food_ice.cooler.kind != "none"
     others = ice_changes(kitchen, lambda at_s: _local(plan, at_s))
     load = make_load(
         menu,
@@ -202,10 +202,11 @@ def _load(
         table.stops,
         cookbook=table.cookbook,
         table=table.storage,
-        cooler_l=_cooler_l(plan, kitchen),
+        cooler_l=ice.cooler.usable_l if cooled else None,
         limit_kg=trip.luggage.food_kg,
         limit_bag_l=trip.luggage.food_l,
         others=[*others, *_water_changes(plan, water, gaps)],
+        room_l=(lambda at_s: room_at(ice, at_s)) if cooled else None,
     )
     return load_document(
         load,
@@ -219,8 +220,21 @@ def _load(
     )
 
 
-def _cooler_l(plan: TripPlan, kitchen: KitchenPlan) -> float | None:
-    return plan.trip.cooler.volume_l if kitchen.food_ice.cooler.kind != "none" else None
+def _cooler_now(plan: TripPlan, kitchen: KitchenPlan, at_s: float) -> CoolerNow | None:
+    """Tell what is in the food cooler when leaving a stop; None without one."""
+    cooler = kitchen.food_ice.cooler
+    if cooler.kind == "none":
+        return None
+    ice_kg = ice_at(kitchen.food_ice, at_s)
+    return CoolerNow(
+        volume_l=cooler.volume_l,
+        usable_l=cooler.usable_l,
+        ice_kg=ice_kg,
+        ice_l=ice_kg * stowage_l_per_kg(plan.trip.cooler.form),
+        packs_kg=cooler.packs_kg,
+        packs_l=cooler.packs_l,
+        rests_l=sum(rest.room_l for rest in kitchen.rests if rest.in_s <= at_s < rest.out_s),
+    )
 
 
 def _local(plan: TripPlan, at_s: float) -> dt.datetime:

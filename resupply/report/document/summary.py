@@ -148,6 +148,7 @@ def _cold(document: dict[str, Any]) -> Iterator[dict[str, str]]:
         said = {
             "holds": (f"at or below {cooler['limit_words']}", "plain"),
             "fails": (f"above {cooler['limit_words']} for a time", "alarm"),
+            "too full": ("not all of it: it does not fit", "alarm"),
             "not known": ("not known: weather is missing", "caution"),
         }.get(cooler["state"])
         if cooler["state"] == "holds" and cooler["no_ice_from"]:
@@ -156,6 +157,10 @@ def _cold(document: dict[str, Any]) -> Iterator[dict[str, str]]:
             said = (f"at or below {cooler['limit_words']} if all that ice is there", "caution")
         if cooler["safety"] and said is not None:
             yield _fact("Cold food", said[0], said[1])
+        if cooler["room"]["words"]:
+            room, label = cooler["room"], f"{cooler['name'].capitalize()} cooler at its fullest"
+            tone = "alarm" if room["over_l"] else _tone(not room["known"])
+            yield _fact(label, room["words"], tone)
 
 
 def _cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterator[str]:
@@ -170,7 +175,8 @@ def _cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterato
     cold = document.get("cold", {})
     yield from cold.get("weather", {}).get("problems", [])
     for cooler in cold.get("coolers", []):
-        if cooler["safety"] and (cooler["state"] == "fails" or cooler["no_ice_from"]):
+        fails = cooler["state"] in ("fails", "too full")
+        if cooler["safety"] and (fails or cooler["no_ice_from"] or cooler["room"]["over_l"]):
             yield f"Food cooler: {cooler['verdict'][0].lower()}{cooler['verdict'][1:]}"
     yield from pin_cautions(plan, words)
     yield from _not_sure_open(document, words)
@@ -296,7 +302,7 @@ def _holidays(document: dict[str, Any]) -> Iterator[str]:
             )
 
 
-_PEAK_OF = {"carry": "peak_kg", "bag holds": "peak_bag_l", "cooler holds": "peak_cooler_l"}
+_PEAK_OF = {"carry": "peak_kg", "bag holds": "peak_bag_l", "in the cooler": "peak_cooler_l"}
 
 
 def _overload(load: dict[str, Any], words: Words) -> Iterator[str]:
