@@ -12,9 +12,10 @@ from told import plan_document
 from worlds import prepared_world, shop, trip_of, winding_route
 
 from resupply.api import cook, ice_chances
-from resupply.hours.state import OpenState
+from resupply.hours.state import BY_HOURS, OpenState
 from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
+from resupply.say.states import words_of
 from resupply.supply.gaps import longest_gap
 
 ROUTE = winding_route(600, points=400)
@@ -169,8 +170,7 @@ def test_whatever_is_relied_on_is_stated_open_or_named(found, at_km):
         listed, _, more = names.partition(" and ")
         assert len(listed.split(", ")) + int(more.split(" ")[0] or 0) == len(doubtful)
     for stop in document["fuel"]["stops"]:
-        doubt = {"open": "", "tight": "may be shut", "unknown": "not known"}[stop["state"]]
-        assert doubt in stop["words"]
+        assert words_of(stop["state"]).doubt in stop["words"]
 
 
 @FEW
@@ -183,7 +183,8 @@ def test_losing_all_hours_leaves_nothing_open_and_says_so(found, at_km):
     for kind in ("fuel", "ice"):
         if document["gaps"][kind]["count_passes"]:
             assert "may be shut when you pass" in document["gaps"][kind]["longest"]["words"]
-    assert all(row["state"] == "unknown" for row in document["fuel"]["stops"])
+    unknown = {"usually_open", "unknown", "usually_shut"}
+    assert {row["state"] for row in document["fuel"]["stops"]} <= unknown
 
 
 @FEW
@@ -280,7 +281,7 @@ def test_losing_the_calendar_is_told_wherever_a_door_is_shown_open(found, at_km)
     prepared = plan.prepared
     needed = np.any([prepared.supply[kind] for kind in NEEDED], axis=0)
     ahead = prepared.passes.chainage_m >= plan.legs[0].start_m
-    shown = (needed & ahead & np.isin(plan.risk, (OpenState.OPEN, OpenState.TIGHT))).any()
+    shown = (needed & ahead & np.isin(plan.risk, (*BY_HOURS, OpenState.TIGHT))).any()
     assert ("Public holidays are not known" in cautions_of(plan_document(plan))) == shown
 
 
