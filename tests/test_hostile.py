@@ -265,7 +265,7 @@ def results(tmp_path_factory):
             "weather": {"low_c": 12.0, "high_c": 30.0},
         }
     )  # fmt: skip
-    document, geo = plan_files(trip, folder, notes=[hostile(0)])
+    document, geo = plan_files(trip, folder, notes={"a note": hostile(0)})
     written = write_results(document, geo, folder / "out")
     return document, written
 

@@ -111,10 +111,11 @@ def _key(trip: Trip, folder: Path) -> str:
 
 def plan_one(job: Job) -> ClubRow:
     """Plan one route; a fault of its files is its outcome, not an error."""
-    from resupply.api import plan_files
+    from resupply.api import plan_trip_at
 
     try:
-        document, geo = plan_files(job.trip, job.folder)
+        planned = plan_trip_at(job.trip, job.folder)
+        document, geo = planned.document, planned.geometry
     except ResupplyError as error:
         return ClubRow(job.file, error=str(error))
     return outcome_of(job.file, document, geo)

@@ -9,7 +9,6 @@ from typer import Argument, Option
 
 from resupply.cli.given import Given, read_trip
 from resupply.common.errors import ResupplyError
-from resupply.common.units import format_distance
 from resupply.trip.samples import SAMPLES, samples_folder
 
 __all__ = ["demo", "plan", "plan_and_write"]
@@ -109,21 +108,14 @@ def plan_and_write(path: Path, given: Given, out: Path) -> None:
     from rich.console import Console
 
     from resupply.cli.terminal import print_summary, progress_bar
-    from resupply.trip.start import started
 
     trip, folder = read_trip(path, given)
-    notes = []
-    if trip.start.date is None:
-        trip = started(trip)
-        notes.append(f"No start date was given: planned from tomorrow, {trip.start.date}.")
-    if "daily_km" not in trip.pace.model_fields_set:
-        daily = format_distance(trip.pace.daily_km * 1000.0, trip.show.units)
-        notes.append(f"No daily distance was given: planned with {daily} a day.")
     with progress_bar(Console(stderr=True)) as progress, given.blamed():
-        from resupply.api import plan_files
-        from resupply.report.write import write_results
+        from resupply.api import plan_trip_at
 
-        document, geo = plan_files(trip, folder, notes=notes, progress=progress)
+        planned = plan_trip_at(trip, folder, progress=progress)
+        progress("Planning ice and meals", None)
+        document = planned.document
         progress("Writing the map", None)
-        written = write_results(document, geo, out)
+        written = planned.write(out)
     print_summary(document, Console(), written)

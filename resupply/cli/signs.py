@@ -15,7 +15,10 @@ __all__ = ["fitted", "use_plain_signs"]
 _ERRORS = "resupply-plain-signs"
 _PLAIN = {
     "●": "o",
+    "◕": "o",
     "◐": "~",
+    "○": "?",
+    "□": "?",
     "✕": "x",
     "⅓": "1/3",
     "⅔": "2/3",

@@ -5,7 +5,7 @@ In: a `Prepared` and a `Trip`. Out: a `TripPlan`. Pure: no file is read and no c
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,7 +14,14 @@ from resupply.hours.state import BY_HOURS, OpenState
 from resupply.places.place import Supply
 from resupply.plan.alternatives import daily_distances, remedies_of
 from resupply.plan.prepared import Prepared, cover_span
-from resupply.plan.schedule import detour_seconds, make_schedule, now_m, span_of, zone_info
+from resupply.plan.schedule import (
+    Schedule,
+    detour_seconds,
+    make_schedule,
+    now_m,
+    span_of,
+    zone_info,
+)
 from resupply.supply.food_stops import SupplyPlan, plan_supply
 from resupply.supply.fuel_stops import fuel_of
 from resupply.supply.gaps import Gap, find_gaps, longest_gap
@@ -38,7 +45,7 @@ if TYPE_CHECKING:
     from resupply.supply.remedies import Remedy
     from resupply.trip.settings import Trip
 
-__all__ = ["TripPlan", "plan_trip"]
+__all__ = ["TripPlan", "plan_trip", "with_alternatives"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,20 +77,23 @@ class TripPlan:
     fuel: FuelPlan | None
     """None if the trip states no range."""
     naive: NaivePlan
-    sweep: tuple[SweepRow, ...]
-    remedies: tuple[Remedy, ...]
+    sweep: tuple[SweepRow, ...] = ()
+    remedies: tuple[Remedy, ...] = ()
 
 
 def plan_trip(
     prepared: Prepared,
     trip: Trip,
     *,
+    alone: bool = False,
     step: Callable[[], None] = lambda: None,
 ) -> TripPlan:
     """Plan the whole trip.
 
     Parameters
     ----------
+    alone
+        Without the other plans it is compared with; `with_alternatives` adds them.
     step
         Called before each of the many plans of the comparison; what it raises ends the work.
 
@@ -164,7 +174,7 @@ def plan_trip(
     }
     ice = choose_ice(covered, timed, supply, risk)
     ice_rows = [stop.row for stop in ice]
-    return TripPlan(
+    planned = TripPlan(
         trip=trip,
         prepared=covered,
         legs=schedule.legs,
@@ -190,6 +200,29 @@ def plan_trip(
         ),
         fuel=fuel_of(covered, trip, supply.stops, risk, start_m=here_m),
         naive=naive_plan(supply.problem, candidates, clock),
+    )
+    return planned if alone else with_alternatives(planned, schedule=schedule, step=step)
+
+
+def with_alternatives(
+    planned: TripPlan,
+    *,
+    schedule: Schedule | None = None,
+    step: Callable[[], None] = lambda: None,
+) -> TripPlan:
+    """Add the other plans of the trip, as far as it wants them shown.
+
+    Parameters
+    ----------
+    schedule
+        The one the plan was made from; made again where it is not given.
+    step
+        Called before each plan; what it raises ends the work.
+    """
+    trip = planned.trip
+    schedule = schedule or make_schedule(planned.prepared, trip)
+    return replace(
+        planned,
         sweep=daily_distances(schedule, step) if trip.show.sweep else (),
-        remedies=remedies_of(schedule, supply, step) if trip.show.remedies else (),
+        remedies=remedies_of(schedule, planned.supply, step) if trip.show.remedies else (),
     )

@@ -148,24 +148,14 @@ def make_plan(
     ResupplyError
         The trip would take longer than anybody rides.
     """
-    from resupply.api import cook
-    from resupply.plan.pipeline import plan_trip
-    from resupply.report.document.document import plan_document
-    from resupply.report.document.passes import place_rows
+    from resupply.api import plan_prepared
 
-    world = _covered(world, trip)
-    if quick:
-        trip = make_trip(trip.model_dump(), overrides={"show.sweep": False, "show.remedies": False})
-    step()
-    plan = plan_trip(world, trip, step=step)
-    step()
-    kitchen = None if quick else cook(plan, folder)
-    step()
-    document = plan_document(plan, kitchen, quick=quick)
+    planned = plan_prepared(_covered(world, trip), trip, folder, step=step)
+    document = planned.quick_document() if quick else planned.document
     if quick or not with_places:
-        document["places"] = place_rows(plan) if with_places else {}
+        document["places"] = planned.place_rows() if with_places else {}
     step()
-    return document, plan.prepared
+    return document, planned.prepared
 
 
 def to_bytes(answer: Mapping[str, Any]) -> bytes:

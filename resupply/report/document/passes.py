@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from resupply.plan.pipeline import TripPlan
     from resupply.say.names import Words
 
-__all__ = ["iso", "pass_id", "pass_rows", "place_rows", "row_of"]
+__all__ = ["iso", "pass_id", "pass_rows", "place_rows", "roles_of", "row_of"]
 
 _SHOPS: Final = (Supply.GROCERIES, Supply.SMALL_GROCERIES)
 _DOORS_BEFORE_S: Final = 12 * 3600
@@ -72,7 +72,7 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> list[dict
     """
     passes, clock = plan.prepared.passes, plan.clock
     leg_ix = clock.leg_ix(passes.chainage_m)
-    roles = _roles(plan)
+    roles = roles_of(plan)
     out: list[dict[str, Any]] = []
     ahead = np.maximum(passes.chainage_m, plan.prepared.leave_m) >= plan.legs[0].start_m
     for row in np.flatnonzero(ahead).tolist():
@@ -98,7 +98,7 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> list[dict
     return out
 
 
-def _roles(plan: TripPlan) -> dict[int, str]:
+def roles_of(plan: TripPlan) -> dict[int, str]:
     """Say what the plan uses each pass for; the foremost use wins."""
     stops = plan.supply.stops
     roles = dict.fromkeys((s.fallback.row for s in stops), "fallback")

@@ -1,75 +1,28 @@
-"""What the command line and the page both call: a trip in, its document and geometry out."""
+"""Ice, weather and menu of a planned trip: what is asked of services and read for them."""
 
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from resupply.common.progress import silent
 from resupply.hours.state import OpenState
 from resupply.kitchen.cold.ice_search import IceChance
 from resupply.kitchen.coolers import day_weather, trip_dates
 from resupply.kitchen.plan import plan_kitchen
 from resupply.places.place import Confidence, Supply
-from resupply.plan.pipeline import plan_trip
-from resupply.plan.prepare import prepare
-from resupply.report.document.document import plan_document
-from resupply.report.document.geometry import geo_document
 from resupply.report.document.passes import pass_id
 from resupply.say.names import Words
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
     from pathlib import Path
 
-    from resupply.common.progress import Progress
     from resupply.kitchen.cold.weather import DayWeather
     from resupply.kitchen.plan import KitchenPlan
     from resupply.plan.pipeline import TripPlan
-    from resupply.trip.settings import Trip
 
-__all__ = ["cook", "ice_chances", "plan_files"]
-
-
-def plan_files(
-    trip: Trip,
-    folder: Path,
-    *,
-    notes: Sequence[str] = (),
-    progress: Progress | None = None,
-) -> tuple[dict[str, Any], dict[str, Any]]:
-    """Read everything a trip names, plan it, and describe the result.
-
-    Parameters
-    ----------
-    trip
-        With a start date.
-    folder
-        File names of the trip are relative to it.
-    notes
-        Sentences to put before the plan's own cautions.
-
-    Returns
-    -------
-    The plan document (`resupply.report.document.document`) and the geometry to draw it on
-    (`resupply.report.document.geometry`).
-
-    Raises
-    ------
-    ResupplyError
-        Something the trip names cannot be used.
-    """
-    tell = progress or silent
-    prepared = prepare(trip, folder, progress=progress)
-    tell("Planning the stops", None)
-    plan = plan_trip(prepared, trip)
-    tell("Planning ice and meals", None)
-    kitchen = cook(plan, folder)
-    document = plan_document(plan, kitchen)
-    document["summary"]["cautions"][:0] = list(notes)
-    return document, geo_document(plan.prepared)
+__all__ = ["cook", "ice_chances"]
 
 
 def cook(plan: TripPlan, folder: Path) -> KitchenPlan:
