@@ -160,3 +160,28 @@ def test_what_is_not_tagged_is_not_stated():
         "fee: 5 EUR",
         "part of the year only",
     )
+
+
+def test_of_two_camps_at_one_kilometre_the_nearer_one_is_taken():
+    camps = [
+        Camp(0, 190e3, extra_m=20e3, extra_s=1500.0),
+        Camp(1, 190e3, extra_m=4e3, extra_s=300.0),
+    ]
+    assert rows(choose_nights([200e3, 400e3], camps, tolerance_m=30e3)) == [1]
+
+
+def test_a_camp_on_the_route_beats_one_a_quarter_of_an_hour_off_it():
+    camps = [Camp(0, 200e3, extra_m=20e3, extra_s=1800.0), Camp(1, 185e3)]
+    assert rows(choose_nights([200e3, 400e3], camps, tolerance_m=30e3)) == [1]
+
+
+def test_a_camp_a_quarter_of_an_hour_off_the_route_beats_none():
+    camps = [Camp(0, 200e3, extra_m=20e3, extra_s=1800.0)]
+    assert rows(choose_nights([200e3, 400e3], camps, tolerance_m=30e3)) == [0]
+
+
+def test_riders_on_their_way_do_not_sleep_at_one_camp_twice_in_a_row():
+    # A loop comes by the first camp again near the end of the second day.
+    camps = [Camp(0, 100e3, place=7), Camp(1, 200e3, place=7), Camp(2, 210e3, place=8)]
+    assert rows(choose_nights([100e3, 200e3, 300e3], camps, tolerance_m=30e3)) == [0, 2]
+    assert rows(choose_nights([100e3, 200e3, 300e3], camps[:2], tolerance_m=30e3)) == [0, 1]

@@ -161,16 +161,15 @@ def _camps(prepared: Prepared, own: set[str]) -> list[Camp]:
                 extra_s=float(prepared.detours.extra_s[row]),
                 doubtful=place.id not in own and (bool(prepared.no_road[row]) or _doubtful(place)),
                 own=place.id in own,
+                place=int(passes.place_ix[row]),
             )
         )
     return camps
 
 
 def _doubtful(place: Place) -> bool:
-    """Tents not stated, or perhaps no road; its season and hours are judged night by night."""
-    tags = place.tags
-    no_road = tags.get("backcountry") == "yes" or tags.get("motor_vehicle") == "no"
-    return tags.get("tents") != "yes" or no_road
+    """Perhaps no road to it; its season and hours are judged night by night."""
+    return place.tags.get("backcountry") == "yes" or place.tags.get("motor_vehicle") == "no"
 
 
 def camps_there(prepared: Prepared, arrive_s: NDArray[np.float64]) -> NDArray[np.bool_]:
