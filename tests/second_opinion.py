@@ -1,13 +1,20 @@
-"""Put the same opening hours to the npm `opening_hours` package and to ours."""
+"""Put the same opening hours to the npm `opening_hours` package and to ours.
+
+The package's answers are kept in `checks/opening_hours_answers.json.gz`, so that the comparison
+runs without Node; where Node and the package are there, a test asks again and wants the same.
+`PYTHONPATH=tests python tests/second_opinion.py` asks for all texts anew and keeps the answers.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
+import gzip
 import json
 import os
 import shutil
 import subprocess
 import zoneinfo
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,6 +25,7 @@ if TYPE_CHECKING:
     from resupply.hours.state import Segment
 
 NODE_FOLDER = Path(__file__).parent / "node"
+KEPT = Path(__file__).parent / "checks" / "opening_hours_answers.json.gz"
 # Christmas to Epiphany with the year's end, May Day, and high summer.
 WINDOWS = (
     (dt.date(2026, 12, 21), dt.date(2027, 1, 9)),
@@ -54,7 +62,7 @@ def compare(cases: list[tuple[str, str]]) -> dict[tuple[str, str], set[tuple[str
         for start, end in WINDOWS
     }
     found: dict[tuple[str, str], set[tuple[str, str]]] = {}
-    for (country, text), answer in zip(cases, _ask(cases), strict=True):
+    for (country, text), answer in zip(cases, kept_answers(cases), strict=True):
         pairs: set[tuple[str, str]] = set()
         for number, (start, end) in enumerate(WINDOWS):
             ours = _our_segments(text, country, start, end, calendars[country, start])
@@ -109,7 +117,65 @@ def _naive(epoch_ms: float) -> dt.datetime:
     return dt.datetime.fromtimestamp(epoch_ms / 1000.0, dt.UTC).replace(tzinfo=None)
 
 
-def _ask(cases: list[tuple[str, str]]) -> list[dict]:
+def kept_answers(cases: list[tuple[str, str]]) -> list[dict]:
+    """Give what the package answered when it was last asked."""
+    kept = _kept()["answers"]
+    lost = [case for case in cases if " ".join(case) not in kept]
+    assert not lost, f"not asked yet (see the top of second_opinion.py): {lost[:3]}"
+    return [_spread(kept[" ".join(case)]) for case in cases]
+
+
+def real_hours() -> set[tuple[str, str]]:
+    """Country and text of all hours of the full real extracts, as kept."""
+    return {(country, text) for country, text in _kept()["real"]}
+
+
+@cache
+def _kept() -> dict:
+    return json.loads(gzip.decompress(KEPT.read_bytes()))
+
+
+def keep(real: set[tuple[str, str]], others: set[tuple[str, str]]) -> None:
+    """Ask the package for all these hours and keep what it says; the same bytes each time."""
+    cases = sorted(real | others)
+    answers = {
+        " ".join(case): _dense(answer) for case, answer in zip(cases, ask(cases), strict=True)
+    }
+    text = json.dumps({"real": sorted(real), "answers": answers}, ensure_ascii=False, indent=0)
+    KEPT.write_bytes(gzip.compress(text.encode("utf-8"), mtime=0))
+
+
+def _dense(answer: dict) -> list[str] | None:
+    """Write each window as its states' first letters and the minutes each began after the last."""
+    if "windows" not in answer:
+        return None
+    found = []
+    for window in answer["windows"]:
+        last = window[0][0]
+        words = []
+        for since, state in window:
+            words.append(f"{state[0]}{(since - last) / 60_000:.10g}")
+            last = since
+        found.append(" ".join(words))
+    return found
+
+
+def _spread(kept: list[str] | None) -> dict:
+    if kept is None:
+        return {"error": "the package refuses it"}
+    states = {"o": "open", "s": "shut", "u": "unknown"}
+    windows = []
+    for (start, _), words in zip(WINDOWS, kept, strict=True):
+        at, window = _epoch_ms(start), []
+        for word in words.split():
+            at += float(word[1:]) * 60_000.0
+            window.append([at, states[word[0]]])
+        windows.append(window)
+    return {"windows": windows}
+
+
+def ask(cases: list[tuple[str, str]]) -> list[dict]:
+    """Ask the package in Node."""
     question = {
         "texts": [
             dict(
@@ -139,3 +205,9 @@ def _epoch_ms(day: dt.date) -> float:
 
 def _modules() -> Path:
     return Path(os.environ.get("RESUPPLY_NODE_MODULES", NODE_FOLDER / "node_modules"))
+
+
+if __name__ == "__main__":
+    from checks.test_opening_hours_second_opinion import all_cases, hours_of_the_full_extracts
+
+    keep(hours_of_the_full_extracts() or real_hours(), all_cases())

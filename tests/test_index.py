@@ -11,8 +11,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from conftest import SHARED_DATA
 from extract_files import Drawing, straight_route
+from real_data import extracts
 
 from resupply.common.errors import ExtractError, MapDataError, OutputError
 from resupply.common.geodesy import geod, to_ecef_m
@@ -451,19 +451,18 @@ def test_relations_are_gathered_in_batches(tmp_path, monkeypatch):
     assert found.places == places_from_extract([path], straight_route(), reach_m=5_000.0).places
 
 
-@pytest.mark.skipif(not SHARED_DATA.is_dir(), reason="the test data is not here")
-@pytest.mark.parametrize(
-    ("name", "start", "end"),
-    [
-        ("andorra-2025-01.osm.pbf", (1.35, 42.40), (1.85, 42.70)),
-        ("heidelberg-2024-09.osm.pbf", (8.5, 49.38), (8.9, 49.45)),
-        ("columbus-ohio.osm.pbf", (-83.4, 39.9), (-82.6, 40.05)),
-        ("monaco-2023-12.osm.pbf", (7.39, 43.72), (7.46, 43.76)),
-        ("krems-2013-12.osm.gz", (15.5, 48.38), (15.8, 48.43)),
-    ],
-)
-def test_real_extracts_give_the_same_places_from_an_index(tmp_path, name, start, end):
-    path = SHARED_DATA / "osm" / name
+ACROSS = {
+    "andorra-2025-01.osm.pbf": ((1.35, 42.40), (1.85, 42.70)),
+    "heidelberg-2024-09.osm.pbf": ((8.5, 49.38), (8.9, 49.45)),
+    "columbus-ohio.osm.pbf": ((-83.4, 39.9), (-82.6, 40.05)),
+    "monaco-2023-12.osm.pbf": ((7.39, 43.72), (7.46, 43.76)),
+    "krems-2013-12.osm.gz": ((15.5, 48.38), (15.8, 48.43)),
+}
+
+
+@pytest.mark.parametrize("path", extracts(*ACROSS))
+def test_real_extracts_give_the_same_places_from_an_index(tmp_path, path):
+    start, end = ACROSS[path.name]
     build_index([path], tmp_path / "real.places")
     route = straight_route(start=start, end=end)
     expected = places_from_extract([path], route, reach_m=3_000.0)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from conftest import SHARED_DATA
+from real_data import gpx_files
 
 from resupply.common.errors import RouteError
 from resupply.route.gpx import read_gpx
@@ -30,9 +30,6 @@ A, B, C, D = (10.0, 50.0), (10.01, 50.0), (10.02, 50.0), (10.03, 50.0)
 RIDE = ((-28.5, 46.25, 12.0), (-28.51, 46.26, 250.4), (-28.52, 46.25, 99.0))
 # A FIT position is a 2^31st of half a turn.
 FIT_DEG = 180.0 / 2**31
-gpx_files = pytest.mark.skipif(
-    not (SHARED_DATA / "gpx").is_dir(), reason="the folder of public GPX files is not here"
-)
 
 
 def read(data: bytes):
@@ -414,7 +411,6 @@ def test_a_large_fit_file_is_refused_unread():
 # -- a second opinion --
 
 
-@gpx_files
 # GDAL tells that XML cannot hold some of the files' names as they are.
 @pytest.mark.filterwarnings("ignore:Layer name .* adjusted:RuntimeWarning")
 @pytest.mark.parametrize("driver", ["KML", "GeoJSON"])
@@ -423,7 +419,7 @@ def test_real_rides_turned_by_gdal_into_another_format_are_read_alike(tmp_path, 
     from shapely.geometry import LineString, MultiLineString
 
     compared = 0
-    for path in sorted((SHARED_DATA / "gpx").glob("*.gpx")):
+    for path in gpx_files():
         try:
             own = read_gpx(path)
         except RouteError:

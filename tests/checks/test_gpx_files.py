@@ -1,7 +1,7 @@
 """Real GPX files against gpxpy: every point, and the lengths it gives.
 
-The files are recordings and exports of many programs, laid beside the repository in
-shared/data/gpx (sources and licences in the README there); without them nothing is checked.
+The files are recordings and exports of many programs: six in tests/data/gpx, more where they lie
+beside the checkout in shared/data/gpx (sources and licences in the README of each folder).
 gpxpy measures on a sphere of 6,378,137 m (gpxpy.geo.EARTH_RADIUS), and on a plane for short
 steps, so its lengths differ from the geodesic by up to some 0.6 %.
 """
@@ -13,14 +13,13 @@ from itertools import pairwise
 import gpxpy
 import numpy as np
 import pytest
+from real_data import gpx_files
 
 from resupply.common.errors import RouteError
 from resupply.route.gpx import parse_gpx, read_gpx
 from resupply.route.gpx_xml import read_content
-from tests.conftest import SHARED_DATA
 
-FILES = sorted((SHARED_DATA / "gpx").glob("*.gpx"))
-pytestmark = pytest.mark.skipif(not FILES, reason="the real GPX files are not here")
+FILES = gpx_files()
 
 
 def rows(points) -> list[list[float]]:

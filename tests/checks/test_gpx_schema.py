@@ -6,7 +6,7 @@ Source: topografix.com/GPX/1/1/gpx.xsd; `tests/gpx_rules.py` says how its rules 
 from __future__ import annotations
 
 import pytest
-from conftest import SHARED_DATA
+from real_data import gpx_files
 
 from resupply.report.gpx import stops_gpx
 from tests.gpx_rules import faults
@@ -62,8 +62,5 @@ def test_the_rules_find_each_kind_of_fault(body, says):
 def test_the_rules_accept_what_other_programs_write():
     text = gpx(track([A, B], name="x")).decode()
     assert faults(text.replace('version="1.1"', 'version="1.1" creator="x"')) == []
-    folder = SHARED_DATA / "gpx"
-    if not folder.is_dir():
-        pytest.skip("the folder of public GPX files is not here")
-    sound = [path for path in folder.glob("*.gpx") if "GPX/1/1" in path.read_text("utf-8")]
+    sound = [path for path in gpx_files() if "GPX/1/1" in path.read_text("utf-8")]
     assert sum(faults(path.read_text("utf-8")) == [] for path in sound) >= 3

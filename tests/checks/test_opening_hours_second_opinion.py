@@ -1,8 +1,10 @@
 """Our reading of opening hours against the npm package `opening_hours` 3.15.0 (ypid et al.).
 
-Every value of the real extracts (where they are at hand), of the sample region and of the
-table of explained disagreements is compared minute by minute over the turn of the year, May
-Day and two weeks of July. Needs Node and `npm ci` in tests/node.
+Every value of the real extracts, of the sample region and of the table of explained
+disagreements is compared minute by minute over the turn of the year, May Day and two weeks of
+July, with the answers the package gave when they were kept (`second_opinion.KEPT`). Where Node
+and `npm ci` in tests/node are there, it is asked again. Real hours: (c) OpenStreetMap
+contributors, ODbL.
 """
 
 from __future__ import annotations
@@ -29,8 +31,6 @@ COUNTRY_OF = {
     "north": "DE",
     "west": "US",
 }
-
-pytestmark = pytest.mark.skipif(bool(second_opinion.why_not()), reason=second_opinion.why_not())
 
 
 @pytest.fixture(scope="module")
@@ -72,19 +72,42 @@ def test_open_by_us_is_open_by_the_package_or_the_package_gives_up(explained):
     assert against_us <= {("open", "error")}
 
 
-@pytest.mark.skipif(not SHARED_DATA.is_dir(), reason="the real extracts are not at hand")
-def test_all_hours_of_the_real_extracts_agree_or_are_explained(explained):
-    cases = {
+def hours_of_the_full_extracts() -> set[tuple[str, str]]:
+    """Country and text, of the extracts beside the checkout; nothing where there are none."""
+    return {
         (COUNTRY_OF[extract.name.split("-")[0]], text)
-        for extract in sorted((SHARED_DATA / "osm").iterdir())
+        for extract in sorted((SHARED_DATA / "osm").glob("*.osm*"))
         for text in hours_in(extract)
     }
+
+
+def all_cases() -> set[tuple[str, str]]:
+    """Give what is asked besides the hours of the real extracts."""
+    reasons = tomllib.loads(TABLE.read_text(encoding="utf-8"))["reason"]
+    texts = [*hours_in(SAMPLE_REGION), *made_up_hours(1000, seed=2027)]
+    return {
+        *((country, text) for reason in reasons for country, text, _ in reason["rows"]),
+        *(("AT", text) for text in texts),
+    }
+
+
+def test_all_hours_of_the_real_extracts_agree_or_are_explained(explained):
+    cases = second_opinion.real_hours()
     assert len(cases) > 700
-
     assert differing(cases, explained) == {}
+    # Where the extracts are at hand, none of their hours has been left out.
+    assert hours_of_the_full_extracts() <= cases
 
 
-@pytest.mark.skipif(not SAMPLE_REGION.is_file(), reason="the sample region is not built")
+def test_the_kept_answers_are_those_of_the_package():
+    cases = sorted(second_opinion.real_hours() | all_cases())
+    kept = [one.get("windows") for one in second_opinion.kept_answers(cases)]
+    assert 10 < kept.count(None) < 100
+    assert len(kept) > 1_500
+    if not second_opinion.why_not():
+        assert kept == [one.get("windows") for one in second_opinion.ask(cases)]
+
+
 def test_all_hours_of_the_sample_region_agree_or_are_explained(explained):
     cases = {("AT", text) for text in hours_in(SAMPLE_REGION)}
     assert cases

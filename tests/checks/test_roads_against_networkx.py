@@ -9,7 +9,7 @@ import itertools
 import networkx as nx
 import numpy as np
 import pytest
-from conftest import SHARED_DATA
+from real_data import extracts
 from road_world import LAT_0, LON_0, draw, lon_lat, matched, passes_of, ride
 
 from resupply.roads.detours import detours
@@ -175,10 +175,8 @@ def test_only_what_is_the_quickest_way_may_be_left_out(seed, window_m):
     assert cut or window_m < 40_000.0
 
 
-def test_a_real_extract_ride_by_ride():
-    path = SHARED_DATA / "osm" / "andorra-2025-01.osm.pbf"
-    if not path.exists():
-        pytest.skip("no shared data")
+@pytest.mark.parametrize("path", extracts("andorra-2025-01.osm.pbf"))
+def test_a_real_extract_ride_by_ride(path):
     route = make_route([([1.46, 1.60], [42.46, 42.55], None)])
     graph = graph_from_extract([path], route, reach_m=4_000.0)
     ids = graph.node_id.tolist()

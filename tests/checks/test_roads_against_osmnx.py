@@ -10,7 +10,7 @@ import numpy as np
 import osmium
 import osmnx as ox
 import pytest
-from conftest import SHARED_DATA
+from real_data import extracts
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
@@ -42,20 +42,17 @@ def plain_roads(source, target):
     return len(ways)
 
 
-@pytest.mark.parametrize(
-    ("name", "ends"),
-    [
-        ("krems-2013-12.osm.gz", ([15.56, 15.85], [48.40, 48.42])),
-        ("north-bayreuth-2014-11.osm.gz", ([11.45, 11.62], [49.92, 50.05])),
-    ],
-)
-def test_distances_between_junctions(tmp_path, name, ends):
-    source = SHARED_DATA / "osm" / name
-    if not source.exists():
-        pytest.skip("no shared data")
+ENDS = {
+    "krems-2013-12.osm.gz": ([15.56, 15.85], [48.40, 48.42]),
+    "north-bayreuth-2014-11.osm.gz": ([11.45, 11.62], [49.92, 50.05]),
+}
+
+
+@pytest.mark.parametrize("source", extracts(*ENDS))
+def test_distances_between_junctions(tmp_path, source):
     plain = tmp_path / "plain.osm"
     assert plain_roads(source, plain) > 200
-    graph = graph_from_extract([plain], make_route([(*ends, None)]), reach_m=200_000.0)
+    graph = graph_from_extract([plain], make_route([(*ENDS[source.name], None)]), reach_m=200_000.0)
     theirs = ox.graph_from_xml(plain, simplify=False, retain_all=True)
     rows = np.flatnonzero(graph.node_id > 0)
     picked = np.random.default_rng(3).choice(rows, 25, replace=False)

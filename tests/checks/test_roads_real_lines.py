@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from conftest import SHARED_DATA
+from real_data import CUTS, extracts
 from scipy.sparse.csgraph import dijkstra
 
 from resupply.roads.match import match_route
@@ -16,16 +16,14 @@ from resupply.roads.sources import graph_from_extract
 from resupply.route.gpx import read_gpx
 from resupply.route.route import make_route
 
-EXTRACT = SHARED_DATA / "osm" / "andorra-2025-01.osm.pbf"
-RECORDED = SHARED_DATA / "gpx" / "gh-andorra_for_map_matching.gpx"
-
-pytestmark = pytest.mark.skipif(not EXTRACT.exists(), reason="no shared data")
+ANDORRA = extracts("andorra-2025-01.osm.pbf")
+RECORDED = CUTS / "gpx" / "gh-andorra_for_map_matching.gpx"
 
 
-@pytest.fixture(scope="module")
-def andorra():
+@pytest.fixture(scope="module", params=ANDORRA)
+def andorra(request):
     across = make_route([([1.45, 1.70], [42.45, 42.57], None)])
-    return graph_from_extract([EXTRACT], across, reach_m=12_000.0)
+    return graph_from_extract([request.param], across, reach_m=12_000.0)
 
 
 def quickest(graph, start, goal):
@@ -64,11 +62,10 @@ def test_a_noisy_ride_is_found_again(andorra, seed):
     assert found.ride_time.ride_s[-1] == pytest.approx(expected_s, rel=0.05)
 
 
-def test_a_recorded_line_lies_on_two_roads_and_not_on_those_beside_them():
-    if not RECORDED.exists():
-        pytest.skip("no shared data")
+@pytest.mark.parametrize("extract", ANDORRA)
+def test_a_recorded_line_lies_on_two_roads_and_not_on_those_beside_them(extract):
     route = read_gpx(RECORDED)
-    graph = graph_from_extract([EXTRACT], route, reach_m=3_000.0)
+    graph = graph_from_extract([extract], route, reach_m=3_000.0)
     found = match_route(graph, route, average_kmh=40.0)
     assert found.matched_share > 0.99
     assert graph.way_id[found.edge].tolist() == [177526454, 23857247]
