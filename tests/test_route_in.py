@@ -103,15 +103,16 @@ def test_points_are_marks_with_their_names(kind):
 
 
 @pytest.mark.parametrize("kind", ["kml", "geojson"])
-def test_two_lines_are_joined_and_the_jump_is_told(kind):
+def test_two_lines_are_joined_and_the_jump_is_kept(kind):
     files = {
         "kml": kml(kml_line([A, B]), kml_line([C, D])),
         "geojson": geojson(line(A, B), line(C, D)),
     }
     route = read(files[kind])
     assert route.lon.tolist() == [10.0, 10.01, 10.02, 10.03]
-    assert len(route.breaks) == 1
-    assert "jumps" in route.warnings[0]
+    (jump,) = route.breaks
+    # A hundredth of a degree of longitude at 50° N on WGS84.
+    assert (jump.index, jump.length_m) == (1, pytest.approx(717.0, abs=0.5))
 
 
 @pytest.mark.parametrize("kind", FORMATS)
