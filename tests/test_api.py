@@ -62,6 +62,16 @@ def test_the_public_names_are_listed_and_sorted():
         _ = resupply.nothing
 
 
+def test_the_package_plan_is_the_function_too():
+    import inspect
+
+    from resupply.api import calls
+    from resupply.plan import pipeline
+
+    assert resupply.plan.pipeline is pipeline
+    assert inspect.signature(resupply.plan) == inspect.signature(calls.plan)
+
+
 def test_importing_the_package_loads_no_heavy_library():
     heavy = ("geopandas", "folium", "numpy")
     code = f"import resupply, sys; print([m for m in {heavy} if m in sys.modules])"

@@ -6,6 +6,7 @@ In: a table of names and the modules they live in. Out: the package's `__getattr
 from __future__ import annotations
 
 import importlib
+import inspect
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
@@ -47,6 +48,11 @@ def call_through(package: str, home: str, name: str) -> None:
     """
 
     class Called(ModuleType):
+        @property
+        def __signature__(self) -> inspect.Signature:
+            # What a notebook shows of it.
+            return inspect.signature(getattr(importlib.import_module(home), name))
+
         def __call__(self, *arguments: Any, **options: Any) -> Any:
             return getattr(importlib.import_module(home), name)(*arguments, **options)
 

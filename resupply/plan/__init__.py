@@ -1,1 +1,1 @@
-"""From settings to a plan."""
+"""From settings to a plan. As `resupply.plan(...)` also the call that makes one: `resupply.api`."""
