@@ -16,7 +16,9 @@ if TYPE_CHECKING:
 __all__ = ["plan_html", "plan_map"]
 
 _MOST_BYTES = 20_000
+"""Of a plan shown in a notebook: our choice, so that the file stays small."""
 _MOST_CAUTIONS = 12
+"""Our choice: more are not read; the rest is counted."""
 _LEG_COLOURS = ("#1f5f8b", "#b5541c")
 _NIGHT_COLOUR = "#4a3f8f"
 _STOP_COLOURS = {

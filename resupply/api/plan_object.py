@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 __all__ = ["Plan", "plan_prepared"]
 
 _NAME_LENGTH = 40
+"""Characters of a trip's name in a line of a notebook: our choice."""
 
 
 def plan_prepared(

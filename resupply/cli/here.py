@@ -48,9 +48,9 @@ def here(
     """Plan again from where you are, with what is left on board; keeps a log."""
     import datetime as dt
 
+    from resupply.common.quantity import MEALS_PER_DAY
     from resupply.common.units import KG_PER_LB, L_PER_GAL, M_PER_KM, M_PER_MI
     from resupply.passes.position import at_km_given, local_now
-    from resupply.route.clock import MEALS_PER_DAY
 
     km_per_mi = M_PER_MI / M_PER_KM
     given = Given()

@@ -11,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from resupply.cli.signs import fitted
+from resupply.common.quantity import MEALS_PER_DAY
 from resupply.common.units import format_clock, format_distance, format_mass
 from resupply.report.document.in_words import in_words
 from resupply.say.states import words_of
@@ -142,5 +143,5 @@ def _carried(carry: dict[str, Any], units: Any) -> str:
 
 
 def _food_days(meals: int) -> str:
-    days, rest = divmod(meals, 3)
+    days, rest = divmod(meals, MEALS_PER_DAY)
     return _FEW[meals] if meals < len(_FEW) else f"{days}{('', '⅓', '⅔')[rest]} days"

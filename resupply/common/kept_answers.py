@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from resupply.common.errors import OutputError
 from resupply.common.files import write_atomic
+from resupply.common.units import S_PER_DAY
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 __all__ = ["KeptAnswer", "age_s", "keep", "kept", "kept_path"]
 
 _FORMAT = 2
+"""Raised when what is kept changes its form: older answers are asked for anew."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,4 +89,4 @@ def age_s(fetched: str, now: dt.datetime) -> float:
     """Age of an answer, seconds; infinite if its date is no proof of freshness."""
     age = (now - dt.datetime.fromisoformat(fetched)).total_seconds()
     # A date to come is a wrong clock, then or now; a day is left for zones set wrongly.
-    return age if age >= -86_400.0 else float("inf")
+    return age if age >= -S_PER_DAY else float("inf")

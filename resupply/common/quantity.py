@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 __all__ = [
+    "MEALS_PER_DAY",
     "Part",
     "Quantity",
     "Sentence",
@@ -65,7 +66,8 @@ _MONTHS: Final = [
     "Dec",
 ]
 _FIELD: Final = re.compile(r"\{(\w+)\}")
-_MEALS_PER_DAY: Final = 3
+MEALS_PER_DAY: Final = 3
+"""Breakfast, lunch and dinner; common practice, no source."""
 _NOISE_C: Final = 1e-6
 """Below that a temperature is not above its whole degree but a float's rounding."""
 
@@ -293,10 +295,10 @@ def food(number: int) -> str:
     >>> food(6), food(7), food(1)
     ('2 days of food (6 meals)', '2⅓ days of food (7 meals)', '1 meal')
     """
-    if number < _MEALS_PER_DAY:
+    if number < MEALS_PER_DAY:
         return meals(number)
-    whole, rest = divmod(number, _MEALS_PER_DAY)
-    plural = "" if number == _MEALS_PER_DAY else "s"
+    whole, rest = divmod(number, MEALS_PER_DAY)
+    plural = "" if number == MEALS_PER_DAY else "s"
     return f"{whole}{('', '⅓', '⅔')[rest]} day{plural} of food ({meals(number)})"
 
 

@@ -12,7 +12,19 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from resupply.common.quantity import Quantity, Sentence, decimal, weekday
-from resupply.common.units import KG_PER_LB, L_PER_GAL, M_PER_KM, M_PER_MI, c_to_f
+from resupply.common.units import (
+    G_PER_OZ,
+    KG_PER_LB,
+    KM_PER_MI,
+    L_PER_GAL,
+    M_PER_FT,
+    M_PER_KM,
+    M_PER_MI,
+    M_PER_YD,
+    ML_PER_FL_OZ,
+    QT_PER_GAL,
+    c_to_f,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -21,12 +33,6 @@ if TYPE_CHECKING:
 
 __all__ = ["KINDS", "METRIC", "Show", "shown", "text", "with_text"]
 
-_M_PER_FT: Final = 0.3048
-_M_PER_YD: Final = 0.9144
-_KM_PER_MI: Final = 1.609344
-_G_PER_OZ: Final = 28.349523125
-_ML_PER_FL_OZ: Final = 29.5735295625
-"""All exact by definition: NIST SP 811, appendix B.8 (from memory)."""
 _PUBLISHED_F: Final = {4: 40, 32: 90}
 """Limits that guidance prints as a pair, °C to °F, which is no exact conversion."""
 _WALK_M: Final = 945.0
@@ -91,20 +97,20 @@ def _way(length_m: float, show: Show) -> str:
 def _walk(length_m: float, show: Show) -> str:
     if length_m >= _WALK_M:
         return _way(length_m, show)
-    step_m, unit = (10.0 * _M_PER_YD, "yd") if show.units == "imperial" else (10.0, "m")
+    step_m, unit = (10.0 * M_PER_YD, "yd") if show.units == "imperial" else (10.0, "m")
     tens = math.floor(length_m / step_m + 0.5)
     return f"{decimal(tens * 10)} {unit}" if tens or not length_m else f"less than 10 {unit}"
 
 
 def _height(height_m: float, show: Show) -> str:
     if show.units == "imperial":
-        return f"{decimal(height_m / _M_PER_FT)} ft"
+        return f"{decimal(height_m / M_PER_FT)} ft"
     return f"{decimal(height_m)} m"
 
 
 def _speed(speed_kmh: float, show: Show) -> str:
     if show.units == "imperial":
-        return f"{decimal(speed_kmh / _KM_PER_MI)} mph"
+        return f"{decimal(speed_kmh / KM_PER_MI)} mph"
     return f"{decimal(speed_kmh)} km/h"
 
 
@@ -117,14 +123,12 @@ def _mass(mass_kg: float, show: Show) -> str:
 
 def _pack_g(mass_g: float, show: Show) -> str:
     said = f"{decimal(mass_g)} g"
-    return f"{said} ({_size(mass_g / _G_PER_OZ)} oz)" if show.units == "imperial" else said
+    return f"{said} ({_size(mass_g / G_PER_OZ)} oz)" if show.units == "imperial" else said
 
 
 def _pack_ml(volume_ml: float, show: Show) -> str:
     said = f"{decimal(volume_ml)} ml"
-    return (
-        f"{said} ({_size(volume_ml / _ML_PER_FL_OZ)} fl oz)" if show.units == "imperial" else said
-    )
+    return f"{said} ({_size(volume_ml / ML_PER_FL_OZ)} fl oz)" if show.units == "imperial" else said
 
 
 def _volume(volume_l: float, show: Show) -> str:
@@ -132,14 +136,14 @@ def _volume(volume_l: float, show: Show) -> str:
     if show.units == "imperial":
         value, unit = volume_l / L_PER_GAL, "gal"
         if value < _QUARTS_TO_GAL:
-            value, unit = value * 4.0, "qt"
+            value, unit = value * QT_PER_GAL, "qt"
     return f"less than 0.1 {unit}" if 0.0 < value < 0.05 else f"{decimal(value, 1)} {unit}"
 
 
 def _room(room_l: float, show: Show) -> str:
     value, unit = room_l, "L"
     if show.units == "imperial":
-        value, unit = room_l / L_PER_GAL * 4.0, "qt"
+        value, unit = room_l / L_PER_GAL * QT_PER_GAL, "qt"
     return f"less than 0.1 {unit}" if 0.0 < value < 0.05 else f"{decimal(value, 1)} {unit}"
 
 

@@ -13,10 +13,20 @@ if TYPE_CHECKING:
     import datetime as dt
 
 __all__ = [
+    "G_PER_KG",
+    "G_PER_OZ",
     "KG_PER_LB",
+    "KM_PER_MI",
     "L_PER_GAL",
+    "ML_PER_FL_OZ",
+    "ML_PER_L",
+    "M_PER_FT",
     "M_PER_KM",
     "M_PER_MI",
+    "M_PER_YD",
+    "QT_PER_GAL",
+    "S_PER_DAY",
+    "S_PER_HOUR",
     "Clock",
     "Units",
     "c_to_f",
@@ -42,10 +52,30 @@ M_PER_KM: Final = 1000.0
 """Metres in a kilometre."""
 M_PER_MI: Final = 1609.344
 """Metres in an international mile (exact, by definition)."""
+KM_PER_MI: Final = M_PER_MI / M_PER_KM
+"""Kilometres in an international mile."""
+M_PER_FT: Final = 0.3048
+"""Metres in an international foot (exact, by definition)."""
+M_PER_YD: Final = 0.9144
+"""Metres in an international yard (exact, by definition)."""
+G_PER_KG: Final = 1000.0
+"""Grams in a kilogram."""
 KG_PER_LB: Final = 0.45359237
 """Kilograms in an avoirdupois pound (exact, by definition)."""
+G_PER_OZ: Final = KG_PER_LB * G_PER_KG / 16.0
+"""Grams in an avoirdupois ounce: a sixteenth of a pound."""
+ML_PER_L: Final = 1000.0
+"""Millilitres in a litre."""
 L_PER_GAL: Final = 3.785411784
 """Litres in a US gallon (exact: 231 cubic inches)."""
+QT_PER_GAL: Final = 4.0
+"""US quarts in a US gallon."""
+ML_PER_FL_OZ: Final = L_PER_GAL * ML_PER_L / 128.0
+"""Millilitres in a US fluid ounce: a 128th of a gallon."""
+S_PER_HOUR: Final = 3600.0
+"""Seconds in an hour."""
+S_PER_DAY: Final = 24.0 * S_PER_HOUR
+"""Seconds in a day without a change of the clock."""
 
 _KM: Final = re.compile(r"\bkm (\d+(?:,\d{3})*(?:\.\d+)?)|(\d+(?:,\d{3})*(?:\.\d+)?) km\b(?!/)")
 
@@ -116,7 +146,7 @@ def format_volume(volume_l: float, units: Units = "metric") -> str:
     if units == "metric":
         return f"{volume_l:.1f} L"
     if volume_l < 0.95 * L_PER_GAL:
-        return f"{volume_l / L_PER_GAL * 4.0:.1f} qt"
+        return f"{volume_l / L_PER_GAL * QT_PER_GAL:.1f} qt"
     return f"{volume_l / L_PER_GAL:.1f} gal"
 
 

@@ -30,7 +30,9 @@ __all__ = ["Question", "Reply", "WebClient", "WebError", "is_web_address", "retr
 T = TypeVar("T")
 
 _BUSY: Final = frozenset((429, 502, 503, 504))
+"""RFC 9110 and RFC 6585: may be answered later, so the question is asked again."""
 _MOVED: Final = frozenset((301, 302, 303, 307, 308))
+"""RFC 9110, 15.4: the statuses that name another address."""
 # RFC 9110, 15.4: only these two keep a POST a POST; the others turn it into a GET, without
 # the question.
 _SAME_METHOD: Final = frozenset((307, 308))

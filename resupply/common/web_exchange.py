@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 __all__ = ["Exchange", "Head", "Question"]
 
 _PART_BYTES: Final = 65_536
+"""Of the answer, read at once: our choice."""
 # So many parts may lie ready, 4 MB; a file may be larger than memory.
 _PARTS_AHEAD: Final = 64
 

@@ -31,6 +31,7 @@ __all__ = [
 
 NEVER: Final = int(np.iinfo(np.int64).max)
 _ROW_BITS: Final = 32
+"""Of a key, for the seconds within a row: 136 years, longer than any timetable."""
 
 
 class OpenSpan(NamedTuple):

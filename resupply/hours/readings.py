@@ -42,6 +42,7 @@ _DAYS_IN_MONTH: Final = {
     "jan": 31, "feb": 29, "mar": 31, "apr": 30, "may": 31, "jun": 30,
     "jul": 31, "aug": 31, "sep": 30, "oct": 31, "nov": 30, "dec": 31,
 }  # fmt: skip
+"""Gregorian; 29 February is a date in some years."""
 _WEEKDAYS: Final = "Mo|Tu|We|Th|Fr|Sa|Su"
 _QUOTED: Final = re.compile(r'("[^"]*")')
 _MONTH_DAY: Final = re.compile(

@@ -59,6 +59,7 @@ LONGEST_TEXT: Final = 1000
 MOST_SEGMENTS: Final = 20_000
 """Per text: a guard against text made to run for ever."""
 NOTE_LENGTH: Final = 120
+"""Characters of a comment that are told. Our choice: two lines on a phone."""
 
 NO_TEXT: Final = "the map gives no hours"
 TOO_LONG: Final = "the hours as tagged are too long to be hours"

@@ -12,7 +12,9 @@ import datetime as dt
 __all__ = ["dawn", "sunrise", "sunset"]
 
 _RISE_ZENITH_DEG = 90.0 + 50.0 / 60.0
+"""Upper limb on the horizon: 34' of refraction and 16' of radius (US Naval Observatory)."""
 _CIVIL_ZENITH_DEG = 96.0
+"""Sun 6° below the horizon: civil twilight (US Naval Observatory)."""
 _HALF_DAY = dt.timedelta(hours=12, minutes=30)
 """An event of the day lies within this of its solar noon, clock irregularities included."""
 

@@ -58,6 +58,7 @@ __all__ = [
 ]
 
 DAYS_BEFORE: Final = 1
+"""Hours of the evening before the start may last past midnight."""
 DAYS_AFTER: Final = 8
 """Days evaluated around the trip, so that the next opening can be named."""
 OLD_CHECK_YEARS: Final = 5.0

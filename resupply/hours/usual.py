@@ -25,6 +25,7 @@ __all__ = ["UsualHours", "UsualRow", "read_usual_hours", "table_markdown"]
 PACKAGED: Final = "usual_hours.toml"
 ANYWHERE: Final = ""
 MAX_BYTES: Final = 1_000_000
+"""Of a table of one's own; the packaged one has a hundredth of it."""
 _EXAMPLE: Final = (
     'Write [[row]] with kinds = ["shop=bakery"], hours = "Tu-Sa 08:00-12:00", '
     'source = "own experience" and, if you like, countries = ["FR"]'

@@ -38,6 +38,7 @@ _DRINKS_L = 1.5
 _WAIT_S = 2 * 3600.0
 """Drinks put in warm need this long before they are wanted cold (an assumption)."""
 _DAY_S = 9 * 3600.0
+"""A day's ride, after which the drinks are drunk (an assumption)."""
 _DRINKS_SLACK_C = 3.0
 """Where ice does not last, so much warmer is good enough: no stop for a cooler can of cola."""
 

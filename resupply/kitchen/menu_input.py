@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from resupply.common.errors import TripFileError
+from resupply.common.units import S_PER_HOUR
 from resupply.kitchen.cold.steps import Stored
 from resupply.kitchen.food.dishes import Allergen, MealKind, load_cookbook
 from resupply.kitchen.food.load import goes_in_cooler
@@ -118,7 +119,7 @@ class MenuInput:
             )
 
     def _meals_inside(self, menu: Menu) -> tuple[Stored, ...]:
-        first_hour_s = self.storage.rule["hot_h"].value * 3600.0
+        first_hour_s = self.storage.rule["hot_h"].value * S_PER_HOUR
         stored = []
         for meal in menu.meals:
             if meal.dish is None:

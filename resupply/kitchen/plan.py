@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.common.units import S_PER_DAY, S_PER_HOUR
 from resupply.kitchen.cold.simulate import LIMIT_C
 from resupply.kitchen.cold.steps import Stored
 from resupply.kitchen.coolers import FoodCooler, drinks_note, plan_drinks
@@ -48,9 +49,11 @@ _COLD_C = 3.0
 _WARM_C = 4.5
 """A cooler without ice counts as this warm at least: published guidance discards then."""
 _ROUNDS = 4
+"""Menu and cooler are worked out in turn until they agree, at most so often: our choice."""
 _OWN_KG = 1.0
 """Perishable food a person where no menu tells it (an assumption)."""
-_AFTER_S = 400 * 86_400.0
+_AFTER_S = 400 * S_PER_DAY
+"""For so long past the trip the last temperature holds on: our choice."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -171,7 +174,7 @@ def _settle(table: MenuInput, box: FoodCooler, own: tuple[Stored, ...]) -> _Sett
     if box.cooler.kind == "none":
         ice = box.plan(())
         return _Settled(table.menu(history_of(ice), strict=False), ice)
-    steady = make_history([box.start_s - 3600.0, box.end_s + _AFTER_S], [_COLD_C, _COLD_C])
+    steady = make_history([box.start_s - S_PER_HOUR, box.end_s + _AFTER_S], [_COLD_C, _COLD_C])
     wanted = table.menu(steady, strict=True)
     stored = table.stored(wanted, table.shopping(wanted, steady, strict=True))
     ice = box.plan((*own, *stored))

@@ -38,6 +38,7 @@ _TOWN_RANK: Final = {"city": 1, "town": 2, "village": 3, "hamlet": 3}
 _TOWN_ORDER: Final = tuple(_TOWN_RANK)
 
 _READ_TOLERANCE_M: Final = 20.0
+"""Our choice: finer than the map's first view shows, and less is kept in memory."""
 # Drawing tolerance (m) and how many road classes, tried in turn until it is small enough.
 _LADDER: Final = (
     (30.0, 5), (50.0, 5), (100.0, 5), (100.0, 4), (200.0, 4), (200.0, 3), (400.0, 3), (800.0, 2),

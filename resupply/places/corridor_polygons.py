@@ -19,7 +19,9 @@ if TYPE_CHECKING:
 __all__ = ["corridor_polygons"]
 
 _TOLERANCE_M: Final = 250.0
+"""The polygon is so much wider, and may be simplified by half of it: our choice."""
 _SPACING_M: Final = 2_000.0
+"""Between points of the line that is widened, at most: our choice."""
 
 
 def corridor_polygons(

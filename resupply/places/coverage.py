@@ -25,8 +25,11 @@ if TYPE_CHECKING:
 __all__ = ["RoadEvidence", "joined", "stretches_where"]
 
 _SIDE_M: Final = 2_500.0
+"""Of the cubes in which roads are counted; the rule's 2.5 km, our choice."""
 _SPACING_M: Final = 500.0
+"""Between the points of the route that are judged: a fifth of a cube, our choice."""
 _BATCH_POINTS: Final = 200_000
+"""Sorted at once: our choice; bounds the memory."""
 # A way of a neighbouring region that a clipped file completes is one road, at most two.
 _ROADS_WITHOUT_BOX: Final = 3
 _BOX_SHARE: Final = 0.5

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 __all__ = ["merge_duplicates"]
 
 _SAME_SPOT_M: Final = 30.0
+"""Our choice: a building's size; a node and an outline of one shop lie nearer."""
 _OWN_DATES: Final = frozenset(("access:conditional", "end_date", "opening_date", "start_date"))
 _CAMP_KINDS: Final = frozenset(("tourism=camp_site", "tourism=camp_pitch"))
 

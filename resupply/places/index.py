@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["SUFFIX", "build_index", "places_from_index"]
 
 _SPACING_M = 500.0
+"""Between the points of a route that are looked up; as in `coverage`."""
 
 
 def places_from_index(

@@ -59,6 +59,7 @@ __all__ = ["PartFiles", "build_index"]
 _PART_FILE: Final = "part.json"
 _WORK_PREFIX: Final = "unfinished-"
 _IDLE_S: Final = 3_600.0
+"""Nothing written for so long: the run that began it has ended. Our choice."""
 _PART_PREFIX: Final = "part-"
 # Nodes take 16 bytes each on disk, and an extract about 8 bytes for each.
 _NODES_IN_MEMORY_BYTES: Final = 64_000_000

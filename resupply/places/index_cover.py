@@ -25,7 +25,9 @@ if TYPE_CHECKING:
 __all__ = ["ROADS_WITHOUT_BOX", "SIDE_M", "CoverGrid", "believable", "cube_boxes", "on_surface"]
 
 _PAIRS_AT_ONCE: Final = 500_000
+"""Sorted at once: 8 MB, our choice."""
 _ROADS_AT_ONCE: Final = 50_000
+"""Each stands for itself and 26 neighbours: our choice; bounds the memory."""
 
 
 class CoverGrid:

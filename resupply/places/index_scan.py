@@ -41,9 +41,11 @@ LAYERS: Final = (
     "city", "town", "village", "hamlet",
 )  # fmt: skip
 """Layers of the light map, as its reader knows them."""
+# The first five layers are roads, the last four towns.
 _DRAWN_ROADS: Final = frozenset(LAYERS[:5])
 _TOWNS: Final = frozenset(LAYERS[8:])
 _ROADS_AT_ONCE: Final = 4_096
+"""Handed on at once: our choice; bounds the memory."""
 # Little-endian WKB: byte order, type and count take 9 bytes, then pairs of doubles.
 _WKB_HEAD: Final = 9
 # 100,000 member ways of lakes take some 80 MB.

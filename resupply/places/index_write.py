@@ -31,6 +31,7 @@ BOXES_KEY: Final = b"row_group_boxes"
 ROWS_IN_GROUP: Final = 2_048
 """Rows read at once at least: they share a bounding box."""
 _ROWS_IN_RUN: Final = 8_192
+"""Kept before they are sorted and set aside: our choice; bounds the memory."""
 _BBOX: Final = pa.struct([(side, pa.float32()) for side in ("xmin", "ymin", "xmax", "ymax")])
 
 

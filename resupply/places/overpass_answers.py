@@ -15,6 +15,7 @@ import numpy as np
 
 from resupply.common.kept_answers import age_s, keep, kept, kept_path
 from resupply.common.text import one_line
+from resupply.common.units import S_PER_DAY
 from resupply.places.osm_file import Feature
 
 if TYPE_CHECKING:
@@ -223,4 +224,4 @@ class OnDisk:
 
 def age_days(answer: Answer) -> float:
     """Age of an answer; infinite if its date is no proof of freshness."""
-    return age_s(answer.fetched, dt.datetime.now(tz=dt.UTC)) / 86_400.0
+    return age_s(answer.fetched, dt.datetime.now(tz=dt.UTC)) / S_PER_DAY

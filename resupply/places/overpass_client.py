@@ -15,6 +15,7 @@ import socket
 import threading
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from http import HTTPStatus
 from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 from resupply.common.web_client import Question, WebClient, WebError
@@ -29,9 +30,11 @@ if TYPE_CHECKING:
 __all__ = ["Client", "road_question"]
 
 _STATUS_TIMEOUT_S: Final = 10.0
+"""Our choice: the status page says only how long to wait, and may be left out."""
 _STATUS_BYTES: Final = 10_000
-_OK: Final = 200
+"""Of the status page: our choice, far more than its few lines."""
 _USELESS: Final = frozenset((401, 403, 404))
+"""RFC 9110: asking the same address again gets the same answer."""
 # A number needs no name server, which osmnx would wait for with no end.
 _NOWHERE: Final = "http://127.0.0.1"
 # What a route may follow. Streets of towns are left out: no town is without one of these.
@@ -114,7 +117,7 @@ class Client:
         within_s = min(_STATUS_TIMEOUT_S, self.web.timeout_s)
         text = b""
         with self.web.listen(page, within_s=within_s) as (head, parts):
-            if head.status == _OK:
+            if head.status == HTTPStatus.OK:
                 for part in parts:
                     text += part
                     if len(text) > _STATUS_BYTES:
@@ -177,7 +180,7 @@ class Client:
 
     def _ask_once(self, question: Question) -> tuple[bytes, Answer]:
         reply = self.web.ask(question)
-        if reply.status != _OK:
+        if reply.status != HTTPStatus.OK:
             raise WebError(
                 f"{self.web.who} refused the question (status {reply.status})",
                 final=reply.status in _USELESS,

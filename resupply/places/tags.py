@@ -168,6 +168,7 @@ KEPT_PREFIX: Final = "fuel:"
 """The tags carried on a place, for showing and judging; map text, hostile. So is every fuel."""
 
 _MOST_FUELS: Final = 40
+"""Our choice: more than a station sells; a place is no store for hostile text."""
 
 
 SPECIALISTS = frozenset(

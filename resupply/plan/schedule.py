@@ -17,10 +17,11 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 import numpy as np
 
 from resupply.common.errors import TripFileError
+from resupply.common.quantity import MEALS_PER_DAY
 from resupply.places.place import Supply
 from resupply.places.tags import SPECIALISTS
 from resupply.plan.prepared import USUAL_KMH
-from resupply.route.clock import MEALS_PER_DAY, MealTimes, RideClock, make_clock
+from resupply.route.clock import MealTimes, RideClock, make_clock
 from resupply.route.jumps import crossings_of
 from resupply.route.legs import Leg, RideTime, leg_ends_m, make_legs
 from resupply.supply.candidates import Candidates, sells_meals

@@ -21,7 +21,9 @@ __all__ = ["ClubRow", "outcome_of", "render_club"]
 Line = tuple[tuple[float, float], ...]
 
 _SKETCH_PX: Final = (72, 48)
+"""Width and height: one row of a table stays two lines high."""
 _SKETCH_POINTS: Final = 120
+"""Our choice: more than the sketch has pixels across shows nothing more."""
 
 
 @dataclass(frozen=True, slots=True)

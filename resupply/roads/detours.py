@@ -33,7 +33,9 @@ __all__ = ["STRAIGHT_FACTOR", "Detours", "detours", "straight_detours"]
 STRAIGHT_FACTOR = 1.4
 """Road length over straight length, where no roads are known. Common practice, no source."""
 _WALK_M = 500.0
+"""From the last road to a door: our choice; farther off the map lacks the way."""
 _SPAN_M = 30_000.0
+"""Of the route, either side of a pass, where a way may leave or join it: our choice."""
 # Most stops are proven best within the first limits; the few others are sought again.
 _LIMITS_S = (900.0, 1_500.0, 2_700.0, 5_400.0)
 _BATCH = 24

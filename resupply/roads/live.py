@@ -34,8 +34,11 @@ __all__ = ["MOST_M", "graph_from_service"]
 MOST_M: Final = 500_000.0
 """Longer routes must bring an extract: all roads of a corridor are a lot to ask of a service."""
 _PIECE_M: Final = 40_000.0
+"""Of the route in one question: our choice, small enough for a public service."""
 _SHORTEST_M: Final = 5_000.0
+"""Halved no further: too much even then is the service's trouble."""
 _FRESH_DAYS: Final = 30
+"""Our choice: roads change slowly, and the service is shared."""
 _MEND: Final = "Try again later, or plan with a local map extract"
 
 

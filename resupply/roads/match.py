@@ -35,9 +35,13 @@ if TYPE_CHECKING:
 __all__ = ["MatchedRoute", "SurfaceMix", "match_route", "surface_mix"]
 
 _SAMPLE_M = 40.0
+"""Between samples along the line: our choice."""
 _WITHIN_M = 60.0
+"""Farther from the line no road is its road: our choice, five times the spread."""
 _ROADS = 6
+"""Nearest roads tried at each sample: our choice; more only cost time."""
 _BLOCK = 4_000
+"""Samples searched at once: our choice, 160 km; bounds memory."""
 # Costs are negative log likelihoods; a planned or recorded line keeps within some 12 m.
 _SPREAD_M = 12.0
 _NO_ROAD = (40.0 / _SPREAD_M) ** 2 / 2.0

@@ -23,7 +23,9 @@ if TYPE_CHECKING:
 __all__ = ["RoadIndex", "near_roads", "road_index", "roads_around"]
 
 _SPACING_M = 40.0
+"""Between the points that stand for a road: our choice, within the reach of a match."""
 _CELL_M = 1_000.0
+"""Roads in no cell near a point are left out, as `road_index` says: our choice."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 __all__ = ["Speeds", "Surface", "SurfaceRule", "load_speeds"]
 
 _MAX_BYTES = 1_000_000
+"""Of a table of one's own; the packaged one has a hundredth of it."""
 
 
 class Surface(IntEnum):

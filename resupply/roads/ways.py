@@ -11,6 +11,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from resupply.common.units import KM_PER_MI
 from resupply.roads.speeds import Surface, SurfaceRule
 
 if TYPE_CHECKING:
@@ -42,7 +43,6 @@ _BLOCKING = frozenset(
 )  # fmt: skip
 _SPEED = re.compile(r"^(\d+(?:\.\d+)?)\s*(mph|km/h|kmh|kph)?$")
 _WALKING_KMH = 7.0  # wiki: Key:maxspeed, "walk"; the number is common practice, no source
-_KMH_PER_MPH = 1.609344
 
 Direction = Literal["forward", "backward"]
 
@@ -128,7 +128,7 @@ def max_speed_kmh(tags: Mapping[str, str], direction: Direction) -> float:
             return _WALKING_KMH
         match = _SPEED.match(value)
         if match and float(match[1]) > 0.0:
-            return float(match[1]) * (_KMH_PER_MPH if match[2] == "mph" else 1.0)
+            return float(match[1]) * (KM_PER_MI if match[2] == "mph" else 1.0)
     return float("inf")
 
 

@@ -20,11 +20,7 @@ if TYPE_CHECKING:
 
     from resupply.route.legs import Leg, Pace
 
-__all__ = ["MEALS_PER_DAY", "MealTime", "MealTimes", "RideClock", "make_clock"]
-
-
-MEALS_PER_DAY = 3
-"""Breakfast, lunch and dinner, as `MealTimes` has them."""
+__all__ = ["MealTime", "MealTimes", "RideClock", "make_clock"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,6 +25,7 @@ MAX_FIT_BYTES: Final = 8_000_000
 """Some 300,000 records. Decoding takes longer for its size than any other format."""
 
 _MAX_MESSAGES: Final = 1_000_000
+"""Three times the records of the largest file that is read."""
 # Positions are stored as signed 32 bit fractions of half a turn.
 _DEG_PER_SEMICIRCLE: Final = 180.0 / 2**31
 _REPAIR: Final = "Copy or download the file again, or export the route as GPX"

@@ -21,6 +21,7 @@ MAX_JSON_BYTES: Final = 64_000_000
 """A document is held whole, at several times its size, so less is read than of GPX."""
 
 _MAX_DEPTH: Final = 20
+"""Our choice: collections in collections are not in use (RFC 7946, 3.1.8: avoid them)."""
 # A position with height is a list, and two commas within and one behind it.
 _MAX_VALUES: Final = 5 * MAX_POINTS
 _EXPORT: Final = "Export the route as a LineString, or as GPX, from your planner"

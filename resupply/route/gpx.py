@@ -31,6 +31,7 @@ SPARSE_M: Final = 5_000.0
 in which shops are looked for, so a shop on it could be missed: the rider is told."""
 
 _PIECE_BYTES: Final = 1 << 17
+"""Parsed at once: our choice; bounds the memory."""
 
 
 def read_gpx(path: Path) -> Route:

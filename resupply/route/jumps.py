@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
+from resupply.common.units import S_PER_HOUR
+
 if TYPE_CHECKING:
     from resupply.route.route import Break, Route
     from resupply.trip.settings import JumpKeys
@@ -23,7 +25,7 @@ ASK_M: Final = 2_000.0
 choice). It counts as ridden in time and fuel."""
 _FERRY_KMH: Final = 30.0
 """Speed of a ferry, about 16 knots (common practice, no source)."""
-_WAIT_S: Final = 3_600.0
+_WAIT_S: Final = S_PER_HOUR
 """Time to be there before a ferry, and to get off (common practice, no source)."""
 
 
@@ -79,7 +81,7 @@ def _crossing(jump: Break, keys: JumpKeys, speed_kmh: float) -> Crossing:
         chainage_m=jump.chainage_m,
         length_m=jump.length_m,
         kind="ferry" if ferry else "unknown",
-        crossing_s=counted_s if own_h is None else own_h * 3600.0,
+        crossing_s=counted_s if own_h is None else own_h * S_PER_HOUR,
         fuel_m=0.0 if ferry else jump.length_m,
         time_stated=own_h is not None,
     )

@@ -30,7 +30,9 @@ MAX_ENTRIES: Final = 10_000
 """A map with its pictures holds hundreds; an archive of more is not opened."""
 
 _PIECE_BYTES: Final = 1 << 17
+"""Parsed at once: our choice; bounds the memory."""
 _MAX_DEPTH: Final = 100
+"""Our choice: folders in folders are a few deep."""
 # One tag or comment longer than this is no KML, and would make expat scan it again and again.
 _MAX_TOKEN_BYTES: Final = 1 << 20
 # Positions are read in pieces of text this long, so that a line is never held as text.
@@ -40,6 +42,7 @@ _MAX_POSITION: Final = 400
 _EXPORT: Final = "Export the route as a path in KML, or as GPX, from your planner"
 _REPAIR: Final = "Copy or download the file again, or export it again from your planner"
 _ENCRYPTED: Final = 1
+"""Bit 0 of an entry's flags (APPNOTE.TXT, 4.4.4)."""
 _LINES: Final = ("LineString", "LinearRing", "Track")
 _RINGS: Final = ("outerBoundaryIs", "innerBoundaryIs")
 # Heights in these modes are above the ground or the sea floor, not above the sea.

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.common.units import S_PER_HOUR
 from resupply.trip.pace import Pace
 
 if TYPE_CHECKING:
@@ -227,7 +228,7 @@ def make_legs(
             arrive=depart,
             rest_days_before=waited,
             ride_s=float(ride_time.at(end_m) - ride_time.at(start_m)),
-            rest_every_s=pace.rest_every_h * 3600.0,
+            rest_every_s=pace.rest_every_h * S_PER_HOUR,
             rest_s=pace.rest_min * 60.0,
             ride_time=ride_time,
         )

@@ -30,6 +30,7 @@ FORMATS: Final = ("gpx", "kml", "kmz", "geojson", "fit")
 
 _READERS: Final = {"kml": read_kml, "kmz": read_kmz, "geojson": read_geojson, "fit": read_fit}
 _HEAD_BYTES: Final = 1 << 16
+"""Looked at to tell the format: our choice, past any comment at the head."""
 
 
 def read_route(path: Path) -> Route:

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
 __all__ = ["pin_cautions"]
 
 _MOST_NAMED = 4
+"""Our choice: more cautions of one kind hide the others."""
 
 
 def pin_cautions(plan: TripPlan, words: Words) -> list[str]:

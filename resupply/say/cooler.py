@@ -9,7 +9,14 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from resupply.common.units import Units, format_amount, format_hours, format_temp
+from resupply.common.units import (
+    S_PER_DAY,
+    S_PER_HOUR,
+    Units,
+    format_amount,
+    format_hours,
+    format_temp,
+)
 from resupply.kitchen.cold.ice_plan import IceState
 from resupply.kitchen.cold.simulate import LIMIT_C
 from resupply.kitchen.food.storage_classes import load_storage
@@ -24,9 +31,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Sayer", "ice_words", "if_none", "plan_words", "room_words", "verdict"]
 
-_HOUR_S = 3600.0
-_WEEK_S = 7 * 86_400.0
 _LEAST_L = 0.05
+"""Less is told as an empty cooler: it would read as 0.0 L."""
 
 
 class Sayer:
@@ -73,8 +79,8 @@ def if_none(plan: IcePlan, doubt: Without, say: Sayer) -> str:
     if doubt.then:
         first = doubt.then[0]
         instead = f" The next ice is {say.mass(first.kg)} at {first.stop.label}."
-    here = _listed(n.what for n in plan.needs if abs(n.start_s - at_s) < _HOUR_S)
-    if fails_s is not None and fails_s - at_s < _HOUR_S and here and plan.limit_c <= LIMIT_C:
+    here = _listed(n.what for n in plan.needs if abs(n.start_s - at_s) < S_PER_HOUR)
+    if fails_s is not None and fails_s - at_s < S_PER_HOUR and here and plan.limit_c <= LIMIT_C:
         return f"If there is none, buy food that keeps instead of: {here}.{instead}"
     if fails_s is not None:
         return (
@@ -108,8 +114,8 @@ def plan_words(plan: IcePlan, say: Sayer) -> str:
         if plan.fails_at_s is None and not plan.over_l:
             said.append("Until then it holds.")
     said.append(_no_ice(plan, say))
-    if sum(b - a for a, b in plan.need_spans) > _WEEK_S and plan.purchases:
-        days = sum(b - a for a, b in plan.need_spans) / 86_400.0
+    if sum(b - a for a, b in plan.need_spans) > 7 * S_PER_DAY and plan.purchases:
+        days = sum(b - a for a, b in plan.need_spans) / S_PER_DAY
         said.append(
             f"{days:.0f} days of cold food take {_stops_words(plan)} and "
             f"{say.mass(plan.bought_kg)} of ice: fresh food bought on the day it is eaten takes "
@@ -205,7 +211,7 @@ def _thrown_out_s(plan: IcePlan) -> float | None:
     clock = start_clock(
         make_history(*trace.history()), above_c=plan.limit_c, hot_c=rule["hot_c"].value
     )
-    usual_s, hot_s = rule["warm_h"].value * _HOUR_S, rule["hot_h"].value * _HOUR_S
+    usual_s, hot_s = rule["warm_h"].value * S_PER_HOUR, rule["hot_h"].value * S_PER_HOUR
     end_s = clock.run_out(float(trace.times_s[0]), usual_s, hot_s).deadline_s
     return end_s if end_s <= plan.need_spans[-1][1] else None
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from resupply.common.quantity import MEALS_PER_DAY
 from resupply.hours.state import OpenState
-from resupply.route.clock import MEALS_PER_DAY
 from resupply.say.states import STATES
 from resupply.supply.stop_solver import STEP_MIN, path_cost
 

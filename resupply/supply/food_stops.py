@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.common.quantity import MEALS_PER_DAY
 from resupply.hours.state import OpenState
-from resupply.route.clock import MEALS_PER_DAY
 from resupply.supply.if_shut import Fallback, find_fallback, find_meal_out, lost_at_shut_door_s
 from resupply.supply.stop_solver import (
     STEP_MIN,

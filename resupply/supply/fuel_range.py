@@ -29,7 +29,9 @@ _JOINED_FILL_S = 300.0
 """Time at a station next to a shop where the rider stops anyway. Common practice, no source."""
 
 _BESIDE_M = 300.0
+"""Our choice: across the car park, without riding on."""
 _SAME_PASS_M = 5_000.0
+"""Our choice: the same visit, not another pass of a route that comes back."""
 
 _Cost = tuple[int, int, int, int, int]
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from resupply.route.clock import MEALS_PER_DAY
+from resupply.common.quantity import MEALS_PER_DAY
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from resupply.common.units import S_PER_DAY, S_PER_HOUR
 from resupply.hours.state import BY_HOURS, OpenState
 from resupply.hours.sun import sunset
 from resupply.hours.timetable import is_limited, shut_around, states
@@ -33,8 +34,10 @@ if TYPE_CHECKING:
 __all__ = ["camps_there", "nights_of"]
 
 _NOON: Final = dt.time(12)
-_HALF_DAY_S: Final = 43_200.0
-_EVENING_S: Final = 6.0 * 3600.0
+"""The middle of the day of arrival, all of which is judged."""
+_HALF_DAY_S: Final = S_PER_DAY / 2.0
+"""Either side of noon."""
+_EVENING_S: Final = 6.0 * S_PER_HOUR
 """From noon: when a camp is judged (common practice, no source)."""
 
 
@@ -253,7 +256,7 @@ def _lateness(
     def late_min(day: int, start_m: float, end_m: float, ways_s: float) -> int:
         limit = latest(day, end_m)
         ride_s = float(ride_time.at(end_m) - ride_time.at(start_m)) + ways_s
-        rests = np.floor(max(ride_s - 1e-6, 0.0) / (pace.rest_every_h * 3600.0 or np.inf))
+        rests = np.floor(max(ride_s - 1e-6, 0.0) / (pace.rest_every_h * S_PER_HOUR or np.inf))
         time = first_depart if day == first else pace.depart
         depart = dt.datetime.combine(limit.date(), time, tzinfo=limit.tzinfo)
         arrive = depart + dt.timedelta(seconds=ride_s + float(rests) * pace.rest_min * 60.0)

@@ -38,6 +38,8 @@ STEP_MIN: Final = 5
 _HOLIDAY_ONE_IN: Final = 20
 """Ten to fifteen public holidays a year, and riders ride on them: one day in twenty (ours)."""
 
+# One sum for three aims in their order: a meal over the limit is above all minutes, and a
+# minute above all meals carried; all sums stay below 2**61.
 _EXCESS: Final = 10**13
 _MINUTE: Final = 10**7
 _NEVER: Final = 2**61

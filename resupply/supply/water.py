@@ -38,6 +38,7 @@ __all__ = [
 _WAKING_H = 16.0
 """Hours of the day over which drinking is spread. Common practice, no source."""
 _AT_CAMP_M = 500.0
+"""Our choice: water so near to the night's place is fetched there."""
 _TREATED = frozenset({"yes", "treated"})
 _RAW_KINDS = frozenset({"natural=spring", "man_made=water_well"})
 

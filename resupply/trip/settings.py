@@ -45,6 +45,7 @@ _OTHER_UNITS: dict[str, tuple[str, Callable[[float], float]]] = {
     "_gal": ("_l", lambda x: x * L_PER_GAL),
 }
 
+# Limits that only refuse slips: far outside what a trip has.
 _Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 _NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 _Kilograms = Annotated[float, Field(ge=0, le=500)]
@@ -59,7 +60,9 @@ def _local(time: dt.time) -> dt.time:
 
 _LocalTime = Annotated[dt.time, AfterValidator(_local)]
 _Text = Annotated[str, Field(max_length=500)]
+"""Our choice: a line of a report, with room to spare."""
 _FIRST_DATE, _LAST_DATE = dt.date(1970, 1, 1), dt.date(2199, 12, 31)
+"""Our choice: a date outside of these is a slip."""
 
 
 def _not_tiny(hours: float) -> float:
@@ -162,6 +165,7 @@ class PaceKeys(_Keys):
 
 
 _JumpNumber = Annotated[int, Field(ge=1, le=100_000)]
+"""Our choice: far more jumps than a route has."""
 
 
 class JumpKeys(_Keys):

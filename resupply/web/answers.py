@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 __all__ = ["Answers", "RouteGoneError"]
 
 _ROUTES_KEPT = 8
+"""Our choice: more than a rider has open; bounds the memory."""
 _TRIP_FILE = "trip.toml"
 
 

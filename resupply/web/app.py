@@ -36,7 +36,9 @@ __all__ = ["make_app"]
 M = TypeVar("M", bound=BaseModel)
 
 _MOST_UPLOAD = 64 * 1024 * 1024
+"""Bytes: our choice, the largest GeoJSON that is read; what is sent is held whole."""
 _MOST_JSON = 256 * 1024
+"""Bytes: our choice, far more than a trip file with every key has."""
 _WEB_SCRIPTS = (
     "trip.js",
     "asking.js",
@@ -48,6 +50,7 @@ _WEB_SCRIPTS = (
 )
 _WEB_STYLES = ("live.css",)
 _LISTEN_S = 0.1
+"""Our choice: a closed page is seen at once, and looking costs nothing."""
 _STATIC = {".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8"}
 
 RouteName = Annotated[str, Field(max_length=64)]

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 __all__ = ["NewestFirst", "Stale", "Turn"]
 
 _PAGES_KEPT = 64
+"""Our choice: more pages than one rider opens; each is a few bytes."""
 
 
 class Stale(Exception):  # noqa: N818 (no fault: somebody changed their mind)

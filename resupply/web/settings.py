@@ -45,6 +45,7 @@ _SERVER_KEYS: Mapping[str, tuple[str, ...]] = {
     "weather": ("forecast", "forecast_url"),
 }
 _MOST_DAYS = 400
+"""A year and a rest: a slip in the daily distance, not a trip."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from importlib import resources
 from typing import TYPE_CHECKING, Any, Literal
 
 from resupply.common.errors import TripFileError
+from resupply.common.units import S_PER_DAY
 from resupply.kitchen.cold.heat import (
     LATENT_KJ_PER_KG,
     box_area_m2,
@@ -108,7 +109,7 @@ class Cooler:
         lid = cooler_data()["lid"]
         air_l = self.volume_l * (1.0 - self.full_share) * lid["volumes_of_air"]
         per_opening_kj_per_k = air_l * _AIR_KJ_PER_L_K * lid["moisture_factor"]
-        return float(self.openings_per_day * per_opening_kj_per_k * 1000.0 / 86_400.0)
+        return float(self.openings_per_day * per_opening_kj_per_k * 1000.0 / S_PER_DAY)
 
 
 def make_cooler(

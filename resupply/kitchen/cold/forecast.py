@@ -15,9 +15,11 @@ import json
 import math
 import urllib.parse
 from dataclasses import dataclass
+from http import HTTPStatus
 from typing import TYPE_CHECKING, Any
 
 from resupply.common.kept_answers import age_s, keep, kept, kept_path
+from resupply.common.units import S_PER_HOUR
 from resupply.common.web_client import Question, WebClient, WebError, is_web_address
 from resupply.kitchen.cold.weather import DayWeather
 
@@ -37,10 +39,13 @@ ENDPOINT = "https://api.open-meteo.com/v1/forecast"
 ATTRIBUTION = "Weather data by Open-Meteo.com (CC BY 4.0)"
 
 _DAYS_AHEAD = 16
+"""The most the service gives (its documentation; from memory)."""
 _POINTS_PER_REQUEST = 50
+"""Our choice: the address of a question stays short enough for any server."""
 _MAX_BYTES = 5_000_000
+"""Of an answer: our choice, far above what fifty points of sixteen days take."""
 _ATTEMPTS = 2
-_OK = 200
+"""Our choice: a rider waits for a plan; without a forecast there is one too."""
 _SANE_C = (-90.0, 60.0)
 """Outside the range of air temperatures ever recorded: a fault, not weather."""
 
@@ -153,7 +158,7 @@ def _answer(
     url = f"{endpoint}?{urllib.parse.urlencode(params, safe=',')}"
     path = None if cache is None else kept_path(cache, "forecast", url)
     before = None if path is None else _read_kept(path, url, len(group))
-    if before is not None and 0.0 <= age_s(before[1].isoformat(), now) <= max_age_h * 3_600.0:
+    if before is not None and 0.0 <= age_s(before[1].isoformat(), now) <= max_age_h * S_PER_HOUR:
         return before
     try:
         body = client.patiently(lambda: _get(client, url))
@@ -187,7 +192,7 @@ def _get(client: WebClient, url: str) -> bytes:
     if not is_web_address(url):
         raise WebError("the address of the weather service must start with http:// or https://")
     reply = client.ask(Question(url, headers={"User-Agent": client.agent}))
-    if reply.status != _OK:
+    if reply.status != HTTPStatus.OK:
         answer = _parsed(reply.body, f" (status {reply.status})")
         reason = answer.get("reason") if isinstance(answer, dict) else None
         said = f": {str(reason)[:200]}" if reason else ""

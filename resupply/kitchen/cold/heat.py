@@ -28,7 +28,9 @@ CP_ICE_KJ_PER_KG_K: Final = 2.1
 """Specific heat of ice at 0 °C (tables print 2.05 to 2.10)."""
 
 _CP_SOLIDS_KJ_PER_KG_K: Final = 0.84
+"""Specific heat of what is not water in food (NZIFST, appendix 7)."""
 _FOOD_LATENT_KJ_PER_KG: Final = 335.0
+"""Latent heat of the water in food (NZIFST, appendix 7)."""
 
 
 def food_specific_heat_kj_per_kg_k(water_share: float) -> float:

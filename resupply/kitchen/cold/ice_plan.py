@@ -42,6 +42,7 @@ __all__ = [
 ]
 
 _ROUNDING_L = 1e-6
+"""Less is the rounding of floats, not a lack of room."""
 KEEP_KG = 0.5
 """Ice that must still be there while perishables are inside (our margin, no source)."""
 

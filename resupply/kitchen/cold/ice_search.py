@@ -45,8 +45,11 @@ __all__ = [
 ]
 
 _MIN_BAG_KG = 0.25
+"""Our choice: less is no bag, but a slip of the pen."""
 _ROUNDING_KJ = 1e-9
+"""Less is the rounding of floats, not warmth."""
 _SLACK_KG = 0.25
+"""Our choice: so much less may be left where even full loads fail (`excuse`)."""
 _PLENTY_KG = 1e4
 """More ice than melts on any trip."""
 

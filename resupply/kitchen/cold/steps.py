@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 __all__ = ["CoolerChange", "CoolerSteps", "Need", "Stored", "make_timeline", "needs_of"]
 
 _STEP_S = 3600.0
+"""An hour: the air's temperature is hardly curved within it."""
 _VOLUME_L_PER_KG = 1.3
 """Room for packed food where none is stated (assumption)."""
 _MIN_CAPACITY_KJ_PER_K = 0.05

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from resupply.common.errors import TripFileError
+from resupply.common.units import S_PER_DAY
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -25,8 +26,6 @@ __all__ = ["Ambient", "DayWeather", "Span", "make_ambient", "sun_spans", "with_a
 
 Span = tuple[float, float]
 """Start and end, UTC seconds since 1970."""
-
-_DAY_S = 86_400.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,10 +143,10 @@ def make_ambient(days: Iterable[DayWeather], zone_on: Callable[[dt.date], dt.tzi
         before, after = by_date.get(date - one_day), by_date.get(date + one_day)
         if before is None or not before.known:
             # The evening before is not known: take this day's own high there.
-            knots[high_s - _DAY_S] = day.high_c
+            knots[high_s - S_PER_DAY] = day.high_c
         knots[low_s], knots[high_s] = day.low_c, day.high_c
         if after is None or not after.known:
-            knots[low_s + _DAY_S] = day.low_c
+            knots[low_s + S_PER_DAY] = day.low_c
         start_s = dt.datetime.combine(date, dt.time(), zone).timestamp()
         end_s = dt.datetime.combine(date + one_day, dt.time(), zone_on(date + one_day)).timestamp()
         if known and start_s <= known[-1][1]:

@@ -8,24 +8,24 @@ from __future__ import annotations
 from typing import Final
 
 from resupply.common.errors import TripFileError
+from resupply.common.units import G_PER_KG, G_PER_OZ, KG_PER_LB, L_PER_GAL, ML_PER_FL_OZ, ML_PER_L
 
 __all__ = ["convert", "say_amount"]
 
 # What a dish file may write: unit → what it measures, and how many of the unit it is sold in.
-# Kitchen measures: 15 ml and 5 ml spoons (metric), US cup and ounces from NIST SP 811, app. B.8
-# (from memory).
+# Kitchen measures: 15 ml and 5 ml spoons (metric); a US cup is a sixteenth of a gallon.
 _UNITS: Final[dict[str, tuple[str, float]]] = {
     "g": ("g", 1.0),
-    "kg": ("g", 1000.0),
-    "oz": ("g", 28.349523125),
-    "lb": ("g", 453.59237),
+    "kg": ("g", G_PER_KG),
+    "oz": ("g", G_PER_OZ),
+    "lb": ("g", KG_PER_LB * G_PER_KG),
     "ml": ("ml", 1.0),
-    "l": ("ml", 1000.0),
-    "L": ("ml", 1000.0),
+    "l": ("ml", ML_PER_L),
+    "L": ("ml", ML_PER_L),
     "tsp": ("ml", 5.0),
     "tbsp": ("ml", 15.0),
-    "cup": ("ml", 236.5882365),
-    "fl_oz": ("ml", 29.5735295625),
+    "cup": ("ml", L_PER_GAL * ML_PER_L / 16.0),
+    "fl_oz": ("ml", ML_PER_FL_OZ),
     "piece": ("piece", 1.0),
     "pieces": ("piece", 1.0),
 }

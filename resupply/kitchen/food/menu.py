@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from resupply.common.units import S_PER_DAY
 from resupply.kitchen.food.assign import DishChoice, assign, total_cost
 from resupply.kitchen.food.dishes import Heat, MealKind
 from resupply.kitchen.food.fits import Fits, find_fits
@@ -251,7 +252,7 @@ def _cost(slot: MealSlot, stops: Sequence[ShopVisit], fit: Fit, mass_kg: float) 
     if first is None or first.use_by.when is None:
         return cost + _HEAVY_PER_KG_DAY * mass_kg * days
     bought_s = stops[max(slot.stretch, 0)].when.timestamp()
-    life_days = max(first.use_by.when.timestamp() - bought_s, 0.0) / 86_400.0
+    life_days = max(first.use_by.when.timestamp() - bought_s, 0.0) / S_PER_DAY
     urgency = 1.0 / (1.0 + life_days)
     return cost - _FRESH - _URGENT * urgency + urgency * days
 
@@ -259,7 +260,7 @@ def _cost(slot: MealSlot, stops: Sequence[ShopVisit], fit: Fit, mass_kg: float) 
 def _days_since(stops: Sequence[ShopVisit], slot: MealSlot) -> float:
     if not 0 <= slot.stretch < len(stops):
         return 0.0
-    return (slot.when.timestamp() - stops[slot.stretch].when.timestamp()) / 86_400.0
+    return (slot.when.timestamp() - stops[slot.stretch].when.timestamp()) / S_PER_DAY
 
 
 def _leftovers(cookbook: Cookbook) -> dict[str, frozenset[str]]:

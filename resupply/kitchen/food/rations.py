@@ -9,11 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from resupply.common.quantity import MEALS_PER_DAY
 from resupply.kitchen.food.dishes import Heat
 from resupply.kitchen.food.storage_classes import TableValue
 from resupply.kitchen.food.tables import check_table, read_data
 from resupply.kitchen.food.tell import METRIC
-from resupply.route.clock import MEALS_PER_DAY
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

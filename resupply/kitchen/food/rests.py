@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from resupply.common.units import S_PER_DAY
 from resupply.kitchen.food.load import goes_in_cooler
 from resupply.kitchen.food.storage_classes import Keeping, class_of
 
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["Rest", "rests_of"]
 
 _NOTHING = 1e-9
-_DAY_S = 86_400.0
+"""Less of an amount is the rounding of floats."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +105,7 @@ def _of_opened(
     row: StorageClass,
 ) -> Iterator[Rest]:
     """Rests of tins and the like from one use to the next, as long as they keep once opened."""
-    keeps_s = (row.opened or (0.0, 0.0))[0] * _DAY_S
+    keeps_s = (row.opened or (0.0, 0.0))[0] * S_PER_DAY
     coming = [
         (times_s[stop], float(size))
         for stop, line in lines

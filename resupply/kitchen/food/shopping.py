@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 __all__ = ["Shopping", "ShoppingLine", "StopList", "make_shopping"]
 
 _NOTHING = 1e-9
+"""Less of an amount is the rounding of floats."""
 
 
 @dataclass(frozen=True, slots=True)

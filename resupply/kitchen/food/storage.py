@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.common.units import S_PER_HOUR
 from resupply.kitchen.food.storage_classes import Keeping, class_of
 from resupply.kitchen.food.tell import METRIC
 from resupply.kitchen.food.warm_time import start_clock
@@ -32,7 +33,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Limit", "Storage", "UseBy", "Verdict", "judge", "make_storage", "say_days"]
 
-_HOUR_S = 3_600.0
 # Year 2500: later than any trip, and within what a datetime holds.
 _FAR_S = 1.67e10
 # Food bought at the moment the ice goes in is not warm for the rounding of a clock.
@@ -155,7 +155,8 @@ class Storage:
         above_c, warm_h, hot_h = _warm_rule(self.table, row)
         if self.strict and row.warm_above_c is None:
             return self._strict(start, above_c, hot_h)
-        end = self.clocks[above_c].run_out(start.timestamp(), warm_h * _HOUR_S, hot_h * _HOUR_S)
+        usual_s, hot_s = warm_h * S_PER_HOUR, hot_h * S_PER_HOUR
+        end = self.clocks[above_c].run_out(start.timestamp(), usual_s, hot_s)
         hours = hot_h if end.hot else warm_h
         warm_from = _instant(end.warm_from_s, start)
         spell = self._said(warm_from, above_c, unknown=end.unknown)
@@ -172,7 +173,7 @@ class Storage:
         warm_from_s = end.deadline_s - _BLINK_S
         warm_from = _instant(warm_from_s, start)
         return UseBy(
-            _instant(max(warm_from_s, start_s + first_h * _HOUR_S), start),
+            _instant(max(warm_from_s, start_s + first_h * S_PER_HOUR), start),
             Limit.UNKNOWN if end.unknown else Limit.WARM,
             self._said(warm_from, above_c, unknown=end.unknown),
             warm_from,

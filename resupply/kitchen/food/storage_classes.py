@@ -30,6 +30,7 @@ __all__ = [
 ]
 
 _Days = Annotated[float, Field(gt=0, le=3650, allow_inf_nan=False)]
+"""Above nothing and at most ten years: anything else is a slip."""
 
 
 class Keeping(StrEnum):

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 __all__ = ["check_table", "parse_toml", "read_data", "read_toml_file"]
 
 MAX_BYTES = 1_000_000
+"""Of a table of one's own; the largest packaged one has a thirtieth of it."""
 
 T = TypeVar("T")
 

@@ -10,7 +10,17 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from resupply.common.units import KG_PER_LB, L_PER_GAL, c_to_f, format_clock, format_mass
+from resupply.common.units import (
+    G_PER_KG,
+    G_PER_OZ,
+    KG_PER_LB,
+    L_PER_GAL,
+    ML_PER_FL_OZ,
+    QT_PER_GAL,
+    c_to_f,
+    format_clock,
+    format_mass,
+)
 from resupply.kitchen.food.amounts import say_amount
 
 if TYPE_CHECKING:
@@ -19,9 +29,6 @@ if TYPE_CHECKING:
 __all__ = ["METRIC", "Tell"]
 
 _DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-_OZ_PER_KG = 16.0 / KG_PER_LB
-_QT_PER_L = 4.0 / L_PER_GAL
-_FL_OZ_PER_L = 128.0 / L_PER_GAL
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,13 +71,13 @@ class Tell:
         """Litres, or quarts, as published guidance on drinking counts them."""
         if self.units == "metric":
             return f"{litres:g} L"
-        return f"{litres * _QT_PER_L:.1f}".removesuffix(".0") + " qt"
+        return f"{litres / L_PER_GAL * QT_PER_GAL:.1f}".removesuffix(".0") + " qt"
 
     def room(self, litres: float) -> str:
         """Room in a bag, to a tenth of a litre."""
         if self.units == "metric":
             return f"{litres:.1f} L"
-        return f"{litres * _QT_PER_L:.1f} qt"
+        return f"{litres / L_PER_GAL * QT_PER_GAL:.1f} qt"
 
     def amount(self, amount: float, unit: str) -> str:
         """Amount as on a shopping list.
@@ -82,11 +89,11 @@ class Tell:
         if self.units == "metric" or unit == "piece":
             return said
         if unit == "ml":
-            return f"{said} ({amount / 1000.0 * _FL_OZ_PER_L:.2g} fl oz)"
-        ounces = amount / 1000.0 * _OZ_PER_KG
-        if ounces >= 16.0:
-            return f"{said} ({ounces / 16.0:.1f} lb)"
-        return f"{said} ({ounces:.2g} oz)"
+            return f"{said} ({amount / ML_PER_FL_OZ:.2g} fl oz)"
+        pounds = amount / G_PER_KG / KG_PER_LB
+        if pounds >= 1.0:
+            return f"{said} ({pounds:.1f} lb)"
+        return f"{said} ({amount / G_PER_OZ:.2g} oz)"
 
 
 METRIC = Tell()

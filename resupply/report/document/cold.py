@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from resupply.common.units import Units, format_amount
+from resupply.common.units import S_PER_DAY, S_PER_HOUR, Units, format_amount
 from resupply.kitchen.cold.cooler import cooler_data
 from resupply.kitchen.cold.forecast import ATTRIBUTION
 from resupply.kitchen.cold.simulate import LIMIT_C
@@ -26,9 +26,6 @@ if TYPE_CHECKING:
 
 
 __all__ = ["cold_document"]
-
-_HOUR_S = 3600.0
-_WEEK_S = 7 * 86_400.0
 
 
 def cold_document(
@@ -104,7 +101,7 @@ def _cooler(plan: IcePlan, say: Sayer) -> dict[str, Any]:
         "state": str(plan.state),
         "needs": [{"from": say.iso(a), "to": say.iso(b)} for a, b in plan.need_spans],
         "fails_at": say.iso(plan.fails_at_s),
-        "hours_above": round(sum(b - a for a, b in plan.above) / 3600.0, 1),
+        "hours_above": round(sum(b - a for a, b in plan.above) / S_PER_HOUR, 1),
         "warmest_c": None if math.isnan(plan.worst_c) else round(plan.worst_c, 1),
         "ice_gone": say.iso(trace.store_gone_s[0] if trace.store_gone_s else None),
         "no_ice_from": say.iso(plan.no_ice_from_s),
@@ -112,7 +109,7 @@ def _cooler(plan: IcePlan, say: Sayer) -> dict[str, Any]:
         "ice_stops": plan.stops,
         "ice_kg": round(plan.bought_kg, 1),
         "loaded_kg": round(_loaded_kg(plan), 1),
-        "ice_kg_per_day": round(plan.bought_kg / needed_s * 86_400.0, 1) if needed_s else None,
+        "ice_kg_per_day": round(plan.bought_kg / needed_s * S_PER_DAY, 1) if needed_s else None,
         "purchases": [
             *(_on_board(stated, say) for stated in plan.stated),
             *(_purchase(plan, p, say) for p in plan.purchases),
@@ -149,7 +146,7 @@ def _told(plan: IcePlan) -> list[int]:
     """Pick samples to show: one an hour, three on long trips, and every moment that matters."""
     trace = plan.trace
     times_s, temp_c = trace.times_s, trace.temp_c
-    every_s = _HOUR_S if times_s[-1] - times_s[0] <= _WEEK_S else 3.0 * _HOUR_S
+    every_s = S_PER_HOUR if times_s[-1] - times_s[0] <= 7 * S_PER_DAY else 3.0 * S_PER_HOUR
     slots = np.floor((times_s - times_s[0]) / every_s + 1e-9)
     fresh = np.flatnonzero(np.diff(slots) > 0.0) + 1
     twins = np.flatnonzero(np.diff(times_s) <= 0.0)

@@ -11,6 +11,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from resupply import __version__
+from resupply.common.quantity import MEALS_PER_DAY
 from resupply.kitchen.cold.ice_plan import IceState
 from resupply.places.place import Supply
 from resupply.report.document.days import day_rows
@@ -25,7 +26,6 @@ from resupply.report.document.stops import (
     shortfall_rows,
     stop_rows,
 )
-from resupply.route.clock import MEALS_PER_DAY
 from resupply.route.jumps import crossings_of
 from resupply.say.jumps import jump_notes
 from resupply.say.names import Words

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from resupply.common.units import format_amount, format_hours
+from resupply.common.units import S_PER_HOUR, format_amount, format_hours
 from resupply.hours.state import BY_HOURS
 from resupply.places.place import Confidence, Supply
 from resupply.report.document.passes import iso, pass_id, row_of
@@ -168,7 +168,7 @@ def ice_block(
     block = {
         "stops": stops,
         "spare": [row for row in told if row not in stops],
-        "longest_gap_h": round(longest_s / 3600.0, 1) if daily else None,
+        "longest_gap_h": round(longest_s / S_PER_HOUR, 1) if daily else None,
         "words": _ice_words(told, stops, longest_s, words, planned=buys is not None, short=short),
     }
     if buys is None:

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 __all__ = ["geo_document"]
 
 _MOST_POINTS = 8000
+"""Our choice: a phone draws so many at once, and the file stays small."""
 
 
 def geo_document(prepared: Prepared) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from resupply.common.units import S_PER_HOUR
 from resupply.kitchen.cold.cooler import stowage_l_per_kg
 from resupply.kitchen.food.care import care_for, load_care, situation_of
 from resupply.kitchen.food.load import LoadChange, make_load
@@ -258,7 +259,7 @@ def _water(
         for slot in kitchen.table.slots:
             day = trip_day(plan, slot.when.date())
             cooking[day] = cooking.get(day, 0.0) + by_slot.get(slot.index, 0.0)
-    riding = {trip_day(plan, leg.date): leg.ride_s / 3600.0 for leg in plan.legs}
+    riding = {trip_day(plan, leg.date): leg.ride_s / S_PER_HOUR for leg in plan.legs}
     return {
         (day := trip_day(plan, weather.date)): water_need(
             rations,

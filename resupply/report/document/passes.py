@@ -25,7 +25,9 @@ __all__ = ["iso", "pass_id", "pass_rows", "place_rows", "roles_of", "row_of"]
 
 _SHOPS: Final = (Supply.GROCERIES, Supply.SMALL_GROCERIES)
 _DOORS_BEFORE_S: Final = 12 * 3600
+"""A rider may be half a day early: our choice."""
 _DOORS_AFTER_S: Final = 36 * 3600
+"""Late by a day and a half, the plan is made anew: our choice."""
 
 
 def iso(when: dt.datetime) -> str:

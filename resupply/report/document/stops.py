@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from resupply.common.geodesy import geod
+from resupply.common.quantity import MEALS_PER_DAY
 from resupply.common.units import format_mass
 from resupply.places.place import Supply
 from resupply.report.document.passes import iso, pass_id
-from resupply.route.clock import MEALS_PER_DAY
 from resupply.say.states import state_key
 from resupply.say.stops import explain_stops, food_words, meal_words
 from resupply.say.under_way import behind_words

@@ -32,6 +32,7 @@ __all__ = ["summary"]
 _FOOD = {Supply.GROCERIES, Supply.SMALL_GROCERIES}
 _NEEDED = (Supply.GROCERIES, Supply.SMALL_GROCERIES, Supply.ICE, Supply.WATER, Supply.FUEL)
 _MOST_NAMED = 4
+"""Our choice: more names in one sentence are not read."""
 _ROADLESS_M = 5_000.0
 """So much of a route may lie beside the roads of the map, on a ferry or a new road, unsaid."""
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from resupply.common.units import format_volume
+from resupply.common.units import S_PER_HOUR, format_volume
 from resupply.hours.state import OpenState
 from resupply.places.fuels import is_unmanned, supplied
 from resupply.places.place import Confidence, Supply
@@ -188,7 +188,7 @@ def gaps_of_water(plan: TripPlan, needs: Mapping[int, WaterNeed], words: Words) 
     days = []
     for leg in plan.legs:
         need = needs[trip_day(plan, leg.date)]
-        riding_h = leg.ride_s / 3600.0
+        riding_h = leg.ride_s / S_PER_HOUR
         days.append(split_day(drink_l=need.drink_l, cook_l=need.cook_l, riding_h=riding_h))
     at = np.flatnonzero(_water(plan) & (passes.chainage_m >= start_m))
     gaps = water_gaps(
