@@ -5,13 +5,13 @@ from typing import TYPE_CHECKING
 from resupply.common.errors import MapDataError, OutputError, ResupplyError, RouteError
 from resupply.common.errors import TripFileError as TripFileError
 from resupply.common.lazy import call_through, lazy_names
+from resupply.common.version import __version__
 
 if TYPE_CHECKING:
     from resupply.api import Plan, load_trip, plan, read_route
     from resupply.route.route import Route
     from resupply.trip.settings import Trip
 
-__version__ = "0.1.0"
 # fmt: off
 __all__ = ["__version__", "load_trip", "MapDataError", "OutputError", "Plan", "plan",  # noqa: RUF022
            "read_route", "ResupplyError", "Route", "RouteError", "Trip", "TripFileError"]

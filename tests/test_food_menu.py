@@ -245,10 +245,10 @@ def test_a_fortnight_is_planned_well_within_a_second(kept):
     ]
     slots = make_slots(14, stop_at)
     plan(slots[:3], stops)  # the solver's import is not the menu's time
-    start = time.perf_counter()
+    start = time.process_time()
     plan(slots, stops, history=kept)
     # Aim 0.3 s; the test leaves room for a busy machine.
-    assert time.perf_counter() - start < 1.5
+    assert time.process_time() - start < 1.5
 
 
 def test_a_strict_menu_uses_no_warm_time_but_the_first_hour():

@@ -15,11 +15,11 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from resupply import __version__
 from resupply.common.errors import OutputError, ResupplyError, TripFileError
 from resupply.common.files import write_atomic
 from resupply.common.progress import silent
 from resupply.common.text import one_line
+from resupply.common.version import __version__
 from resupply.report.club import ClubRow, outcome_of, render_club
 from resupply.trip.settings import load_trip, make_trip
 from resupply.trip.start import started

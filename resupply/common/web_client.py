@@ -17,7 +17,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final, TypeVar, cast
 from urllib.parse import urljoin, urlsplit
 
-from resupply import __version__
+from resupply.common.version import __version__
 from resupply.common.web_exchange import Exchange, Question
 
 if TYPE_CHECKING:

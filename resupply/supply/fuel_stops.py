@@ -23,15 +23,15 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.places.place import Place
-    from resupply.plan.prepared import Prepared
     from resupply.supply.food_stops import FoodStop
+    from resupply.supply.pass_table import PassTable
     from resupply.trip.settings import Trip
 
 __all__ = ["fuel_of"]
 
 
 def fuel_of(
-    prepared: Prepared,
+    prepared: PassTable,
     trip: Trip,
     stops: Sequence[FoodStop],
     risk: NDArray[np.int8],

@@ -16,9 +16,9 @@ from resupply.places.place import Confidence, Supply
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from resupply.plan.prepared import Prepared
     from resupply.route.clock import RideClock
     from resupply.supply.food_stops import SupplyPlan
+    from resupply.supply.pass_table import PassTable
 
 __all__ = ["IceStop", "choose_ice"]
 
@@ -35,7 +35,7 @@ class IceStop:
 
 
 def choose_ice(
-    prepared: Prepared, clock: RideClock, supply: SupplyPlan, risk: NDArray[np.int8]
+    prepared: PassTable, clock: RideClock, supply: SupplyPlan, risk: NDArray[np.int8]
 ) -> tuple[IceStop, ...]:
     """Pick, for each leg, the ice pass to use; legs without one are left out.
 

@@ -27,8 +27,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.places.place import Place
-    from resupply.plan.prepared import Prepared
     from resupply.route.legs import RideTime
+    from resupply.supply.pass_table import PassTable
     from resupply.trip.settings import Trip
 
 __all__ = ["camps_there", "nights_of"]
@@ -42,7 +42,7 @@ _EVENING_S: Final = 6.0 * S_PER_HOUR
 
 
 def nights_of(
-    prepared: Prepared,
+    prepared: PassTable,
     trip: Trip,
     lay: Callable[[Mapping[int, float]], Sequence[float]],
     *,
@@ -149,7 +149,7 @@ def _between(
     ]
 
 
-def _camps(prepared: Prepared, own: set[str]) -> list[Camp]:
+def _camps(prepared: PassTable, own: set[str]) -> list[Camp]:
     passes, camps, leave_m = prepared.passes, [], prepared.leave_m
     is_camp = prepared.supply[Supply.CAMP]
     for row in range(len(passes)):
@@ -175,7 +175,7 @@ def _doubtful(place: Place) -> bool:
     return place.tags.get("backcountry") == "yes" or place.tags.get("motor_vehicle") == "no"
 
 
-def camps_there(prepared: Prepared, arrive_s: NDArray[np.float64]) -> NDArray[np.bool_]:
+def camps_there(prepared: PassTable, arrive_s: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Camps passed that are not known to be shut all day, by season or hours (m,).
 
     Parameters
@@ -202,7 +202,7 @@ def _dates(trip: Trip, first_date: dt.date, first: int) -> Callable[[int], dt.da
 
 
 def _on_night(
-    prepared: Prepared, date_of: Callable[[int], dt.date]
+    prepared: PassTable, date_of: Callable[[int], dt.date]
 ) -> Callable[[int, Camp], Camp | None]:
     """Judge camps by season and hours on the day of arrival: none if shut all day.
 
@@ -235,7 +235,7 @@ def _on_night(
 
 
 def _lateness(
-    prepared: Prepared,
+    prepared: PassTable,
     trip: Trip,
     first_date: dt.date,
     first: int,

@@ -14,8 +14,8 @@ from resupply.supply.candidates import Judged
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from resupply.plan.prepared import Prepared
     from resupply.supply.candidates import Judge
+    from resupply.supply.pass_table import PassTable
     from resupply.trip.settings import FoodKeys
 
 __all__ = ["MEAL_OUT_S", "judge_of", "stays_s"]
@@ -26,7 +26,7 @@ _SHORT_STOP_S = 900.0
 """At a pump, a tap, an ice box (our choice)."""
 
 
-def stays_s(prepared: Prepared, food: FoodKeys) -> NDArray[np.float64]:
+def stays_s(prepared: PassTable, food: FoodKeys) -> NDArray[np.float64]:
     """(m,) seconds that a visit to each pass's place takes, whatever it is asked for."""
     supply = prepared.supply
     return np.select(
@@ -36,7 +36,7 @@ def stays_s(prepared: Prepared, food: FoodKeys) -> NDArray[np.float64]:
     )
 
 
-def judge_of(prepared: Prepared) -> Judge:
+def judge_of(prepared: PassTable) -> Judge:
     """Judge for the passes of a prepared trip, whose timetable must cover the dates asked.
 
     Outside the timetable everything is not known.

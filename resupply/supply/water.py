@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.places.place import Place, RouteSpan
-    from resupply.plan.prepared import Prepared
     from resupply.route.legs import Leg
+    from resupply.supply.pass_table import PassTable
 
 __all__ = [
     "WaterDay",
@@ -100,7 +100,7 @@ def needs_treating(place: Place) -> bool:
 
 
 def water_mask(
-    prepared: Prepared,
+    prepared: PassTable,
     *,
     untreated: bool,
     arrive_s: NDArray[np.float64],
@@ -123,13 +123,13 @@ def water_mask(
     return mask
 
 
-def water_shut(prepared: Prepared, water: NDArray[np.bool_], *, untreated: bool) -> int:
+def water_shut(prepared: PassTable, water: NDArray[np.bool_], *, untreated: bool) -> int:
     """How many places with water do not count on any pass, as they are shut or may be dry."""
     has, ix = _with_water(prepared, untreated=untreated), prepared.passes.place_ix
     return len(set(ix[has].tolist()) - set(ix[water].tolist()))
 
 
-def _with_water(prepared: Prepared, *, untreated: bool) -> NDArray[np.bool_]:
+def _with_water(prepared: PassTable, *, untreated: bool) -> NDArray[np.bool_]:
     mask: NDArray[np.bool_] = prepared.supply[Supply.WATER] & prepared.reachable
     if untreated:
         return mask

@@ -10,8 +10,8 @@ import hashlib
 import json
 from typing import TYPE_CHECKING, Any
 
-from resupply import __version__
 from resupply.common.quantity import MEALS_PER_DAY
+from resupply.common.version import __version__
 from resupply.kitchen.cold.ice_plan import IceState
 from resupply.places.place import Supply
 from resupply.report.document.days import day_rows
