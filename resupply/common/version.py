@@ -3,3 +3,4 @@
 __all__ = ["__version__"]
 
 __version__ = "0.1.0"
+"""Semantic version of the code; the file formats carry versions of their own."""
