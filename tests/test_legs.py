@@ -79,3 +79,14 @@ def test_riding_through_a_clock_change_takes_as_long_as_it_takes():
     assert leg.eta(100e3).hour == 3
     assert leg.eta(200e3) == leg.arrive
     assert leg.arrive.timestamp() - leg.depart.timestamp() == 4 * 3600
+
+
+def test_a_last_day_under_a_fifth_of_the_others_is_spread_over_them():
+    assert leg_ends_m(604e3, 300e3, even=None) == (302e3, 604e3)
+    assert leg_ends_m(659e3, 300e3, even=None) == (329.5e3, 659e3)
+    assert leg_ends_m(660e3, 300e3, even=None) == (300e3, 600e3, 660e3)
+    assert leg_ends_m(604e3, 300e3, even=False) == (300e3, 600e3, 604e3)
+
+
+def test_a_day_set_by_hand_keeps_its_length_when_a_short_last_one_is_spread():
+    assert leg_ends_m(620e3, 300e3, even=None, overrides_m={1: 280e3}) == (280e3, 620e3)

@@ -51,13 +51,13 @@ def test_days_end_at_camps_within_the_tolerance():
     assert "local rules" in document["legs"][2]["night"]["words"]
 
 
-def test_a_day_set_by_hand_stays_and_camps_do_not_move_days_unless_asked():
+def test_a_day_set_by_hand_stays_and_camps_move_no_day_of_a_rider_who_does_not_want_them():
     camps = (camp(185, 101), camp(425, 102))
     pace = {"daily_km": 200.0, "speed_kmh": 50.0, "own_km": {1: 205.0}}
     by_hand = planned(camps, night={"camps": True}, pace=pace)
     assert by_hand.legs[0].end_m == 205e3
     assert round(by_hand.legs[1].end_m / 1000) == 425
-    plain = planned(camps)
+    plain = planned(camps, night={"camps": False})
     assert plain.legs[0].end_m == 200e3
     assert plain.nights == ()
 
@@ -317,3 +317,17 @@ def test_a_shop_that_is_not_there_on_the_day_is_shut_on_every_pass(tags):
     rows = {row["place"]: row for row in plan_document(plan)["passes"]}
     assert rows["node/400"]["state"] == "shut"
     assert "as tagged" in rows["node/400"]["state_words"]
+
+
+def test_camps_on_the_map_are_used_without_being_asked_for():
+    assert planned((camp(195, 101),)).nights[0].row >= 0
+    assert planned((camp(195, 101),), night={"camps": False}).nights == ()
+
+
+def test_tents_not_stated_is_the_normal_case_and_no_fault():
+    near = at(199, 101, CAMP, "tourism=camp_site")
+    far = camp(175, 102)
+    plan = planned((near, far))
+    assert plan.prepared.places.places[plan.prepared.passes.place_ix[plan.nights[0].row]].id == (
+        "node/101"
+    )

@@ -27,6 +27,8 @@ _NO_DAY_M = 100.0
 """Less than that over is arithmetic, not another day."""
 _STUB_M, _STUB_SHARE = 1_000.0, 0.02
 """Nobody camps so near the end of the route: a kilometre, or 2 % of a shorter day (our choice)."""
+_SHORT_SHARE = 0.2
+"""A last day shorter than this share of the others is ridden with them (our choice)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -132,7 +134,7 @@ def leg_ends_m(
     length_m: float,
     daily_m: float,
     *,
-    even: bool = False,
+    even: bool | None = False,
     overrides_m: Mapping[int, float] | None = None,
 ) -> tuple[float, ...]:
     """Chainages at which the days end; the last is the route's end.
@@ -144,7 +146,8 @@ def leg_ends_m(
     length_m, daily_m
         Route length and wanted distance a day, metres, both > 0.
     even
-        Spread the same number of days evenly, so that the last is not a stub.
+        True: spread the same number of days evenly. None: full days, but a last one under a fifth
+        of a day is spread over the others (nobody breaks camp for it).
     overrides_m
         Day number (from 1) to that day's own distance; other days keep theirs.
 
@@ -154,6 +157,8 @@ def leg_ends_m(
     (300000.0, 600000.0, 700000.0)
     >>> leg_ends_m(700e3, 300e3, even=True, overrides_m={1: 100e3})
     (100000.0, 400000.0, 700000.0)
+    >>> leg_ends_m(640e3, 300e3, even=None)
+    (320000.0, 640000.0)
     """
     own = dict(overrides_m or {})
 
@@ -171,10 +176,13 @@ def leg_ends_m(
             ends.append(at_m)
 
     ends = lay_out(daily_m)
-    if not even:
+    days = len(ends)
+    if even is None and days > 1 and days not in own:
+        days -= int(ends[-1] - ends[-2] < _SHORT_SHARE * daily_m)
+    if not even and days == len(ends):
         return tuple(ends)
-    used = {day: m for day, m in own.items() if day <= len(ends)}
-    free_days = len(ends) - len(used)
+    used = {day: m for day, m in own.items() if day <= days}
+    free_days = days - len(used)
     left_m = length_m - sum(used.values())
     if free_days == 0 or left_m <= 0.0:
         return tuple(ends)

@@ -129,8 +129,9 @@ class PaceKeys(_Keys):
 
     daily_km: Annotated[float, Field(ge=5, le=2000)] = 250.0
     """Wanted distance a day; what is left of a last kilometre is ridden on."""
-    even_days: bool = False
-    """Spread the days evenly so that the last is not a stub."""
+    even_days: bool | None = None
+    """Spread the days evenly. `false`: ride full days, however short the last one gets. Without it
+    full days are ridden, and a last one under a fifth of a day is spread over the others."""
     speed_kmh: Annotated[float, Field(ge=3, le=150)] | None = None
     """Your average moving speed. Without it the roads' own, and 60 km/h where none are known."""
     depart: _LocalTime = _PACE.depart
@@ -387,8 +388,8 @@ class FuelKeys(_Keys):
 class NightKeys(_Keys):
     """Table `[night]`."""
 
-    camps: bool = False
-    """Let days end at a camp near the nominal end."""
+    camps: bool = True
+    """Let days end at a camp near the nominal end, where the map has one."""
     tolerance_km: Annotated[float, Field(ge=0, le=500)] = 30.0
     """How far a day's end may move along the route."""
     own: tuple[_Text, ...] = ()
