@@ -25,7 +25,7 @@ from resupply.common.geodesy import geod
 from resupply.common.web_client import retry_after_s
 from resupply.places.corridor_polygons import corridor_polygons
 from resupply.places.near_route import samples_along
-from resupply.places.overpass import places_from_service
+from resupply.places.overpass import make_client, places_from_service
 from resupply.places.overpass_answers import AnswerError, checked, features_of, roads_of
 from resupply.route.route import make_route
 
@@ -53,13 +53,14 @@ def real_projection():
 
 
 def ask(server, cache_dir, **keys):
-    quick = {
-        "reach_m": 5_000.0, "contact": "rider@example.org", "timeout_s": 0.4, "pause_s": 0.01,
-        "attempts": 2, "deadline_s": 20.0,
-    }  # fmt: skip
+    own = {name: keys.pop(name) for name in ("reach_m", "progress") if name in keys}
     route, legs = keys.pop("route", ROUTE), keys.pop("legs", LEGS)
+    quick = {"timeout_s": 0.4, "pause_s": 0.01, "attempts": 2, "deadline_s": 20.0}
+    client = make_client(
+        server.endpoint, keys.pop("contact", "rider@example.org"), **{**quick, **keys}
+    )
     return places_from_service(
-        route, legs, cache_dir=cache_dir, endpoint=server.endpoint, **{**quick, **keys}
+        route, legs, client=client, cache_dir=cache_dir, **{"reach_m": 5_000.0, **own}
     )
 
 
@@ -122,10 +123,10 @@ def test_a_long_leg_is_asked_in_pieces(tmp_path, real_projection):
     with OverpassServer([WEST]) as server:
         found = ask(
             server, tmp_path, route=route, legs=[(0.0, route.length_m)],
-            on_progress=lambda done, total: seen.append((done, total)),
+            progress=lambda *step: seen.append(step),
         )  # fmt: skip
     assert len(server.questions) == 3
-    assert seen == [(0, 3), (1, 3), (2, 3), (3, 3)]
+    assert seen == [(f"Asking the map service, part {n + 1} of 3", n / 3) for n in range(3)]
     assert ids(found) == ["node/11"]
 
 
@@ -257,9 +258,8 @@ def test_osmnx_gets_its_settings_back_whatever_happens(tmp_path):
         ask(server, tmp_path, attempts=4)
     assert snapshot() == before
     with pytest.raises(MapServiceError):
-        places_from_service(
-            ROUTE, LEGS, reach_m=5e3, cache_dir=tmp_path, endpoint="http://127.0.0.1:9", attempts=1
-        )
+        nobody = make_client("http://127.0.0.1:9", attempts=1)
+        places_from_service(ROUTE, LEGS, client=nobody, cache_dir=tmp_path, reach_m=5e3)
     assert snapshot() == before
 
 
@@ -376,16 +376,14 @@ def test_nothing_at_all_is_an_error_in_one_line(tmp_path):
 
 def test_no_network_is_said_so(tmp_path):
     with pytest.raises(MapServiceError, match="can't be reached"):
-        places_from_service(
-            ROUTE, LEGS, reach_m=5e3, cache_dir=tmp_path, endpoint="http://127.0.0.1:9",
-            pause_s=0.01,
-        )  # fmt: skip
+        nobody = make_client("http://127.0.0.1:9", pause_s=0.01)
+        places_from_service(ROUTE, LEGS, client=nobody, cache_dir=tmp_path, reach_m=5e3)
 
 
 @pytest.mark.parametrize("address", ["", "overpass", "ftp://a.example", "http://", "http://[x"])
-def test_an_address_that_is_none_is_refused_at_once(tmp_path, address):
+def test_an_address_that_is_none_is_refused_at_once(address):
     with pytest.raises(MapServiceError, match="not a web address"):
-        places_from_service(ROUTE, LEGS, reach_m=5e3, cache_dir=tmp_path, endpoint=address)
+        make_client(address)
 
 
 def test_the_address_of_the_interpreter_itself_will_do(tmp_path):

@@ -38,9 +38,9 @@ def test_the_service_gives_the_roads_that_an_extract_gives(tmp_path):
     own = graph_from_extract([map_.write(tmp_path / "a.osm.pbf")], ROUTE, reach_m=5_000.0)
     with OverpassServer(elements_of(map_)) as server:
         steps = []
-        live = ask(server, tmp_path / "kept", on_progress=lambda *step: steps.append(step))
+        live = ask(server, tmp_path / "kept", progress=lambda *step: steps.append(step))
         assert len(server.questions) == 2
-    assert steps == [(0, 2), (1, 2), (2, 2)]
+    assert steps == [("Asking for the roads", 0.0), ("Asking for the roads", 0.5)]
     assert (live.node_id == own.node_id).all()
     assert np.allclose(live.seconds, own.seconds)
 

@@ -60,7 +60,7 @@ def test_a_new_route_does_not_wait_for_those_that_nobody_waits_for(tmp_path, beg
     mine = source(tmp_path, "mine")
     while isinstance(found := worlds.find(TRIP, mine), MapReading):
         assert time.monotonic() - start < 4.0
-    assert found.route is ROUTE
+    assert found.prepared.route is ROUTE
     # Only what was running when it came.
     assert begun.index("mine") <= 2
     for load in loads:

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import time
 from typing import Any, get_args
 
 import pytest
+from conftest import ROOT
 from pydantic import BaseModel
 
 from resupply.trip.settings import Trip, make_trip
+from resupply.web import kept_maps
 from resupply.web import settings as plans
+from resupply.web.answers import Answers
+from resupply.web.newest_first import Turn
+from resupply.web.requests import PlanRequest
 from resupply.web.settings import ServerMap, client_tree, settled_trip
 
 # Text that is only ever compared or shown. A new key with text belongs here, or, if it names a
@@ -78,3 +84,24 @@ def test_a_client_sets_no_file_no_address_and_no_service(key):
         assert not trip.weather.forecast
     told = client_tree(make_trip(tree))
     assert name not in told.get(table, told if not table else {})
+
+
+def test_a_question_checks_its_settings_once_and_names_its_map_once(tmp_path, monkeypatch):
+    desk = Answers(ROOT / "sample_routes", ServerMap(), tmp_path)
+    sample = "coast_loop"
+    asked = PlanRequest(page="p", seq=1, route=f"sample:{sample}", trip={}, quick=True)
+    while desk.answer(asked, Turn())[0] == 202:
+        time.sleep(0.1)
+    counts = {"checked": 0, "named": 0}
+
+    def counted(what, real):
+        def call(*args, **keys):
+            counts[what] += 1
+            return real(*args, **keys)
+
+        return call
+
+    monkeypatch.setattr(Trip, "model_validate", counted("checked", Trip.model_validate))
+    monkeypatch.setattr(kept_maps, "_map_key", counted("named", kept_maps._map_key))
+    assert desk.answer(asked, Turn())[0] == 200
+    assert counts == {"checked": 1, "named": 1}

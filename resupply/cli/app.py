@@ -80,6 +80,6 @@ def main() -> None:
 
 
 def _say_error(text: str) -> None:
-    from resupply.cli.terminal import plain
+    from resupply.common.text import clean
 
-    print(f"resupply: {plain(text)}", file=sys.stderr)
+    print(f"resupply: {clean(text)}", file=sys.stderr)

@@ -52,7 +52,8 @@ def club(
     """Plan many routes: writes one table of all and a page that sums them up."""
     from rich.console import Console
 
-    from resupply.cli.terminal import plain, progress_bar
+    from resupply.cli.terminal import progress_bar
+    from resupply.common.text import clean
 
     try:
         import distributed  # noqa: F401
@@ -72,7 +73,7 @@ def club(
         outcomes = plan_many(jobs, out, failures=failures, cluster=cluster, progress=progress)
     failed = [one for one in outcomes if one.error]
     for one in failed:
-        print(plain(f"{one.file}: not planned: {one.error}"), file=sys.stderr)
+        print(clean(f"{one.file}: not planned: {one.error}"), file=sys.stderr)
     print(f"{len(outcomes) - len(failed)} of {len(outcomes)} routes planned: {out / PAGE}")
     if failed:
         raise Exit(1)

@@ -12,6 +12,7 @@ from rich.text import Text
 
 from resupply.cli.signs import fitted
 from resupply.common.quantity import MEALS_PER_DAY
+from resupply.common.text import clean
 from resupply.common.units import format_clock, format_distance, format_mass
 from resupply.report.document.in_words import in_words
 from resupply.say.states import words_of
@@ -24,14 +25,9 @@ if TYPE_CHECKING:
 
     from resupply.common.progress import Progress
 
-__all__ = ["plain", "print_summary", "progress_bar"]
+__all__ = ["print_summary", "progress_bar"]
 
 _FEW = ("nothing", "⅓ day", "⅔ day", "1 day")
-
-
-def plain(text: str) -> str:
-    """Leave out control characters, so that a name cannot steer the terminal."""
-    return "".join(c if c.isprintable() else " " for c in text)
 
 
 @contextmanager
@@ -53,7 +49,7 @@ def progress_bar(console: Console) -> Iterator[Progress]:
         def tell(what: str, share: float | None) -> None:
             bar.update(
                 task,
-                description=plain(what),
+                description=clean(what),
                 completed=share or 0.0,
                 total=None if share is None else 1.0,
             )
@@ -67,7 +63,7 @@ def print_summary(document: dict[str, Any], console: Console, written: dict[str,
 
     def text(said: str, style: str = "") -> Text:
         # Before the table is laid out: a plain sign may be wider than the one it stands for.
-        return Text(fitted(plain(said), console.encoding), style=style)
+        return Text(fitted(clean(said), console.encoding), style=style)
 
     summary, trip = document["summary"], document["trip"]
     console.print(Panel(text(summary["headline"]), title=text(trip["name"])))

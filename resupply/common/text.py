@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
-__all__ = ["NAME_LIMIT", "one_line"]
+__all__ = ["NAME_LIMIT", "clean", "one_line"]
 
 NAME_LIMIT: Final = 255
 """Characters of a name or a tag: what OpenStreetMap holds of a value."""
@@ -27,13 +27,20 @@ def one_line(text: str, limit: int | None = NAME_LIMIT) -> str:
     ('A[31m <b>?', 'Harbour')
     """
     read = text if limit is None else text[: _READ * limit]
-    if not (read.isascii() and read.isprintable()):
-        spaced = (" " if char.isspace() else char for char in read)
-        read = "".join(
-            char
-            for char in spaced
-            if char >= " " and not "\x7f" <= char < "\xa0" and char not in _NONE
-        )
-        # Half a character, as JSON may hold it, cannot be written to any file.
-        read = read.encode("utf-8", "replace").decode("utf-8")
-    return " ".join(read.split())[:limit].rstrip()
+    return " ".join(clean(read).split())[:limit].rstrip()
+
+
+def clean(text: str) -> str:
+    r"""Text without control and half characters; blanks stay, as a path may hold several.
+
+    >>> clean("a  b\n\x1b[31m")
+    'a  b [31m'
+    """
+    if text.isascii() and text.isprintable():
+        return text
+    spaced = (" " if char.isspace() else char for char in text)
+    kept = "".join(
+        char for char in spaced if char >= " " and not "\x7f" <= char < "\xa0" and char not in _NONE
+    )
+    # Half a character, as JSON may hold it, cannot be written to any file.
+    return kept.encode("utf-8", "replace").decode("utf-8")

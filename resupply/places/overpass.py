@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Final
 from urllib.parse import urlsplit
 
 from resupply.common.errors import MapServiceError
+from resupply.common.progress import silent
 from resupply.common.web_client import WebClient, WebError, is_web_address
 from resupply.places.corridor_polygons import corridor_polygons
 from resupply.places.coverage import RoadEvidence, joined, stretches_where
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 
     from shapely import MultiPolygon, Polygon
 
+    from resupply.common.progress import Progress
     from resupply.places.near_route import Reach
     from resupply.places.overpass_answers import Answer
     from resupply.places.place import Place
@@ -55,16 +57,10 @@ def places_from_service(
     route: Route,
     legs_m: Sequence[tuple[float, float]],
     *,
-    reach_m: float,
+    client: Client,
     cache_dir: Path,
-    endpoint: str,
-    contact: str = "",
-    on_progress: Callable[[int, int], None] | None = None,
-    stop: Callable[[], bool] | None = None,
-    deadline_s: float = 1_800.0,
-    timeout_s: float = 120.0,
-    pause_s: float = 5.0,
-    attempts: int = 4,
+    reach_m: float,
+    progress: Progress = silent,
 ) -> PlaceSet:
     """Places within reach of the legs, as far as the service answers.
 
@@ -72,47 +68,27 @@ def places_from_service(
     ----------
     legs_m
         Start and end chainage of each leg, metres. Only these are asked for.
-    reach_m
-        Straight distance from the route, metres.
+    client
+        The service, with its deadlines. Once it is stopped, what is there is returned.
     cache_dir
         Folder in which answers are kept; made if missing. An answer not older than 30 days is
         used again without asking; an older one if nothing newer can be had.
-    endpoint
-        Address of the service, e.g. `https://overpass-api.de/api`.
-    contact
-        The rider's mail address or page, sent along as the service's operators ask.
-    on_progress
-        Told how many stretches of how many are done.
-    stop
-        Asked between and during requests whether to stop; what is there is then returned.
-    deadline_s
-        Seconds after which no more is asked.
-    timeout_s, pause_s, attempts
-        Seconds of silence after which an attempt is given up, which may last twice as long; the
-        first pause after a failed attempt, seconds; and the most attempts for one stretch.
+    reach_m
+        Straight distance from the route, metres.
+    progress
+        Told before each stretch.
 
     Raises
     ------
     MapServiceError
-        The address is no web address, or nothing at all could be had.
+        Nothing at all could be had.
     """
-    client = make_client(
-        endpoint,
-        contact,
-        stop=stop,
-        deadline_s=deadline_s,
-        timeout_s=timeout_s,
-        pause_s=pause_s,
-        attempts=attempts,
-    )
     survey = _Survey(route, reach_m, cache_dir, client)
     todo = [piece for leg in legs_m for piece in _pieces(*leg)]
     for number, (start_m, end_m) in enumerate(todo):
-        if on_progress is not None:
-            on_progress(number, len(todo))
+        told = f"Asking the map service, part {number + 1} of {len(todo)}"
+        progress(told, number / len(todo))
         survey.take(start_m, end_m)
-    if on_progress is not None:
-        on_progress(len(todo), len(todo))
     if todo and not survey.pieces:
         raise MapServiceError(
             survey.unknown[0].reason,
@@ -132,7 +108,21 @@ def make_client(
     pause_s: float = 5.0,
     attempts: int = 4,
 ) -> Client:
-    """Make a client of a map service; see `places_from_service` for what the figures mean.
+    """Make a client of a map service.
+
+    Parameters
+    ----------
+    endpoint
+        Address of the service, e.g. `https://overpass-api.de/api`.
+    contact
+        The rider's mail address or page, sent along as the service's operators ask.
+    stop
+        Asked between and during requests whether to stop.
+    deadline_s
+        Seconds after which no more is asked.
+    timeout_s, pause_s, attempts
+        Seconds of silence after which an attempt is given up, which may last twice as long; the
+        first pause after a failed attempt, seconds; and the most attempts for one question.
 
     Raises
     ------

@@ -124,7 +124,7 @@ def _from_service(
     stop: Callable[[], bool] | None,
     only: tuple[RouteSpan, ...] | None = None,
 ) -> PlaceSet:
-    from resupply.places.overpass import places_from_service
+    from resupply.places.overpass import make_client, places_from_service
 
     daily_m = trip.pace.daily_km * 1000.0
     stretches = only or (RouteSpan(0.0, route.length_m),)
@@ -137,15 +137,10 @@ def _from_service(
         return places_from_service(
             route,
             legs_m,
-            reach_m=reach_m,
+            client=make_client(trip.map.service_url, trip.map.contact, stop=stop),
             cache_dir=folder / "cache",
-            endpoint=trip.map.service_url,
-            contact=trip.map.contact,
-            on_progress=lambda done, total: tell(
-                f"Asking the map service, part {min(done + 1, total)} of {total}",
-                done / max(total, 1),
-            ),
-            stop=stop,
+            reach_m=reach_m,
+            progress=tell,
         )
     except MapDataError as error:
         if only is None:

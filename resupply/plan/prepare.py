@@ -215,7 +215,7 @@ def _live_roads(
             client=make_client(trip.map.service_url, trip.map.contact, stop=stop),
             cache_dir=folder / "cache",
             speeds=speeds,
-            on_progress=lambda done, total: tell("Asking for the roads", done / max(total, 1)),
+            progress=tell,
         )
     except MapDataError as fault:
         return None, (f"Detours are estimates: {fault.what}",)

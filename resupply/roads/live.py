@@ -11,6 +11,7 @@ import json
 from typing import TYPE_CHECKING, Final
 
 from resupply.common.errors import MapServiceError
+from resupply.common.progress import silent
 from resupply.common.web_client import WebError
 from resupply.places.corridor_polygons import corridor_polygons
 from resupply.places.overpass_answers import OnDisk, age_days
@@ -18,12 +19,13 @@ from resupply.roads.sources import graph_from_elements
 from resupply.roads.speeds import load_speeds
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Iterator, Mapping
     from pathlib import Path
     from typing import Any
 
     from shapely import Polygon
 
+    from resupply.common.progress import Progress
     from resupply.places.overpass_client import Client
     from resupply.roads.graph import RoadGraph
     from resupply.roads.speeds import Speeds
@@ -49,7 +51,7 @@ def graph_from_service(
     cache_dir: Path,
     reach_m: float = 6_000.0,
     speeds: Speeds | None = None,
-    on_progress: Callable[[int, int], None] | None = None,
+    progress: Progress = silent,
 ) -> RoadGraph:
     """Ask for all roads within reach of a route, piece by piece.
 
@@ -65,8 +67,8 @@ def graph_from_service(
         Straight distance from the route, metres.
     speeds
         Speed table; None for the standard one.
-    on_progress
-        Told how many pieces of how many are done.
+    progress
+        Told before each piece.
 
     Raises
     ------
@@ -84,8 +86,7 @@ def graph_from_service(
     count = max(int(-(-route.length_m // _PIECE_M)), 1)
     elements: list[Mapping[str, Any]] = []
     for number in range(count):
-        if on_progress is not None:
-            on_progress(number, count)
+        progress("Asking for the roads", number / count)
         start_m = route.length_m * number / count
         end_m = route.length_m * (number + 1) / count
         try:
@@ -97,8 +98,6 @@ def graph_from_service(
                 where=client.endpoint,
                 mend=_MEND,
             ) from fault
-    if on_progress is not None:
-        on_progress(count, count)
     return graph_from_elements(elements, route, reach_m=reach_m, speeds=table)
 
 

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from resupply.trip.settings import Trip
-    from resupply.web.app import ExportRequest, PlanRequest
+    from resupply.web.requests import ExportRequest, PlanRequest
     from resupply.web.settings import ServerMap
 
 __all__ = ["Answers", "RouteGoneError"]
@@ -50,14 +50,15 @@ class Answers:
     def __init__(self, samples: Path, own_map: ServerMap, folder: Path) -> None:
         self._samples, self._own_map, self._folder = samples, own_map, folder
         self._routes: RecentlyUsed[LoadedRoute] = RecentlyUsed(_ROUTES_KEPT)
+        self._sample_trips: dict[str, Trip] = {}
         self.worlds = KeptMaps()
 
     def samples_told(self) -> list[dict[str, Any]]:
         """Every sample trip with its settings, for the page to start from."""
         told = []
         for name in SAMPLES:
-            trip = sample_trip(self._samples, name)
-            length_m = self._source(f"sample:{name}")[0].route.length_m
+            source, trip = self._sample(name)
+            length_m = source.route.length_m
             told.append(
                 {
                     "route": f"sample:{name}",
@@ -120,18 +121,17 @@ class Answers:
         found = self.worlds.find(trip, source, again=asked.again, stopped=turn.is_stopped)
         if isinstance(found, MapReading):
             return 202, to_bytes({"seq": asked.seq, "load": found.key})
-        key = self.worlds.key(trip, source)
-        known = asked.have == key
+        known = asked.have == found.key
         plan, world = make_plan(
-            found,
+            found.prepared,
             trip,
             source.folder,
             quick=asked.quick,
             with_places=not known,
             step=turn.step,
         )
-        self.worlds.keep(trip, source, world)
-        answer: dict[str, Any] = {"seq": asked.seq, "world": key, "plan": plan}
+        self.worlds.keep(found, world)
+        answer: dict[str, Any] = {"seq": asked.seq, "world": found.key, "plan": plan}
         if not known:
             from resupply.report.document.geometry import geo_document
 
@@ -158,8 +158,10 @@ class Answers:
 
         found = self.worlds.find(trip, source)
         if isinstance(found, MapReading):
-            found = prepare(trip, source.folder, route=source.route)
-        plan, world = make_plan(found, trip, source.folder, step=Turn().step)
+            prepared = prepare(trip, source.folder, route=source.route)
+        else:
+            prepared = found.prepared
+        plan, world = make_plan(prepared, trip, source.folder, step=Turn().step)
         return MEDIA_TYPES[asked.name], make_result(asked.name, plan, geo_document(world))
 
     def _settled(self, asked: PlanRequest | ExportRequest) -> tuple[Trip, LoadedRoute]:
@@ -170,18 +172,22 @@ class Answers:
         """Route and map data by the name a client sent."""
         sample = name.removeprefix("sample:")
         if name.startswith("sample:") and sample in SAMPLES:
-            trip = sample_trip(self._samples, sample)
-            kept = self._routes.get(name)
-            if kept is None:
-                kept = LoadedRoute(
-                    name, read_route(self._samples / (trip.route or "")), self._samples
-                )
-                self._routes.put(name, kept)
-            return kept, trip
+            return self._sample(sample)
         kept = self._routes.get(name)
         if kept is None:
             raise RouteGoneError("this route is not loaded any more", mend="Open its file again")
         return kept, self._own_map
 
+    def _sample(self, name: str) -> tuple[LoadedRoute, Trip]:
+        """Route and trip of a sample, read when it is first asked for."""
+        if name not in self._sample_trips:
+            self._sample_trips[name] = sample_trip(self._samples, name)
+        trip, key = self._sample_trips[name], f"sample:{name}"
+        kept = self._routes.get(key)
+        if kept is None:
+            kept = LoadedRoute(key, read_route(self._samples / (trip.route or "")), self._samples)
+            self._routes.put(key, kept)
+        return kept, trip
+
     def _sample_path(self, name: str) -> str:
-        return str(self._samples / (sample_trip(self._samples, name).route or ""))
+        return str(self._samples / (self._sample(name)[1].route or ""))

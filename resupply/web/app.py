@@ -10,13 +10,13 @@ import asyncio
 import json
 from importlib import resources
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import anyio
 from anyio import to_thread
 from fastapi import FastAPI, Request
 from fastapi.responses import HTMLResponse, JSONResponse, Response, StreamingResponse
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ValidationError
 
 from resupply.common.errors import ResupplyError
 from resupply.report.page import live_policy, page_assets, render_shell
@@ -24,6 +24,7 @@ from resupply.trip.settings import Trip
 from resupply.web.answers import Answers, RouteGoneError
 from resupply.web.guard import Guard
 from resupply.web.newest_first import NewestFirst, Stale, Turn
+from resupply.web.requests import ExportRequest, PlanRequest
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
@@ -52,40 +53,6 @@ _WEB_STYLES = ("live.css",)
 _LISTEN_S = 0.1
 """Our choice: a closed page is seen at once, and looking costs nothing."""
 _STATIC = {".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8"}
-
-RouteName = Annotated[str, Field(max_length=64)]
-"""`sample:NAME`, or the token of an uploaded route."""
-
-
-class PlanRequest(BaseModel):
-    """What the page asks for."""
-
-    model_config = ConfigDict(extra="forbid")
-
-    page: Annotated[str, Field(min_length=1, max_length=40)]
-    """The page's own name for itself; one page's newer question replaces its older ones."""
-    seq: Annotated[int, Field(ge=0, le=2**53)]
-    """The page's counter, sent back; the page drops answers older than its newest."""
-    route: RouteName
-    trip: dict[str, Any]
-    quick: bool = False
-    have: Annotated[str, Field(max_length=40)] = ""
-    """World whose geometry and places the page holds; of another one they are sent along."""
-    again: bool = False
-    """Read the map data again, because some could not be had."""
-
-
-class ExportRequest(BaseModel):
-    """A file of the present plan."""
-
-    model_config = ConfigDict(extra="forbid")
-
-    route: RouteName
-    trip: dict[str, Any]
-    name: Annotated[str, Field(max_length=40)]
-    """A result of `resupply.report.write`, or `trip.toml`."""
-    file: Annotated[str, Field(max_length=500)] = ""
-    """Name of the file an uploaded route came from; only ever text in the trip file."""
 
 
 def make_app(*, samples: Path, own_map: ServerMap, folder: Path, port: int) -> Guard:

@@ -11,7 +11,7 @@ import json
 import threading
 import time
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from resupply.common.errors import ResupplyError
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from resupply.trip.settings import Trip
     from resupply.web.kept_routes import LoadedRoute
 
-__all__ = ["KeptMaps"]
+__all__ = ["KeptMap", "KeptMaps"]
 
 # The roads of a long route take hundreds of megabytes, so that only a few are kept.
 _MAPS_KEPT = 3
@@ -34,6 +34,17 @@ _JOINS_KEPT = 4
 _ENDED_LOADS_KEPT = 4
 _SHORT_LOAD_S = 1.0
 _LISTEN_S = 0.1
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class KeptMap:
+    """A map to plan on, and what it is known by."""
+
+    key: str
+    """The page holds geometry and places by it."""
+    reading: str
+    """What was read, for every corridor and every choice of shops."""
+    prepared: Prepared
 
 
 class KeptMaps:
@@ -46,12 +57,6 @@ class KeptMaps:
         self._loads: dict[str, MapReading] = {}
         self._lock, self._turns = threading.Lock(), _Turns()
 
-    def key(self, trip: Trip, source: LoadedRoute) -> str:
-        """Name of the world: the page holds geometry and places by it."""
-        near = {str(kind): far for kind, far in reaches_m(trip.map).items()}
-        joined = [near, sorted(trip.shops.gone), sorted(trip.fuel.takes)]
-        return _hashed([_map_key(trip, source), *joined])
-
     def find(
         self,
         trip: Trip,
@@ -59,7 +64,7 @@ class KeptMaps:
         *,
         again: bool = False,
         stopped: Callable[[], bool] = lambda: False,
-    ) -> Prepared | MapReading:
+    ) -> KeptMap | MapReading:
         """Find the world of a trip; short loads are waited for.
 
         Parameters
@@ -74,13 +79,14 @@ class KeptMaps:
         ResupplyError
             The map data cannot be used.
         """
-        map_key, key = _map_key(trip, source), self.key(trip, source)
+        map_key = _map_key(trip, source)
+        key = _key(map_key, trip)
         if again:
             self._maps.drop(map_key)
             self._joins.drop(key)
         found = self._joins.get(key)
         if found is not None:
-            return found
+            return KeptMap(key, map_key, found)
         read = self._maps.get(map_key)
         if read is None:
             load = self._start(map_key, trip, source)
@@ -97,15 +103,14 @@ class KeptMaps:
             raise ResupplyError("too much is asked of this page at once", mend="Try again")
         found = rejoin(read, trip)
         self._joins.put(key, found)
-        return found
+        return KeptMap(key, map_key, found)
 
-    def keep(self, trip: Trip, source: LoadedRoute, world: Prepared) -> None:
+    def keep(self, found: KeptMap, world: Prepared) -> None:
         """Take back a world that has got a timetable; other joins of its map share it."""
-        self._joins.put(self.key(trip, source), world)
-        map_key = _map_key(trip, source)
-        read = self._maps.get(map_key)
+        self._joins.put(found.key, world)
+        read = self._maps.get(found.reading)
         if read is not None and read.places is world.places:
-            self._maps.put(map_key, replace(read, timetable=world.timetable))
+            self._maps.put(found.reading, replace(read, timetable=world.timetable))
 
     def load(self, key: str) -> MapReading | None:
         """Load of that key, running or ended a while ago."""
@@ -186,6 +191,12 @@ def _map_key(trip: Trip, source: LoadedRoute) -> str:
     jumps = trip.jumps.model_dump(mode="json", include={"kind", "each"})
     region = trip.region.model_dump(mode="json")
     return _hashed([source.token, *read, reach_m(trip), region, jumps])
+
+
+def _key(map_key: str, trip: Trip) -> str:
+    """Name of what was read with the corridors, shops and fuel of a trip."""
+    near = {str(kind): far for kind, far in reaches_m(trip.map).items()}
+    return _hashed([map_key, near, sorted(trip.shops.gone), sorted(trip.fuel.takes)])
 
 
 def _hashed(value: object) -> str:

@@ -58,7 +58,6 @@ def hurry() -> None:
     from resupply.places import overpass
 
     keys = {"timeout_s": 2.0, "pause_s": 0.05, "attempts": 2, "deadline_s": 15.0}
-    overpass.places_from_service = functools.partial(overpass.places_from_service, **keys)
     overpass.make_client = functools.partial(overpass.make_client, **keys)
     forecast.fetch_forecast = functools.partial(
         forecast.fetch_forecast, timeout_s=1.0, pause_s=0.05

@@ -58,7 +58,7 @@ def document() -> dict[str, Any]:
     from fastapi import FastAPI
 
     from resupply.trip.settings import Trip
-    from resupply.web.app import ExportRequest, PlanRequest
+    from resupply.web.requests import ExportRequest, PlanRequest
 
     app = application().app
     assert isinstance(app, FastAPI)
