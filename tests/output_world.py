@@ -19,7 +19,7 @@ GEO: dict[str, Any] = {
 def document(name: str = "Corner Shop", **changes: Any) -> dict[str, Any]:
     """Two food stops, one with unknown hours; ice at the first and on the way; two pumps."""
     made: dict[str, Any] = {
-        "schema": "resupply-plan/1",
+        "schema": "resupply-plan/2",
         "made_with": "resupply 0.1.0",
         "trip": {"name": name, "units": "metric", "clock": 24, "start_date": "2027-07-09"},
         "route": {"name": name, "length_m": 83490},

@@ -57,7 +57,7 @@ def varrow() -> Json:
         "words": "398 km, 6 h 38 min of riding and 9 meals (3.0 days) from Brack to Sandwick, with a Sunday and a rest day in it.",
     }  # fmt: skip
     plan: Json = {
-        "schema": "resupply-plan/1",
+        "schema": "resupply-plan/2",
         "made_with": "resupply 0.1.0",
         "trip": {
             "id": "varrow-demo", "name": "Round Varrow with Mirren and Oskar", "units": "metric",

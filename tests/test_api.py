@@ -207,7 +207,7 @@ def test_a_route_a_trip_and_a_file_give_the_same_plan(unmapped):
 def test_what_was_assumed_is_said_until_it_is_given(unmapped):
     (said,) = unmapped._notes.values()
     assert said == "No daily distance was given: planned with 250 km a day."
-    assert said in unmapped.document["summary"]["cautions"]
+    assert [said] in unmapped.document["summary"]["cautions"]
     assert unmapped.replan(people=3)._notes == unmapped._notes
     assert unmapped.replan(daily_km=250)._notes == {}
 

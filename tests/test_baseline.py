@@ -7,7 +7,7 @@ import json
 
 import pytest
 from conftest import ROOT
-from demo_plans import demo_plan
+from demo_plans import demo_told
 
 from tests.baseline.compare import compare_results, differing_figures
 from tests.baseline.figures import figures_of, read_figures
@@ -17,7 +17,7 @@ from tests.baseline.trips import TRIPS, make_inputs
 
 @pytest.fixture(scope="module")
 def document():
-    return json.loads(json.dumps(demo_plan("there_and_back")[0]))
+    return json.loads(json.dumps(demo_told("there_and_back")))
 
 
 def changed(document, change):

@@ -9,6 +9,8 @@ import pytest
 
 from resupply.common import text
 from resupply.common.errors import RouteError
+from resupply.common.quantity import as_sentence
+from resupply.common.show import text as shown_as
 from resupply.route import gpx as gpx_in
 from resupply.route import gpx_xml
 from resupply.route.gpx import parse_gpx, read_gpx
@@ -33,6 +35,10 @@ def fault(data: bytes) -> str:
 
 
 # -- what is read --
+
+
+def told(route):
+    return [shown_as(as_sentence(said)) for said in route.warnings]
 
 
 def test_a_track_is_read_point_by_point():
@@ -200,8 +206,8 @@ def test_empty_segments_change_nothing():
 
 def test_a_sparse_route_names_its_longest_straight_piece():
     route = parse_gpx(gpx(planned([A, B, FAR, (11.0, 50.2)])), name="ride.gpx")
-    (warning,) = route.warnings
-    assert "longest straight piece is 71.0 km (from 0.7 km to 71.7 km)" in warning
+    (warning,) = told(route)
+    assert "longest straight piece is 71 km (from km 1 to km 72)" in warning
     assert "2 pieces are longer than 5 km" in warning
 
 

@@ -19,6 +19,7 @@ from resupply.common.files import write_together
 from resupply.common.geodesy import segment_lengths_m
 from resupply.report.calendar import WARN_BEFORE, stops_calendar
 from resupply.report.csv_file import COLUMNS, stops_csv
+from resupply.report.document.in_words import in_words
 from resupply.report.document.visits import state_words, visits
 from resupply.report.geojson import plan_geojson
 from resupply.report.gpx import stops_gpx
@@ -358,7 +359,7 @@ def test_lists_for_a_12_hour_clock_and_miles_read_as_the_page_does(demo):
 
 
 def test_without_a_menu_the_lists_say_what_to_carry(demo):
-    plan = {key: block for key, block in demo[0].items() if key != "shopping"}
+    plan = in_words({key: block for key, block in demo[0].items() if key != "shopping"})
     text = shopping_lists(plan)
     assert "No menu is planned" in text
     for words in (plan["start_carry"]["words"], *(s["carry_words"] for s in plan["stops"])):

@@ -10,6 +10,8 @@ from worlds import FULL, prepared_world, shop, shops_along, trip_of, winding_rou
 
 from resupply.api import ice_chances
 from resupply.common.errors import TripFileError
+from resupply.common.quantity import at, line, way
+from resupply.common.show import text
 from resupply.hours.state import OpenState
 from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
@@ -17,6 +19,7 @@ from resupply.plan.prepare import join_passes
 from resupply.plan.prepared import USUAL_KMH
 from resupply.report.document.document import to_json
 from resupply.route.route import make_route
+from resupply.say.carry import remedy_words
 from resupply.trip.settings import make_trip
 
 ROUTE = winding_route(1000)
@@ -363,7 +366,7 @@ def test_a_place_to_which_no_road_is_known_is_counted_on_for_nothing_and_named(k
         assert len(plan.gaps[kind]) - 1 == count
         assert len(used.get(kind, plan.gaps[kind][1:])) == count
         cautions = plan_document(plan)["summary"]["cautions"]
-        said = any("No road is known to Shop 1" in text for text in cautions)
+        said = any("The map shows no road to Shop 1" in text for text in cautions)
         # Nobody starves for want of a camp or a cafe.
         assert said == (count == 0 and kind not in (Supply.CAMP, Supply.MEAL_OUT))
 
@@ -402,15 +405,16 @@ TIGHT = {"pace": {"daily_km": 200.0, "speed_kmh": 50.0}, "food": {"carry_limit_d
 def _corridor_remedy(trip, **changes):
     world = replace(prepared_world(ROUTE, FAR, trip), **changes)
     plan = plan_trip(world, trip)
-    found = [r.change.words for r in plan.remedies if "look for shops" in r.change.words]
+    told = [text(remedy_words(plan, remedy)) for remedy in plan.remedies]
+    found = [said.partition(":")[0] for said in told if said.startswith("Look for shops")]
     return found[0] if found else None
 
 
 def test_a_wider_corridor_is_offered_as_far_as_places_were_read():
-    assert _corridor_remedy(trip_of(**TIGHT)) == "look for shops up to 10 km from the route"
+    assert _corridor_remedy(trip_of(**TIGHT)) == "Look for shops up to 10 km from the route"
     narrow = {"corridor_km": 5.0, "camp_km": 8.5}
     near = _corridor_remedy(trip_of(**TIGHT, map=narrow))
-    assert near == "look for shops up to 8.5 km from the route"
+    assert near == "Look for shops up to 8.5 km from the route"
     # Nothing beyond the corridor was read: no remedy is made of what nobody looked for.
     assert _corridor_remedy(trip_of(**TIGHT, map={**narrow, "camp_km": 5.0})) is None
 
@@ -484,8 +488,8 @@ def test_the_edge_of_the_map_is_told_once_after_all_that_matters_more():
     cautions = document["summary"]["cautions"]
     assert sum("extract ends" in text for text in cautions) == 1
     assert cautions[-1] == (
-        "The map extract ends within 6 mi of the route on 30 mi of it: places beyond its edge are "
-        "not known."
+        "The map extract ends within 6.2 mi of the route on 30 mi of it: places beyond its edge "
+        "are not known."
     )
 
 
@@ -494,13 +498,12 @@ def test_what_was_said_before_the_units_were_known_is_told_in_miles():
         pace={"daily_km": 200.0}, show={"units": "imperial"}, cooler={"volume_l": 18.92705892}
     )
     prepared = world(trip)
-    places = replace(prepared.places, warnings=("km 0 to km 103: the map ends within 10 km",))
-    route = replace(ROUTE, warnings=("The line jumps 29.7 km after 1,360.4 km",))
-    document = plan_document(plan_trip(replace(prepared, places=places, route=route), trip))
-    said = [
-        "mile 0 to mile 64: the map ends within 6.2 mi",
-        "The line jumps 18.5 mi after 845.3 mi",
-    ]
+    told = line("The line jumps {far} at {there}", far=way(29_700.0), there=at(1_360_400.0))
+    places = replace(prepared.places, warnings=("Gathered at Café 24 km",))
+    document = plan_document(
+        plan_trip(replace(prepared, places=places, route=replace(ROUTE, warnings=(told,))), trip)
+    )
+    said = ["Gathered at Café 24 km", "The line jumps 18 mi at mile 845"]
     assert document["coverage"]["warnings"] + document["route"]["warnings"] == said
     assert set(said) <= set(document["summary"]["cautions"])
     assert document["trip"]["settings"]["cooler.volume_l"] == 18.9271

@@ -601,7 +601,7 @@ def test_a_saved_trip_of_an_own_route_names_its_file_only(client):
 
 
 def test_every_result_can_be_exported(client):
-    assert export(client, "plan.json").json()["schema"] == "resupply-plan/1"
+    assert export(client, "plan.json").json()["schema"] == "resupply-plan/2"
     assert b"<gpx" in export(client, "stops.gpx").content
     html = export(client, "plan.html").text
     assert html.startswith("<!doctype html>")

@@ -18,6 +18,7 @@ from route_files import every_format
 from test_page_browser import NODE_MODULES
 
 from resupply.api import plan_files
+from resupply.common.show import text as shown_as
 from resupply.trip.settings import load_trip, parse_trip
 from resupply.web import answers as desk
 from resupply.web.settings import ServerMap
@@ -591,7 +592,7 @@ def test_a_trip_goes_on_from_where_the_rider_is(browser, address):
         assert "You are at km 400, Sat 14:10 Food on board 4 meals a person" in facts
         assert "Fuel in the tank Caution not stated" in facts
         assert "Water on board Caution not stated" in facts
-        cautions = rider.plan()["summary"]["cautions"]
+        cautions = [shown_as(said) for said in rider.plan()["summary"]["cautions"]]
         assert any("fuel" in said and "not known" in said for said in cautions), cautions
         give("fuel_km", "180")
         give("water_l", "5")

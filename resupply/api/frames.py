@@ -56,12 +56,7 @@ _COUNTS = ("day", "carry_meals", "meals", "days", "stops", "max_carry_meals", "e
 def stops_frame(plan: TripPlan, kitchen: KitchenPlan) -> GeoDataFrame:
     """Food stops in order; food carried is for the whole party, kg, meals are a person's."""
     words, masses = Words(plan), carried(plan, kitchen).stops_kg
-    reasons = explain_stops(
-        plan.supply,
-        name_of=words.name,
-        state_of=lambda row, at_s: words.hours(row, at_s).text,
-        distance=words.km,
-    )
+    reasons = explain_stops(plan.supply, words)
     stops = plan.supply.stops
     zones = [_zone(plan, stop.leg_ix) for stop in stops]
     table = {
@@ -69,7 +64,7 @@ def stops_frame(plan: TripPlan, kitchen: KitchenPlan) -> GeoDataFrame:
         "place": [words.place(stop.row).id for stop in stops],
         "pass": [pass_id(stop.row) for stop in stops],
         "day": [plan.legs[stop.leg_ix].number for stop in stops],
-        "chainage_m": [stop.chainage_m for stop in stops],
+        "chainage_m": [words.chainage_m(stop.row) for stop in stops],
         "arrive": [stop.arrive_s for stop in stops],
         "leave": [stop.leave_s for stop in stops],
         "time_zone": zones,
@@ -77,7 +72,7 @@ def stops_frame(plan: TripPlan, kitchen: KitchenPlan) -> GeoDataFrame:
         "full": [stop.full for stop in stops],
         "carry_meals": [stop.carry_meals for stop in stops],
         "carry_kg": list(masses),
-        "to_m": [stop.to_m for stop in stops],
+        "to_m": [words.next_stop_m(stop.number) for stop in stops],
         "detour_m": [float(plan.detour_m[stop.row]) for stop in stops],
         "detour_s": [float(plan.detour_s[stop.row]) for stop in stops],
         "why": [_text(plan, reason.why) for reason in reasons],

@@ -125,12 +125,13 @@ class Plan:
     @cached_property
     def document(self) -> dict[str, Any]:
         """The whole plan as it stands in `plan.json`; see docs/results.md. Treat as read-only."""
+        from resupply.common.quantity import as_sentence
         from resupply.report.document.document import plan_document
 
         whole, kitchen = self._whole, self._kitchen
         self._step()
         document = plan_document(whole, kitchen)
-        document["summary"]["cautions"][:0] = self._notes.values()
+        document["summary"]["cautions"][:0] = map(as_sentence, self._notes.values())
         return document
 
     def quick_document(self) -> dict[str, Any]:

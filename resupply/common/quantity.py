@@ -19,7 +19,9 @@ __all__ = [
     "MEALS_PER_DAY",
     "Part",
     "Quantity",
+    "Said",
     "Sentence",
+    "as_sentence",
     "at",
     "closing",
     "count",
@@ -36,6 +38,7 @@ __all__ = [
     "listed",
     "mass",
     "meals",
+    "meals_and_days",
     "name",
     "pack",
     "percent",
@@ -90,6 +93,8 @@ class Sentence(list["str | Quantity"]):
         return hash(tuple(self))
 
 
+Said = str | Sentence
+"""Words alone, or words and quantities."""
 Part = str | Quantity | Sentence | int | None
 """What may stand in a field of a sentence; None and "" leave nothing."""
 
@@ -132,6 +137,11 @@ def listed(items: Iterable[Part], joint: str = ", ") -> Sentence:
 def joined(*sentences: Part) -> Sentence:
     """Put sentences behind each other; those that are None are left out."""
     return listed(sentences, " ")
+
+
+def as_sentence(said: Part) -> Sentence:
+    """Make a sentence of what may be words alone."""
+    return _flat([said])
 
 
 def _flat(parts: Iterable[Part]) -> Sentence:
@@ -297,9 +307,19 @@ def food(number: int) -> str:
     """
     if number < MEALS_PER_DAY:
         return meals(number)
-    whole, rest = divmod(number, MEALS_PER_DAY)
     plural = "" if number == MEALS_PER_DAY else "s"
-    return f"{whole}{('', '⅓', '⅔')[rest]} day{plural} of food ({meals(number)})"
+    return f"{_thirds(number)} day{plural} of food ({meals(number)})"
+
+
+def meals_and_days(number: int) -> str:
+    """Tell a number of meals, and the days they are where that is a day or more.
+
+    >>> meals_and_days(7), meals_and_days(2)
+    ('7 meals (2⅓ days)', '2 meals')
+    """
+    if number < MEALS_PER_DAY:
+        return meals(number)
+    return f"{meals(number)} ({_thirds(number)} day{'' if number == MEALS_PER_DAY else 's'})"
 
 
 def percent(share: float) -> str:
@@ -338,6 +358,11 @@ def date(day: dt.date) -> str:
     'Fri 9 Jul'
     """
     return f"{weekday(day)[:3]} {day.day} {_MONTHS[day.month - 1]}"
+
+
+def _thirds(number: int) -> str:
+    whole, rest = divmod(number, MEALS_PER_DAY)
+    return f"{whole}{('', '⅓', '⅔')[rest]}"
 
 
 def _plural(shown: str, one: str, many: str) -> str:

@@ -111,6 +111,8 @@ class Described:
     """End of the opening at hand, else of the next one, local; None if not known."""
     usual: str
     """E.g. "usually open then (estimate)"; empty where there is no estimate."""
+    unsaid: bool = False
+    """The map has nothing at all on the place's season and hours."""
 
 
 def build_timetable(
@@ -371,7 +373,7 @@ def _not_known(reason: str, tagged: str, checked: str, usual: str) -> Described:
     limit = reason if is_limit(reason) else ""
     why = "; ".join(filter(None, (limit, tagged))) or ("" if reason == NO_TEXT else reason)
     words = f"hours not known ({why})" if why else "hours not known"
-    return Described(OpenState.UNKNOWN, words + checked, None, None, usual)
+    return Described(OpenState.UNKNOWN, words + checked, None, None, usual, unsaid=not why)
 
 
 def _checked_words(checked: dt.date | None, arrive_s: float) -> str:

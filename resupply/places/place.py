@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from resupply.common.quantity import Said
+
 __all__ = ["Confidence", "Coverage", "Place", "PlaceSet", "RouteSpan", "Supply"]
 
 
@@ -84,4 +86,4 @@ class PlaceSet:
 
     places: tuple[Place, ...]
     coverage: Coverage
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Said, ...] = ()

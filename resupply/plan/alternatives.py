@@ -80,7 +80,7 @@ def remedies_of(
         return cost.excess, cost.minutes
 
     return cheapest_remedies(
-        _changes(trip, by_road=covered.roads is not None),
+        _changes(trip),
         excess_meals=supply.cost.excess,
         minutes=supply.cost.minutes,
         replan=replan,
@@ -113,31 +113,23 @@ def _outcome(schedule: Schedule, daily_m: float) -> PaceResult:
     )
 
 
-def _changes(trip: Trip, *, by_road: bool) -> tuple[Change, ...]:
+def _changes(trip: Trip) -> tuple[Change, ...]:
     pace, first = trip.pace, start_date(trip)
     base = dt.datetime.combine(first, pace.depart)
     changes = []
     for hours in (-2, -1, 1, 2):
         moved = base + dt.timedelta(hours=hours)
         if moved.date() == first:
-            side = "earlier" if hours < 0 else "later"
-            plural = "" if abs(hours) == 1 else "s"
-            words = f"leave {abs(hours)} hour{plural} {side} each morning"
-            changes.append(Change(words, (("pace.depart", moved.time()),), abs(hours)))
+            changes.append(Change((("pace.depart", moved.time()),), abs(hours)))
     for ratio in (1.1, 1.2, 0.9, 0.8):
         km = min(max(round(pace.daily_km * ratio), 5), 2000)
-        words = f"{'longer' if ratio > 1 else 'shorter'} days of {km} km"
-        changes.append(Change(words, (("pace.daily_km", float(km)),), 3 if ratio > 1 else 2))
+        changes.append(Change((("pace.daily_km", float(km)),), 3 if ratio > 1 else 2))
     for days in range(1, 7) if trip.now.at_km is None else ():
         other = first + dt.timedelta(days=days)
-        words = f"start on {other:%A} {other.isoformat()}"
-        changes.append(Change(words, (("start.date", other),), 4))
+        changes.append(Change((("start.date", other),), 4))
     own, read = trip.map.corridor_km, reach_m(trip) / 1000.0
     # Nothing farther off was read, so nothing can be said of it.
     wide = min(own * 2.0, read)
     if wide > own:
-        words = f"look for shops up to {wide:g} km from the route"
-        if by_road:
-            words += f" (the ways to those more than {own:g} km off are estimates)"
-        changes.append(Change(words, (("map.corridor_km", wide),), 2))
+        changes.append(Change((("map.corridor_km", wide),), 2))
     return tuple(changes)

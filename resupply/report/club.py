@@ -1,6 +1,6 @@
 """Many plans side by side: the key figures of each, and a page that sums them up.
 
-In: plan documents (`resupply-plan/1`), one at a time. Out: an `ClubRow` each, and HTML of all.
+In: plan documents (`resupply-plan/2`), one at a time. Out: an `ClubRow` each, and HTML of all.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """The page: one HTML file that opens with no network, and the same parts for the live page.
 
-In: the plan document (`resupply-plan/1`) and the `geo` block. Out: text. Nothing is planned
+In: the plan document (`resupply-plan/2`) and the `geo` block. Out: text. Nothing is planned
 or computed here or in the page's scripts: they draw the document. The file carries every
 script and style inside it and a Content-Security-Policy that names each one by its hash, so
 that a name from map data could not run as script even if it reached the page unescaped.
@@ -71,7 +71,7 @@ def render_page(
     Parameters
     ----------
     plan
-        A plan document, schema `resupply-plan/1`, JSON values only.
+        A plan document, schema `resupply-plan/2`, JSON values only.
     geo
         Route line and backdrop, as documented beside the schema.
     tiles

@@ -15,14 +15,16 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from resupply.common.errors import RouteError
+from resupply.common.quantity import at, count, line, way
 from resupply.common.text import one_line
-from resupply.common.units import format_distance
 from resupply.route.content import MAX_BYTES, MAX_MARKS, GpxContent, TrackPart
 from resupply.route.gpx_xml import read_content, too_large
 from resupply.route.route import Route, make_route
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+
+    from resupply.common.quantity import Said, Sentence
 
 __all__ = ["MAX_BYTES", "SPARSE_M", "content_route", "parse_gpx", "read_gpx"]
 
@@ -130,7 +132,7 @@ def content_route(content: GpxContent, shown: str) -> Route:
         route = make_route(line.parts(), name=name, marks=content.marks)
     except RouteError as error:
         raise RouteError(error.what, where=shown, mend=error.mend) from error
-    own = (*content.notes, *warnings, *_sparse_warnings(route))
+    own: tuple[Said, ...] = (*content.notes, *warnings, *_sparse_warnings(route))
     return replace(route, warnings=own)
 
 
@@ -173,22 +175,30 @@ def _no_route(content: GpxContent, points: int, shown: str) -> RouteError:
     return RouteError(what, where=shown, mend="Export the whole ride as a track from your planner")
 
 
-def _sparse_warnings(route: Route) -> list[str]:
+def _sparse_warnings(route: Route) -> list[Sentence]:
     step_m = np.diff(route.chainage_m)
     longest = int(np.argmax(step_m))
     if step_m[longest] <= SPARSE_M:
         return []
-    length = format_distance(float(step_m[longest]), digits=1)
-    start, end = (format_distance(float(m), digits=1) for m in route.chainage_m[longest:][:2])
-    count = int(np.count_nonzero(step_m > SPARSE_M))
-    limit = format_distance(SPARSE_M)
-    others = f", and {count:,} pieces are longer than {limit}" if count > 1 else ""
-    warning = (
-        f"The route is sparse: its longest straight piece is {length} (from {start} to {end})"
-        f"{others}. The road between is not known, so distances are too short and places may "
-        "be missed; export the ride as a track with all its points"
-    )
-    return [warning]
+    start_m, end_m = (float(m) for m in route.chainage_m[longest:][:2])
+    n_long = int(np.count_nonzero(step_m > SPARSE_M))
+    return [
+        line(
+            "The route is sparse: its longest straight piece is {far} (from {start} to {end})"
+            "{others}. The road between is not known, so distances are too short and places may "
+            "be missed; export the ride as a track with all its points",
+            far=way(float(step_m[longest])),
+            start=at(start_m),
+            end=at(end_m),
+            others=line(
+                ", and {pieces} are longer than {limit}",
+                pieces=count(n_long, "piece"),
+                limit=way(SPARSE_M),
+            )
+            if n_long > 1
+            else None,
+        )
+    ]
 
 
 def _shown_path(path: Path) -> str:

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
+    from resupply.common.quantity import Said
+
 __all__ = ["JOIN_M", "MAX_LENGTH_M", "Break", "Mark", "Route", "make_route"]
 
 JOIN_M = 30.0
@@ -68,7 +70,7 @@ class Route:
     """(n,) metres from the start, non-decreasing; a break adds nothing."""
     breaks: tuple[Break, ...] = ()
     marks: tuple[Mark, ...] = ()
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Said, ...] = ()
     ridden_jumps: tuple[Break, ...] = ()
     """Jumps that the rider says are ridden: straight pieces of the line."""
 
@@ -113,7 +115,7 @@ def make_route(
     *,
     name: str = "route",
     marks: Sequence[Mark] = (),
-    warnings: Sequence[str] = (),
+    warnings: Sequence[Said] = (),
 ) -> Route:
     """Join parts (segments of a file, in order) to one route.
 

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from resupply.common.quantity import line
+
 if TYPE_CHECKING:
+    from resupply.common.quantity import Part
     from resupply.plan.pipeline import TripPlan
     from resupply.say.names import Words
 
@@ -14,7 +17,7 @@ _MOST_NAMED = 4
 """Our choice: more cautions of one kind hide the others."""
 
 
-def pin_cautions(plan: TripPlan, words: Words) -> list[str]:
+def pin_cautions(plan: TripPlan, words: Words) -> list[Part]:
     """One sentence for each pinned shop that is shut, and one for those that are not ahead.
 
     And one for places that are called gone and that the map does not have.
@@ -23,10 +26,14 @@ def pin_cautions(plan: TripPlan, words: Words) -> list[str]:
     made = {words.place(stop.row).id for stop in plan.supply.stops}
     # The solver leaves out a wish only where its door is shut.
     shut = [row for row in asked.row[asked.pinned].tolist() if words.place(row).id not in made]
-    said = [
-        f"You asked to stop at {words.name(row)} ({words.at(float(plan.prepared.leave_m[row]))}), "
-        f"which is shut when you pass ({words.hours(row, float(plan.arrive_s[row])).text}): no "
-        "stop is planned there, and the food is planned without it."
+    said: list[Part] = [
+        line(
+            "You asked to stop at {shop} ({there}), which is shut when you pass ({hours}): no stop "
+            "is planned there, and the food is planned without it.",
+            shop=words.named(row),
+            there=words.at_pass(row),
+            hours=words.hours(row, float(plan.arrive_s[row])).text,
+        )
         for row in shut[:_MOST_NAMED]
     ]
     if len(shut) > _MOST_NAMED:

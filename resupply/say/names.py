@@ -7,12 +7,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from resupply.common.quantity import at, line, name, way
 from resupply.common.units import Units, format_at, format_clock, format_distance, in_miles
 from resupply.hours.state import OpenState
 from resupply.hours.timetable import Described, describe
 from resupply.places.tags import kind_words
 
 if TYPE_CHECKING:
+    from resupply.common.quantity import Quantity, Sentence
     from resupply.places.place import Place
     from resupply.plan.pipeline import TripPlan
 
@@ -42,6 +44,30 @@ class Words:
         """Name of a pass's place, or its kind if it has none."""
         place = self.place(row)
         return place.name or f"unnamed {kind_words(place.kind)}"
+
+    def named(self, row: int) -> Quantity:
+        """Name of a pass's place, for a sentence."""
+        return name(self.name(row))
+
+    def chainage_m(self, row: int) -> int:
+        """Kilometre of a pass, metres: the one that every sentence and row tells of it."""
+        return round(float(self.plan.prepared.passes.chainage_m[row]))
+
+    def at_pass(self, row: int) -> Quantity:
+        """Where on the route a pass is."""
+        return at(self.chainage_m(row))
+
+    def next_stop_m(self, number: int) -> int:
+        """Kilometre of the food stop after the one of that number (0 the start), metres."""
+        stops = self.plan.supply.stops
+        if number < len(stops):
+            return self.chainage_m(stops[number].row)
+        return round(self.plan.legs[-1].end_m)
+
+    def detour_words(self, row: int) -> Sentence | None:
+        """Say how long the way off the route is, where it is worth a word: " (detour 6.2 km)"."""
+        extra_m = float(self.plan.detour_m[row])
+        return line(" (detour {far})", far=way(extra_m)) if extra_m >= _DETOUR_M else None
 
     def km(self, distance_m: float) -> str:
         """Distance in the rider's units; short ones with a decimal, and never as nothing."""

@@ -9,12 +9,23 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from resupply.common.units import format_volume
+from resupply.common.quantity import (
+    Part,
+    Sentence,
+    at,
+    count,
+    date,
+    day_time,
+    food,
+    line,
+    meals,
+    volume,
+    way,
+)
 from resupply.hours.state import BY_HOURS, OpenState
 from resupply.places.place import Supply
 from resupply.plan.schedule import ARRIVED_M, last_rest_day
 from resupply.say.states import STATES
-from resupply.say.stops import food_words, meal_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,26 +37,23 @@ __all__ = ["behind_words", "on_board_cautions", "on_board_facts", "start_words"]
 
 _SIP_L = 0.5
 """Less than that to the next water is told, but is no caution."""
-_FACT_LENGTH = 46
-"""Facts are a few words, so that they fit on a phone …"""
-_NAME_LENGTH = 16
-"""… but a name is to be known again."""
-
-Fact = tuple[str, str, str]
+Fact = tuple[str, Part, str]
 """Label, words, tone."""
 
 
-def start_words(plan: TripPlan, words: Words) -> str:
+def start_words(plan: TripPlan, words: Words) -> Sentence:
     """Say what food has to be on board at the start, and on a trip under way what is."""
     needed = plan.supply.start_carry_meals
     if plan.trip.now.at_km is None:
-        return f"Leave home with {food_words(needed)} a person."
+        return line("Leave home with {food} a person.", food=food(needed))
     have = plan.trip.now.food_meals
-    said = (
-        f"You need {food_words(needed)} a person to {_first_stop(plan, words)} and have "
-        f"{food_words(have)} on board"
+    return line(
+        "You need {needed} a person to {stop} and have {have} on board{few}.",
+        needed=food(needed),
+        stop=_first_stop(plan, words),
+        have=food(have),
+        few=f": {meals(needed - have)} too few" if have < needed else None,
     )
-    return f"{said}: {meal_words(needed - have)} too few." if have < needed else f"{said}."
 
 
 def on_board_facts(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterator[Fact]:
@@ -53,36 +61,41 @@ def on_board_facts(plan: TripPlan, document: dict[str, Any], words: Words) -> It
     now = plan.trip.now
     if now.at_km is None or now.time is None:
         return
-    yield "You are at", f"{words.at(plan.legs[0].start_m)}, {words.day_clock(now.time)}", "plain"
+    here = line("{here}, {when}", here=at(plan.legs[0].start_m), when=day_time(now.time))
+    yield "You are at", here, "plain"
     needed = plan.supply.start_carry_meals
     until = "next stop" if plan.supply.stops else "end"
-    said = f"{meal_words(now.food_meals)} a person, {needed} needed to the {until}"
+    said = f"{meals(now.food_meals)} a person, {needed} needed to the {until}"
     yield "Food on board", said, "alarm" if now.food_meals < needed else "plain"
     yield from _shops(plan, words)
-    yield _fuel(plan, words)
+    yield _fuel(plan)
     water = document.get("water", {}).get("on_board")
     if water:
-        have = "not stated"
+        have: Part = "not stated"
         if water["litres"] is not None:
-            have = format_volume(water["litres"], words.units)
-        need = format_volume(water["needed_l"], words.units)
+            have = volume(water["litres"])
+        need = volume(water["needed_l"])
         tone = {True: "plain", False: "alarm", None: "caution"}[water["lasts"]]
-        yield "Water on board", f"{have}, {need} needed to the next", tone
+        said_l = line("{have}, {need} needed to the next", have=have, need=need)
+        yield "Water on board", said_l, tone
 
 
-def on_board_cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterator[str]:
+def on_board_cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterator[Part]:
     """Fuel and water on board that is not known, or water that is too little."""
     now, start = plan.trip.now, plan.trip.start.date
     if now.at_km is None or now.time is None:
         return
     if start is not None and now.time.date() < start:
         yield (
-            f"{now.time:%A} {now.time.date().isoformat()} is before the trip's start date, "
-            f"{start.isoformat()}: check both. Days and their weather count from the start date."
+            f"{date(now.time)} is before the trip's start date, {date(start)}: check both. Days "
+            "and their weather count from the start date."
         )
     yield from _rest_in_camp(plan)
     if plan.fuel is None:
-        yield f"The trip states no range, so no fuel is planned: {_on_the_map(plan, words)}."
+        yield line(
+            "The trip states no range, so no fuel is planned: {next}.",
+            next=_on_the_map(plan, words),
+        )
     elif now.fuel_km is None:
         yield document["fuel"]["tank_words"]
     water = document.get("water", {}).get("on_board")
@@ -97,22 +110,21 @@ def _rest_in_camp(plan: TripPlan) -> Iterator[str]:
     rests = last_rest_day(plan.trip, start, first.number - 1) if start and in_camp else None
     if rests is None or now is None:
         return
-    count = plan.trip.pace.rest_days[first.number - 1]
-    days = f"{count} rest day{'' if count == 1 else 's'}"
-    leaves = f"{first.date:%A} {first.date.isoformat()}"
+    days = count(plan.trip.pace.rest_days[first.number - 1], "rest day")
+    leaves = date(first.date)
     if now.date() <= rests:
         yield (
-            f"You rest in this camp to {rests:%A} {rests.isoformat()} ({days} after day "
+            f"You rest in this camp to {date(rests)} ({days} after day "
             f"{first.number - 1}) and ride on on {leaves}."
         )
     else:
         yield (
-            f"The {days} after day {first.number - 1} ended on {rests.isoformat()} by the plan: "
+            f"The {days} after day {first.number - 1} ended on {date(rests)} by the plan: "
             f"you ride on on {leaves}. To stay longer, set more of them."
         )
 
 
-def behind_words(plan: TripPlan, words: Words, ahead_m: float, *kinds: Supply) -> str:
+def behind_words(plan: TripPlan, words: Words, ahead_m: float, *kinds: Supply) -> Sentence | None:
     """Name a place behind a rider under way that is nearer than the next one ahead.
 
     Parameters
@@ -124,15 +136,17 @@ def behind_words(plan: TripPlan, words: Words, ahead_m: float, *kinds: Supply) -
     has = np.any([prepared.supply[kind] for kind in kinds], axis=0) & prepared.reachable
     rows = np.flatnonzero(has & (prepared.leave_m < here_m))
     if plan.trip.now.at_km is None or not rows.size:
-        return ""
+        return None
     row = int(rows[np.argmax(prepared.leave_m[rows])])
     at_m = float(prepared.leave_m[row])
     if here_m - at_m >= ahead_m:
-        return " None is nearer behind you."
-    hours = words.hours(row, plan.clock.start_s).text
-    return (
-        f" The nearest behind you is {words.name(row)} ({words.at(at_m)}), "
-        f"{words.km(here_m - at_m)} back (now: {hours})."
+        return line("None is nearer behind you.")
+    return line(
+        "The nearest behind you is {place} ({there}), {back} back (now: {hours}).",
+        place=words.named(row),
+        there=words.at_pass(row),
+        back=way(here_m - at_m),
+        hours=words.hours(row, plan.clock.start_s).text,
     )
 
 
@@ -150,19 +164,25 @@ def _shops(plan: TripPlan, words: Words) -> Iterator[Fact]:
         yield "Next shop open for sure", _shop(plan, sure, words), "plain"
 
 
-def _shop(plan: TripPlan, row: int, words: Words) -> str:
+def _shop(plan: TripPlan, row: int, words: Words) -> Sentence:
     at_m, arrive_s = float(plan.prepared.passes.chainage_m[row]), float(plan.arrive_s[row])
-    when = words.day_clock(words.local(row, arrive_s))
     state = STATES[OpenState(plan.risk[row])].word
-    rest = f", {words.km(at_m - plan.legs[0].start_m)} on{words.detour(row)}, {when}, {state}"
-    name, room = words.name(row), max(_FACT_LENGTH - len(rest), _NAME_LENGTH)
-    return f"{name if len(name) <= room else name[: room - 1] + '…'}{rest}"
+    return line(
+        "{shop}, {far} on{detour}, {when}, {state}",
+        shop=words.named(row),
+        far=way(at_m - plan.legs[0].start_m),
+        detour=words.detour_words(row),
+        when=day_time(words.local(row, arrive_s)),
+        state=state,
+    )
 
 
-def _fuel(plan: TripPlan, words: Words) -> Fact:
+def _fuel(plan: TripPlan) -> Fact:
     """How far the tank goes, and how far the first station is."""
     fuel_km = plan.trip.now.fuel_km
-    have = "not stated" if fuel_km is None else f"goes {words.km(fuel_km * 1000.0)}"
+    have: Part = "not stated"
+    if fuel_km is not None:
+        have = line("goes {far}", far=way(fuel_km * 1000.0))
     if plan.fuel is None:
         # Without a range there is no plan: the next station on the map, along the route.
         gap = plan.gaps[Supply.FUEL][0]
@@ -175,18 +195,30 @@ def _fuel(plan: TripPlan, words: Words) -> Fact:
     where = "next station" if first_row >= 0 else "no station, the end"
     sure = plan.fuel is not None and fuel_km is not None
     tone = "alarm" if too_far else "plain" if sure else "caution"
-    return "Fuel in the tank", f"{have}; {where} after {words.km(road_m)}", tone
+    said = line("{have}; {where} after {far}", have=have, where=where, far=way(road_m))
+    return "Fuel in the tank", said, tone
 
 
-def _on_the_map(plan: TripPlan, words: Words) -> str:
+def _on_the_map(plan: TripPlan, words: Words) -> Sentence:
     gap, fuel_km = plan.gaps[Supply.FUEL][0], plan.trip.now.fuel_km
-    road_m = gap.length_m + _off_m(plan, gap.end_row)
-    where = f"{words.km(road_m)} from here ({words.at(gap.end_m)})"
+    far = way(gap.length_m + _off_m(plan, gap.end_row))
+    goes = None
+    if fuel_km is not None:
+        goes = line(", and your fuel goes {far}", far=way(fuel_km * 1000.0))
     if gap.end_row < 0:
-        said = f"no station is known ahead, and the end of the route is {where}"
-    else:
-        said = f"the next station on the map is {words.name(gap.end_row)}, {where}"
-    return said if fuel_km is None else f"{said}, and your fuel goes {words.km(fuel_km * 1000.0)}"
+        return line(
+            "no station is known ahead, and the end of the route is {far} from here ({end}){goes}",
+            far=far,
+            end=at(gap.end_m),
+            goes=goes,
+        )
+    return line(
+        "the next station on the map is {station}, {far} from here ({there}){goes}",
+        station=words.named(gap.end_row),
+        far=far,
+        there=words.at_pass(gap.end_row),
+        goes=goes,
+    )
 
 
 def _off_m(plan: TripPlan, row: int) -> float:
@@ -194,8 +226,8 @@ def _off_m(plan: TripPlan, row: int) -> float:
     return float(plan.detour_m[row]) / 2.0 if row >= 0 else 0.0
 
 
-def _first_stop(plan: TripPlan, words: Words) -> str:
+def _first_stop(plan: TripPlan, words: Words) -> Sentence:
     if not plan.supply.stops:
-        return "the end of the route"
+        return line("the end of the route")
     first = plan.supply.stops[0]
-    return f"{words.name(first.row)} ({words.at(first.chainage_m)})"
+    return line("{stop} ({there})", stop=words.named(first.row), there=words.at_pass(first.row))

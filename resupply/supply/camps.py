@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 __all__ = ["CAMPS_SHUT", "NO_CAMP", "Camp", "NightEnd", "camp_words", "choose_nights"]
 
-NO_CAMP = "no camp known near; wild camping: local rules decide"
+NO_CAMP = "No camp on the map near here. For wild camping, check local rules."
 """Said of a day that ends away from every known camp."""
 CAMPS_SHUT = "the camps known near are shut that night, as tagged; wild camping: local rules decide"
 """Said of a day that ends near camps whose season or hours are over."""

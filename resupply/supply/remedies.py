@@ -17,9 +17,8 @@ __all__ = ["Change", "Remedy", "cheapest_remedies"]
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One change of the trip's settings, in words and as dotted keys."""
+    """One change of the trip's settings, as dotted keys."""
 
-    words: str
     keys: tuple[tuple[str, object], ...]
     hardship: int
     """Order among equals: how much it asks of the rider, small first."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from resupply.common.errors import ResupplyError, TripFileError
+from resupply.common.quantity import as_sentence
 from resupply.plan.prepare import prepare
 from resupply.report.write import MEDIA_TYPES, make_result
 from resupply.route.read import parse_route, read_route
@@ -105,7 +106,7 @@ class Answers:
             "route": token,
             "name": route.name,
             "length_m": round(route.length_m),
-            "warnings": list(route.warnings),
+            "warnings": [as_sentence(said) for said in route.warnings],
         }
 
     def answer(self, asked: PlanRequest, turn: Turn) -> tuple[int, bytes]:

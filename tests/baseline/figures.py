@@ -28,7 +28,7 @@ def figures_of(document: Document) -> Figures:
 
 
 def _first(document: Document) -> Figures:
-    """Read `resupply-plan/1`, the format of version 0.1.0."""
+    """Read `resupply-plan/1`, the format of version 0.1.0; the figures of /2 stand as there."""
     found: Figures = {
         "length_km": _km(document["route"]["length_m"]),
         "days": document["trip"]["days"],
@@ -136,4 +136,4 @@ def _km(metres: float | None) -> float | None:
     return None if metres is None else round(metres / 1000.0, 1)
 
 
-READERS = {"resupply-plan/1": _first}
+READERS = {"resupply-plan/1": _first, "resupply-plan/2": _first}

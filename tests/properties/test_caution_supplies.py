@@ -153,7 +153,7 @@ def test_a_place_without_a_known_road_counts_as_little_as_none(found, lost, at_k
     ahead = doubted.prepared.passes.chainage_m >= here_m
     needed = np.any([doubted.prepared.supply[kind] for kind in NEEDED], axis=0)
     if (needed & ahead & ~doubted.prepared.reachable).any():
-        assert "No road is known to Shop" in cautions_of(plan_document(doubted))
+        assert "The map shows no road to Shop" in cautions_of(plan_document(doubted))
 
 
 @FEW

@@ -55,7 +55,7 @@
     return el("li", {}, el("p", {}, el("b", {}, F.when(buy.at)), likely && el("span.mark", {}, "ice likely, not stated")), el("p", { dir: "auto" }, said));
   }
 
-  const notes = (title, rows) => (rows || []).length > 0 && el("details", {}, el("summary", {}, title), el("ul", {}, rows.map((row) => el("li", {}, F.words(typeof row === "string" ? row : row.words || "")))));
+  const notes = (title, rows) => (rows || []).length > 0 && el("details", {}, el("summary", {}, title), el("ul", {}, rows.map((row) => el("li", {}, F.words(row)))));
 
   function ice() {
     const block = R.plan.ice;

@@ -111,7 +111,7 @@
     const where = (point) => (point.kind === "stop" ? (point.index ? `leaving stop ${point.index}` : "leaving home") : `${F.when(point.when)}, ${point.label}`);
     return [
       peak && el("p.big-line", {}, `At most ${F.mass(peak.mass_kg)}, ${where(peak)}`),
-      (block.over || []).map((text) => el("p.caution", {}, G.icon("alarm", 16), el("span", {}, `${F.words(text)}.`))),
+      (block.over || []).map((over) => el("p.caution", {}, G.icon("alarm", 16), el("span", {}, `${F.words(over.words)}.`))),
       block.points.length > 1 && R.charts.fitted((width) => drawLoad(block, width), peak ? `Food, water and ice on board by time; at most ${F.mass(peak.mass_kg)}.` : "Load by time"),
       R.popups.facts([
         ["Fullest food bag", block.peak_bag_l ? `${F.volume(block.peak_bag_l.bag_l)}, ${where(block.peak_bag_l)}` : null],

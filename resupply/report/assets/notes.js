@@ -13,9 +13,9 @@
   ].filter(Boolean);
 
   function cautions() {
-    const rows = [...new Set([...(R.plan.summary.cautions || []), ...(R.plan.route.warnings || [])])];
+    const rows = [...new Set([...(R.plan.summary.cautions || []), ...(R.plan.route.warnings || [])].map(F.words))];
     if (!rows.length) return el("p", {}, "None beyond those shown beside the days and stops.");
-    return el("ul.caution-list", {}, rows.map((text) => el("li.caution", {}, G.icon("caution", 18), el("span", {}, F.words(text)))));
+    return el("ul.caution-list", {}, rows.map((text) => el("li.caution", {}, G.icon("caution", 18), el("span", {}, text))));
   }
 
   function care() {

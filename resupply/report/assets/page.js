@@ -181,7 +181,7 @@
   R.strip.start();
   const plan = R.readData("plan");
   if (plan) {
-    if (plan.schema !== "resupply-plan/1") fault(`This page cannot draw a plan of the kind “${plan.schema}”.`);
+    if (plan.schema !== "resupply-plan/2") fault(`This page cannot draw a plan of the kind “${plan.schema}”.`);
     else R.show(plan, R.readData("geo"));
   }
 })(window.Resupply);

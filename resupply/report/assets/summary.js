@@ -25,7 +25,7 @@
         el("span", {}, F.words(summary.cautions[0])),
         summary.cautions.length > 1 && el("button.link", { type: "button", onclick: () => R.tabs.open("notes", "cautions") }, `${summary.cautions.length - 1} more`)));
     R.fill(R.byId("facts"), el("dl.key-facts", {}, (summary.facts || []).map((fact) =>
-      el(`div.key-fact.tone-${fact.tone || "plain"}${(fact.value_words || "").length > 46 ? ".wordy" : ""}`, {}, el("dt", {}, fact.label),
+      el(`div.key-fact.tone-${fact.tone || "plain"}${F.words(fact.value_words).length > 46 ? ".wordy" : ""}`, {}, el("dt", {}, fact.label),
         el("dd", {}, TONES[fact.tone] && el("span.tone-word", {}, G.icon(fact.tone, 16), TONES[fact.tone]), F.words(fact.value_words))))));
   }
 

@@ -17,7 +17,7 @@
     return R.plan.shortfalls.map((short) => el("div.longest.alarm", {},
       el("p.big-line", {}, G.icon("alarm", 20), `${F.at(short.start_m)} to ${F.at(short.end_m)}: ${F.days(short.days)}, limit ${F.days(short.limit_days)}`),
       el("p", {}, F.words(short.words)),
-      (short.remedies || []).length > 0 && el("div", {}, el("h4", {}, "What would mend it"),
+      (short.remedies || []).length > 0 && el("div", {}, el("h4", {}, "What would help"),
         el("ul.remedies", {}, short.remedies.map((remedy) => el("li", {}, F.words(remedy.words), el("span.quiet", {}, cost(remedy)))))),
       el("button.button", { type: "button", onclick: () => R.view.fit(short.start_m, short.end_m) }, "Show on the map")));
   }

@@ -7,11 +7,18 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from resupply.common.units import format_hours
+from resupply.common.quantity import line
 from resupply.hours.sun import sunrise, sunset
-from resupply.hours.timetable import OpenState
 from resupply.report.document.passes import iso
-from resupply.supply.camps import camp_words
+from resupply.say.day import (
+    after_latest,
+    after_sunset,
+    camp,
+    camp_may_be_shut,
+    day_too_long,
+    loose_surface,
+    no_camp,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -20,14 +27,12 @@ if TYPE_CHECKING:
     from resupply.plan.pipeline import TripPlan
     from resupply.route.legs import Leg
     from resupply.say.names import Words
+    from resupply.supply.camps import NightEnd
 
-__all__ = ["LOOSE_WORDS", "day_rows"]
+__all__ = ["day_rows", "loose_m"]
 
-LOOSE_WORDS = "of gravel or track on this day."
-"""How a day's caution on its surface ends."""
-
-_WAY_S = 300.0
-"""A way to the camp shorter than that needs no word on its time."""
+_LOOSE_M = 1_000.0
+"""Less loose surface on a day needs no word."""
 
 
 def day_rows(
@@ -38,11 +43,7 @@ def day_rows(
     rows = [_row(plan, words, leg, by_date.get(leg.date)) for leg in plan.legs]
     for row, leg, after in zip(rows, plan.legs, plan.legs[1:], strict=False):
         if float(plan.clock.arrive_s(leg.end_m)[0]) >= after.depart.timestamp():
-            row["cautions"].insert(
-                0,
-                "This day cannot be ridden: you would arrive after the next day's departure. "
-                "Ride less a day.",
-            )
+            row["cautions"].insert(0, day_too_long())
     return rows
 
 
@@ -58,20 +59,17 @@ def _row(plan: TripPlan, words: Words, leg: Leg, weather: DayWeather | None) -> 
     # The day ends on the route; the camp is farther.
     in_camp = arrive + dt.timedelta(seconds=_way_to_camp(plan, leg)[1])
     if down is not None and in_camp > down:
-        cautions.append(
-            f"You arrive after sunset ({words.clock(down)}). Animals are about, and you are tired."
-        )
+        cautions.append(after_sunset(down))
     latest = dt.datetime.combine(leg.date, plan.trip.pace.latest_camp, tzinfo=zone)
     if in_camp > latest:
-        cautions.append(
-            f"You arrive after your latest time in camp ({words.clock(latest)}); "
-            f"{_there_by(plan, leg, latest, words)}."
-        )
-    cautions += _camp_hours(plan, leg, words)[1:]
+        cautions.append(after_latest(latest, _reached_m(plan, leg, latest)))
+    night = _camp_of(plan, leg)
+    if night is not None:
+        shut = camp_may_be_shut(plan, night, words, _in_camp_s(plan, leg))
+        cautions += [shut] if shut is not None else []
     surface = _surface(plan, leg)
-    if surface and surface["gravel_m"] + surface["track_m"] > 1000:
-        loose = words.km(surface["gravel_m"] + surface["track_m"])
-        cautions.append(f"{loose} {LOOSE_WORDS}")
+    if loose_m(surface):
+        cautions.append(loose_surface(loose_m(surface)))
     return {
         "number": leg.number,
         "date": leg.date.isoformat(),
@@ -96,63 +94,52 @@ def _row(plan: TripPlan, words: Words, leg: Leg, weather: DayWeather | None) -> 
 
 def _way_to_camp(plan: TripPlan, leg: Leg) -> tuple[float, float]:
     """Metres and riding seconds from the day's end on the route to its camp; 0 without one."""
-    night = next((night for night in plan.nights if night.day == leg.number), None)
-    if night is None or night.row < 0:
+    night = _camp_of(plan, leg)
+    if night is None:
         return 0.0, 0.0
     detours = plan.prepared.detours
     return float(plan.detour_m[night.row]) / 2.0, float(detours.extra_s[night.row]) / 2.0
 
 
-def _camp_hours(plan: TripPlan, leg: Leg, words: Words) -> tuple[str, ...]:
-    """Say what season and hours of the camp are that night, then a caution if it may be shut.
-
-    Empty without a camp.
-    """
+def _camp_of(plan: TripPlan, leg: Leg) -> NightEnd | None:
+    """Find the camp at a day's end."""
     night = next((night for night in plan.nights if night.day == leg.number), None)
-    if night is None or night.row < 0:
-        return ()
-    arrive = float(plan.clock.arrive_s(leg.end_m)[0]) + _way_to_camp(plan, leg)[1]
-    said, place = words.hours(night.row, arrive), words.place(night.row)
-    if said.state is OpenState.OPEN:
-        return ("open then, as tagged",)
-    if said.state is OpenState.UNKNOWN and said.text == "hours not known":
-        return ("season and hours: not stated",)
-    own = "Your own place for this night" if place.id in plan.trip.night.own else "The camp"
-    return (said.text, f"{own} may be shut when you arrive ({said.text}): ring ahead.")
+    return None if night is None or night.row < 0 else night
 
 
-def _there_by(plan: TripPlan, leg: Leg, latest: dt.datetime, words: Words) -> str:
-    """Say how far the rider gets by a time, so that an earlier camp can be looked for."""
+def _in_camp_s(plan: TripPlan, leg: Leg) -> float:
+    """When the rider is in camp, UTC epoch seconds."""
+    return float(plan.clock.arrive_s(leg.end_m)[0]) + _way_to_camp(plan, leg)[1]
+
+
+def _reached_m(plan: TripPlan, leg: Leg, latest: dt.datetime) -> float | None:
+    """How far the rider gets by a time, so that an earlier camp can be looked for."""
     grid_m = np.linspace(leg.start_m, leg.end_m, 400)
     reached_m = grid_m[plan.clock.arrive_s(grid_m) <= latest.timestamp()]
-    if not reached_m.size:
-        return "you set out after it"
-    return f"by then you are at about {words.at(float(reached_m[-1]))}"
+    return float(reached_m[-1]) if reached_m.size else None
+
+
+def loose_m(surface: dict[str, int] | None) -> float:
+    """Metres of gravel and track of a day; 0 where that is too little for a word."""
+    found_m = float(surface["gravel_m"] + surface["track_m"]) if surface else 0.0
+    return found_m if found_m > _LOOSE_M else 0.0
 
 
 def _night(plan: TripPlan, leg: Leg, words: Words) -> dict[str, Any]:
     """Where the day ends, and what the map tells of it."""
     if leg.number == plan.legs[-1].number:
-        return {"kind": "end", "name": None, "place": None, "words": "the end of the route"}
+        said = line("the end of the route")
+        return {"kind": "end", "name": None, "place": None, "words": said}
     night = next((night for night in plan.nights if night.day == leg.number), None)
     if night is None or night.row < 0:
-        said = night.why if night is not None else "by distance alone; look for a camp near"
+        said = no_camp(night.why if night is not None else None)
         return {"kind": "nominal", "name": None, "place": None, "words": said}
-    place = words.place(night.row)
     way_m, way_s = _way_to_camp(plan, leg)
-    away = words.km(way_m)
-    if way_s >= _WAY_S:
-        away += f" and {format_hours(way_s)} more"
-    told = ", ".join((*camp_words(place.tags), *_camp_hours(plan, leg, words)[:1]))
-    if plan.prepared.no_road[night.row]:
-        told += "; no road to it is known"
-    moved_m = night.end_m - night.nominal_m
-    moved = f"; {words.km(abs(moved_m))} {'after' if moved_m > 0 else 'before'} the nominal end"
     return {
         "kind": "camp",
         "name": words.name(night.row),
-        "place": place.id,
-        "words": f"{words.name(night.row)}, {away} off the route ({told}){moved}",
+        "place": words.place(night.row).id,
+        "words": camp(plan, night, words, _in_camp_s(plan, leg), way_m=way_m, way_s=way_s),
     }
 
 

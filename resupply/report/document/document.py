@@ -1,6 +1,7 @@
-"""The plan as one JSON document, schema `resupply-plan/1`: docs/results.md describes it.
+"""The plan as one JSON document, schema `resupply-plan/2`: docs/results.md describes it.
 
-In: a `TripPlan`. Out: plain dicts and lists, SI units in the names, sentences ready to show.
+In: a `TripPlan`. Out: plain dicts and lists, SI units in the names, sentences as lists of words
+and quantities.
 Every report (map, terminal, GPX, page) is made from this document alone.
 """
 
@@ -10,7 +11,7 @@ import hashlib
 import json
 from typing import TYPE_CHECKING, Any
 
-from resupply.common.quantity import MEALS_PER_DAY
+from resupply.common.quantity import MEALS_PER_DAY, as_sentence, line, listed, way
 from resupply.common.version import __version__
 from resupply.kitchen.cold.ice_plan import IceState
 from resupply.places.place import Supply
@@ -37,7 +38,7 @@ if TYPE_CHECKING:
 
 __all__ = ["SCHEMA", "plan_document", "to_json"]
 
-SCHEMA = "resupply-plan/1"
+SCHEMA = "resupply-plan/2"
 """Name and version of the plan document; described in docs/results.md."""
 _COPYRIGHT = "https://www.openstreetmap.org/copyright"
 
@@ -81,8 +82,8 @@ def plan_document(
         "made_with": f"resupply {__version__}",
         "trip": _trip(plan),
         "summary": {},
-        "route": _route(plan, words),
-        "coverage": _coverage(plan, words),
+        "route": _route(plan),
+        "coverage": _coverage(plan),
         "legs": day_rows(plan, words, kitchen.weather if kitchen else ()),
         "places": {} if quick else place_rows(plan),
         "passes": pass_rows(plan, words, quick=quick),
@@ -91,7 +92,7 @@ def plan_document(
             "on_board_meals": plan.supply.problem.on_board_meals,
             "days": plan.supply.start_carry_meals / MEALS_PER_DAY,
             "kg": weights.start_kg,
-            "kg_words": weights.start_words(words),
+            "kg_words": weights.start_words(),
             "words": start_words(plan, words),
             "to_chainage_m": round(plan.supply.start_to_m),
         },
@@ -102,7 +103,7 @@ def plan_document(
         "reserve": reserve_block(plan, words, weights),
         "naive": naive_block(plan, words),
         "ice": ice_block(plan, words, buys, short=_cooler_fails(kitchen)),
-        "explain": {"rules": list(_RULES)},
+        "explain": {"rules": [as_sentence(rule) for rule in _RULES]},
         "attribution": {
             "text": "© OpenStreetMap contributors, ODbL",
             "url": _COPYRIGHT,
@@ -110,7 +111,7 @@ def plan_document(
         },
     }
     if plan.sweep:
-        document["sweep"] = _sweep(plan, words)
+        document["sweep"] = _sweep(plan)
     if plan.fuel is not None:
         from resupply.report.document.supplies import fuel_block
 
@@ -136,7 +137,7 @@ _RULES = (
     "Usually open or shut is an estimate from a table of usual hours, never a statement.",
     "A food shop that is shut when you pass, or usually shut then, shortens no gap.",
     "The longest stretch counts full shops; a bakery or a farm shop does not end it.",
-    "A place to which no road is known, though roads are, is not counted on for anything.",
+    "If the map shows roads but none to a place, the plan does not rely on that place.",
 )
 
 
@@ -175,15 +176,12 @@ def _flat(tree: dict[str, Any], head: str = "") -> dict[str, Any]:
     return flat
 
 
-def _route(plan: TripPlan, words: Words) -> dict[str, Any]:
+def _route(plan: TripPlan) -> dict[str, Any]:
     route = plan.prepared.route
     return {
         "name": route.name,
         "length_m": round(route.length_m),
-        "warnings": [
-            *(words.retold(text) for text in route.warnings),
-            *jump_notes(plan, words),
-        ],
+        "warnings": [*map(as_sentence, route.warnings), *jump_notes(plan)],
         "breaks": [
             {
                 "chainage_m": round(one.chainage_m),
@@ -199,18 +197,22 @@ def _route(plan: TripPlan, words: Words) -> dict[str, Any]:
     }
 
 
-def _coverage(plan: TripPlan, words: Words) -> dict[str, Any]:
+def _coverage(plan: TripPlan) -> dict[str, Any]:
     coverage, here_m = plan.prepared.places.coverage, plan.legs[0].start_m
     ahead = [s for s in coverage.unknown if s.end_m > here_m]
     missing_m = sum(s.end_m - max(s.start_m, here_m) for s in ahead)
     which = "route" if plan.trip.now.at_km is None else "way ahead"
     if missing_m:
-        said = (
-            f"Map data is missing on {words.km(missing_m)} of the {which}. Whether there are shops "
-            "is not known there."
+        said = line(
+            "Map data is missing on {far} of the {which}. Whether there are shops is not known "
+            "there.",
+            far=way(missing_m),
+            which=which,
         )
     else:
-        said = f"Map data covers the whole {which} ({coverage.source})."
+        said = line(
+            "Map data covers the whole {which} ({source}).", which=which, source=coverage.source
+        )
     return {
         "source": coverage.source,
         "data_date": coverage.data_date,
@@ -218,16 +220,16 @@ def _coverage(plan: TripPlan, words: Words) -> dict[str, Any]:
             {
                 "start_m": round(max(s.start_m, here_m)),
                 "end_m": round(s.end_m),
-                "reason": s.reason,
+                "reason": as_sentence(s.reason),
             }
             for s in ahead
         ],
-        "warnings": [words.retold(text) for text in plan.prepared.places.warnings],
+        "warnings": [as_sentence(said) for said in plan.prepared.places.warnings],
         "words": said,
     }
 
 
-def _sweep(plan: TripPlan, words: Words) -> dict[str, Any]:
+def _sweep(plan: TripPlan) -> dict[str, Any]:
     rows: list[dict[str, Any]] = []
     chosen_m = plan.trip.pace.daily_km * 1000.0
     first = plan.legs[0].date
@@ -253,9 +255,15 @@ def _sweep(plan: TripPlan, words: Words) -> dict[str, Any]:
             }
         )
     named = [
-        f"{best}: {words.km(r['daily_m'])} a day ({r['weekday']} start)"
+        line(
+            "{best}: {far} a day ({weekday} start)",
+            best=best,
+            far=way(r["daily_m"]),
+            weekday=r["weekday"],
+        )
         for r in rows
         for best in r["best"]
     ]
     none = "No shop is known on the way: the distances cannot be compared by shops"
-    return {"rows": rows, "words": ("; ".join(named) if known else none) + "."}
+    told = listed(named, "; ") if known else none
+    return {"rows": rows, "words": line("{told}.", told=told)}

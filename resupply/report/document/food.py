@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING, Any
 
+from resupply.common.quantity import line, mass, room
 from resupply.kitchen.food.care import boil_minutes
 from resupply.kitchen.food.sources import said_by
 from resupply.kitchen.food.tell import METRIC
@@ -156,7 +157,6 @@ def load_document(
     fuel: Sequence[FuelUse],
     rations: Mapping[str, TableValue],
     sources: Mapping[str, Reference],
-    tell: Tell = METRIC,
     first_date: dt.date | None = None,
     first_stop: int = 0,
 ) -> Document:
@@ -170,11 +170,11 @@ def load_document(
         Of the trip, for the dates of its days.
     """
     over = [
-        text
-        for text, amount in (
-            (f"{tell.mass(load.over_kg)} more than the luggage may carry", load.over_kg),
-            (f"{tell.room(load.over_bag_l)} more than the food bag holds", load.over_bag_l),
-            (f"{tell.room(load.over_cooler_l)} more than fits in the cooler", load.over_cooler_l),
+        {"peak": peak, "words": line("{much} more than {what}", much=much, what=what)}
+        for peak, much, what, amount in (
+            ("peak_kg", mass(load.over_kg), "the luggage may carry", load.over_kg),
+            ("peak_bag_l", room(load.over_bag_l), "the food bag holds", load.over_bag_l),
+            ("peak_cooler_l", room(load.over_cooler_l), "fits in the cooler", load.over_cooler_l),
         )
         if amount > 0.0
     ]

@@ -216,7 +216,6 @@ def _load(
         fuel=stove_fuel(menu, rations, kitchen=table.cooking, people=table.people),
         rations=rations,
         sources=sources,
-        tell=table.tell,
         first_stop=kitchen.first_stop,
     )
 

@@ -95,7 +95,7 @@ def nights(document: dict[str, Any], geo: dict[str, Any]) -> tuple[Night, ...]:
 
 
 def visits(document: dict[str, Any]) -> tuple[Visit, ...]:
-    """List the stops of a plan document (`resupply-plan/1`), by chainage."""
+    """List the stops of a plan document (`resupply-plan/2`), by chainage."""
     bought: dict[str, dict[str, dict[str, Any]]] = {}
     for what, rows in (
         ("food", document["stops"]),

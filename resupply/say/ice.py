@@ -1,0 +1,103 @@
+"""Sentences about ice on the way: where it is, how much to buy, how sure it is."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from resupply.common.quantity import Part, Sentence, count, duration, joined, line, mass
+from resupply.places.place import Confidence, Supply
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from resupply.say.names import Words
+
+__all__ = ["bags", "ice_buys_words", "ice_place", "rule_of_thumb"]
+
+_LIKELY = "likely, not on the map: ask before you rely on it"
+
+
+def ice_place(row: int, day: int, words: Words, buys: Sequence[Part]) -> Sentence:
+    """Say where ice is, how sure that is, and what to buy there.
+
+    Parameters
+    ----------
+    day
+        Number of the day on which the place is passed.
+    buys
+        What to buy, one sentence a cooler.
+    """
+    stated = words.place(row).supplies[Supply.ICE] is Confidence.STATED
+    return joined(
+        line(
+            "Day {day}: {place}, {there} ({sure}).",
+            day=day,
+            place=words.named(row),
+            there=words.at_pass(row),
+            sure="ice is on the map" if stated else _LIKELY,
+        ),
+        *(line("Buy {buy}", buy=buy) for buy in buys),
+    )
+
+
+def ice_buys_words(
+    *, n_places: int, n_likely: int, ice_kg: float, known: bool, short: bool
+) -> Sentence:
+    """Say how much ice to buy on the way.
+
+    Parameters
+    ----------
+    n_places, n_likely
+        Number of places to buy at, and of those where ice is only likely.
+    known
+        Whether any place with ice is known at all.
+    short
+        The food cooler does not stay cold.
+    """
+    if not known:
+        return line("No place with ice is known along the route.")
+    if not n_places and short:
+        return line("No ice can be bought in time: the food cooler does not stay cold.")
+    if not n_places:
+        return line("No ice need be bought on the way.")
+    return line(
+        "Buy {kg} of ice at {places} on the way{doubt}.",
+        kg=mass(ice_kg),
+        places=count(n_places, "place"),
+        doubt=f"; at {n_likely} of them ice is likely, not certain" if n_likely else None,
+    )
+
+
+def rule_of_thumb(longest_s: float, *, known: bool) -> tuple[Sentence, Sentence]:
+    """Say the longest time between ice stops, and how much ice it takes by habit.
+
+    Parameters
+    ----------
+    longest_s
+        Seconds by the clock.
+    """
+    said = line("No place with ice is known along the route.")
+    if known:
+        said = line("Longest time between ice stops: {long}.", long=duration(longest_s))
+    return said, line(
+        "Rule of thumb (common practice, no source): a bag of about {bag} for each day until the "
+        "next ice, twice that on hot days.",
+        bag=mass(2.0),
+    )
+
+
+def bags(number: int, form: str, bag_kg: float, *, of: str = "") -> Sentence:
+    """Count bags or blocks of ice, with what they weigh together.
+
+    Parameters
+    ----------
+    bag_kg
+        One of them, kg.
+    """
+    return line(
+        "{bags} of {each}{of}{sum}",
+        bags=count(number, "bag" if form == "cube" else "block"),
+        each=mass(bag_kg),
+        of=of,
+        sum=line(", {sum} in all", sum=mass(number * bag_kg)) if number > 1 else None,
+    )
