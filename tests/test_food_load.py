@@ -51,6 +51,13 @@ def test_a_peak_above_the_luggage_is_told_by_how_much():
     assert made.over_cooler_l > 0.0
 
 
+def test_a_peak_that_just_fits_is_not_over():
+    menu = plan(make_slots(3), [home()])
+    shopping = shop(menu, [home()])
+    peak = load_of(menu, shopping, [home()]).peak_kg.mass_kg
+    assert load_of(menu, shopping, [home()], limit_kg=peak - 1e-12).over_kg == 0.0
+
+
 def test_ice_and_water_of_the_lead_are_counted_in():
     menu = plan([slot(0, 0, "dinner")], [home()])
     shopping = shop(menu, [home()])

@@ -22,10 +22,13 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.shopping import Shopping
     from resupply.kitchen.food.storage_classes import StorageTable
 
-__all__ = ["LoadChange", "LoadOnBoard", "LoadPoint", "goes_in_cooler", "make_load"]
+__all__ = ["ROUNDING", "LoadChange", "LoadOnBoard", "LoadPoint", "goes_in_cooler", "make_load"]
 
 # At the same moment one buys, then eats.
 _ORDER = {"stop": 0, "other": 1, "meal": 2}
+
+ROUNDING = 1e-6
+"""Less over a limit, kg or litres, is the rounding of floats: it fits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,4 +197,5 @@ def _change(
 
 
 def _over(peak: float, limit: float | None) -> float:
-    return 0.0 if limit is None else max(peak - limit, 0.0)
+    over = 0.0 if limit is None else peak - limit
+    return over if over > ROUNDING else 0.0

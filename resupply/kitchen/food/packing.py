@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from resupply.kitchen.food.load import goes_in_cooler
+from resupply.kitchen.food.load import ROUNDING, goes_in_cooler
 from resupply.kitchen.food.storage_classes import TableValue, class_of
 from resupply.kitchen.food.tables import check_table, read_data
 
@@ -136,12 +136,13 @@ def pack(
         if cooler.ice_kg < rules["ice_ratio"].value * perishable_kg:
             applying.append("ice_ratio")
     used_l = sum(layer.volume_l for layer in layers if layer.kind != "fill")
+    over_l = used_l - cooler.usable_l if cooler is not None else 0.0
     return Packing(
         stop=stop,
         cooler=layers,
         food_bag=tuple(sorted(food, key=lambda i: (-i.first_use.timestamp(), -i.mass_kg))),
         spice_bag=tuple(spice),
-        over_l=max(used_l - cooler.usable_l, 0.0) if cooler is not None else 0.0,
+        over_l=over_l if over_l > ROUNDING else 0.0,
         rules=tuple(applying),
     )
 
