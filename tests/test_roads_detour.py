@@ -72,6 +72,20 @@ def test_a_shop_beside_the_route_is_not_ridden_to_by_a_short_cut():
     assert found.out_s[0] == pytest.approx(0.5 / KMH * 3600.0, rel=2e-2)
 
 
+def test_a_shop_at_the_start_is_visited_there_and_not_from_a_quicker_road_14_km_on():
+    # 2 km of narrow road at the start, or 4 km of a fast one later that saves less than 70 s.
+    spots = {"A": (0, 0), "s": (0, -4), "t": (4, -4), "B": (4, 2), "E": (30, 2), "shop": (0, 2)}
+    narrow = (["A", "shop"], {"highway": "residential", "surface": "asphalt"})
+    main = (["A", "s", "t", "B", "E"], PRIMARY)
+    route = ride(spots, "A", "s", "t", "B", "E")
+    graph = draw(spots, [main, narrow, (["shop", "B"], PRIMARY)], route=route)
+    passes, lon, lat = passes_of(route, [(0, 2)], reach_m=3_000.0)
+    found = detours(graph, matched(graph, route), passes, lon, lat)
+    assert len(passes) == 1
+    assert found.leave_m[0] == found.rejoin_m[0] == pytest.approx(0.0, abs=10.0)
+    assert 8.0 / KMH * 3600.0 < found.extra_s[0] < 8.0 / KMH * 3600.0 + 70.0
+
+
 def test_the_way_there_is_told_apart_from_the_way_back():
     spots = {**LINE, "C": (22, 0), "shop": (28, 1)}
     ways = [MAIN, (["C", "shop"], PRIMARY), (["shop", "D"], PRIMARY)]

@@ -59,7 +59,7 @@ class Passes:
     place_ix: NDArray[np.int64]
     """(m,) index into `PlaceSet.places`."""
     chainage_m: NDArray[np.float64]
-    """(m,) metres: where on the route the place is nearest."""
+    """(m,) metres: where on the route the place is nearest; in a plan, where its road leaves."""
     offset_m: NDArray[np.float64]
     """(m,) metres, straight (geodesic) from the route."""
     side: NDArray[np.int8]

@@ -21,6 +21,7 @@ from resupply.places.fuels import supplied
 from resupply.places.place import PlaceSet, RouteSpan, Supply
 from resupply.places.read import INDEX_SUFFIX, reaches_m, read_map
 from resupply.plan.prepared import USUAL_KMH, Prepared, RoadsUnder
+from resupply.plan.where_left import ReachedPasses, where_left
 from resupply.roads.detours import straight_detours
 from resupply.route.jumps import with_ridden_jumps
 
@@ -154,14 +155,8 @@ def _joined(
     """Fields of a `Prepared` that depend on corridors and on places gone."""
     tell("Finding the shops along the route", None)
     passes, supply = join_passes(route, places, trip)
-    detours, by_road, no_road = _detours(passes, supply, places, roads, tell)
-    return {
-        "passes": passes,
-        "supply": supply,
-        "detours": detours,
-        "by_road": by_road,
-        "no_road": no_road,
-    }
+    found = ReachedPasses(passes, supply, *_detours(passes, supply, places, roads, tell))
+    return (where_left(found, roads.matched) if roads else found)._asdict()
 
 
 def join_passes(

@@ -33,7 +33,7 @@ __all__ = ["USUAL_KMH", "Prepared", "RoadsUnder", "cover_span", "covers"]
 USUAL_KMH = 60.0
 """Average moving speed where neither the rider nor the roads say (common practice, no source)."""
 
-_SAME_M = 50.0
+_SAME_M = 1.0
 """The nearest point to a place is found a little elsewhere when looked for from farther off."""
 _DETOUR_COLUMNS = ("extra_m", "extra_s", "out_s", "leave_m", "rejoin_m")
 
@@ -103,6 +103,19 @@ class Prepared:
     def with_passes(self, passes: Passes, supply: Mapping[Supply, NDArray[np.bool_]]) -> Prepared:
         """Put in the passes of another corridor; detours of new ones are straight estimates."""
         old = _same_passes(passes, self.passes)
+        # A pass stays at the kilometre of its road.
+        chainage_m = passes.chainage_m.copy()
+        chainage_m[old >= 0] = self.passes.chainage_m[old[old >= 0]]
+        order = np.lexsort((passes.place_ix, chainage_m))
+        passes = replace(
+            passes,
+            place_ix=passes.place_ix[order],
+            chainage_m=chainage_m[order],
+            offset_m=passes.offset_m[order],
+            side=passes.side[order],
+        )
+        supply = {kind: mask[order] for kind, mask in supply.items()}
+        old = old[order]
         mine = np.flatnonzero(old >= 0)
         straight = straight_detours(passes, speed_kmh=USUAL_KMH)
         columns = {name: getattr(straight, name).copy() for name in _DETOUR_COLUMNS}
@@ -158,14 +171,20 @@ def _span(start: dt.date, end: dt.date) -> tuple[dt.datetime, dt.datetime]:
 
 
 def _same_passes(passes: Passes, others: Passes) -> NDArray[np.int64]:
-    """Row of each pass among others, -1 where it is none of them."""
+    """Row of each pass among others, -1 where it is none of them.
+
+    Where a place is nearest is not where its road is, so passes of a place are told apart by
+    their offset first; of equally far ones the nearest is taken.
+    """
     rows_of: dict[int, list[int]] = {}
     for row, place in enumerate(others.place_ix.tolist()):
         rows_of.setdefault(place, []).append(row)
 
-    def found(place: int, at_m: float) -> int:
-        near = [r for r in rows_of.get(place, ()) if abs(others.chainage_m[r] - at_m) < _SAME_M]
-        return near[0] if near else -1
+    def found(place: int, at_m: float, offset_m: float) -> int:
+        same = [
+            row for row in rows_of.get(place, ()) if abs(others.offset_m[row] - offset_m) < _SAME_M
+        ]
+        return min(same, key=lambda row: abs(others.chainage_m[row] - at_m), default=-1)
 
-    pairs = zip(passes.place_ix.tolist(), passes.chainage_m.tolist(), strict=True)
-    return np.array([found(place, at_m) for place, at_m in pairs], dtype=np.int64)
+    columns = (passes.place_ix.tolist(), passes.chainage_m.tolist(), passes.offset_m.tolist())
+    return np.array([found(*one) for one in zip(*columns, strict=True)], dtype=np.int64)
