@@ -224,7 +224,7 @@ def _legs(length_m: float) -> list[Json]:
             "number": n + 1, "date": depart.date().isoformat(), "weekday": WEEKDAYS[depart.weekday()],
             "start_m": ends[n], "end_m": ends[n + 1], "length_m": length, "depart": _iso(depart),
             "arrive": _iso(depart + dt.timedelta(seconds=ride_s + 3600 + (7 * 3600 if n == 3 else 0))),
-            "ride_s": ride_s, "rest_days_before": 1 if n == 3 else 0,
+            "ride_s": ride_s, "rest_days_before": 1 if n == 3 else 0, "crossing_days_before": 0,
             "night": {"kind": kind, "name": nights[n], "place": "node/1015" if n == 2 else None, "words": words},
             "sunrise": _iso(depart.replace(hour=6, minute=21)), "sunset": _iso(depart.replace(hour=21, minute=52)),
             "low_c": (12, 14, 17, 16, 12)[n], "high_c": (22, 27, 33, 29, 21)[n],

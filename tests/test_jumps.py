@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from worlds import prepared_world, shop, trip_of
 
+from resupply.cli.terminal import waited
 from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.plan.prepare import prepare
@@ -42,7 +43,8 @@ def planned(route=SEA, *, fuel=True, at=(100, 220), **tables):
         places.append(shop(n, lon, lat + 0.002, hours="24/7", supplies=has))
     if fuel:
         tables.setdefault("fuel", {"range_km": 250, "reserve_km": 40})
-    trip = trip_of(pace={"daily_km": 300.0, "speed_kmh": 60.0, "rest_min": 0.0}, **tables)
+    pace = {"daily_km": 300.0, "speed_kmh": 60.0, "rest_min": 0.0, **tables.pop("pace", {})}
+    trip = trip_of(pace=pace, **tables)
     route = with_ridden_jumps(route, trip.jumps)
     return plan_trip(prepared_world(route, tuple(places), trip), trip)
 
@@ -116,6 +118,15 @@ def test_a_crossing_over_night_costs_a_day_and_its_meals():
     assert wet.clock.end_meals == dry.clock.end_meals + 3
     for before, after in pairwise(wet.legs):
         assert after.depart > before.arrive
+
+
+def test_a_day_at_sea_is_no_day_of_rest():
+    keys = {"kind": "ferry", "hours": {1: 30.0}}
+    plan = planned(line((0, 150), (350, 650)), jumps=keys, pace={"rest_days": {1: 1}})
+    (_, after) = plan_document(plan)["legs"]
+    # Nobody rests in a camp that is reached a day later.
+    assert (after["crossing_days_before"], after["rest_days_before"]) == (1, 2)
+    assert list(waited(after)) == [(1, "rest day"), (1, "day on a crossing")]
 
 
 def test_a_stretch_over_a_jump_says_so():

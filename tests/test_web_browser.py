@@ -361,6 +361,32 @@ def test_routes_of_every_format_can_be_dropped_and_chosen(browser, address, tmp_
         rider.rest()
 
 
+def test_what_a_jump_of_the_line_is_can_be_said_on_the_page(browser, address, tmp_path):
+    parts = [[(west + k / 50, 46.5) for k in range(51)] for west in (-26.0, -24.0)]
+    ride = tmp_path / "sound.gpx"
+    ride.write_bytes(gpx(track(*parts)))
+    with Rider(browser, address) as rider:
+        rider.open("#route=sample:coast_loop")
+        rider.tab.click("#open-settings")
+        assert rider.tab.locator("[id='set-jumps.kind']").count() == 0
+        rider.open()
+        rider.upload(ride)
+        said = rider.tab.evaluate("Resupply.plan.summary.cautions.map(Resupply.format.words)")
+        asked = " ".join(said)
+        assert "a ferry, or do you ride it?" in asked
+        rider.tab.click("#open-settings")
+        rider.tab.select_option("[id='set-jumps.kind']", "ferry")
+        rider.rest()
+        assert rider.plan()["route"]["breaks"][0]["kind"] == "ferry"
+        rider.tab.select_option("[id='set-jumps.kind']", "ridden")
+        rider.rest()
+        assert rider.plan()["route"]["breaks"] == []
+        # It can be taken back.
+        rider.tab.select_option("[id='set-jumps.kind']", "unknown")
+        rider.rest()
+        assert rider.plan()["route"]["breaks"][0]["kind"] == "unknown"
+
+
 def test_every_file_of_the_save_panel_is_written(browser, address):
     starts = {
         "plan.html": b"<!doctype html>",

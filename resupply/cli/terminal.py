@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from resupply.common.progress import Progress
 
-__all__ = ["print_summary", "progress_bar"]
+__all__ = ["print_summary", "progress_bar", "waited"]
 
 _FEW = ("nothing", "⅓ day", "⅔ day", "1 day")
 
@@ -92,9 +92,8 @@ def _days(document: dict[str, Any]) -> Table:
         table.add_column(column, justify="left" if column == "Date" else "right")
     for leg in document["legs"]:
         arrive = dt.datetime.fromisoformat(leg["arrive"])
-        if leg["rest_days_before"]:
-            rests = leg["rest_days_before"]
-            table.add_row("", f"{rests} rest day{'' if rests == 1 else 's'}", "", "", "", "")
+        for count, what in waited(leg):
+            table.add_row("", f"{count} {what}", "", "", "", "")
         table.add_row(
             str(leg["number"]),
             f"{leg['weekday'][:3]} {leg['date']}",
@@ -104,6 +103,16 @@ def _days(document: dict[str, Any]) -> Table:
             format_clock(arrive, clock),
         )
     return table
+
+
+def waited(leg: dict[str, Any]) -> Iterator[tuple[int, str]]:
+    """Days without riding before a day: at rest, and on a ferry."""
+    crossing = leg["crossing_days_before"]
+    rests = leg["rest_days_before"] - crossing
+    if rests:
+        yield rests, f"rest day{'' if rests == 1 else 's'}"
+    if crossing:
+        yield crossing, f"day{'' if crossing == 1 else 's'} on a crossing"
 
 
 def _stops(document: dict[str, Any], text: Callable[[str], Text]) -> Table:

@@ -92,11 +92,14 @@ class Leg:
     arrive: dt.datetime
     """Nominal arrival without shop stops, aware, same zone as `depart`."""
     rest_days_before: int
+    """Days without riding before it, those of a crossing included."""
     ride_s: float
     """Pure riding time."""
     rest_every_s: float
     rest_s: float
     ride_time: RideTime
+    crossing_days_before: int = 0
+    """How many of `rest_days_before` are spent on a crossing that takes longer than the night."""
     began_m: float | None = None
     """Where the day began, of one that a rider under way has partly ridden."""
 
@@ -219,14 +222,17 @@ def make_legs(
     date = start_date
     for number, end_m in enumerate(ends_m, start=first_number):
         waited = rests.get(number - 1, 0) if number > first_number else 0
-        date += dt.timedelta(days=waited)
         zone = zone_at(start_m)
         time = first_depart if number == first_number and first_depart else pace.depart
         depart = _at(date, time, zone)
-        # A crossing may take the night and the day after it; a day too long to ride is cautioned.
+        # A crossing may take the night and the day after it, and rest comes after it. A day too
+        # long to ride is cautioned.
+        crossing_days = 0
         while legs and depart < legs[-1].arrive and _crosses(legs[-1]):
-            waited, date = waited + 1, date + dt.timedelta(days=1)
+            crossing_days, date = crossing_days + 1, date + dt.timedelta(days=1)
             depart = _at(date, time, zone)
+        date += dt.timedelta(days=waited)
+        depart = _at(date, time, zone)
         leg = Leg(
             number=number,
             date=date,
@@ -234,7 +240,8 @@ def make_legs(
             end_m=float(end_m),
             depart=depart,
             arrive=depart,
-            rest_days_before=waited,
+            rest_days_before=waited + crossing_days,
+            crossing_days_before=crossing_days,
             ride_s=float(ride_time.at(end_m) - ride_time.at(start_m)),
             rest_every_s=pace.rest_every_h * S_PER_HOUR,
             rest_s=pace.rest_min * 60.0,

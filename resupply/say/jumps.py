@@ -36,8 +36,9 @@ def jump_cautions(plan: TripPlan) -> Iterator[Sentence]:
         it = "it" if len(asked) == 1 else "them"
         yield line(
             "{jumps}: a ferry, or do you ride {it}? The file does not say. Until you do (trip "
-            'file: jumps.kind = "ferry" or "ridden"), the plan counts {long} for {it} as for a '
-            "ferry, and fuel as if you rode {it}; what lies there is not known.",
+            'file: jumps.kind = "ferry" or "ridden"; live page: a setting under How you ride), '
+            "the plan counts {long} for {it} as for a ferry, and fuel as if you rode {it}; what "
+            "lies there is not known.",
             jumps=_jumps(asked),
             it=it,
             long=duration(sum(one.crossing_s for one in asked)),

@@ -22,7 +22,7 @@
     const water = waterOf(leg);
     const [low, high] = weatherOf(leg);
     return el(`li.day-card.${G.dayClass(leg.number)}`, {},
-      leg.rest_days_before > 0 && el("p.rest-day", {}, `${F.plural(leg.rest_days_before, "rest day")} before this one`),
+      leg.rest_days_before > 0 && el("p.rest-day", {}, `${F.waited(leg)} before this one`),
       el("div.day-head", {},
         el("h3", {}, el("button.day-button", { type: "button", onclick: () => R.strip.show(leg.number) }, el("span.day-number", {}, `Day ${leg.number}`), el("span", {}, F.date(leg.date)))),
         el("p.day-figures", {}, `${F.distance(leg.length_m)} · ${F.hours(leg.ride_s)} riding`)),

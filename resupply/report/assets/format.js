@@ -68,6 +68,11 @@
     crossing.eta_early && crossing.eta_late ? `${F.time(crossing.eta_early)} to ${F.time(crossing.eta_late)}` : F.time(crossing.eta);
 
   F.plural = (count, one, many) => `${number(count, 1)} ${count === 1 ? one : many || `${one}s`}`;
+  // Days without riding before one: at rest, or on a ferry.
+  F.waited = (leg) => {
+    const rests = leg.rest_days_before - leg.crossing_days_before;
+    return [rests && F.plural(rests, "rest day"), leg.crossing_days_before && F.plural(leg.crossing_days_before, "day on a crossing", "days on a crossing")].filter(Boolean).join(", ");
+  };
   F.days = (days) => F.plural(Math.round(days * 10) / 10, "day");
   F.mealsDays = (meals, days) => `${F.plural(meals, "meal")} (${F.days(days)})`;
 

@@ -41,7 +41,7 @@
     return dense() ? leg.night.name || { nominal: "no camp known", end: "the end" }[leg.night.kind] || "" : F.words(leg.night.words);
   };
   const days = () => table("Days", ["Day", "Date", "Ride", "Leave, arrive", R.plan.legs.some(night) ? "Night" : "", R.plan.fuel ? "Fuel" : "", "Water"], R.plan.legs.map((leg) =>
-    cells(el("b", {}, leg.number), `${F.date(leg.date)}${leg.rest_days_before ? ` (after ${F.plural(leg.rest_days_before, "rest day")})` : ""}`, `${F.distance(leg.length_m)}, to ${F.at(leg.end_m)}`, `${F.time(leg.depart)}, ${F.time(leg.arrive)}`, night(leg), R.days.fuelOf(leg), litres(leg))));
+    cells(el("b", {}, leg.number), `${F.date(leg.date)}${leg.rest_days_before ? ` (after ${F.waited(leg)})` : ""}`, `${F.distance(leg.length_m)}, to ${F.at(leg.end_m)}`, `${F.time(leg.depart)}, ${F.time(leg.arrive)}`, night(leg), R.days.fuelOf(leg), litres(leg))));
   const litres = (leg) => {
     const row = ((R.plan.water || {}).litres_by_day || []).find((one) => one.leg === leg.number);
     return row ? F.volume(row.litres) : "";

@@ -82,6 +82,7 @@ def _row(plan: TripPlan, words: Words, leg: Leg, weather: DayWeather | None) -> 
         "arrive": iso(arrive),
         "ride_s": round(leg.ride_s),
         "rest_days_before": leg.rest_days_before,
+        "crossing_days_before": leg.crossing_days_before,
         "sunrise": iso(rise) if rise else None,
         "sunset": iso(down) if down else None,
         "surface": surface,

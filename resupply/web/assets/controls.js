@@ -130,6 +130,8 @@
       group("How you ride",
         numberField("pace.speed_kmh", "Average moving speed", { unit: imperial() ? "mph" : "km/h", kind: asKm, min: 3, max: 150, step: imperial() ? KM_PER_MI * 5 : 5, empty: "by the roads" }),
         numberField("fuel.range_km", "Full tank lasts", { unit: F.distanceUnit(), kind: asKm, min: 20, max: 3000, step: imperial() ? KM_PER_MI * 10 : 10, empty: "not said" }),
+        (((R.plan || {}).route || {}).breaks || []).length + (T.get("jumps.kind") === "unknown" ? 0 : 1) > 0
+          && choiceField("jumps.kind", "Where the line jumps", [["unknown", "not said"], ["ferry", "a ferry"], ["ridden", "we ride"]]),
         tickField("pace.even_days", "Spread the days evenly"),
         tickField("map.roads", "Detours and times by the roads"),
         tickField("night.camps", "End days at a camp, if one is near"),
