@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from told import plan_document
 from worlds import prepared_world, shop, trip_of
 
 from resupply.cli.terminal import waited
 from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.plan.prepare import prepare
-from resupply.report.document.document import plan_document
 from resupply.route.jumps import with_ridden_jumps
 from resupply.route.route import make_route
 
@@ -144,7 +144,7 @@ def test_a_short_jump_is_told_and_not_asked_about():
     document = plan_document(planned(line((0, 150), (151, 300))))
     assert "does not say" not in " ".join(document["summary"]["cautions"])
     (note,) = document["route"]["warnings"]
-    assert note.startswith("The line jumps 1.0 km after km 150")
+    assert note.startswith("The line jumps 1 km after km 150")
 
 
 @settings(max_examples=15, deadline=None)
