@@ -9,11 +9,11 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from resupply.hours.describe import describe
 from resupply.hours.intervals import row_of
 from resupply.hours.timetable import (
     OpenState,
     build_timetable,
-    describe,
     known_around,
     open_state,
     states,

@@ -10,11 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from worlds import shop
 
+from resupply.hours.describe import describe
 from resupply.hours.limits import MAY_BE_DRY, SEASON_OVER, is_limit, last_checked, limited
 from resupply.hours.season import OUT_OF_SEASON
 from resupply.hours.state import OpenState, Segment
 from resupply.hours.stated import stated_hours
-from resupply.hours.timetable import build_timetable, describe, is_limited, open_state
+from resupply.hours.timetable import build_timetable, is_limited, open_state
 
 OPEN, SHUT, UNKNOWN = OpenState.OPEN, OpenState.SHUT, OpenState.UNKNOWN
 YEAR = (dt.date(2027, 1, 1), dt.date(2028, 1, 1))

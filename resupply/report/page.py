@@ -31,6 +31,7 @@ __all__ = ["live_policy", "page_assets", "render_page", "render_shell"]
 _SCRIPTS = (
     "core.js",
     "quantity.js",
+    "lookup.js",
     "format.js",
     "glyphs.js",
     "popups.js",

@@ -9,8 +9,8 @@ from zoneinfo import ZoneInfo
 
 from resupply.common.quantity import at, line, name, way
 from resupply.common.units import Units, format_at, format_clock, format_distance, in_miles
+from resupply.hours.describe import Described, describe
 from resupply.hours.state import OpenState
-from resupply.hours.timetable import Described, describe
 from resupply.places.tags import kind_words
 
 if TYPE_CHECKING:

@@ -11,9 +11,10 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from resupply.hours.describe import describe
 from resupply.hours.holidays import holidays_of
 from resupply.hours.stated import stated_hours
-from resupply.hours.timetable import OpenState, build_timetable, describe, states
+from resupply.hours.timetable import OpenState, build_timetable, states
 from resupply.places.place import Place
 
 if TYPE_CHECKING:

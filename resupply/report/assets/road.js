@@ -5,6 +5,7 @@
   const { el } = R;
   const F = R.format;
   const G = R.glyphs;
+  const K = R.lookup;
   const T = R.tracks;
   const Q = {};
   let answer, ask;
@@ -131,12 +132,13 @@
   }
 
   function ahead(chainage, leg, item, crossing, over) {
-    const metres = item.chainage_m - chainage;
-    const riding = ridingMin(metres);
+    const far = F.distance(item.chainage_m - chainage);
+    const on = leg && K.between(R.plan.legs, leg, chainage, item.chainage_m);
     return el("div.ahead", {},
       el("p.over", {}, over),
-      el("p.ahead-name", {}, el("b", { dir: "auto" }, R.placeName(item.place)), ` in ${F.distance(metres)}, about ${F.hours(Math.max(60, riding * 60))} riding`),
-      leg && item.leg > leg.number ? later(leg, item, crossing) : soon(riding, item, crossing),
+      el("p.ahead-name", {}, el("b", { dir: "auto" }, R.placeName(item.place)), ` in ${far}`,
+        leg && `, about ${F.hours(Math.max(60, on))} with the halts of the plan`),
+      !leg || item.leg > leg.number ? later(leg, item, crossing) : soon(chainage, leg, item, crossing),
       crossing && el("p", {}, "Hours: ", R.popups.hours(crossing)));
   }
 
@@ -144,56 +146,47 @@
 
   // A night lies between: the plan's own time counts, as long as the rider is on its day.
   function later(leg, item, crossing) {
-    const off = today(leg.depart) !== leg.date;
+    const off = leg && today(leg.depart) !== leg.date;
     return [planned(item, crossing), off && warn(`By this device’s clock this is not the day of the plan (${F.date(leg.date)}), so the state above may be wrong. Read the hours yourself.`)];
   }
-
-  const ridingMin = (metres) => (metres / 1000 / (R.plan.trip.speed_kmh || 60)) * 60;
 
   // The state to expect at a place ahead: as planned behind a night or where hours are not known
   // well enough, else for a rider who rides on now.
   function stateThere(chainage, leg, item, crossing) {
-    const now = leg && item.leg > leg.number ? "unknown" : ridingOn(ridingMin(item.chainage_m - chainage), item, crossing).state;
+    const now = !leg || item.leg > leg.number ? "unknown" : ridingOn(chainage, leg, item, crossing).state;
     return now === "unknown" ? item.state : now;
   }
 
-  // Riding on now: the state at that time, by the plan's rule, from the stated hours.
-  function ridingOn(riding, item, crossing) {
+  // Riding on now: as late as planned from here on, by the stated hours.
+  function ridingOn(chainage, leg, item, crossing) {
     const eta = crossing ? crossing.eta : item.arrive;
-    const at = (Date.now() - Date.parse(eta)) / 60000 + riding;
-    const settings = R.plan.trip.settings || {};
-    const doubt = (settings["pace.drift_min"] ?? 10) + ((settings["pace.drift_min_per_h"] ?? 6) * riding) / 60;
+    const planned = Date.parse(eta) / 1000;
+    const at = Date.now() / 1000 + Math.max(0, planned - K.at(leg.arrivals, chainage, true).arrive_s);
     const doors = crossing && crossing.doors;
-    const late = at + doubt + (doors ? doors.stay_min : 0);
-    return { eta, at, doors, state: Q.doorsAt(doors, at - doubt, late, at) };
+    const state = K.state(doors, at, K.doubt(leg.arrivals, chainage, item.chainage_m));
+    return { eta, planned, at, doors, state };
   }
 
-  function soon(riding, item, crossing) {
-    const { eta, at, doors, state } = ridingOn(riding, item, crossing);
-    const when = F.later(eta, at);
+  function soon(chainage, leg, item, crossing) {
+    const { eta, planned: due, at, doors, state } = ridingOn(chainage, leg, item, crossing);
+    const clock = (second) => F.later(eta, (second - due) / 60);
+    const when = clock(at);
     if (state === "unknown") {
       const early = crossing && Date.parse(crossing.eta_early || eta) - 60000;
       const late = crossing && Date.parse(crossing.eta_late || eta) + 60000;
-      const there = Date.now() + riding * 60000;
+      const there = at * 1000;
       return [planned(item, crossing), !(there >= early && there <= late) && warn("By this device’s clock you are not there at the planned time, so the state above may be wrong. Read the hours yourself.")];
     }
-    const turn = doors.open.flat().find((minute) => minute > at && minute < doors.until);
+    const turn = doors.open.flat().find((second) => second > at && second < doors.known_to_s);
     const shuts = doors.open.some(([from, to]) => at >= from && at < to);
+    const turns = turn !== undefined && clock(turn);
+    const told = turns && (turns.slice(0, 10) === when.slice(0, 10) ? F.time(turns) : F.when(turns));
     return [
-      el("p.ahead-state", {}, `If you ride on now, there about ${F.when(when)}: `, G.badge({ state }), turn !== undefined && `, ${shuts ? "shuts" : "opens"} ${F.later(eta, turn).slice(0, 10) === when.slice(0, 10) ? F.time(F.later(eta, turn)) : F.when(F.later(eta, turn))}`),
+      el("p.ahead-state", {}, `If you ride on now, there about ${F.when(when)}: `, G.badge({ state }),
+        turns && `, ${shuts ? "shuts" : "opens"} ${told}`),
       el("p.quiet", {}, `Planned: ${F.when(eta)}.`),
     ];
   }
-
-  // The state of a visit somewhere in [from, to], most likely begun at a time between them;
-  // minutes from the planned arrival.
-  Q.doorsAt = (doors, from, to, at) => {
-    if (!doors || from < doors.since || to > doors.until) return "unknown";
-    const opening = doors.open.find(([a, b]) => at >= a && at < b);
-    if (!opening) return "shut";
-    if (from < opening[0] || to > opening[1]) return "tight";
-    return doors.unless_holiday ? "open_unless_holiday" : "open";
-  };
 
   function unknownAhead(chainage, stop) {
     const until = stop ? stop.chainage_m : R.length;

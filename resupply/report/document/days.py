@@ -10,6 +10,7 @@ import numpy as np
 from resupply.common.quantity import line
 from resupply.hours.sun import sunrise, sunset
 from resupply.report.document.passes import iso
+from resupply.route.arrivals import arrivals_of
 from resupply.say.day import (
     after_latest,
     after_sunset,
@@ -80,6 +81,7 @@ def _row(plan: TripPlan, words: Words, leg: Leg, weather: DayWeather | None) -> 
         **({} if leg.began_m is None else {"began_m": round(leg.began_m)}),
         "depart": iso(leg.depart),
         "arrive": iso(arrive),
+        "arrivals": _arrivals(plan, leg),
         "ride_s": round(leg.ride_s),
         "rest_days_before": leg.rest_days_before,
         "crossing_days_before": leg.crossing_days_before,
@@ -91,6 +93,12 @@ def _row(plan: TripPlan, words: Words, leg: Leg, weather: DayWeather | None) -> 
         "night": _night(plan, leg, words),
         "cautions": cautions,
     }
+
+
+def _arrivals(plan: TripPlan, leg: Leg) -> dict[str, list[int]]:
+    """Table in which the page looks up when the rider is where."""
+    table = arrivals_of(plan.clock, leg)
+    return {name: np.round(getattr(table, name)).astype(int).tolist() for name in table.__slots__}
 
 
 def _way_to_camp(plan: TripPlan, leg: Leg) -> tuple[float, float]:

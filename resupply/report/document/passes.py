@@ -127,33 +127,23 @@ def _words(plan: TripPlan, words: Words, row: int) -> dict[str, Any]:
 def _doors(plan: TripPlan, row: int, arrive_s: float) -> dict[str, Any]:
     """Stated openings of a shop around the planned arrival, for riders early or late.
 
-    Minutes from the arrival as it is written, rounded so that no opening grows.
+    UTC seconds, so that a script compares them as they are; it uses nothing else.
     """
     timetable = plan.prepared.timetable
     if timetable is None or not any(plan.prepared.supply[kind][row] for kind in _SHOPS):
         return {}
-    origin_s = arrive_s // 60 * 60
-    since_s, until_s = origin_s - _DOORS_BEFORE_S, origin_s + _DOORS_AFTER_S
+    since_s, until_s = int(arrive_s) - _DOORS_BEFORE_S, int(arrive_s) + _DOORS_AFTER_S
     known = known_around(timetable, int(plan.prepared.passes.place_ix[row]), arrive_s)
     near = [part for part in known if part.end_s > since_s and part.start_s < until_s]
     if not near:
         return {}
-    minutes = [
-        (
-            math.ceil((max(part.start_s, since_s) - origin_s) / 60),
-            math.floor((min(part.end_s, until_s) - origin_s) / 60),
-            part.state,
-        )
-        for part in near
-    ]
-    openings = [[a, b] for a, b, state in minutes if state in BY_HOURS and a < b]
     return {
         "doors": {
-            "since": minutes[0][0],
-            "until": minutes[-1][1],
-            "open": openings,
-            "unless_holiday": any(s is OpenState.UNLESS_HOLIDAY for _, _, s in minutes),
-            "stay_min": round(float(plan.stay_s[row]) / 60.0),
+            "known_from_s": max(near[0].start_s, since_s),
+            "known_to_s": min(near[-1].end_s, until_s),
+            "open": [[part.start_s, part.end_s] for part in near if part.state in BY_HOURS],
+            "unless_holiday": any(part.state is OpenState.UNLESS_HOLIDAY for part in near),
+            "stay_s": math.ceil(plan.stay_s[row]),
         }
     }
 
