@@ -11,7 +11,7 @@ from scipy.integrate import solve_ivp
 from resupply.kitchen.cold.cooler import make_cooler
 from resupply.kitchen.cold.ice_plan import IceChance, plan_ice
 from resupply.kitchen.cold.steps import Stored, make_timeline
-from resupply.kitchen.cold.weather import DayWeather, make_ambient
+from resupply.kitchen.cold.weather import DayWeather, Surroundings, make_ambient
 from resupply.places.place import Confidence
 
 DAY0 = dt.date(2027, 7, 9)
@@ -53,7 +53,8 @@ def bare_cooler(ua_w_per_k, volume_l=40.0, liner_kj_per_k=0.0, **more):
 
 
 def line_of(cooler, ambient, hours, **more):
-    return make_timeline(cooler, ambient, start_s=T0, end_s=T0 + hours * HOUR, **more)
+    around = Surroundings(ambient, T0, T0 + hours * HOUR, tuple(more.pop("sun", ())))
+    return make_timeline(cooler, around, **more)
 
 
 def food(name, in_h, out_h, mass_kg=1.0, **more):
@@ -70,15 +71,8 @@ def home(**more):
 
 
 def plan(cooler, ambient, hours, stored, stops, **more):
-    return plan_ice(
-        cooler,
-        ambient,
-        start_s=T0,
-        end_s=T0 + hours * HOUR,
-        stored=stored,
-        stops=stops,
-        **more,
-    )
+    around = Surroundings(ambient, T0, T0 + hours * HOUR, tuple(more.pop("sun", ())))
+    return plan_ice(cooler, around, stored=stored, stops=stops, **more)
 
 
 def air_c(days, at_s):

@@ -22,7 +22,7 @@ from cold_world import (
 from resupply.common.errors import TripFileError
 from resupply.kitchen.cold.balance import IceLoad, add_ice, apply_moves, first_state, step
 from resupply.kitchen.cold.cooler import make_cooler
-from resupply.kitchen.cold.ice_plan import IceState
+from resupply.kitchen.cold.ice_plan import IceGoal, IceState
 from resupply.kitchen.cold.ice_search import choose, excuse, make_problem
 from resupply.kitchen.cold.simulate import simulate
 from resupply.kitchen.cold.steps import Need
@@ -204,7 +204,13 @@ def test_drinks_cooler_uses_its_own_limit_and_needs():
     stored = [food("water", 0, 12, mass_kg=3.0, temp_c=22.0, cp_kj_per_kg_k=4.19, perishable=False)]
     needs = [Need(T0 + HOUR, T0 + 12 * HOUR, "cold drinks")]
     found = plan(
-        cooler, steady(30.0), 24, stored, [home(bag_kg=1.0)], needs=needs, limit_c=10.0, keep_kg=0.0
+        cooler,
+        steady(30.0),
+        24,
+        stored,
+        [home(bag_kg=1.0)],
+        needs=needs,
+        goal=IceGoal(10.0, keep_kg=0.0),
     )
     assert found.state is IceState.HOLDS
     assert found.worst_c <= 10.0

@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING
 
 from resupply.kitchen.cold.balance import IceLoad
 from resupply.kitchen.cold.cooler import IceTest, make_cooler
-from resupply.kitchen.cold.ice_plan import plan_ice
+from resupply.kitchen.cold.ice_plan import IceGoal, plan_ice
 from resupply.kitchen.cold.ice_search import IceChance
 from resupply.kitchen.cold.steps import Need, Stored
-from resupply.kitchen.cold.weather import DayWeather, make_ambient, sun_spans
+from resupply.kitchen.cold.weather import DayWeather, Surroundings, make_ambient, sun_spans
 from resupply.places.place import Confidence
 
 if TYPE_CHECKING:
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
 
     from resupply.kitchen.cold.cooler import Cooler, IceForm
     from resupply.kitchen.cold.ice_plan import IcePlan
-    from resupply.kitchen.cold.weather import Ambient
     from resupply.kitchen.food.tell import Tell
     from resupply.route.clock import RideClock
     from resupply.trip.settings import CoolerKeys, Trip
@@ -85,10 +84,7 @@ class FoodCooler:
     """The food cooler and its surroundings, for planning its ice more than once."""
 
     cooler: Cooler
-    ambient: Ambient
-    start_s: float
-    end_s: float
-    sun: tuple[tuple[float, float], ...]
+    around: Surroundings
     fixed: tuple[IceLoad, ...]
     """Ice stated from home, or what is on board now."""
     chances: tuple[IceChance, ...]
@@ -102,15 +98,12 @@ class FoodCooler:
         ice: Sequence[IceChance],
     ) -> FoodCooler:
         """Read it off a trip."""
-        keys, (start_s, end_s) = trip.cooler, span_s(clock)
+        keys, (start_s, _) = trip.cooler, span_s(clock)
         cooler = _cooler(trip, keys, "food", iced=trip.now.ice_kg > 0.0)
         fixed, home = _start_ice(trip, keys, start_s, trip.now.ice_kg)
         return cls(
             cooler=cooler,
-            ambient=_ambient(clock, weather),
-            start_s=start_s,
-            end_s=end_s,
-            sun=_sun(keys, clock),
+            around=_around(keys, clock, weather),
             fixed=fixed,
             chances=(*home, *ice) if cooler.kind != "none" else (),
         )
@@ -147,12 +140,9 @@ class FoodCooler:
     ) -> IcePlan:
         return plan_ice(
             self.cooler,
-            self.ambient,
-            start_s=self.start_s,
-            end_s=self.end_s,
+            self.around,
             stored=stored,
             stops=chances,
-            sun=self.sun,
             fixed=fixed,
         )
 
@@ -194,17 +184,12 @@ def plan_drinks(
     fixed, home = _start_ice(trip, keys, start_s, 0.0)
     return plan_ice(
         _cooler(trip, keys, "drinks", iced=False),
-        _ambient(clock, weather),
-        start_s=start_s,
-        end_s=end_s,
+        _around(keys, clock, weather),
         stored=stored,
         needs=[Need(a + _WAIT_S, b, "drinks") for a, b in rides if b > a + _WAIT_S],
         stops=(*home, *(replace(c, bag_kg=keys.bag_kg, form=keys.form) for c in ice)),
-        sun=_sun(keys, clock),
         fixed=fixed,
-        limit_c=_DRINKS_C,
-        keep_kg=0.0,
-        slack_c=_DRINKS_SLACK_C,
+        goal=IceGoal(limit_c=_DRINKS_C, keep_kg=0.0, slack_c=_DRINKS_SLACK_C),
     )
 
 
@@ -239,8 +224,9 @@ def _cooler(trip: Trip, keys: CoolerKeys, name: str, *, iced: bool) -> Cooler:
     )
 
 
-def _ambient(clock: RideClock, weather: Sequence[DayWeather]) -> Ambient:
-    return make_ambient(weather, lambda date: _zone_on(clock, date))
+def _around(keys: CoolerKeys, clock: RideClock, weather: Sequence[DayWeather]) -> Surroundings:
+    ambient = make_ambient(weather, lambda date: _zone_on(clock, date))
+    return Surroundings(ambient, *span_s(clock), _sun(keys, clock))
 
 
 def _sun(keys: CoolerKeys, clock: RideClock) -> tuple[tuple[float, float], ...]:

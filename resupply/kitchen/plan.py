@@ -174,7 +174,9 @@ def _settle(table: MenuInput, box: FoodCooler, own: tuple[Stored, ...]) -> _Sett
     if box.cooler.kind == "none":
         ice = box.plan(())
         return _Settled(table.menu(history_of(ice), strict=False), ice)
-    steady = make_history([box.start_s - S_PER_HOUR, box.end_s + _AFTER_S], [_COLD_C, _COLD_C])
+    steady = make_history(
+        [box.around.start_s - S_PER_HOUR, box.around.end_s + _AFTER_S], [_COLD_C, _COLD_C]
+    )
     wanted = table.menu(steady, strict=True)
     stored = table.stored(wanted, table.shopping(wanted, steady, strict=True))
     ice = box.plan((*own, *stored))
@@ -289,7 +291,7 @@ def _own_food(
             f"No menu is planned: {mass} of food that must stay cold counts as inside from start "
             "to end (our assumption)."
         )
-        return (Stored("your own food", kg, box.start_s, last_s),), (said,)
+        return (Stored("your own food", kg, box.around.start_s, last_s),), (said,)
     if trip.now.at_km is not None and trip.now.food_meals > 0:
         until_s = supply.stops[0].arrive_s if supply.stops else last_s
         said = (
@@ -297,7 +299,7 @@ def _own_food(
             f"stop (our assumption). What was above {tell.temp(LIMIT_C)} for more than 2 hours in "
             "all before now, 1 hour in the heat, is thrown out: the plan cannot know it."
         )
-        return (Stored("food on board", kg, box.start_s, until_s),), (said,)
+        return (Stored("food on board", kg, box.around.start_s, until_s),), (said,)
     return (), ()
 
 

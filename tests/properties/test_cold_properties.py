@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from resupply.kitchen.cold.balance import IceLoad
 from resupply.kitchen.cold.cooler import ice_life_h, make_cooler, ua_from_ice_test
-from resupply.kitchen.cold.ice_plan import IceState
+from resupply.kitchen.cold.ice_plan import IceGoal, IceState
 from resupply.kitchen.cold.simulate import simulate
 
 HOURS = 60.0
@@ -148,7 +148,7 @@ def test_another_ice_stop_never_makes_the_plan_worse(cooler, days, stored, hours
     stops = [home(), *(ice_stop(h, f"s{h}") for h in hours)]
     extra = ice_stop(extra_h, "extra")
     # Nothing put in at the extra stop gives both plans the same steps.
-    how = {"keep_kg": 0.0, "fixed": [IceLoad(extra.at_s, 0.0)]}
+    how = {"goal": IceGoal(keep_kg=0.0), "fixed": [IceLoad(extra.at_s, 0.0)]}
     ambient = ambient_of(*days)
     fewer = plan(cooler, ambient, HOURS, stored, stops, **how)
     more = plan(cooler, ambient, HOURS, stored, [*stops, extra], **how)

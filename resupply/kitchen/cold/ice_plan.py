@@ -28,11 +28,12 @@ if TYPE_CHECKING:
     from resupply.kitchen.cold.cooler import Cooler
     from resupply.kitchen.cold.ice_search import Problem
     from resupply.kitchen.cold.steps import Need, Stored
-    from resupply.kitchen.cold.weather import Ambient, Span
+    from resupply.kitchen.cold.weather import Span, Surroundings
 
 __all__ = [
     "KEEP_KG",
     "IceChance",
+    "IceGoal",
     "IcePlan",
     "IceState",
     "Purchase",
@@ -151,42 +152,43 @@ class IcePlan:
         return sum(p.kg for p in self.purchases)
 
 
+@dataclass(frozen=True, slots=True)
+class IceGoal:
+    """How cold is cold enough."""
+
+    limit_c: float = LIMIT_C
+    """Highest temperature during a need."""
+    keep_kg: float = KEEP_KG
+    """Ice, packs or frozen food that must be left during a need; 0 plans on the limit alone."""
+    slack_c: float = 0.5
+    """Where even full loads fail, so much warmer than they would be is good enough."""
+
+
+FOOD_GOAL = IceGoal()
+"""The goal for food that spoils."""
+
+
 def plan_ice(
     cooler: Cooler,
-    ambient: Ambient,
+    around: Surroundings,
     *,
-    start_s: float,
-    end_s: float,
     stored: Sequence[Stored],
     stops: Sequence[IceChance],
     needs: Sequence[Need] | None = None,
-    sun: Sequence[Span] = (),
     fixed: Sequence[IceLoad] = (),
-    limit_c: float = LIMIT_C,
-    keep_kg: float = KEEP_KG,
-    slack_c: float = 0.5,
+    goal: IceGoal = FOOD_GOAL,
 ) -> IcePlan:
     """Plan the ice of one cooler.
 
     Parameters
     ----------
-    start_s, end_s
-        UTC seconds since 1970, start before end.
     stops
         Where ice can be had, each at the time of being there. Stops outside the trip are
         ignored. Food put in at the same time goes in first.
     needs
         When the inside must stay cold; None: while anything perishable is inside.
-    sun
-        When the cooler stands in the sun.
     fixed
         Ice put in whatever the plan, such as a stated load from home; as much as fits.
-    limit_c
-        Highest temperature during a need.
-    keep_kg
-        Ice, packs or frozen food that must be left during a need; 0 plans on the limit alone.
-    slack_c
-        Where even full loads fail, so much warmer than they would be is good enough.
 
     Returns
     -------
@@ -195,24 +197,21 @@ def plan_ice(
         full loads fail, the plan keeps everything that can be kept and says when it fails.
     """
     wanted = tuple(needs_of(stored) if needs is None else needs)
-    usable = [s for s in stops if start_s <= s.at_s < end_s]
+    usable = [s for s in stops if around.start_s <= s.at_s < around.end_s]
 
     def plan(stops: Sequence[IceChance], fixed: Sequence[IceLoad], until_s: float) -> IcePlan:
         line = make_timeline(
             cooler,
-            ambient,
-            start_s=start_s,
-            end_s=until_s,
+            replace(around, end_s=until_s),
             stored=stored,
             needs=wanted,
-            sun=sun,
             marks_s=[*(s.at_s for s in stops), *(load.at_s for load in fixed)],
             forms=[*(s.form for s in stops), *(load.form for load in fixed)],
         )
-        problem = make_problem(line, stops, fixed=fixed, keep_kg=keep_kg, limit_c=limit_c)
-        return _checked(problem, wanted, fixed, slack_c)
+        problem = make_problem(line, stops, fixed=fixed, keep_kg=goal.keep_kg, limit_c=goal.limit_c)
+        return _checked(problem, wanted, fixed, goal.slack_c)
 
-    first = plan(usable, fixed, end_s)
+    first = plan(usable, fixed, around.end_s)
     without = []
     for k, doubted in enumerate(first.purchases):
         if doubted.stop.confidence is Confidence.STATED:
@@ -221,7 +220,7 @@ def plan_ice(
         loads = [IceLoad(p.stop.at_s, p.loaded_kg, p.stop.form) for p in first.purchases[:k]]
         # Past the next two purchases, topped up there, things go on as planned.
         after = first.purchases[k + 3 :]
-        until_s = after[0].stop.at_s if after else end_s
+        until_s = after[0].stop.at_s if after else around.end_s
         later = [s for s in usable if at_s < s.at_s < until_s]
         rest = plan(later, [*fixed, *loads], until_s)
         warm = [a for a, b in rest.above if b > at_s]

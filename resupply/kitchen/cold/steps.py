@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.kitchen.cold.cooler import Cooler, IceForm
-    from resupply.kitchen.cold.weather import Ambient, Span
+    from resupply.kitchen.cold.weather import Span, Surroundings
 
 __all__ = ["CoolerChange", "CoolerSteps", "Need", "Stored", "make_timeline", "needs_of"]
 
@@ -139,13 +139,10 @@ def needs_of(stored: Iterable[Stored]) -> tuple[Need, ...]:
 
 def make_timeline(
     cooler: Cooler,
-    ambient: Ambient,
+    around: Surroundings,
     *,
-    start_s: float,
-    end_s: float,
     stored: Sequence[Stored] = (),
     needs: Sequence[Need] = (),
-    sun: Sequence[Span] = (),
     marks_s: Iterable[float] = (),
     forms: Iterable[IceForm] = (),
 ) -> CoolerSteps:
@@ -153,17 +150,14 @@ def make_timeline(
 
     Parameters
     ----------
-    start_s, end_s
-        UTC seconds since 1970, start before end.
     stored, needs
         Clipped to the trip; what ends before it starts is ignored.
-    sun
-        When the cooler stands in the sun.
     marks_s
         Times that must be grid points, such as ice purchases.
     forms
         Forms of the ice that may be put in; none stated: cubes, which take most room.
     """
+    start_s, end_s, ambient = around.start_s, around.end_s, around.ambient
     inside = [s for s in stored if s.out_s > max(s.in_s, start_s) and s.in_s < end_s]
     needs = [n for n in needs if n.end_s > n.start_s and n.end_s > start_s and n.start_s < end_s]
     marks = {start_s, end_s, *marks_s, *np.arange(start_s, end_s, _STEP_S)}
@@ -174,7 +168,7 @@ def make_timeline(
     times = times[np.concatenate([[True], np.diff(times) > 1e-3])]
     lengths_s = np.diff(times)
     air_c = ambient.mean(times[:-1], times[1:])
-    sun_k = _share_of(sun, times) * cooler.sun_excess_k
+    sun_k = _share_of(around.sun, times) * cooler.sun_excess_k
     if math.isinf(cooler.ua_w_per_k):
         outside_c, leak_w_per_k = air_c + sun_k, math.inf
     else:

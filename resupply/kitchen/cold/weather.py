@@ -22,7 +22,15 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Ambient", "DayWeather", "Span", "make_ambient", "sun_spans", "with_assumed"]
+__all__ = [
+    "Ambient",
+    "DayWeather",
+    "Span",
+    "Surroundings",
+    "make_ambient",
+    "sun_spans",
+    "with_assumed",
+]
 
 Span = tuple[float, float]
 """Start and end, UTC seconds since 1970."""
@@ -108,6 +116,19 @@ class Ambient:
         for known_start_s, known_end_s in self.known:
             inside |= (start_s >= known_start_s) & (end_s <= known_end_s)
         return inside
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Surroundings:
+    """What is around a cooler on a trip."""
+
+    ambient: Ambient
+    """Air temperature."""
+    start_s: float
+    """UTC seconds since 1970, before the end."""
+    end_s: float
+    sun: tuple[Span, ...] = ()
+    """When the cooler stands in the sun."""
 
 
 def make_ambient(days: Iterable[DayWeather], zone_on: Callable[[dt.date], dt.tzinfo]) -> Ambient:
