@@ -11,6 +11,7 @@ from builders import candidates_at, plan_at, straight_clock
 from conftest import ROOT
 from worlds import FULL, SMALL, prepared_world, shop, trip_of, winding_route
 
+from resupply.common.show import text
 from resupply.hours.state import OpenState
 from resupply.plan.pipeline import plan_trip
 from resupply.report.document.document import plan_document
@@ -76,7 +77,7 @@ def test_hours_hold_unless_it_is_a_holiday_where_the_country_is_not_known():
     assert document["passes"][0]["state_words"].endswith("unless it is a public holiday")
     assert document["passes"][0]["doors"]["unless_holiday"]
     cautions = document["summary"]["cautions"]
-    assert any("Public holidays are not known" in text for text in cautions)
+    assert any("Public holidays are not known" in text(said) for said in cautions)
     assert not any("Not sure to be open" in text for text in cautions)
     assert plan.sure_gap.length_m < ROUTE.length_m
 

@@ -286,22 +286,22 @@ def _at_km(tab, km):
 
 
 def test_next_shop_is_told_by_the_device_s_own_clock(browser, coast_file):
-    # Stop 1 is 3 h 15 min on, planned for Sat 14:14 and open 08:00 to 18:00.
+    # Stop 1 is 3 h 53 min on with two rests, planned for Sat 14:14 and open 08:00 to 18:00.
     with _Opened(browser, coast_file, 390) as opened:
         tab = opened.tab
         tab.click("#road summary")
         tab.clock.set_fixed_time("2027-07-10T12:00:00Z")
         late = " ".join(_at_km(tab, 300).split())
         assert "Mercado do Farol in 146 km" in late
-        assert "If you ride on now, there about Sat 15:1" in late
+        assert "If you ride on now, there about Sat 15:53" in late
         assert "open , shuts 18:00" in late.replace("open,", "open ,")
         assert "Planned: Sat 14:14." in late
-        tab.clock.set_fixed_time("2027-07-10T14:30:00Z")
+        tab.clock.set_fixed_time("2027-07-10T13:30:00Z")
         assert "tight, shuts 18:00" in " ".join(_at_km(tab, 300).split()).replace(
             "tight ,", "tight,"
         )
         tab.clock.set_fixed_time("2027-07-10T16:00:00Z")
-        assert "about Sat 19:1" in _at_km(tab, 300)
+        assert "about Sat 19:53" in _at_km(tab, 300)
         assert tab.locator(".ahead").first.locator(".state").inner_text() == "shut"
         # Another day altogether: nothing is known by the clock, and it is said.
         tab.clock.set_fixed_time("2026-11-25T12:00:00Z")
@@ -324,20 +324,21 @@ def test_the_page_judges_a_visit_early_or_late_as_the_planner_does(browser, coas
     )  # fmt: skip
     eta_s = np.array([dt.datetime.fromisoformat(p["eta"]).timestamp() for p in passes])
     late_min = np.arange(-690, 2101, 45)
-    half_min, stay_min = 25, np.array([p["doors"]["stay_min"] for p in passes])[:, None]
+    half_min, stay_s = 25, np.array([p["doors"]["stay_s"] for p in passes])[:, None]
     codes = states(
         table,
         np.arange(len(passes))[:, None],
         eta_s[:, None] + 60.0 * late_min,
         60.0 * half_min,
-        60.0 * stay_min,
+        stay_s,
     )
     wanted = [[OpenState(int(code)).name.lower() for code in row] for row in codes]
     with _Opened(browser, coast_file, 390) as opened:
         seen = opened.tab.evaluate(
-            """([late, half]) => Resupply.plan.passes.filter((one) => one.doors).map(({ doors }) =>
+            """([late, half]) => Resupply.plan.passes.filter((one) => one.doors).map((one) =>
               late.map((at) =>
-                Resupply.road.doorsAt(doors, at - half, at + half + doors.stay_min, at)))""",
+                Resupply.lookup.state(
+                  one.doors, Date.parse(one.eta) / 1000 + 60 * at, 60 * half)))""",
             [late_min.tolist(), half_min],
         )
     assert {"open", "shut", "tight"} <= {state for row in wanted for state in row}
