@@ -16,12 +16,21 @@ import tempfile
 import time
 from dataclasses import asdict
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
 
 ROOT = Path(__file__).parents[1]
 DATA = ROOT.parent / "shared/data/osm"
 PLACES = 2_000_000
+# Numbers in use at the end of 2025, about (from memory), and how many in a row one edit takes.
+SPREAD_OVER = {"n": 13_000_000_000, "w": 1_400_000_000, "r": 20_000_000}
+HANDFUL = 1_000
 WEST, SOUTH, EAST, NORTH = -9.0, 38.0, 30.0, 68.0
 TOWNS = 60_000
 KINDS = (
@@ -273,17 +282,23 @@ print(f"{own[0]:.0f} | {status('VmHWM:'):.0f}")
 """
 
 
-def write_copies(path: Path, copies: int) -> int:
-    """Write a country several times, side by side; returns how many nodes."""
+def write_copies(path: Path, copies: int, *, spread: bool = False) -> int:
+    """Write a country several times, side by side; returns how many nodes.
+
+    Parameters
+    ----------
+    spread
+        Give nodes numbers as the whole map has them: handfuls all over the range in use, those of
+        different copies in turns. A filter by number takes memory for the range that it spans.
+    """
     import osmium
     from osmium.osm.mutable import Node, Relation, Way
 
     things: dict[str, list[tuple]] = {"n": [], "w": [], "r": []}
-    # Numbers without holes, as in the whole map: filters take a bit for each number.
-    number: dict[str, dict[int, int]] = {"n": {}, "w": {}, "r": {}}
+    own_ids: dict[str, list[int]] = {"n": [], "w": [], "r": []}
     for item in osmium.FileProcessor(str(DATA / "andorra-2025-01.osm.pbf")):
         kind = item.type_str()
-        number[kind][item.id] = len(number[kind]) + 1
+        own_ids[kind].append(item.id)
         if kind == "n":
             what = (item.lon, item.lat)
         elif kind == "w":
@@ -291,27 +306,46 @@ def write_copies(path: Path, copies: int) -> int:
         else:
             what = [(one.type, one.ref, one.role) for one in item.members]
         things[kind].append((what, dict(item.tags)))
+    number = {
+        kind: _new_numbers(np.array(ids), copies, SPREAD_OVER[kind] if spread else 0)
+        for kind, ids in own_ids.items()
+    }
+    row_of = {kind: {own: row for row, own in enumerate(ids)} for kind, ids in own_ids.items()}
 
-    def own(kind: str, ref: int, copy: int) -> int:
+    def new(kind: str, ref: int, copy: int) -> int:
         # A member that lies outside the country has no number of its own.
-        return number[kind].get(ref, 0) + copy * len(things[kind])
+        row = row_of[kind].get(ref)
+        return SPREAD_OVER[kind] + copy + 1 if row is None else int(number[kind][copy, row])
 
-    with osmium.SimpleWriter(str(path)) as out:
-        for copy in range(copies):
-            for row, ((lon, lat), tags) in enumerate(things["n"]):
-                at = (lon + copy % 4, lat + copy // 4)
-                out.add_node(Node(id=row + 1 + copy * len(things["n"]), location=at, tags=tags))
-        for copy in range(copies):
-            for row, (refs, tags) in enumerate(things["w"]):
-                ids = [own("n", ref, copy) for ref in refs]
-                out.add_way(Way(id=row + 1 + copy * len(things["w"]), nodes=ids, tags=tags))
-        for copy in range(copies):
-            for row, (parts, tags) in enumerate(things["r"]):
-                ids = [(kind, own(kind, ref, copy), role) for kind, ref, role in parts]
-                out.add_relation(
-                    Relation(id=row + 1 + copy * len(things["r"]), members=ids, tags=tags)
-                )
+    def in_order(kind: str) -> Iterator[tuple[int, int, Any, dict[str, str]]]:
+        order = np.argsort(number[kind], axis=None)
+        for some in np.array_split(order, max(order.size // 1_000_000, 1)):
+            at_copy, at_row = np.unravel_index(some, number[kind].shape)
+            own = number[kind].ravel()[some]
+            for one in zip(own.tolist(), at_copy.tolist(), at_row.tolist(), strict=True):
+                yield one[0], one[1], *things[kind][one[2]]
+
+    header = osmium.io.Header()
+    header.set("sorting", "Type_then_ID")
+    with osmium.SimpleWriter(str(path), header=header) as out:
+        for own, copy, (lon, lat), tags in in_order("n"):
+            out.add_node(Node(id=own, location=(lon + copy % 4, lat + copy // 4), tags=tags))
+        for own, copy, refs, tags in in_order("w"):
+            out.add_way(Way(id=own, nodes=[new("n", ref, copy) for ref in refs], tags=tags))
+        for own, copy, parts, tags in in_order("r"):
+            ids = [(kind, new(kind, ref, copy), role) for kind, ref, role in parts]
+            out.add_relation(Relation(id=own, members=ids, tags=tags))
     return len(things["n"]) * copies
+
+
+def _new_numbers(own: NDArray[np.int64], copies: int, most: int) -> NDArray[np.int64]:
+    """Numbers of the things of each copy, (copies, n): without holes, or over a range."""
+    copy = np.arange(copies)[:, None]
+    if not most:
+        return np.asarray(np.arange(len(own)) + 1 + copy * len(own))
+    handfuls, handful = np.unique(own // HANDFUL, return_inverse=True)
+    step = max(most // HANDFUL // (len(handfuls) * copies), 1)
+    return np.asarray((handful * copies + copy) * step * HANDFUL + own % HANDFUL + 1)
 
 
 def memory() -> None:

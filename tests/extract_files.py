@@ -55,8 +55,10 @@ class Drawing:
             self.line([(lon[one], lat[one]), (lon[one + 1], lat[one + 1])], highway="secondary")
             self.line([(lon[one], lat[one]), (lon[one], lat[one] + 0.008)], highway="residential")
 
-    def write(self, path, *, box=None, stamp=None, edited=EDITED):
+    def write(self, path, *, box=None, stamp=None, edited=EDITED, is_sorted=False):
         header = osmium.io.Header()
+        if is_sorted:
+            header.set("sorting", "Type_then_ID")
         if box is not None:
             header.add_box(osmium.osm.Box(*box))
         if stamp is not None:

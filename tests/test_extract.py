@@ -16,7 +16,6 @@ from resupply.common.errors import ExtractError
 from resupply.common.geodesy import geod
 from resupply.places.extract import places_from_extract
 from resupply.places.near_route import make_reach, samples_along
-from resupply.places.osm_file import read_features, read_header
 from resupply.places.place import Confidence, Supply
 from resupply.route.route import make_route
 
@@ -450,7 +449,7 @@ def test_a_large_file_keeps_its_node_positions_on_disk_and_gives_the_same(
     drawing.relation([("w", corner, "outer")], type="multipolygon", shop="bakery")
     path = drawing.write(tmp_path / "a.osm.pbf", box=BOX)
     in_memory = found_in(path)
-    monkeypatch.setattr("resupply.places.osm_file._LARGE_FILE_BYTES", 0)
+    monkeypatch.setattr("resupply.places.osm_scan.LARGE_FILE_BYTES", 0)
     assert found_in(path) == in_memory
     assert len(in_memory.places) == 2
 
@@ -525,16 +524,6 @@ def test_the_same_files_give_the_same_places(drawing, tmp_path):
         drawing.node(-25.9 + one * 0.04, 46.5, shop="bakery")
     path = drawing.write(tmp_path / "a.osm.pbf", box=BOX)
     assert found_in(path) == found_in(path)
-
-
-def test_a_reader_that_stops_early_leaves_no_open_file(drawing, tmp_path):
-    path = drawing.write(tmp_path / "a.osm.pbf", box=BOX)
-    features = read_features(
-        path, keys=("highway",), near=lambda *_: True, wants_relation=lambda _: False
-    )
-    assert next(features).tags["highway"] == "secondary"
-    features.close()
-    assert read_header(path).box == pytest.approx(BOX)
 
 
 def test_importing_the_reader_loads_no_heavy_library():

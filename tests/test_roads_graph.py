@@ -158,15 +158,14 @@ def test_every_kind_of_extract_gives_the_same_graph(tmp_path):
         assert np.allclose(graph.seconds, graphs[0].seconds)
 
 
-def test_a_large_extract_keeps_node_positions_on_disk(tmp_path, monkeypatch):
+def test_a_country_of_roads_is_pruned_in_batches(tmp_path, monkeypatch):
     map_, _ = drawing()
     path = map_.write(tmp_path / "island.osm.pbf")
     usual = graph_from_extract([path], straight_route(), reach_m=5_000.0)
-    monkeypatch.setattr(sources, "_LARGE_BYTES", 0)
     monkeypatch.setattr(sources, "_BATCH_VERTICES", 7)
-    large = graph_from_extract([path], straight_route(), reach_m=5_000.0)
-    assert sorted(large.node_id) == sorted(usual.node_id)
-    assert large.length_m.sum() == pytest.approx(usual.length_m.sum())
+    batched = graph_from_extract([path], straight_route(), reach_m=5_000.0)
+    assert sorted(batched.node_id) == sorted(usual.node_id)
+    assert batched.length_m.sum() == pytest.approx(usual.length_m.sum())
 
 
 def test_a_road_that_two_extracts_hold_is_taken_once_from_the_fuller(tmp_path):

@@ -15,9 +15,10 @@ from resupply.common.geodesy import M_PER_DEGREE, to_ecef_m
 from resupply.common.text import one_line
 from resupply.places.extract import outline_of, places_from_extract
 from resupply.places.near_route import dense_ecef, make_reach
+from resupply.places.sees import Sees
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -81,7 +82,13 @@ class Backdrop:
 
 
 def read_extract(
-    paths: Sequence[Path], route: Route, *, reach_m: float, backdrop_reach_m: float = 15_000.0
+    paths: Sequence[Path],
+    route: Route,
+    *,
+    reach_m: float,
+    backdrop_reach_m: float = 15_000.0,
+    also: Sequence[Sees] = (),
+    stop: Callable[[], bool] | None = None,
 ) -> tuple[PlaceSet, Backdrop]:
     """Places and backdrop from extracts, in one pass over each.
 
@@ -91,14 +98,18 @@ def read_extract(
         For places, metres; as in `places_from_extract`.
     backdrop_reach_m
         How far from the route the backdrop goes, metres, roughly.
+    also, stop
+        As in `places_from_extract`.
 
     Raises
     ------
     ExtractError
         A file is missing, empty, broken, or of an unknown kind.
+    MapDataError
+        It was stopped.
     """
     collector = BackdropCollector(route, max(backdrop_reach_m, reach_m))
-    places = places_from_extract(paths, route, reach_m=reach_m, also=collector)
+    places = places_from_extract(paths, route, reach_m=reach_m, also=[collector, *also], stop=stop)
     return places, collector.backdrop()
 
 
@@ -115,7 +126,7 @@ def backdrop_document(backdrop: Backdrop) -> dict[str, Any]:
     }
 
 
-class BackdropCollector:
+class BackdropCollector(Sees):
     """Takes roads, water and towns from a stream of features.
 
     Parameters
@@ -126,8 +137,8 @@ class BackdropCollector:
         How far from it, metres, roughly.
     """
 
-    keys: tuple[str, ...] = ("highway", "waterway", "natural", "place")
-    """Features without one of these tags need not be shown to it."""
+    node_keys = ("place",)
+    way_keys = ("highway", "waterway", "natural")
 
     def __init__(self, route: Route, reach_m: float) -> None:
         self.route = route
@@ -137,16 +148,22 @@ class BackdropCollector:
         self._lakes: list[Polygon] = []
         self._towns: dict[str, tuple[int, int, Town]] = {}
 
-    def wants_relation(self, tags: Mapping[str, str]) -> bool:
+    def wants(self, tags: TagLookup, /) -> bool:
+        """Whether it is drawn."""
+        if tags.get("natural") == "water" or tags.get("place") in _TOWN_RANK:
+            return True
+        return (tags.get("highway") or tags.get("waterway") or "") in self._roads
+
+    def wants_relation(self, tags: Mapping[str, str], /) -> bool:
         """Tell whether a relation is drawn: a lake of several pieces."""
         return tags.get("natural") == "water" and tags.get("type") == "multipolygon"
 
-    def wants_from_afar(self, tags: TagLookup) -> bool:
+    def wants_from_afar(self, tags: TagLookup, /) -> bool:
         """Tell whether a feature is wanted however far off it lies: a shore."""
         # A shore is known to close around land only if all of it is there.
         return tags.get("natural") == "coastline"
 
-    def see(self, feature: Feature) -> None:
+    def see(self, feature: Feature, /) -> None:
         """Take what is drawn of a feature; the rest is passed over."""
         tags = feature.tags
         if not len(feature.lonlat):
@@ -173,8 +190,10 @@ class BackdropCollector:
         self._towns[feature.id] = (_TOWN_ORDER.index(kind), -size, town)
 
     def _see_lake(self, feature: Feature) -> None:
+        if not self.reach.near(*feature.lonlat.T).any():
+            return
         outline = outline_of(feature)
-        if outline is None or not self.reach.near(*feature.lonlat.T).any():
+        if outline is None:
             return
         import shapely
 

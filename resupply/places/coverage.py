@@ -11,31 +11,48 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from resupply.common.geodesy import margins_deg, to_ecef_m
-from resupply.places.near_route import cube_keys, dense_ecef, neighbour_keys, samples_along
+from resupply.places.near_route import (
+    cube_keys,
+    dense_ecef,
+    make_reach,
+    neighbour_keys,
+    samples_along,
+)
 from resupply.places.place import RouteSpan
+from resupply.places.sees import Sees
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from numpy.typing import NDArray
 
-    from resupply.places.osm_file import Box
+    from resupply.places.osm_file import Box, Feature, TagLookup
     from resupply.route.route import Route
 
-__all__ = ["RoadEvidence", "joined", "stretches_where"]
+__all__ = [
+    "NO_ROAD", "ROADS_WITHOUT_BOX", "SIDE_M", "RoadEvidence", "believable", "joined",
+    "stretches_where",
+]  # fmt: skip
 
-_SIDE_M: Final = 2_500.0
+SIDE_M: Final = 2_500.0
 """Of the cubes in which roads are counted; the rule's 2.5 km, our choice."""
 _SPACING_M: Final = 500.0
 """Between the points of the route that are judged: a fifth of a cube, our choice."""
 _BATCH_POINTS: Final = 200_000
 """Sorted at once: our choice; bounds the memory."""
 # A way of a neighbouring region that a clipped file completes is one road, at most two.
-_ROADS_WITHOUT_BOX: Final = 3
+ROADS_WITHOUT_BOX: Final = 3
+"""How many roads it takes where a file doesn't say how far it reaches."""
+NO_ROAD: Final = frozenset(
+    ("abandoned", "construction", "corridor", "elevator", "no", "planned", "proposed", "razed")
+)
+"""Roads that are not there, or that no rider takes."""
+# Roads with a node so near are seen: between two nodes a road may cross the route.
+_SEEN_M: Final = 10_000.0
 _BOX_SHARE: Final = 0.5
 
 
-class RoadEvidence:
+class RoadEvidence(Sees):
     """Roads seen near a route while one extract is streamed.
 
     The rule: a point of the route is covered if the extract's box (where it gives a
@@ -44,21 +61,28 @@ class RoadEvidence:
     leaves it. A box is believable if the data spans at least half of it, one way or the other.
     """
 
+    way_keys = ("highway",)
+
     def __init__(self, route: Route) -> None:
+        self.reach = make_reach(route, _SEEN_M)
+        self.extent: Box | None = None
+        """How far the data reaches, near the route or not; None if there is none."""
         self.lon, self.lat, self.chainage_m = samples_along(route, _SPACING_M)
-        self._around = neighbour_keys(cube_keys(to_ecef_m(self.lon, self.lat), _SIDE_M))
+        self._around = neighbour_keys(cube_keys(to_ecef_m(self.lon, self.lat), SIDE_M))
         self._wanted = np.unique(self._around)
         self._roads: dict[int, set[int]] = {}
-        self._west, self._south, self._east, self._north = 180.0, 90.0, -180.0, -90.0
         self._count = 0
         self._waiting: list[NDArray[np.float64]] = []
         self._waiting_points = 0
 
-    def see_extent(self, box: Box) -> None:
-        """Note how far the data reaches; near the route or not."""
-        west, south, east, north = box
-        self._west, self._south = min(self._west, west), min(self._south, south)
-        self._east, self._north = max(self._east, east), max(self._north, north)
+    def wants(self, tags: TagLookup, /) -> bool:
+        """Whether it is a road."""
+        return (tags.get("highway") or "no") not in NO_ROAD
+
+    def see(self, feature: Feature, /) -> None:
+        """Note a road among all that is seen."""
+        if len(feature.lonlat) > 1 and self.wants(feature.tags):
+            self.see_road(feature.lonlat)
 
     def see_road(self, lonlat: NDArray[np.float64]) -> None:
         """Note a road: its points, (k, 2) degrees."""
@@ -78,31 +102,19 @@ class RoadEvidence:
         self._count += len(self._waiting)
         self._waiting, self._waiting_points = [], 0
         ecef_m = to_ecef_m(lonlat[:, 0], lonlat[:, 1])
-        points_m, source = dense_ecef(ecef_m, road, _SIDE_M / 2.0)
-        keys = cube_keys(points_m, _SIDE_M)
+        points_m, source = dense_ecef(ecef_m, road, SIDE_M / 2.0)
+        keys = cube_keys(points_m, SIDE_M)
         at = np.minimum(np.searchsorted(self._wanted, keys), self._wanted.size - 1)
         found = self._wanted[at] == keys
         pairs = np.unique(np.stack([keys[found], road[source[found]]], axis=-1), axis=0)
         for key, number in pairs.tolist():
             self._roads.setdefault(key, set()).add(number)
 
-    @property
-    def extent(self) -> Box | None:
-        """How far the data reaches; None if there is none."""
-        if self._west > self._east:
-            return None
-        return self._west, self._south, self._east, self._north
-
     def believable(self, box: Box | None) -> bool:
-        """Whether a header's box fits the roads seen."""
-        if box is None:
-            return False
-        west, south, east, north = box
-        width = min(east, self._east) - max(west, self._west)
-        height = min(north, self._north) - max(south, self._south)
-        return width >= _BOX_SHARE * (east - west) or height >= _BOX_SHARE * (north - south)
+        """Whether a header's box fits how far the data reaches."""
+        return believable(box, self.extent)
 
-    def covered(self, box: Box | None, *, roads: int = _ROADS_WITHOUT_BOX) -> NDArray[np.bool_]:
+    def covered(self, box: Box | None, *, roads: int = ROADS_WITHOUT_BOX) -> NDArray[np.bool_]:
         """Whether each sample (`lon`, `lat`, `chainage_m`) is covered.
 
         Parameters
@@ -135,6 +147,16 @@ class RoadEvidence:
         margin_lat, margin_lon = margins_deg(self.lat, reach_m)
         inside = (self.lat - margin_lat >= south) & (self.lat + margin_lat <= north)
         return inside & (self.lon - margin_lon >= west) & (self.lon + margin_lon <= east)
+
+
+def believable(box: Box | None, extent: Box | None) -> bool:
+    """Whether a header's box fits how far the data reaches."""
+    if box is None or extent is None:
+        return False
+    west, south, east, north = box
+    width = min(east, extent[2]) - max(west, extent[0])
+    height = min(north, extent[3]) - max(south, extent[1])
+    return width >= _BOX_SHARE * (east - west) or height >= _BOX_SHARE * (north - south)
 
 
 def stretches_where(

@@ -5,8 +5,7 @@ In: extract files and a `Route`. Out: a `PlaceSet` with what the extracts cover.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,60 +13,63 @@ from resupply.common.errors import ExtractError
 from resupply.common.text import NAME_LIMIT, one_line
 from resupply.places.coverage import RoadEvidence
 from resupply.places.near_route import make_reach
-from resupply.places.osm_file import read_features, read_header
+from resupply.places.osm_file import read_header
+from resupply.places.osm_scan import scan_extract
 from resupply.places.place import Place, PlaceSet
+from resupply.places.sees import Sees
 from resupply.places.several_extracts import ExtractResult, join_sources
-from resupply.places.tags import classify, kept_tags, may_supply, rule_keys
+from resupply.places.tags import classify, kept_tags, rule_keys
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
     from shapely import MultiPolygon, Polygon
 
     from resupply.places.near_route import Reach
-    from resupply.places.osm_file import Box, Feature, TagLookup
+    from resupply.places.osm_file import Feature, OsmHeader, TagLookup
+    from resupply.places.sees import FileFacts
     from resupply.route.route import Route
 
-__all__ = ["AlsoSees", "outline_of", "place_of", "places_from_extract"]
+__all__ = ["outline_of", "place_of", "places_from_extract"]
 
-# Roads that are not there, or that no rider takes.
-_NO_ROAD = frozenset(
-    ("abandoned", "construction", "corridor", "elevator", "no", "planned", "proposed", "razed")
-)
 # To untangle a footprint that crosses itself takes the square of its corners in time: 0.3 s here.
 _MOST_TANGLED = 64
 # To find which ring lies in which takes the square of their number in time: 0.3 s here.
 _MOST_RINGS = 500
 
 
-class AlsoSees(Protocol):
-    """A second reader of the same pass: it is shown every feature within its own reach."""
+class _Places(Sees):
+    """Takes the places of one extract."""
 
-    keys: tuple[str, ...]
-    reach: Reach
-    """Not smaller than the reach of the places."""
+    node_keys = rule_keys()
+    way_keys = rule_keys()
 
-    def wants_relation(self, tags: Mapping[str, str]) -> bool:
-        """Whether a relation with such tags is wanted."""
+    def __init__(self, reach: Reach) -> None:
+        self.reach = reach
+        self.places: list[Place] = []
+        self.outlines: dict[str, Polygon | MultiPolygon] = {}
+        self.nowhere = 0
 
-    def wants_from_afar(self, tags: TagLookup) -> bool:
-        """Whether a node or way with such tags is wanted wherever it is."""
+    def wants(self, tags: TagLookup, /) -> bool:
+        """Whether it may be a place."""
+        return any(tags.get(key) is not None for key in self.way_keys)
 
-    def see(self, feature: Feature) -> None:
-        """Take what is of use from a feature."""
+    def wants_relation(self, tags: Mapping[str, str], /) -> bool:
+        """Whether it is a place."""
+        return classify(tags) is not None
 
-
-@dataclass(slots=True)
-class _Found:
-    """What one extract gave."""
-
-    places: list[Place] = field(default_factory=list)
-    outlines: dict[str, Polygon | MultiPolygon] = field(default_factory=dict)
-    newest: str | None = None
-    nowhere: int = 0
-    holds_places: bool = False
-    """Whether the file has a place of any kind, near the route or not."""
+    def see(self, feature: Feature, /) -> None:
+        """Take a place."""
+        if (made := place_of(feature)) is None:
+            return
+        place, outline = made
+        if place is None:
+            self.nowhere += 1
+        elif self.reach.near([place.lon], [place.lat])[0]:
+            self.places.append(place)
+            if outline is not None:
+                self.outlines[place.id] = outline
 
 
 def places_from_extract(
@@ -75,7 +77,8 @@ def places_from_extract(
     route: Route,
     *,
     reach_m: float,
-    also: AlsoSees | None = None,
+    also: Sequence[Sees] = (),
+    stop: Callable[[], bool] | None = None,
 ) -> PlaceSet:
     """Places within reach of a route, from one or more extracts.
 
@@ -87,34 +90,38 @@ def places_from_extract(
         Straight distance from the route, metres. All places within it are found, and some
         up to about three times that far.
     also
-        A second reader fed by the same pass over the files.
+        More readers fed by the same pass over the files.
+    stop
+        Asked between parts of a file whether nobody waits any more.
 
     Raises
     ------
     ExtractError
         A file is missing, empty, broken, or of an unknown kind.
+    MapDataError
+        It was stopped.
     """
     if not paths:
         raise ExtractError("no map extract was given", mend="Name at least one .osm.pbf file")
     reach = make_reach(route, reach_m)
     sources: list[ExtractResult] = []
     for path in paths:
-        header, evidence = read_header(path), RoadEvidence(route)
-        found = _read_one(
-            path, reach, evidence, with_timestamps=header.timestamp is None, also=also
-        )
+        header, evidence, found = read_header(path), RoadEvidence(route), _Places(reach)
+        facts = scan_extract(path, header, [found, evidence, *also], stop=stop)
+        evidence.extent = facts.extent
+        believed = evidence.believable(header.box)
         sources.append(
             ExtractResult(
                 name=path.name,
                 places=found.places,
                 outlines=found.outlines,
-                date=(header.timestamp or found.newest or "")[:10] or None,
+                date=_date(header, facts),
                 nowhere=found.nowhere,
                 covered=evidence.covered(header.box),
                 reached=evidence.reached(header.box, reach_m),
-                box_believed=evidence.believable(header.box),
-                extent=header.box if evidence.believable(header.box) else evidence.extent,
-                holds_places=found.holds_places,
+                box_believed=believed,
+                extent=header.box if believed else evidence.extent,
+                holds_places=facts.holds_places or bool(found.places) or found.nowhere > 0,
             )
         )
     names = ", ".join(source.name for source in sources)
@@ -126,49 +133,11 @@ def places_from_extract(
     )
 
 
-def _read_one(
-    path: Path,
-    reach: Reach,
-    evidence: RoadEvidence,
-    *,
-    with_timestamps: bool,
-    also: AlsoSees | None,
-) -> _Found:
-    found = _Found()
-    widest = also.reach if also else reach
-
-    def near(box: Box, tags: TagLookup) -> bool:
-        evidence.see_extent(box)
-        found.holds_places = found.holds_places or may_supply(tags)
-        return widest.may_touch(box) or (also is not None and also.wants_from_afar(tags))
-
-    features = read_features(
-        path,
-        keys=tuple(dict.fromkeys((*rule_keys(), "highway", *(also.keys if also else ())))),
-        near=near,
-        wants_relation=lambda tags: (
-            classify(tags) is not None or (also is not None and also.wants_relation(tags))
-        ),
-        with_timestamps=with_timestamps,
-    )
-    for feature in features:
-        if feature.timestamp and feature.timestamp > (found.newest or "1971"):
-            found.newest = feature.timestamp
-        if also is not None:
-            also.see(feature)
-        if feature.tags.get("highway", "no") not in _NO_ROAD and len(feature.lonlat) > 1:
-            evidence.see_road(feature.lonlat)
-        if (made := place_of(feature)) is None:
-            continue
-        found.holds_places = True
-        place, outline = made
-        if place is None:
-            found.nowhere += 1
-        elif reach.near([place.lon], [place.lat])[0]:
-            found.places.append(place)
-            if outline is not None:
-                found.outlines[place.id] = outline
-    return found
+def _date(header: OsmHeader, facts: FileFacts) -> str | None:
+    """Day of the data: as the file says, or else of the newest edit in it."""
+    if header.timestamp is not None:
+        return header.timestamp[:10]
+    return None if facts.newest is None else facts.newest.date().isoformat()
 
 
 def place_of(

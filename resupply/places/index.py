@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
-    from resupply.places.extract import AlsoSees
     from resupply.places.place import PlaceSet, Supply
+    from resupply.places.sees import Sees
     from resupply.route.route import Route
 
 __all__ = ["SUFFIX", "build_index", "places_from_index"]
@@ -34,7 +34,7 @@ def places_from_index(
     *,
     reach_m: float,
     of_supply_m: Mapping[Supply, float] | None = None,
-    also: AlsoSees | None = None,
+    also: Sees | None = None,
 ) -> PlaceSet:
     """Places within reach of a route, from a regional index.
 

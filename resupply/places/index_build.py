@@ -25,8 +25,9 @@ from resupply.common.files import write_atomic
 from resupply.common.geodesy import M_PER_DEGREE
 from resupply.common.progress import silent
 from resupply.common.text import one_line
+from resupply.places.coverage import ROADS_WITHOUT_BOX, believable
 from resupply.places.extract import outline_of, place_of
-from resupply.places.index_cover import ROADS_WITHOUT_BOX, CoverGrid, believable
+from resupply.places.index_cover import CoverGrid
 from resupply.places.index_parts import (
     CONTENTS,
     COVER,

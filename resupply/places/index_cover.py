@@ -11,18 +11,15 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from resupply.common.geodesy import WGS84_A_M, WGS84_F, margins_deg, to_ecef_m
-from resupply.places.coverage import _BOX_SHARE as BOX_SHARE
-from resupply.places.coverage import _ROADS_WITHOUT_BOX as ROADS_WITHOUT_BOX
-from resupply.places.coverage import _SIDE_M as SIDE_M
-from resupply.places.near_route import _BITS as BITS
-from resupply.places.near_route import cube_keys, dense_ecef, neighbour_keys
+from resupply.places.coverage import ROADS_WITHOUT_BOX, SIDE_M
+from resupply.places.near_route import BITS, cube_keys, dense_ecef, neighbour_keys
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.places.osm_file import Box
 
-__all__ = ["ROADS_WITHOUT_BOX", "SIDE_M", "CoverGrid", "believable", "cube_boxes", "on_surface"]
+__all__ = ["CoverGrid", "cube_boxes", "on_surface"]
 
 _PAIRS_AT_ONCE: Final = 500_000
 """Sorted at once: 8 MB, our choice."""
@@ -113,16 +110,6 @@ def _unique_pairs(pairs: NDArray[np.int64]) -> NDArray[np.int64]:
     """Sort pairs and leave out those that are there already; np.unique takes ten times longer."""
     pairs = pairs[np.lexsort((pairs[:, 1], pairs[:, 0]))]
     return np.asarray(pairs[np.append(True, (pairs[1:] != pairs[:-1]).any(axis=1))])
-
-
-def believable(box: Box | None, extent: Box | None) -> bool:
-    """Whether a header's box fits how far the data reaches: as `RoadEvidence.believable`."""
-    if box is None or extent is None:
-        return False
-    west, south, east, north = box
-    width = min(east, extent[2]) - max(west, extent[0])
-    height = min(north, extent[3]) - max(south, extent[1])
-    return width >= BOX_SHARE * (east - west) or height >= BOX_SHARE * (north - south)
 
 
 def _centres_m(cubes: NDArray[np.int64], side_m: float) -> NDArray[np.float64]:

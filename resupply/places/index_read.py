@@ -18,8 +18,9 @@ import numpy as np
 
 from resupply.common.errors import MapDataError
 from resupply.common.geodesy import margins_deg, to_ecef_m
+from resupply.places.coverage import SIDE_M, believable
 from resupply.places.index_columns import blobs, coded_texts, numbers, texts
-from resupply.places.index_cover import SIDE_M, believable, cube_boxes
+from resupply.places.index_cover import cube_boxes
 from resupply.places.index_parts import COVER, LIGHT_MAP, PLACES, rules_mark
 from resupply.places.near_route import cube_keys
 from resupply.places.osm_file import Feature
@@ -33,10 +34,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely import MultiPolygon, Polygon
 
-    from resupply.places.extract import AlsoSees
     from resupply.places.index_parts import Part
     from resupply.places.near_route import Reach
     from resupply.places.osm_file import Box
+    from resupply.places.sees import Sees
 
 __all__ = ["Samples", "map_features", "read_source"]
 
@@ -301,7 +302,7 @@ def _touched(file: Any, reach: Reach) -> list[int]:
     return np.flatnonzero(touched).tolist()
 
 
-def map_features(folder: Path, part: Part, also: AlsoSees) -> Iterator[Feature]:
+def map_features(folder: Path, part: Part, also: Sees) -> Iterator[Feature]:
     """Features of the light map near a route, as if read from the extract.
 
     Raises

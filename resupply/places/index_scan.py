@@ -13,16 +13,16 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from resupply.places.extract import _NO_ROAD as NO_ROAD
-from resupply.places.osm_file import _LARGE_FILE_BYTES as LARGE_FILE_BYTES
+from resupply.places.coverage import NO_ROAD
 from resupply.places.osm_file import (
+    LARGE_FILE_BYTES,
     Feature,
-    _broken,
-    _check_kind,
+    Relation,
     _line,
-    _point,
-    _Relation,
-    _with_members,
+    broken,
+    check_kind,
+    point,
+    with_members,
 )
 from resupply.places.tags import RULES, classify, rule_keys
 
@@ -132,7 +132,7 @@ def scan(
     """
     import osmium
 
-    _check_kind(path)
+    check_kind(path)
     if locations is None:
         small = path.stat().st_size < LARGE_FILE_BYTES
         locations = "flex_mem" if small else "sparse_file_array"
@@ -141,7 +141,7 @@ def scan(
         if roads is not None:
             roads.flush()
     except (RuntimeError, ValueError, osmium.InvalidLocationError) as error:
-        raise _broken(path, error) from error
+        raise broken(path, error) from error
 
 
 def _items(
@@ -161,7 +161,7 @@ def _items(
         processor.with_filter(only)
     factory = osmium.geom.WKBFactory()
     node_type, way_type = osm.Node, osm.Way
-    waiting: list[_Relation] = []
+    waiting: list[Relation] = []
     members = 0
     # Entities of other kinds don't pass the filter.
     item: Any
@@ -171,7 +171,7 @@ def _items(
         find = item.tags.get
         if isinstance(item, node_type):
             if _may_supply(find) or (roads is not None and find("place") in _TOWNS):
-                yield Feature(f"node/{item.id}", dict(item.tags), _point(item.location))
+                yield Feature(f"node/{item.id}", dict(item.tags), point(item.location))
         elif isinstance(item, way_type):
             supplies, is_road, drawn = _may_supply(find), False, {}
             if roads is not None:
@@ -202,7 +202,7 @@ def _items(
             lake = tags.get("natural") == "water" and tags.get("type") == "multipolygon"
             if classify(tags) is not None or (roads is not None and lake):
                 parts = tuple((one.type, one.ref, one.role) for one in item.members)
-                waiting.append(_Relation(item.id, tags, parts))
+                waiting.append(Relation(item.id, tags, parts))
                 members += len(parts)
             if members > _MEMBERS_AT_ONCE:
                 yield from _relations(path, waiting, processor, roads)
@@ -211,11 +211,11 @@ def _items(
 
 
 def _relations(
-    path: Path, waiting: list[_Relation], processor: Any, roads: RoadBatch | None
+    path: Path, waiting: list[Relation], processor: Any, roads: RoadBatch | None
 ) -> Iterator[Feature]:
     if not waiting or processor.node_location_storage is None:
         return
-    for feature in _with_members(path, waiting, processor.node_location_storage):
+    for feature in with_members(path, waiting, processor.node_location_storage):
         if roads is not None and feature.tags.get("highway", "no") not in NO_ROAD:
             roads.add_points(feature.lonlat)
         yield feature

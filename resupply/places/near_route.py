@@ -18,9 +18,17 @@ if TYPE_CHECKING:
 
     from resupply.route.route import Route
 
-__all__ = ["Reach", "cube_keys", "dense_ecef", "make_reach", "neighbour_keys", "samples_along"]
+__all__ = [
+    "BITS",
+    "Reach",
+    "cube_keys",
+    "dense_ecef",
+    "make_reach",
+    "neighbour_keys",
+    "samples_along",
+]
 
-_BITS = 20
+BITS = 20
 """Of a key for each axis: cubes of 2.5 km reach 1.3 million km, far past the Earth."""
 
 
@@ -34,15 +42,15 @@ def cube_keys(ecef_m: NDArray[np.float64], side_m: float) -> NDArray[np.int64]:
     side_m
         Cube side, at least 20 m.
     """
-    cell = np.floor(ecef_m / side_m).astype(np.int64) + (1 << (_BITS - 1))
-    return (cell[:, 0] << (2 * _BITS)) | (cell[:, 1] << _BITS) | cell[:, 2]
+    cell = np.floor(ecef_m / side_m).astype(np.int64) + (1 << (BITS - 1))
+    return (cell[:, 0] << (2 * BITS)) | (cell[:, 1] << BITS) | cell[:, 2]
 
 
 def neighbour_keys(keys: NDArray[np.int64]) -> NDArray[np.int64]:
     """Each cube and its 26 neighbours, (n, 27)."""
     step = np.array([-1, 0, 1], dtype=np.int64)
     offsets = (
-        (step[:, None, None] << (2 * _BITS)) + (step[None, :, None] << _BITS) + step[None, None, :]
+        (step[:, None, None] << (2 * BITS)) + (step[None, :, None] << BITS) + step[None, None, :]
     ).ravel()
     return keys[:, None] + offsets[None, :]
 

@@ -1,7 +1,7 @@
-"""Stream the interesting features of an OpenStreetMap file, once for every use.
+"""What an OpenStreetMap file is and holds: its header, its features, relations with members.
 
-In: a file (.osm.pbf, .osm, .osm.bz2, .osm.gz). Out: `Feature`s with their coordinates, and the
-file's own header. Nothing is kept but node locations, which go to disk for large files.
+In: a file (.osm.pbf, .osm, .osm.bz2, .osm.gz). Out: the file's own header, checked; `Feature`s.
+`resupply.places.osm_scan` reads it.
 """
 
 from __future__ import annotations
@@ -19,21 +19,25 @@ from resupply.common.errors import ExtractError
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
     from pathlib import Path
+    from typing import Self
 
     import osmium
     from numpy.typing import NDArray
 
-__all__ = ["Box", "Feature", "OsmHeader", "TagLookup", "read_features", "read_header"]
+__all__ = [
+    "LARGE_FILE_BYTES", "MOST_ID", "Box", "Feature", "OsmHeader", "Relation", "TagLookup",
+    "broken", "check_kind", "full_line", "known_line", "point", "read_header", "with_members",
+]  # fmt: skip
 
-# About 8 million nodes, 130 MB in memory.
-_LARGE_FILE_BYTES: Final = 64_000_000
+LARGE_FILE_BYTES: Final = 64_000_000
+"""Above it the places of nodes go to disk: about 8 million, 130 MB in memory."""
 _KINDS: Final = (".pbf", ".osm", ".osm.bz2", ".osm.gz")
 # Maps as XML shrink to a tenth or a twentieth; what grows more than this was made to.
 _MOST_GROWTH: Final = 100
 # XML of which so much is one tag, or blank, is no map; osmium would read it again and again.
 _PIECE_BYTES: Final = 1 << 20
-# Numbers in use have 34 bits; a filter by number takes a bit of memory for each up to the largest.
-_MOST_ID: Final = 1 << 40
+MOST_ID: Final = 1 << 40
+"""Numbers in use have 34 bits; a filter by number takes memory for the range they span."""
 
 Box = tuple[float, float, float, float]
 """West, south, east, north, degrees."""
@@ -54,6 +58,8 @@ class OsmHeader:
     """None where it has none."""
     timestamp: str | None
     """ISO date and time (UTC) of the data; None where it has none."""
+    is_sorted: bool = False
+    """Whether it is a .osm.pbf that says that it is in the usual order."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,8 +76,10 @@ class Feature:
     """A way that ends where it starts."""
     rings: tuple[NDArray[np.float64], ...] = ()
     """Lines of the outer and inner members of a multipolygon, each (k, 2)."""
-    timestamp: str | None = None
-    """ISO date and time (UTC) of its last edit, where asked for."""
+    refs: NDArray[np.int64] | None = None
+    """(n,) numbers of a way's nodes, as far as they matter near the route."""
+    spots: NDArray[np.float64] | None = None
+    """(n, 2) their places, degrees; NaN where the file lacks the node."""
 
 
 def read_header(path: Path) -> OsmHeader:
@@ -84,7 +92,7 @@ def read_header(path: Path) -> OsmHeader:
     """
     import osmium
 
-    _check_kind(path)
+    check_kind(path)
     if not path.name.lower().endswith(".pbf"):
         _check_xml(path)
     try:
@@ -95,123 +103,73 @@ def read_header(path: Path) -> OsmHeader:
                 "the map extract has nothing in it", where=str(path), mend="Download it again"
             )
     except (RuntimeError, ValueError, osmium.InvalidLocationError) as error:
-        raise _broken(path, error) from error
+        raise broken(path, error) from error
     box = header.box()
     corners = None
     if box.valid():
         low, high = box.bottom_left, box.top_right
         corners = (low.lon, low.lat, high.lon, high.lat)
     stamp = header.get("osmosis_replication_timestamp", "") or header.get("timestamp", "")
-    return OsmHeader(corners, stamp or None)
-
-
-def read_features(
-    path: Path,
-    *,
-    keys: Sequence[str],
-    near: Callable[[Box, TagLookup], bool],
-    wants_relation: Callable[[Mapping[str, str]], bool],
-    with_timestamps: bool = False,
-) -> Iterator[Feature]:
-    """Yield the nodes and ways that carry one of `keys`, then the relations wanted.
-
-    Parameters
-    ----------
-    keys
-        Tag keys of the nodes and ways wanted.
-    near
-        Whether a node or way in such a box, with such tags, may be of interest; others are
-        skipped. Those of unknown place are yielded.
-    wants_relation
-        Whether a relation with such tags is wanted; its members' locations are gathered.
-    with_timestamps
-        Give nodes and ways the time of their last edit (slower).
-
-    Raises
-    ------
-    ExtractError
-        The file is missing, of an unknown kind, broken or cut off. What was yielded before
-        must not be taken for the whole.
-    """
-    import osmium
-
-    _check_kind(path)
-    storage = "flex_mem" if path.stat().st_size < _LARGE_FILE_BYTES else "sparse_file_array"
-    factory = osmium.geom.WKBFactory()
-    try:
-        relations = list(_relations(path, keys, wants_relation))
-        processor = osmium.FileProcessor(str(path), osmium.osm.NODE | osmium.osm.WAY)
-        processor.with_locations(storage).with_filter(osmium.filter.KeyFilter(*keys))
-        for item in processor:
-            closed = False
-            if isinstance(item, osmium.osm.Node):
-                name, lonlat = "node", _point(item.location)
-            elif isinstance(item, osmium.osm.Way):
-                name, lonlat, closed = "way", _line(item, factory), item.is_closed()
-            else:
-                continue
-            if len(lonlat) and not near(_box(lonlat), item.tags):
-                continue
-            stamp = item.timestamp.isoformat() if with_timestamps else None
-            yield Feature(
-                f"{name}/{item.id}",
-                dict(item.tags),
-                lonlat,
-                closed,
-                timestamp=stamp,
-            )
-        if relations and processor.node_location_storage is not None:
-            yield from _with_members(path, relations, processor.node_location_storage)
-    except (RuntimeError, ValueError, osmium.InvalidLocationError) as error:
-        raise _broken(path, error) from error
+    is_pbf = path.name.lower().endswith(".pbf")
+    return OsmHeader(corners, stamp or None, is_pbf and header.get("sorting") == "Type_then_ID")
 
 
 @dataclass(frozen=True, slots=True)
-class _Relation:
+class Relation:
+    """A relation whose members are still to be found."""
+
     id: int
     tags: Mapping[str, str]
     members: tuple[tuple[str, int, str], ...]
+    """Kind (n, w or r), number and role."""
 
+    @classmethod
+    def of(cls, item: Any, tags: Mapping[str, str]) -> Self:
+        """Copy a relation out of the file."""
+        return cls(item.id, tags, tuple((one.type, one.ref, one.role) for one in item.members))
 
-def _relations(
-    path: Path, keys: Sequence[str], wanted: Callable[[Mapping[str, str]], bool]
-) -> Iterator[_Relation]:
-    import osmium
+    def feature(
+        self,
+        lines: Mapping[int, NDArray[np.float64]],
+        located: Callable[[int], NDArray[np.float64]],
+    ) -> Feature:
+        """Make a feature of it: a site of several things falls through every area reader.
 
-    processor = osmium.FileProcessor(str(path), osmium.osm.RELATION)
-    for item in processor.with_filter(osmium.filter.KeyFilter(*keys)):
-        if isinstance(item, osmium.osm.Relation):
-            tags = {tag.k: tag.v for tag in item.tags}
-            if wanted(tags):
-                members = tuple((member.type, member.ref, member.role) for member in item.members)
-                yield _Relation(item.id, tags, members)
-
-
-def _with_members(
-    path: Path, relations: Sequence[_Relation], locations: osmium.index.LocationTable
-) -> Iterator[Feature]:
-    """Relations as features: a site of several things falls through every area reader."""
-    lines = _member_lines(path, relations, locations)
-    for relation in relations:
-        parts = [lines[ref] for kind, ref, _ in relation.members if kind == "w" and ref in lines]
-        spots = [_located(locations, ref) for kind, ref, _ in relation.members if kind == "n"]
-        is_area = relation.tags.get("type") in ("multipolygon", "boundary")
-        yield Feature(
-            f"relation/{relation.id}",
-            relation.tags,
+        Parameters
+        ----------
+        lines
+            Points of the ways known, (k, 2) degrees.
+        located
+            Place of a node, (1, 2) degrees, (0, 2) where it is not known.
+        """
+        parts = [lines[ref] for kind, ref, _ in self.members if kind == "w" and ref in lines]
+        spots = [located(ref) for kind, ref, _ in self.members if kind == "n"]
+        is_area = self.tags.get("type") in ("multipolygon", "boundary")
+        return Feature(
+            f"relation/{self.id}",
+            self.tags,
             np.concatenate([np.zeros((0, 2)), *parts, *spots]),
             rings=tuple(line for line in parts if len(line) > 1) if is_area else (),
         )
 
 
+def with_members(
+    path: Path, relations: Sequence[Relation], locations: osmium.index.LocationTable
+) -> Iterator[Feature]:
+    """Relations as features, their members read in one more pass."""
+    lines = _member_lines(path, relations, locations)
+    for relation in relations:
+        yield relation.feature(lines, lambda ref: _located(locations, ref))
+
+
 def _member_lines(
-    path: Path, relations: Sequence[_Relation], locations: osmium.index.LocationTable
+    path: Path, relations: Sequence[Relation], locations: osmium.index.LocationTable
 ) -> dict[int, NDArray[np.float64]]:
     """Coordinates of all ways that are members, by way number."""
     import osmium
 
     refs = {ref for relation in relations for kind, ref, _ in relation.members if kind == "w"}
-    wanted = {ref for ref in refs if 0 < ref <= _MOST_ID}
+    wanted = {ref for ref in refs if 0 < ref <= MOST_ID}
     if not wanted:
         return {}
     lines: dict[int, NDArray[np.float64]] = {}
@@ -227,19 +185,14 @@ def _member_lines(
 def _located(locations: osmium.index.LocationTable, ref: int) -> NDArray[np.float64]:
     try:
         # The table knows positive numbers only; an editor gives unsaved nodes negative ones.
-        return _point(locations.get(ref)) if ref > 0 else np.zeros((0, 2))
+        return point(locations.get(ref)) if ref > 0 else np.zeros((0, 2))
     except KeyError:
         return np.zeros((0, 2))
 
 
-def _point(location: osmium.osm.Location) -> NDArray[np.float64]:
+def point(location: osmium.osm.Location) -> NDArray[np.float64]:
+    """Place of a node, (1, 2) degrees; (0, 2) where the file doesn't say."""
     return np.array([[location.lon, location.lat]]) if location.valid() else np.zeros((0, 2))
-
-
-def _box(lonlat: NDArray[np.float64]) -> Box:
-    west, south = lonlat.min(axis=0).tolist()
-    east, north = lonlat.max(axis=0).tolist()
-    return west, south, east, north
 
 
 def _line(way: osmium.osm.Way, factory: osmium.geom.WKBFactory) -> NDArray[np.float64]:
@@ -251,10 +204,39 @@ def _line(way: osmium.osm.Way, factory: osmium.geom.WKBFactory) -> NDArray[np.fl
         raw = bytes.fromhex(factory.create_linestring(way))
         return np.frombuffer(raw, dtype="<f8", offset=9).reshape(-1, 2)
     except (osmium.InvalidLocationError, RuntimeError):
-        return np.concatenate([np.zeros((0, 2)), *(_point(node.location) for node in way.nodes)])
+        return np.concatenate([np.zeros((0, 2)), *(point(node.location) for node in way.nodes)])
 
 
-def _check_kind(path: Path) -> None:
+def known_line(spots: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Points of a line that are known, (k, 2) degrees; where all are, each counts once in a row."""
+    known = np.isfinite(spots[:, 0])
+    if not known.all():
+        return spots[known]
+    fresh = np.ones(len(spots), bool)
+    fresh[1:] = (spots[1:] != spots[:-1]).any(axis=1)
+    return spots if fresh.all() or fresh.sum() < 2 else spots[fresh]
+
+
+def full_line(
+    way: osmium.osm.Way, factory: osmium.geom.WKBFactory
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Points of a way that are known, (k, 2) degrees, and of all its nodes, NaN if not known."""
+    line = _line(way, factory)
+    if len(line) == len(way.nodes):
+        return line, line
+    nowhere = np.full((1, 2), np.nan)
+    spots = [point(node.location) if node.location.valid() else nowhere for node in way.nodes]
+    return line, np.concatenate([np.zeros((0, 2)), *spots])
+
+
+def check_kind(path: Path) -> None:
+    """Refuse what is no map extract by its name, or empty.
+
+    Raises
+    ------
+    ExtractError
+        It is one of these.
+    """
     if not path.is_file():
         what = "is a folder, not a map extract" if path.is_dir() else "there is no such file"
         raise ExtractError(what, where=str(path), mend="Give the path of an .osm.pbf file")
@@ -296,10 +278,11 @@ def _check_xml(path: Path) -> None:
                         mend="Download it again",
                     )
     except (OSError, EOFError, zlib.error) as error:
-        raise _broken(path, error) from error
+        raise broken(path, error) from error
 
 
-def _broken(path: Path, error: Exception) -> ExtractError:
+def broken(path: Path, error: Exception) -> ExtractError:
+    """Give the error of a file that cannot be read to its end."""
     return ExtractError(
         f"the map extract is broken or cut off ({error})",
         where=str(path),

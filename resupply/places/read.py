@@ -15,11 +15,12 @@ from resupply.places.index_parts import SUFFIX as INDEX_SUFFIX
 from resupply.places.place import Coverage, PlaceSet, RouteSpan, Supply
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
     from resupply.common.progress import Progress
     from resupply.places.base_map import Backdrop
+    from resupply.places.sees import Sees
     from resupply.route.route import Route
     from resupply.trip.settings import MapKeys, Trip
 
@@ -53,6 +54,7 @@ def read_map(
     route: Route,
     tell: Progress,
     stop: Callable[[], bool] | None,
+    also: Sequence[Sees] = (),
 ) -> tuple[PlaceSet, Mapping[str, Any]]:
     """Read places and backdrop; where nothing is named, nothing is known.
 
@@ -61,7 +63,9 @@ def read_map(
     tell
         Told what is being done.
     stop
-        Asked while the map service is waited for whether to give up; what it answered is kept.
+        Asked now and then whether to give up; what the map service answered is kept.
+    also
+        More readers of the extracts, in the same pass.
 
     Raises
     ------
@@ -79,7 +83,7 @@ def read_map(
     if any(path.name.endswith(INDEX_SUFFIX) for path in paths):
         places, backdrop = _from_index(paths, route, trip.map)
     else:
-        places, backdrop = read_extract(paths, route, reach_m=far_m)
+        places, backdrop = read_extract(paths, route, reach_m=far_m, also=also, stop=stop)
     if trip.map.service and places.coverage.unknown:
         # The service is asked only where the extracts say nothing.
         rest = _from_service(trip, folder, route, far_m, tell, stop, only=places.coverage.unknown)

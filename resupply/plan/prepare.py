@@ -72,7 +72,7 @@ def prepare(
     progress
         Told what is being done.
     stop
-        Asked while the map service is waited for whether to give up; what it answered is kept.
+        Asked now and then whether to give up; what the map service answered is kept.
 
     Raises
     ------
@@ -88,19 +88,23 @@ def prepare(
         tell("Reading the route", None)
         route = read_route(folder / trip.route)
     route = with_ridden_jumps(route, trip.jumps)
-    from resupply.roads.sources import graph_from_extract
+    from resupply.roads.sources import RoadCollector
     from resupply.roads.speeds import load_speeds
 
     tell("Reading the map data", None)
-    places, backdrop = read_map(trip, folder, route, tell, stop)
+    speeds = load_speeds(folder / trip.map.speeds if trip.map.speeds else None)
+    extracts = [name for name in trip.map.extracts if not name.endswith(INDEX_SUFFIX)]
+    collector = RoadCollector(route, speeds=speeds) if trip.map.roads and extracts else None
+    places, backdrop = read_map(
+        trip, folder, route, tell, stop, also=[] if collector is None else [collector]
+    )
     places = _with_lines_not_known(places, route)
     roads = None
-    extracts = [folder / name for name in trip.map.extracts if not name.endswith(INDEX_SUFFIX)]
-    if trip.map.roads and (extracts or trip.map.service):
+    if collector is not None or (trip.map.roads and trip.map.service):
         tell("Following the roads", None)
-        speeds = load_speeds(folder / trip.map.speeds if trip.map.speeds else None)
-        if extracts:
-            roads = _roads_under(graph_from_extract(extracts, route, speeds=speeds), route)
+        if collector is not None:
+            names = ", ".join((folder / name).name for name in extracts)
+            roads = _roads_under(collector.graph(f"extract {names}"), route)
         else:
             roads, problem = _live_roads(trip, folder, route, speeds, tell, stop)
             places = replace(places, warnings=(*places.warnings, *problem))

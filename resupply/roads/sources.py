@@ -1,19 +1,22 @@
 """Where road graphs come from: local extracts, or answers of the live map service.
 
 In: `.osm.pbf`/`.osm` files or elements of answers, and the route. Out: a `RoadGraph` of the roads
-within reach of the route. Extracts are streamed by pyosmium; only roads near the route are kept.
+within reach of the route. `RoadCollector` takes them from the pass that reads the places too.
 """
 
 from __future__ import annotations
 
-import tempfile
+import re
 from array import array
 from math import nan
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from resupply.common.errors import ExtractError
+from resupply.places.near_route import make_reach
+from resupply.places.osm_file import read_header
+from resupply.places.osm_scan import scan_extract
+from resupply.places.sees import Sees
 from resupply.roads.graph import make_graph
 from resupply.roads.pieces import (
     Pieces,
@@ -33,15 +36,21 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from resupply.places.osm_file import Feature, TagLookup
     from resupply.roads.graph import RoadGraph
     from resupply.roads.speeds import Speeds
     from resupply.roads.ways import Road
     from resupply.route.route import Route
 
-__all__ = ["graph_from_elements", "graph_from_extract"]
+__all__ = ["REACH_M", "RoadCollector", "graph_from_elements", "graph_from_extract"]
 
-# Above this size node positions go to a file on disk instead of memory (16 bytes a node).
-_LARGE_BYTES = 300_000_000
+REACH_M = 20_000.0
+"""How far from the route roads are kept."""
+# Keys that `road_of` looks at.
+_MATTERS = re.compile(
+    "(access|area|bridge|highway|junction|maxspeed|motor|oneway|service|smoothness|surface|track"
+    "|tunnel|vehicle)"
+)
 # Vertices gathered before those far from the route are thrown away: 24 bytes each.
 _BATCH_VERTICES = 2_000_000
 
@@ -50,15 +59,35 @@ def graph_from_extract(
     paths: Sequence[Path],
     route: Route,
     *,
-    reach_m: float = 20_000.0,
+    reach_m: float = REACH_M,
     speeds: Speeds | None = None,
 ) -> RoadGraph:
-    """Read the roads within reach of the route from one or several extracts.
+    """Read the roads within reach of the route from one or several extracts, and nothing else.
 
     Parameters
     ----------
     paths
         Extracts; a road that two of them hold is taken once, from the fuller one.
+    route, reach_m, speeds
+        As for `RoadCollector`.
+
+    Raises
+    ------
+    ExtractError
+        A file is missing, broken or of an unknown kind.
+    """
+    collector = RoadCollector(route, reach_m=reach_m, speeds=speeds)
+    for path in paths:
+        scan_extract(path, read_header(path), [collector])
+    names = ", ".join(path.name for path in paths)
+    return collector.graph(f"extract {names}")
+
+
+class RoadCollector(Sees):
+    """Takes the roads near a route from a pass over extracts.
+
+    Parameters
+    ----------
     route
         The planned route.
     reach_m
@@ -66,30 +95,55 @@ def graph_from_extract(
         would need to go farther is not found.
     speeds
         Speed table; None for the standard one.
-
-    Raises
-    ------
-    ExtractError
-        A file is missing, broken or of an unknown kind.
     """
-    import osmium
 
-    table = speeds or load_speeds()
-    gathered = _Gathered(route, reach_m)
-    for path in paths:
-        if not path.is_file():
-            raise ExtractError("no such file", where=str(path), mend="Check the path")
-        try:
-            _read(path, gathered, table)
-        except (RuntimeError, ValueError, OSError, osmium.InvalidLocationError) as fault:
-            raise ExtractError(
-                f"the extract cannot be read ({fault})",
-                where=str(path),
-                mend="Download it again; .osm.pbf and .osm are read",
-            ) from fault
-        gathered.prune()
-    names = ", ".join(path.name for path in paths)
-    return gathered.graph(table, f"extract {names}")
+    node_keys = ("barrier",)
+    way_keys = ("highway",)
+
+    def __init__(
+        self, route: Route, *, reach_m: float = REACH_M, speeds: Speeds | None = None
+    ) -> None:
+        self.reach = make_reach(route, reach_m)
+        self._speeds = speeds or load_speeds()
+        self._gathered = _Gathered(route, reach_m)
+        self._judged: dict[tuple[tuple[str, str], ...], Road | None] = {}
+
+    def near(self, lon: NDArray[np.float64], lat: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Whether a road there is kept."""
+        found = self.reach.near(lon, lat)
+        away_m = distance_to_route_m(lon[found], lat[found], self._gathered.route)
+        found[found] = away_m <= self._gathered.reach_m
+        return found
+
+    def wants(self, tags: TagLookup, /) -> bool:
+        """Whether it is a road that may be ridden, or may shut one."""
+        return tags.get("highway") in self._speeds.classes or tags.get("barrier") is not None
+
+    def see(self, feature: Feature, /) -> None:
+        """Take a road, or a barrier that shuts one."""
+        kind, _, number = feature.id.partition("/")
+        if kind == "node" and barrier_closed(feature.tags):
+            self._gathered.closed.add(int(number))
+        if kind != "way" or feature.refs is None or feature.spots is None or len(feature.refs) < 2:
+            return
+        if "highway" in feature.tags and (road := self._road(feature.tags)) is not None:
+            lon, lat = feature.spots.T.tolist()
+            self._gathered.add(int(number), road, feature.refs.tolist(), lon, lat)
+
+    def _road(self, tags: Mapping[str, str]) -> Road | None:
+        """Judge a road; a country knows a few hundred sets of the tags that matter."""
+        own = tuple(sorted(item for item in tags.items() if _MATTERS.match(item[0])))
+        if own not in self._judged:
+            self._judged[own] = road_of(tags, self._speeds)
+        return self._judged[own]
+
+    def file_ends(self) -> None:
+        """Close the set of ways of a file: another may hold the same ones."""
+        self._gathered.prune()
+
+    def graph(self, source: str) -> RoadGraph:
+        """Join what was seen; `source` in words."""
+        return self._gathered.graph(self._speeds, source)
 
 
 def graph_from_elements(
@@ -188,36 +242,6 @@ class _Gathered:
         pieces = split_at_barriers(pieces, closed)
         pieces = split_at_points(pieces, *route_ends(self.route))
         return make_graph(pieces, speeds=speeds, reach_m=self.reach_m, source=source)
-
-
-def _read(path: Path, gathered: _Gathered, speeds: Speeds) -> None:
-    import osmium
-
-    with tempfile.TemporaryDirectory() as scratch:
-        large = path.stat().st_size > _LARGE_BYTES
-        storage = f"sparse_file_array,{scratch}/nodes" if large else "flex_mem"
-        reader = (
-            osmium.FileProcessor(str(path), osmium.osm.NODE | osmium.osm.WAY)
-            .with_locations(storage)
-            .with_filter(osmium.filter.KeyFilter("highway", "barrier"))
-        )
-        for thing in reader:
-            if isinstance(thing, osmium.osm.Node) and barrier_closed(dict(thing.tags)):
-                gathered.closed.add(thing.id)
-            if not isinstance(thing, osmium.osm.Way):
-                continue
-            road = road_of(dict(thing.tags), speeds)
-            if road is None or len(thing.nodes) < 2:
-                continue
-            places = [node.location for node in thing.nodes]
-            known = [place.valid() for place in places]
-            gathered.add(
-                thing.id,
-                road,
-                [node.ref for node in thing.nodes],
-                [at.lon if ok else nan for at, ok in zip(places, known, strict=True)],
-                [at.lat if ok else nan for at, ok in zip(places, known, strict=True)],
-            )
 
 
 def _fullest(sources: Sequence[Pieces]) -> Pieces:

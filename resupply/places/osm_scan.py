@@ -1,0 +1,174 @@
+"""One pass over an extract for everybody who wants something of it near a route.
+
+In: a file (.osm.pbf, .osm, .osm.bz2, .osm.gz) and its readers, each with its own surroundings and
+tags. Out: every reader is shown the nodes, ways and relations that one of them wants, in the order
+of the file. A large sorted file is read in parts (`resupply.places.osm_sorted`), so that nothing is
+made of what lies elsewhere; any other is streamed here.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from resupply.places.near_cells import WANTED, NearCells
+from resupply.places.osm_file import (
+    LARGE_FILE_BYTES,
+    Feature,
+    Relation,
+    broken,
+    check_kind,
+    full_line,
+    point,
+    with_members,
+)
+from resupply.places.sees import (
+    FileFacts,
+    keys_of,
+    relation_keys,
+    relation_wanted,
+    stopped,
+    way_wanted,
+)
+from resupply.places.tags import may_supply
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+    from pathlib import Path
+
+    from resupply.places.osm_file import OsmHeader
+    from resupply.places.sees import Sees
+
+__all__ = ["scan_extract"]
+
+# Below this size one stream with every node's place in memory is quicker than parts.
+PARTS_FROM_BYTES: Final = 24_000_000
+_FEATURES_AT_ONCE: Final = 4_096
+
+
+def scan_extract(
+    path: Path,
+    header: OsmHeader,
+    sees: Sequence[Sees],
+    *,
+    stop: Callable[[], bool] | None = None,
+) -> FileFacts:
+    """Show an extract to its readers.
+
+    Parameters
+    ----------
+    header
+        What the file says about itself; without a date the edits are looked at.
+    sees
+        At most seven.
+    stop
+        Asked between parts whether nobody waits any more.
+
+    Raises
+    ------
+    ExtractError
+        The file is missing, of an unknown kind, broken or cut off. What was shown before must
+        not be taken for the whole.
+    MapDataError
+        It was stopped.
+    """
+    import osmium
+
+    from resupply.places.osm_sorted import sorted_features
+
+    check_kind(path)
+    cells, facts = NearCells(sees), FileFacts()
+    ask, with_time = stop or (lambda: False), header.timestamp is None
+    try:
+        if header.is_sorted and path.stat().st_size >= PARTS_FROM_BYTES:
+            features = sorted_features(path, sees, cells, facts, ask, with_time=with_time)
+        else:
+            features = _features(path, sees, cells, facts, ask, with_time=with_time)
+        for feature in features:
+            for one in sees:
+                one.see(feature)
+    except (RuntimeError, ValueError, osmium.InvalidLocationError) as error:
+        raise broken(path, error) from error
+    for one in sees:
+        one.file_ends()
+    return facts
+
+
+def _features(
+    path: Path,
+    sees: Sequence[Sees],
+    cells: NearCells,
+    facts: FileFacts,
+    stop: Callable[[], bool],
+    *,
+    with_time: bool,
+) -> Iterator[Feature]:
+    """Stream a file in any order, the places of all its nodes kept."""
+    import osmium
+
+    osm = osmium.osm
+    processor = osmium.FileProcessor(str(path), osm.NODE | osm.WAY)
+    large = path.stat().st_size >= LARGE_FILE_BYTES
+    processor.with_locations("sparse_file_array" if large else "flex_mem")
+    for kind, name in ((osm.NODE, "node_keys"), (osm.WAY, "way_keys")):
+        only = osmium.filter.KeyFilter(*keys_of(sees, name))
+        only.enable_for(kind)
+        processor.with_filter(only)
+    factory = osmium.geom.WKBFactory()
+    relations = list(_relations(path, sees))
+    waiting: list[Feature] = []
+    for item in processor:
+        if with_time:
+            facts.see_time(item)
+        # Other kinds of object don't come.
+        waiting.append(_node(item) if isinstance(item, osm.Node) else _way(item, factory))
+        if len(waiting) >= _FEATURES_AT_ONCE:
+            if stop():
+                raise stopped()
+            yield from _wanted(waiting, sees, cells, facts)
+            waiting = []
+    yield from _wanted(waiting, sees, cells, facts)
+    if relations and processor.node_location_storage is not None:
+        yield from with_members(path, relations, processor.node_location_storage)
+
+
+def _node(item: Any) -> Feature:
+    return Feature(f"node/{item.id}", dict(item.tags), point(item.location))
+
+
+def _way(item: Any, factory: Any) -> Feature:
+    lonlat, spots = full_line(item, factory)
+    refs = np.array([node.ref for node in item.nodes], np.int64)
+    tags = dict(item.tags)
+    return Feature(f"way/{item.id}", tags, lonlat, item.is_closed(), refs=refs, spots=spots)
+
+
+def _wanted(
+    features: Sequence[Feature], sees: Sequence[Sees], cells: NearCells, facts: FileFacts
+) -> Iterator[Feature]:
+    """Those features that somebody wants; where they lie is looked up for all at once."""
+    # Where nothing is known, everybody is shown it.
+    own = np.full(len(features), WANTED, np.uint8)
+    count = np.array([len(one.lonlat) for one in features], np.int64)
+    placed = count > 0
+    if placed.any():
+        lonlat = np.concatenate([one.lonlat for one in features])
+        facts.see_box(*lonlat.min(axis=0).tolist(), *lonlat.max(axis=0).tolist())
+        start = (np.cumsum(count) - count)[placed]
+        own[placed] = np.bitwise_or.reduceat(cells.bits_of(lonlat), start) & WANTED
+    for feature, bits in zip(features, own.tolist(), strict=True):
+        tags = feature.tags
+        facts.holds_places = facts.holds_places or may_supply(tags)
+        if way_wanted(sees, bits, tags) or any(one.wants_from_afar(tags) for one in sees):
+            yield feature
+
+
+def _relations(path: Path, sees: Sequence[Sees]) -> Iterator[Relation]:
+    import osmium
+
+    processor = osmium.FileProcessor(str(path), osmium.osm.RELATION)
+    only = osmium.filter.KeyFilter(*relation_keys(sees))
+    for item in processor.with_filter(only):
+        if relation_wanted(sees, tags := dict(item.tags)):
+            yield Relation.of(item, tags)

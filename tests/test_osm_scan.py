@@ -1,0 +1,160 @@
+"""One pass over an extract: in parts it gives what the stream of the whole file gives."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+
+import numpy as np
+import pytest
+from conftest import SHARED_DATA
+from extract_files import Drawing, straight_route
+
+from resupply.common.errors import ExtractError, MapDataError
+from resupply.places import osm_scan, osm_sorted
+from resupply.places.base_map import read_extract
+from resupply.roads.graph import RoadGraph
+from resupply.roads.sources import RoadCollector
+
+BOX = (-27.0, 45.0, -24.0, 48.0)
+# As numbers in the whole map: some ten thousand million, far apart.
+FAR_APART = 123_456_789
+
+
+def read(path, route, **keys):
+    roads = RoadCollector(route)
+    places, backdrop = read_extract([path], route, reach_m=5_000.0, also=[roads], **keys)
+    return places, backdrop, roads.graph("extract")
+
+
+def in_parts(path, route, monkeypatch, **keys):
+    with monkeypatch.context() as changed:
+        changed.setattr(osm_scan, "PARTS_FROM_BYTES", 0)
+        return read(path, route, **keys)
+
+
+def assert_same(one, other):
+    assert one[0] == other[0]
+    assert one[1] == other[1]
+    for field in fields(RoadGraph):
+        own, its = getattr(one[2], field.name), getattr(other[2], field.name)
+        same = np.array_equal(own, its) if isinstance(own, np.ndarray) else own == its
+        assert same, field.name
+
+
+def island():
+    """A road with all that a pass has to find, near and far."""
+    map_ = Drawing()
+    map_.road()
+    map_.node(-25.5, 46.5, shop="bakery")
+    map_.node(-25.4, 46.5, place="village", name="Nether Wick")
+    map_.area(-25.3, 46.501, shop="supermarket")
+    # Shores lie far off and close around all; a lake has one shore near and one far.
+    map_.line(
+        [(-27, 45), (-24, 45), (-24, 48), (-27, 48), (-27, 45)], natural="coastline"
+    )
+    west = map_.line([(-25.6, 46.55), (-25.62, 46.8), (-25.7, 47.3)])
+    east = map_.line([(-25.7, 47.3), (-25.5, 46.9), (-25.6, 46.55)])
+    map_.relation(
+        [("w", west, "outer"), ("w", east, "outer")], type="multipolygon", natural="water"
+    )
+    map_.relation([("n", 1, ""), ("w", 1, "")], type="site", tourism="camp_site", name="Up")
+    # A river that leaves for good, one that comes back, and a road with a node missing.
+    map_.line([(-25.5, 46.5 + 0.2 * i) for i in range(6)], waterway="river")
+    map_.line(
+        [(-25.2, 46.5), (-25.2, 47.2), (-25.1, 47.4), (-25.0, 47.2), (-25.0, 46.5)],
+        highway="primary",
+    )
+    ends = [map_.node(-25.8, 46.5), map_.node(-25.8, 46.52), map_.node(-25.8, 46.54)]
+    map_.way([ends[0], ends[1], 90_001, ends[2]], highway="tertiary")
+    map_.way([90_002, 90_003, 90_004], shop="deli")
+    gate = map_.node(-25.75, 46.505, barrier="bollard")
+    map_.way([map_.node(-25.75, 46.5), gate, map_.node(-25.75, 46.51)], highway="residential")
+    return map_
+
+
+def spread(map_):
+    """The same map with numbers as real ones have them."""
+    map_.nodes = [(number * FAR_APART, *rest) for number, *rest in map_.nodes]
+    map_.ways = [
+        (number * 1_000, [ref * FAR_APART for ref in refs], tags)
+        for number, refs, tags in map_.ways
+    ]
+    factor = {"n": FAR_APART, "w": 1_000}
+    map_.relations = [
+        (number, [(kind, ref * factor[kind], role) for kind, ref, role in parts], tags)
+        for number, parts, tags in map_.relations
+    ]
+    return map_
+
+
+@pytest.mark.parametrize("change", [lambda map_: map_, spread])
+def test_in_parts_a_file_gives_what_its_stream_gives(tmp_path, monkeypatch, change):
+    path = change(island()).write(tmp_path / "a.osm.pbf", box=BOX, is_sorted=True)
+    route = straight_route()
+    # A piece at a time, as with a country; several runs, as with more than 4 MB.
+    monkeypatch.setattr(osm_sorted, "_MOST_PIECES", 2)
+    monkeypatch.setattr("resupply.places.osm_blobs._RUN_BYTES", 1)
+    whole, parts = read(path, route), in_parts(path, route, monkeypatch)
+    assert_same(parts, whole)
+    assert len(whole[0].places) == 3
+    assert whole[0].warnings[0].endswith("1 place left out because the extract doesn't say where")
+    assert len(whole[1].land) == 1
+    assert any(kind == "area" for kind, _ in whole[1].waters)
+
+
+def test_places_far_from_the_route_are_known_to_be_there(tmp_path, monkeypatch):
+    map_ = Drawing()
+    map_.road()
+    map_.area(-24.1, 47.9, shop="supermarket")
+    path = map_.write(tmp_path / "a.osm.pbf", box=BOX, is_sorted=True)
+    places, _, _ = in_parts(path, straight_route(), monkeypatch)
+    assert not places.places
+    assert not places.coverage.unknown
+
+
+@pytest.mark.skipif(not SHARED_DATA.is_dir(), reason="the test data is not here")
+@pytest.mark.parametrize(
+    ("name", "start", "end"),
+    [
+        ("monaco-2023-12.osm.pbf", (7.39, 43.72), (7.46, 43.76)),
+        ("dreieich-2022-10.osm.pbf", (8.65, 50.0), (8.75, 50.03)),
+    ],
+)
+def test_real_extracts_give_the_same_in_parts(monkeypatch, name, start, end):
+    path, route = SHARED_DATA / "osm" / name, straight_route(start=start, end=end)
+    whole = read(path, route)
+    assert whole[0].places
+    assert_same(in_parts(path, route, monkeypatch), whole)
+
+
+@pytest.mark.parametrize("parts_from", [0, 1 << 40])
+def test_a_pass_that_nobody_waits_for_ends_part_way(tmp_path, monkeypatch, parts_from):
+    path = island().write(tmp_path / "a.osm.pbf", box=BOX, is_sorted=True)
+    monkeypatch.setattr(osm_scan, "PARTS_FROM_BYTES", parts_from)
+    monkeypatch.setattr(osm_scan, "_FEATURES_AT_ONCE", 10)
+    asked = []
+
+    def stop():
+        asked.append(True)
+        return len(asked) > 1
+
+    with pytest.raises(MapDataError, match="stopped"):
+        read(path, straight_route(), stop=stop)
+    assert len(asked) == 2
+
+
+def test_a_file_that_only_says_that_it_is_sorted_is_refused(tmp_path, monkeypatch):
+    map_ = island()
+    map_.nodes.reverse()
+    path = map_.write(tmp_path / "a.osm.pbf", box=BOX, is_sorted=True)
+    with pytest.raises(ExtractError, match="says that it is sorted, and is not"):
+        in_parts(path, straight_route(), monkeypatch)
+
+
+def test_a_sorted_file_cut_off_anywhere_is_an_error(tmp_path, monkeypatch):
+    whole = island().write(tmp_path / "a.osm.pbf", box=BOX, is_sorted=True).read_bytes()
+    path = tmp_path / "cut.osm.pbf"
+    for size in (100, len(whole) // 2, len(whole) - 1):
+        path.write_bytes(whole[:size])
+        with pytest.raises(ExtractError):
+            in_parts(path, straight_route(), monkeypatch)
