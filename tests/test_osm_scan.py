@@ -49,9 +49,7 @@ def island():
     map_.node(-25.4, 46.5, place="village", name="Nether Wick")
     map_.area(-25.3, 46.501, shop="supermarket")
     # Shores lie far off and close around all; a lake has one shore near and one far.
-    map_.line(
-        [(-27, 45), (-24, 45), (-24, 48), (-27, 48), (-27, 45)], natural="coastline"
-    )
+    map_.line([(-27, 45), (-24, 45), (-24, 48), (-27, 48), (-27, 45)], natural="coastline")
     west = map_.line([(-25.6, 46.55), (-25.62, 46.8), (-25.7, 47.3)])
     east = map_.line([(-25.7, 47.3), (-25.5, 46.9), (-25.6, 46.55)])
     map_.relation(

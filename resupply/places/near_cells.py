@@ -27,8 +27,11 @@ OUTER: Final = 128
 WANTED: Final = 127
 """All bits but that."""
 _CELLS: Final = 100
+"""Of a degree: 1.1 km, some tenths of the least reach; our choice."""
 _OUTER_CELLS: Final = 5
+"""Some 5 km: farther apart two nodes of a road seldom are; our choice."""
 _NO_BLOCK: Final = -1
+"""Where no degree is kept."""
 
 
 class NearCells:
