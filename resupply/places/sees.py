@@ -46,9 +46,9 @@ class Sees:
     reach: Reach
     """Surroundings outside which nothing is wanted."""
 
-    def near(self, lon: NDArray[np.float64], lat: NDArray[np.float64]) -> NDArray[np.bool_]:
-        """Whether what has a node there may be wanted, (n,) degrees."""
-        return self.reach.near(lon, lat)
+    def near(self, points_m: NDArray[np.float64], /) -> NDArray[np.bool_]:
+        """Whether what has a node there may be wanted; (n, 3) earth-centred metres."""
+        return self.reach.holds(points_m)
 
     def wants(self, tags: TagLookup, /) -> bool:
         """Whether a node or way with such tags is wanted, where it is near."""

@@ -23,6 +23,7 @@ from resupply.roads.pieces import (
     distance_to_route_m,
     join_pieces,
     route_ends,
+    route_points_m,
     split_at_barriers,
     split_at_points,
     split_pieces,
@@ -103,16 +104,19 @@ class RoadCollector(Sees):
     def __init__(
         self, route: Route, *, reach_m: float = REACH_M, speeds: Speeds | None = None
     ) -> None:
+        from scipy.spatial import cKDTree
+
         self.reach = make_reach(route, reach_m)
+        self._line = cKDTree(route_points_m(route, 250.0))
         self._speeds = speeds or load_speeds()
         self._gathered = _Gathered(route, reach_m)
         self._judged: dict[tuple[tuple[str, str], ...], Road | None] = {}
 
-    def near(self, lon: NDArray[np.float64], lat: NDArray[np.float64]) -> NDArray[np.bool_]:
+    def near(self, points_m: NDArray[np.float64], /) -> NDArray[np.bool_]:
         """Whether a road there is kept."""
-        found = self.reach.near(lon, lat)
-        away_m = distance_to_route_m(lon[found], lat[found], self._gathered.route)
-        found[found] = away_m <= self._gathered.reach_m
+        found = self.reach.holds(points_m)
+        away_m, _ = self._line.query(points_m[found], distance_upper_bound=self.reach.reach_m)
+        found[found] = np.isfinite(away_m)
         return found
 
     def wants(self, tags: TagLookup, /) -> bool:
