@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from resupply.places.near_cells import WANTED, NearCells
+from resupply.places.near_ground import CELL_DEG, WANTED, NearGround
 from resupply.places.osm_file import (
     LARGE_FILE_BYTES,
     Feature,
@@ -37,6 +37,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
+    from numpy.typing import NDArray
+
     from resupply.places.osm_file import OsmHeader
     from resupply.places.sees import Sees
 
@@ -45,6 +47,9 @@ __all__ = ["scan_extract"]
 # Below this size one stream with every node's place in memory is quicker than parts.
 PARTS_FROM_BYTES: Final = 24_000_000
 _FEATURES_AT_ONCE: Final = 4_096
+"""Looked up together: our choice; some megabytes."""
+_MOST_LONG_STEPS: Final = 1_000
+"""Of those; a map has a few, and one made to take long is shown to everybody."""
 
 
 def scan_extract(
@@ -78,7 +83,7 @@ def scan_extract(
     from resupply.places.osm_sorted import sorted_features
 
     check_kind(path)
-    cells, facts = NearCells(sees), FileFacts()
+    cells, facts = NearGround(sees), FileFacts()
     ask, with_time = stop or (lambda: False), header.timestamp is None
     try:
         if header.is_sorted and path.stat().st_size >= PARTS_FROM_BYTES:
@@ -98,7 +103,7 @@ def scan_extract(
 def _features(
     path: Path,
     sees: Sequence[Sees],
-    cells: NearCells,
+    cells: NearGround,
     facts: FileFacts,
     stop: Callable[[], bool],
     *,
@@ -145,7 +150,7 @@ def _way(item: Any, factory: Any) -> Feature:
 
 
 def _wanted(
-    features: Sequence[Feature], sees: Sequence[Sees], cells: NearCells, facts: FileFacts
+    features: Sequence[Feature], sees: Sequence[Sees], cells: NearGround, facts: FileFacts
 ) -> Iterator[Feature]:
     """Those features that somebody wants; where they lie is looked up for all at once."""
     # Where nothing is known, everybody is shown it.
@@ -156,12 +161,32 @@ def _wanted(
         lonlat = np.concatenate([one.lonlat for one in features])
         facts.see_box(*lonlat.min(axis=0).tolist(), *lonlat.max(axis=0).tolist())
         start = (np.cumsum(count) - count)[placed]
-        own[placed] = np.bitwise_or.reduceat(cells.bits_of(lonlat), start) & WANTED
+        own[placed] = np.bitwise_or.reduceat(cells.bits_of(lonlat), start)
+        _add_long_steps(own, lonlat, np.repeat(np.arange(len(features)), count), cells)
+        own &= WANTED
     for feature, bits in zip(features, own.tolist(), strict=True):
         tags = feature.tags
         facts.holds_places = facts.holds_places or may_supply(tags)
         if way_wanted(sees, bits, tags) or any(one.wants_from_afar(tags) for one in sees):
             yield feature
+
+
+def _add_long_steps(
+    own: NDArray[np.uint8],
+    lonlat: NDArray[np.float64],
+    line: NDArray[np.int64],
+    cells: NearGround,
+) -> None:
+    """Put in the bits of ground that a straight road crosses between two nodes far apart."""
+    step = np.abs(np.diff(lonlat, axis=0)).max(axis=1)
+    # Half a turn or more goes the other way round the Earth.
+    far = np.flatnonzero((line[1:] == line[:-1]) & (step > CELL_DEG) & (step < 180.0))
+    if len(far) > _MOST_LONG_STEPS:
+        own[line[far]] |= WANTED
+        return
+    for at in far.tolist():
+        between = np.linspace(lonlat[at], lonlat[at + 1], int(step[at] / CELL_DEG) + 2)
+        own[line[at]] |= np.bitwise_or.reduce(cells.bits_of(between))
 
 
 def _relations(path: Path, sees: Sequence[Sees]) -> Iterator[Relation]:

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from resupply.places.near_cells import STEPS, WANTED
+from resupply.places.near_ground import STEPS, WANTED
 from resupply.places.osm_blobs import NODE_ROW, BlobFile, NodeTable, matching
 from resupply.places.osm_file import MOST_ID, Feature, Relation, known_line, point
 from resupply.places.sees import keys_of, relation_keys, relation_wanted, stopped, way_wanted
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from resupply.places.near_cells import NearCells
+    from resupply.places.near_ground import NearGround
     from resupply.places.sees import FileFacts, Sees
 
 __all__ = ["sorted_features"]
@@ -104,7 +104,7 @@ class _Known:
 def sorted_features(
     path: Path,
     sees: Sequence[Sees],
-    cells: NearCells,
+    cells: NearGround,
     facts: FileFacts,
     stop: Callable[[], bool],
     *,
@@ -124,7 +124,7 @@ class _Pass:
     blobs: BlobFile
     table: NodeTable
     sees: Sequence[Sees]
-    cells: NearCells
+    cells: NearGround
     facts: FileFacts
     stop: Callable[[], bool]
     with_time: bool

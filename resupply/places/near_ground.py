@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from resupply.places.sees import Sees
 
-__all__ = ["STEPS", "WANTED", "NearCells"]
+__all__ = ["CELL_DEG", "STEPS", "WANTED", "NearGround"]
 
 STEPS: Final = 10_000_000
 """Steps of a degree."""
@@ -30,13 +30,15 @@ WANTED: Final = 127
 """All bits but that."""
 _CELLS: Final = 50
 """Of a degree: 2.2 km; our choice, smaller ones take longer to make than they save."""
+CELL_DEG: Final = 1.0 / _CELLS
+"""Width of a cell, degrees."""
 _OUTER_CELLS: Final = 3
 """Some 6 km: farther apart two nodes of a road seldom are; our choice."""
 _NO_BLOCK: Final = -1
 """Where no degree is kept."""
 
 
-class NearCells:
+class NearGround:
     """Cells near a route with the bits of those who want them.
 
     Parameters
