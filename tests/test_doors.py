@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 from builders import candidates_at, plan_at, straight_clock
 from conftest import ROOT
+from told import plan_document
 from worlds import FULL, SMALL, prepared_world, shop, trip_of, winding_route
 
 from resupply.common.show import text
 from resupply.hours.state import OpenState
 from resupply.plan.pipeline import plan_trip
-from resupply.report.document.document import plan_document
 from resupply.report.document.visits import visits
 from resupply.say.states import STATES, words_of
 from resupply.supply.candidates import Judged
@@ -26,7 +26,7 @@ PACE = {"daily_km": 200.0, "speed_kmh": 50.0}
 
 
 def plan_of(*places, **tables):
-    trip = trip_of(pace=PACE, **tables)
+    trip = trip_of(**{"pace": PACE, **tables})
     return plan_trip(prepared_world(ROUTE, places, trip), trip)
 
 
@@ -159,6 +159,24 @@ def test_a_fallback_just_past_camp_is_reached_in_the_evening(monkeypatch):
     assert when.date() == dt.date(2027, 7, 9)
     in_camp = plan.clock.legs[0].arrive
     assert in_camp < when < in_camp + dt.timedelta(hours=1)
+
+
+def test_a_fallback_reached_in_the_evening_says_that_it_lies_past_camp():
+    # Friday 9 July: the shop at km 203 is open until ten at night, and not on Saturday.
+    chosen = beside(1, 150, "Mo-Su 06:00-23:00")
+    past_camp = beside(2, 203, "Mo-Fr 08:00-22:00")
+    later = beside(3, 320, "Mo-Su 06:00-23:00")
+
+    def fallbacks(**pace):
+        plan = plan_of(chosen, past_camp, later, shops={"pinned": [chosen.id]}, **pace)
+        stops = plan_document(plan)["stops"]
+        return {stop["place"]: stop["fallback"]["words"] for stop in stops}
+
+    said = fallbacks()
+    assert ", the same day, past camp, there about Fri" in said[chosen.id]
+    assert "past camp" not in said[later.id]
+    said = fallbacks(pace={**PACE, "depart": "13:30:00"})
+    assert ", in the evening, past camp, there about Fri" in said[chosen.id]
 
 
 # -- alarms --

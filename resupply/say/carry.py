@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from resupply.common.quantity import (
     Part,
@@ -43,6 +43,9 @@ __all__ = [
 ]
 
 _FOOD = (Supply.GROCERIES, Supply.SMALL_GROCERIES)
+
+_EVENING_H: Final = 17
+"""The evening begins (our choice of a word)."""
 
 
 def carry_words(stop: FoodStop, words: Words) -> Sentence:
@@ -112,6 +115,10 @@ def fallback_words(
     to = line(
         "Go on to {shop}, {further} further{detour}", shop=shop, further=further, detour=detour
     )
+    when = words.local(fallback.row, fallback.arrive_s)
+    if when.date() < plan.legs[int(plan.clock.leg_ix(fallback.chainage_m))].date:
+        evening = "in the evening" if when.hour >= _EVENING_H else "the same day"
+        to = line("{to}, {evening}, past camp", to=to, evening=evening)
     if apart_m is not None:
         to = line("Go to {shop}, within {apart} of it", shop=shop, apart=way(max(apart_m, 100.0)))
     small = not plan.prepared.supply[Supply.GROCERIES][fallback.row]
@@ -119,7 +126,7 @@ def fallback_words(
         line(
             "{to}, there about {when} ({hours}).",
             to=to,
-            when=day_time(words.local(fallback.row, fallback.arrive_s)),
+            when=day_time(when),
             hours=hours,
         ),
         "It is a small shop." if small else None,
