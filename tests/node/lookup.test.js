@@ -20,7 +20,9 @@ test("of a place without hours nothing is known", () => {
 
 // A day of 100 km: an hour to a halt of 20 minutes, an hour and a half more.
 const DAY = {
-  number: 1, start_m: 0, end_m: 100_000,
+  number: 1,
+  start_m: 0,
+  end_m: 100_000,
   arrivals: {
     chainage_m: [0, 40_000, 40_000, 100_000],
     arrive_s: [1000, 4600, 5800, 11_200],
@@ -28,7 +30,9 @@ const DAY = {
   },
 };
 const NEXT = {
-  number: 2, start_m: 100_000, end_m: 150_000,
+  number: 2,
+  start_m: 100_000,
+  end_m: 150_000,
   arrivals: { chainage_m: [100_000, 150_000], arrive_s: [90_000, 93_000], half_width_s: [600, 900] },
 };
 

@@ -21,7 +21,8 @@
     return box;
   };
 
-  C.cooler = (cooler) => C.fitted((width) => drawCooler(cooler, width), `${cooler.name}: temperature by hour. ${F.words(cooler.words)}`);
+  C.cooler = (cooler) =>
+    C.fitted((width) => drawCooler(cooler, width), `${cooler.name}: temperature by hour. ${F.words(cooler.words)}`);
 
   // Hours whose weather is not known have no temperature: the line stops and the ground is
   // hatched there.
@@ -46,30 +47,96 @@
     const root = svg("svg.cooler-chart", { viewBox: `0 0 ${width} ${height}`, width, height, "aria-hidden": "true" });
     // The limit matters only while something that spoils is inside.
     const needs = cooler.needs || [{ from: trace[0].t, to: trace.at(-1).t }];
-    for (const need of needs) root.append(svg("rect.too-warm", { x: x(need.from), y: top, width: Math.max(1, round(x(need.to) - x(need.from))), height: Math.max(0, limit - top) }));
+    for (const need of needs)
+      root.append(
+        svg("rect.too-warm", {
+          x: x(need.from),
+          y: top,
+          width: Math.max(1, round(x(need.to) - x(need.from))),
+          height: Math.max(0, limit - top),
+        }),
+      );
     const needed = needs.map((need) => [Date.parse(need.from), Date.parse(need.to)]);
     // Of two samples at the start of a need the first is before the ice and the food went in.
     const before = (i) => i + 1 < trace.length && trace[i + 1].t === trace[i].t;
-    const inNeed = (p, i) => needed.some(([a, b]) => Date.parse(p.t) >= a - 1 && Date.parse(p.t) <= b + 1 && !(Date.parse(p.t) === a && before(i)));
+    const inNeed = (p, i) =>
+      needed.some(
+        ([a, b]) => Date.parse(p.t) >= a - 1 && Date.parse(p.t) <= b + 1 && !(Date.parse(p.t) === a && before(i)),
+      );
     for (const [a, b] of runs(trace, (p) => p.temp_c === null)) {
-      root.append(svg("rect.not-known", { x: x(trace[a].t), y: top, width: Math.max(2, x(trace[b].t) - x(trace[a].t)), height: floor - top }), svg("text.unknown-text", { x: (x(trace[a].t) + x(trace[b].t)) / 2, y: mid - 40, "text-anchor": "middle" }, "not known"));
+      root.append(
+        svg("rect.not-known", {
+          x: x(trace[a].t),
+          y: top,
+          width: Math.max(2, x(trace[b].t) - x(trace[a].t)),
+          height: floor - top,
+        }),
+        svg(
+          "text.unknown-text",
+          { x: (x(trace[a].t) + x(trace[b].t)) / 2, y: mid - 40, "text-anchor": "middle" },
+          "not known",
+        ),
+      );
     }
     midnights(root, from, to, at, top, floor, width);
     for (const c of [0, 5, 10, 20, 30, 40].filter((v) => v >= least && v <= most)) {
-      root.append(svg("text.scale-text", { x: left - 6, y: y(c) + 4, "text-anchor": "end" }, `${F.number(F.inTemp(c), 0)}°`));
+      root.append(
+        svg("text.scale-text", { x: left - 6, y: y(c) + 4, "text-anchor": "end" }, `${F.number(F.inTemp(c), 0)}°`),
+      );
     }
-    const line = (spec, key, fy) => runs(trace, (p) => p[key] !== null && p[key] !== undefined).forEach(([a, b]) => root.append(svg(spec, { d: path(trace.slice(a, b + 1), (p) => x(p.t), (p) => fy(p[key])) })));
+    const line = (spec, key, fy) =>
+      runs(trace, (p) => p[key] !== null && p[key] !== undefined).forEach(([a, b]) =>
+        root.append(
+          svg(spec, {
+            d: path(
+              trace.slice(a, b + 1),
+              (p) => x(p.t),
+              (p) => fy(p[key]),
+            ),
+          }),
+        ),
+      );
     line("path.ambient-line", "ambient_c", y);
-    root.append(svg("line.limit", { x1: left, x2: width - right, y1: limit, y2: limit }), svg("text.limit-text", { x: left + 5, y: limit - 5 }, `${cooler.safety === false ? "wanted below" : "safe limit"} ${F.limit(cooler.limit_c)}`));
+    root.append(
+      svg("line.limit", { x1: left, x2: width - right, y1: limit, y2: limit }),
+      svg(
+        "text.limit-text",
+        { x: left + 5, y: limit - 5 },
+        `${cooler.safety === false ? "wanted below" : "safe limit"} ${F.limit(cooler.limit_c)}`,
+      ),
+    );
     line("path.temp-idle", "temp_c", y);
-    for (const [a, b] of runs(trace, (p, i) => p.temp_c !== null && inNeed(p, i))) root.append(svg("path.temp-line", { d: path(trace.slice(a, b + 1), (p) => x(p.t), (p) => y(p.temp_c)) }));
+    for (const [a, b] of runs(trace, (p, i) => p.temp_c !== null && inNeed(p, i)))
+      root.append(
+        svg("path.temp-line", {
+          d: path(
+            trace.slice(a, b + 1),
+            (p) => x(p.t),
+            (p) => y(p.temp_c),
+          ),
+        }),
+      );
     for (const [a, b] of runs(trace, (p) => p.ice_kg !== null)) {
-      root.append(svg("path.ice-area", { d: `${path(trace.slice(a, b + 1), (p) => x(p.t), (p) => yIce(p.ice_kg))}L${x(trace[b].t)} ${floor}L${x(trace[a].t)} ${floor}z` }));
+      root.append(
+        svg("path.ice-area", {
+          d: `${path(
+            trace.slice(a, b + 1),
+            (p) => x(p.t),
+            (p) => yIce(p.ice_kg),
+          )}L${x(trace[b].t)} ${floor}L${x(trace[a].t)} ${floor}z`,
+        }),
+      );
     }
-    root.append(svg("text.scale-text", { x: left + 5, y: iceTop - 6 }, "ice left"), svg("text.scale-text", { x: left - 6, y: yIce(ice) + 4, "text-anchor": "end" }, F.mass(ice)));
+    root.append(
+      svg("text.scale-text", { x: left + 5, y: iceTop - 6 }, "ice left"),
+      svg("text.scale-text", { x: left - 6, y: yIce(ice) + 4, "text-anchor": "end" }, F.mass(ice)),
+    );
     for (const buy of cooler.purchases || []) {
       const px = x(buy.at);
-      root.append(svg("line.buy-line", { x1: px, x2: px, y1: top, y2: floor }), svg("path.buy-mark", { d: `M${px - 6} ${top - 12}h12l-6 10z` }));
+      root.append(
+        svg("line.buy-line", { x1: px, x2: px, y1: top, y2: floor }),
+        svg("path.buy-mark", { d: `M${px - 6} ${top - 12}h12l-6 10z` }),
+      );
     }
     return root;
   }
@@ -94,14 +161,18 @@
       const px = at(Math.max(from, midnight));
       if (midnight > from) root.append(svg("line.midnight", { x1: px, x2: px, y1: top, y2: floor }));
       const day = new Date(midnight + 43200e3).toISOString();
-      if (n % every === 0 && px < width - 40) root.append(svg("text.scale-text", { x: px + 2, y: floor + 16 }, F.date(day).replace(/ \w+$/, "")));
+      if (n % every === 0 && px < width - 40)
+        root.append(svg("text.scale-text", { x: px + 2, y: floor + 16 }, F.date(day).replace(/ \w+$/, "")));
     }
   }
   const path = (rows, fx, fy) => `M${rows.map((row) => `${fx(row)} ${fy(row)}`).join("L")}`;
 
   // Daily distance against the most food carried (bars) and the extra minutes (line).
   C.sweep = (rows, choose) => {
-    const words = rows.filter((row) => row.best.length).map((row) => `${F.distance(row.daily_m)}: ${row.best.join(", ")}`).join("; ");
+    const words = rows
+      .filter((row) => row.best.length)
+      .map((row) => `${F.distance(row.daily_m)}: ${row.best.join(", ")}`)
+      .join("; ");
     return C.fitted((width) => drawSweep(rows, width, choose), `Daily distance compared. ${words}`);
   };
 
@@ -117,25 +188,61 @@
     const root = svg("svg.sweep-chart", { viewBox: `0 0 ${width} ${height}`, width, height, "aria-hidden": "true" });
     rows.forEach((row, i) => {
       const tone = row.excess_meals > 0 ? ".over" : "";
-      const group = svg(`g.sweep-bar${tone}${row.chosen ? ".chosen" : ""}`, { onclick: choose ? () => choose(row) : null },
-        svg("title", {}, `${F.distance(row.daily_m)} a day: ${F.days(row.max_carry_days)} of food at most, ${F.hours(row.extra_s)} extra`),
+      const group = svg(
+        `g.sweep-bar${tone}${row.chosen ? ".chosen" : ""}`,
+        { onclick: choose ? () => choose(row) : null },
+        svg(
+          "title",
+          {},
+          `${F.distance(row.daily_m)} a day: ${F.days(row.max_carry_days)} of food at most, ` +
+            `${F.hours(row.extra_s)} extra`,
+        ),
         svg("rect.sweep-touch", { x: round(left + i * slot), y: top, width: round(slot), height: base - top }),
-        svg("rect.sweep-fill", { x: round(x(i) - slot * 0.34), y: y(row.max_carry_days), width: round(slot * 0.68), height: round(base - y(row.max_carry_days)) }));
+        svg("rect.sweep-fill", {
+          x: round(x(i) - slot * 0.34),
+          y: y(row.max_carry_days),
+          width: round(slot * 0.68),
+          height: round(base - y(row.max_carry_days)),
+        }),
+      );
       if (row.best.length) group.append(svg("path.best-mark", { d: `M${x(i)} ${base + 4}l5 7h-10z` }));
-      if (row.chosen) group.append(svg("path.chosen-mark", { d: `M${round(x(i) - slot * 0.46)} ${y(row.max_carry_days) - 4}h${round(slot * 0.92)}` }));
+      if (row.chosen)
+        group.append(
+          svg("path.chosen-mark", {
+            d: `M${round(x(i) - slot * 0.46)} ${y(row.max_carry_days) - 4}h${round(slot * 0.92)}`,
+          }),
+        );
       root.append(group);
       const every = Math.ceil(58 / slot);
-      if (i % every === 0) root.append(svg("text.scale-text", { x: x(i), y: height - 14, "text-anchor": "middle" }, F.number(F.inUnits(row.daily_m), 0)));
+      if (i % every === 0)
+        root.append(
+          svg(
+            "text.scale-text",
+            { x: x(i), y: height - 14, "text-anchor": "middle" },
+            F.number(F.inUnits(row.daily_m), 0),
+          ),
+        );
     });
     root.append(svg("line.limit", { x1: left, x2: width - right, y1: y(limit), y2: y(limit) }));
-    root.append(svg("path.extra-line", { d: path(rows.map((row, i) => ({ row, i })), (p) => x(p.i), (p) => yMin(p.row.extra_s / 60)) }));
-    for (let d = 1; d <= most; d++) root.append(svg("text.scale-text", { x: left - 7, y: y(d) + 4, "text-anchor": "end" }, d));
+    root.append(
+      svg("path.extra-line", {
+        d: path(
+          rows.map((row, i) => ({ row, i })),
+          (p) => x(p.i),
+          (p) => yMin(p.row.extra_s / 60),
+        ),
+      }),
+    );
+    for (let d = 1; d <= most; d++)
+      root.append(svg("text.scale-text", { x: left - 7, y: y(d) + 4, "text-anchor": "end" }, d));
     const unit = minutes > 90 ? 60 : 30;
-    for (let m = unit; m <= minutes; m += unit) root.append(svg("text.scale-text", { x: width - right + 6, y: yMin(m) + 4 }, `${m} min`));
+    for (let m = unit; m <= minutes; m += unit)
+      root.append(svg("text.scale-text", { x: width - right + 6, y: yMin(m) + 4 }, `${m} min`));
     root.append(
       svg("text.scale-text", { x: 0, y: 11 }, "days of food carried (bars)"),
       svg("text.scale-text", { x: width, y: 11, "text-anchor": "end" }, "extra time (line)"),
-      svg("text.scale-text", { x: width / 2, y: height - 1, "text-anchor": "middle" }, `${F.distanceUnit()} a day`));
+      svg("text.scale-text", { x: width / 2, y: height - 1, "text-anchor": "middle" }, `${F.distanceUnit()} a day`),
+    );
     return root;
   }
 

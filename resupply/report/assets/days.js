@@ -21,26 +21,68 @@
     const fuel = fuelOf(leg);
     const water = waterOf(leg);
     const [low, high] = weatherOf(leg);
-    return el(`li.day-card.${G.dayClass(leg.number)}`, {},
+    return el(
+      `li.day-card.${G.dayClass(leg.number)}`,
+      {},
       leg.rest_days_before > 0 && el("p.rest-day", {}, `${F.waited(leg)} before this one`),
-      el("div.day-head", {},
-        el("h3", {}, el("button.day-button", { type: "button", onclick: () => R.strip.show(leg.number) }, el("span.day-number", {}, `Day ${leg.number}`), el("span", {}, F.date(leg.date)))),
-        el("p.day-figures", {}, `${F.distance(leg.length_m)} · ${F.hours(leg.ride_s)} riding`)),
-      el("p.day-line", {}, `${F.time(leg.depart)} to about ${F.time(leg.arrive)} · ${F.at(leg.start_m)} to ${F.at(leg.end_m)}`),
+      el(
+        "div.day-head",
+        {},
+        el(
+          "h3",
+          {},
+          el(
+            "button.day-button",
+            { type: "button", onclick: () => R.strip.show(leg.number) },
+            el("span.day-number", {}, `Day ${leg.number}`),
+            el("span", {}, F.date(leg.date)),
+          ),
+        ),
+        el("p.day-figures", {}, `${F.distance(leg.length_m)} · ${F.hours(leg.ride_s)} riding`),
+      ),
+      el(
+        "p.day-line",
+        {},
+        `${F.time(leg.depart)} to about ${F.time(leg.arrive)} · ${F.at(leg.start_m)} to ${F.at(leg.end_m)}`,
+      ),
       (leg.cautions || []).map((text) => el("p.caution", {}, G.icon("caution", 16), el("span", {}, F.words(text)))),
-      el("ul.day-stops", {},
-        stops.map((stop) => el("li", {}, el("button.stop-link", { type: "button", onclick: () => R.view.openStop(stop) }, el("b.num", {}, stop.number), el("span", { dir: "auto" }, R.placeName(stop.place))), el("span.quiet", {}, ` ${F.at(stop.chainage_m)}, ${F.time(stop.arrive)} `), G.badge(stop))),
-        stops.length === 0 && el("li.quiet", {}, "No shop stop this day.")),
+      el(
+        "ul.day-stops",
+        {},
+        stops.map((stop) =>
+          el(
+            "li",
+            {},
+            el(
+              "button.stop-link",
+              { type: "button", onclick: () => R.view.openStop(stop) },
+              el("b.num", {}, stop.number),
+              el("span", { dir: "auto" }, R.placeName(stop.place)),
+            ),
+            el("span.quiet", {}, ` ${F.at(stop.chainage_m)}, ${F.time(stop.arrive)} `),
+            G.badge(stop),
+          ),
+        ),
+        stops.length === 0 && el("li.quiet", {}, "No shop stop this day."),
+      ),
       Y.facts([
         ["Night", leg.night ? F.words(leg.night.words) : null],
-        ["Ice", ice.length ? ice.map((stop) => `${R.passName(stop.pass)} (${stop.confidence})`).join(", ") : R.plan.ice ? "none planned" : null],
+        [
+          "Ice",
+          ice.length
+            ? ice.map((stop) => `${R.passName(stop.pass)} (${stop.confidence})`).join(", ")
+            : R.plan.ice
+              ? "none planned"
+              : null,
+        ],
         ["Fuel", fuel || null],
         ["Water", water],
         ["Sun", leg.sunrise && leg.sunset ? `up ${F.time(leg.sunrise)}, down ${F.time(leg.sunset)}` : null],
         ["Weather", isNumber(low) && isNumber(high) ? `${F.temp(low)} to ${F.temp(high)}` : null],
         ["Surface", surface(leg.surface)],
       ]),
-      R.more("day", leg));
+      R.more("day", leg),
+    );
   }
   // Where to fill up, as the plan of the fuel has it: where the route is left, and when.
   const doubt = (stop) => {
@@ -71,8 +113,16 @@
 
   function surface(s) {
     if (!s) return null;
-    const parts = [["paved_m", "paved"], ["gravel_m", "gravel"], ["track_m", "track"], ["unknown_m", "not known"]];
-    return parts.filter(([key]) => s[key] > 500).map(([key, word]) => `${F.distance(s[key])} ${word}`).join(", ");
+    const parts = [
+      ["paved_m", "paved"],
+      ["gravel_m", "gravel"],
+      ["track_m", "track"],
+      ["unknown_m", "not known"],
+    ];
+    return parts
+      .filter(([key]) => s[key] > 500)
+      .map(([key, word]) => `${F.distance(s[key])} ${word}`)
+      .join(", ");
   }
 
   function gaps() {
@@ -80,18 +130,80 @@
     const food = all.groceries;
     const unknown = (R.plan.coverage || {}).unknown || [];
     return [
-      food && (food.longest
-        ? el("div.longest", {}, el("p.big-line", {}, `${F.distance(food.longest.length_m)} · ${F.mealsDays(food.longest.meals, food.longest.days)}`), el("p", {}, F.words(food.longest.words)),
-            food.longest.crosses_unknown && el("p.caution", {}, G.icon("caution", 16), el("span", {}, "Part of this stretch has no map data: there may be shops, or none.")),
-            showButton(food.longest))
-        : el("p", {}, "No gap between shops could be worked out.")),
-      unknown.length > 0 && el("div.unknown-box", {}, el("h4", {}, "Not known"), el("ul", {}, unknown.map((s) => el("li", {}, `${F.at(s.start_m)} to ${F.at(s.end_m)}: no map data. ${F.words(s.reason)}`))), R.more("unknown", unknown)),
+      food &&
+        (food.longest
+          ? el(
+              "div.longest",
+              {},
+              el(
+                "p.big-line",
+                {},
+                `${F.distance(food.longest.length_m)} · ${F.mealsDays(food.longest.meals, food.longest.days)}`,
+              ),
+              el("p", {}, F.words(food.longest.words)),
+              food.longest.crosses_unknown &&
+                el(
+                  "p.caution",
+                  {},
+                  G.icon("caution", 16),
+                  el("span", {}, "Part of this stretch has no map data: there may be shops, or none."),
+                ),
+              showButton(food.longest),
+            )
+          : el("p", {}, "No gap between shops could be worked out.")),
+      unknown.length > 0 &&
+        el(
+          "div.unknown-box",
+          {},
+          el("h4", {}, "Not known"),
+          el(
+            "ul",
+            {},
+            unknown.map((s) =>
+              el("li", {}, `${F.at(s.start_m)} to ${F.at(s.end_m)}: no map data. ${F.words(s.reason)}`),
+            ),
+          ),
+          R.more("unknown", unknown),
+        ),
       food && (food.all || []).length > 0 && shopGaps(food.all),
-      R.scroll(el("table", {}, el("caption", {}, "Longest stretch without"),
-        el("thead", {}, el("tr", {}, ["", "Distance", "Where", "On the way"].map((h) => el("th", { scope: "col" }, h)))),
-        el("tbody", {}, Object.entries(all).map(([supply, gap]) => el("tr", {}, el("th", { scope: "row" }, el("span.supply-name", {}, G.supplyGlyph(supply), WITHOUT[supply] || G.supplyWord(supply))),
-          gap.longest ? [el("td.n", {}, F.distance(gap.longest.length_m)), el("td", {}, `${F.at(gap.longest.start_m)} to ${F.at(gap.longest.end_m)}`)] : [el("td", {}, "not known"), el("td", {}, "")],
-          el("td.n", {}, F.plural(gap.count_passes, "pass", "passes"))))))),
+      R.scroll(
+        el(
+          "table",
+          {},
+          el("caption", {}, "Longest stretch without"),
+          el(
+            "thead",
+            {},
+            el(
+              "tr",
+              {},
+              ["", "Distance", "Where", "On the way"].map((h) => el("th", { scope: "col" }, h)),
+            ),
+          ),
+          el(
+            "tbody",
+            {},
+            Object.entries(all).map(([supply, gap]) =>
+              el(
+                "tr",
+                {},
+                el(
+                  "th",
+                  { scope: "row" },
+                  el("span.supply-name", {}, G.supplyGlyph(supply), WITHOUT[supply] || G.supplyWord(supply)),
+                ),
+                gap.longest
+                  ? [
+                      el("td.n", {}, F.distance(gap.longest.length_m)),
+                      el("td", {}, `${F.at(gap.longest.start_m)} to ${F.at(gap.longest.end_m)}`),
+                    ]
+                  : [el("td", {}, "not known"), el("td", {}, "")],
+                el("td.n", {}, F.plural(gap.count_passes, "pass", "passes")),
+              ),
+            ),
+          ),
+        ),
+      ),
     ];
   }
   const WITHOUT = { groceries: "Full shop", small_groceries: "Any food shop" };
@@ -102,17 +214,55 @@
     const more = el("button.button", { type: "button", onclick: () => fill(all) }, `Show all ${all.length}`);
     const fill = (gaps) => {
       more.hidden = gaps.length === all.length;
-      R.fill(body, gaps.map((gap) => el("tr", {}, el("th", { scope: "row" }, el("span", { dir: "auto" }, gap.from_words), el("span.quiet", {}, " to "), el("span", { dir: "auto" }, gap.to_words)), el("td.n", {}, F.distance(gap.length_m)), el("td.n", {}, F.hours(gap.ride_s)), el("td.n", {}, F.plural(gap.meals, "meal")))));
+      R.fill(
+        body,
+        gaps.map((gap) =>
+          el(
+            "tr",
+            {},
+            el(
+              "th",
+              { scope: "row" },
+              el("span", { dir: "auto" }, gap.from_words),
+              el("span.quiet", {}, " to "),
+              el("span", { dir: "auto" }, gap.to_words),
+            ),
+            el("td.n", {}, F.distance(gap.length_m)),
+            el("td.n", {}, F.hours(gap.ride_s)),
+            el("td.n", {}, F.plural(gap.meals, "meal")),
+          ),
+        ),
+      );
     };
     const longest = [...all].sort((a, b) => b.length_m - a.length_m).slice(0, MOST);
     fill(all.filter((gap) => longest.includes(gap)));
     return [
-      R.scroll(el("table", {}, el("caption", {}, all.length > MOST ? `The ${MOST} longest between full shops you can use` : "Between full shops you can use"),
-        el("thead", {}, el("tr", {}, ["From, to", "Distance", "Riding", "Food"].map((h) => el("th", { scope: "col" }, h)))), body)),
+      R.scroll(
+        el(
+          "table",
+          {},
+          el(
+            "caption",
+            {},
+            all.length > MOST ? `The ${MOST} longest between full shops you can use` : "Between full shops you can use",
+          ),
+          el(
+            "thead",
+            {},
+            el(
+              "tr",
+              {},
+              ["From, to", "Distance", "Riding", "Food"].map((h) => el("th", { scope: "col" }, h)),
+            ),
+          ),
+          body,
+        ),
+      ),
       more,
     ];
   }
-  const showButton = (gap) => el("button.button", { type: "button", onclick: () => R.view.fit(gap.start_m, gap.end_m) }, "Show on the map");
+  const showButton = (gap) =>
+    el("button.button", { type: "button", onclick: () => R.view.fit(gap.start_m, gap.end_m) }, "Show on the map");
 
   R.days = Y;
 })(window.Resupply);

@@ -5,8 +5,14 @@
 "use strict";
 (function (R) {
   const TONES = {
-    open: "open", open_unless_holiday: "open", tight: "tight", usually_open: "usual",
-    unknown: "unknown", usually_shut: "usual", shut: "shut", untimed: "untimed",
+    open: "open",
+    open_unless_holiday: "open",
+    tight: "tight",
+    usually_open: "usual",
+    unknown: "unknown",
+    usually_shut: "usual",
+    shut: "shut",
+    untimed: "untimed",
   };
 
   const G = {};
@@ -35,16 +41,22 @@
     water: { word: "Water", fill: "M8 1.2c3 3.8 4.6 6.2 4.6 8.5a4.6 4.6 0 0 1-9.2 0C3.4 7.400 5 5 8 1.200z" },
     fuel: { word: "Fuel", fill: "M3 2h6.500v12.500H3z", line: "M9.500 6h2.200l1.300 1.800v4.400" },
     camp: { word: "Camp", fill: "M8 2.500 15 14H9.800L8 10.600 6.200 14H1z" },
-    meal_out: { word: "Meal out", line: "M5 1.500v13M2.800 1.500v4.300h4.400V1.500M11.500 14.500v-13c-1.800 1.500-2.400 4-2 7h2" },
+    meal_out: {
+      word: "Meal out",
+      line: "M5 1.500v13M2.800 1.500v4.300h4.400V1.500M11.500 14.500v-13c-1.800 1.500-2.400 4-2 7h2",
+    },
     mark: { word: "Your own mark", line: "M4 14.500v-13h8l-2 3.200 2 3.200H4" },
   };
   G.supplies = SUPPLIES;
   G.supplyWord = (supply) => (SUPPLIES[supply] ? SUPPLIES[supply].word : String(supply).replaceAll("_", " "));
 
   function draw(shape, className, size) {
-    return R.svg(`svg.${className}`, { viewBox: "0 0 16 16", width: size, height: size, "aria-hidden": "true", focusable: "false" },
+    return R.svg(
+      `svg.${className}`,
+      { viewBox: "0 0 16 16", width: size, height: size, "aria-hidden": "true", focusable: "false" },
       shape.fill && R.svg("path.glyph-fill", { d: shape.fill }),
-      shape.line && R.svg("path.glyph-line", { d: shape.line, "stroke-dasharray": shape.dash }));
+      shape.line && R.svg("path.glyph-line", { d: shape.line, "stroke-dasharray": shape.dash }),
+    );
   }
   G.stateGlyph = (state, size = 16) => draw(SHAPES[state], `glyph.tone-${TONES[state]}`, size);
   G.supplyGlyph = (supply, size = 16) => draw(SUPPLIES[supply] || SUPPLIES.mark, "glyph.supply", size);

@@ -23,8 +23,11 @@ globalThis.Resupply ??= {};
   // plan included, nights left out.
   K.between = (legs, leg, chainage, ahead) => {
     const days = legs.filter((one) => one.number >= leg.number && one.start_m < ahead);
-    return days.reduce((sum, { arrivals }, i) =>
-      sum + K.at(arrivals, ahead).arrive_s - (i ? arrivals.arrive_s[0] : K.at(arrivals, chainage, true).arrive_s), 0);
+    return days.reduce(
+      (sum, { arrivals }, i) =>
+        sum + K.at(arrivals, ahead).arrive_s - (i ? arrivals.arrive_s[0] : K.at(arrivals, chainage, true).arrive_s),
+      0,
+    );
   };
 
   // How far off an arrival may be for a rider who is at a place now: what it grows by until then.

@@ -96,7 +96,12 @@
   });
 
   D.setUp = (map) => {
-    for (const [name, z] of [["backdrop", 210], ["labels", 450], ["pins", 620]]) map.createPane(name).style.zIndex = z;
+    for (const [name, z] of [
+      ["backdrop", 210],
+      ["labels", 450],
+      ["pins", 620],
+    ])
+      map.createPane(name).style.zIndex = z;
     map.getPane("backdrop").classList.add("untouchable");
     map.getPane("labels").classList.add("untouchable");
     D.back = L.canvas({ pane: "backdrop", padding: 0.4 });
@@ -106,9 +111,19 @@
   D.backdrop = (backdrop) => {
     const group = L.layerGroup();
     const line = (points, options) =>
-      group.addLayer(L.polyline(D.latLngs(points), { renderer: D.back, interactive: false, smoothFactor: 1.4, ...options }));
+      group.addLayer(
+        L.polyline(D.latLngs(points), { renderer: D.back, interactive: false, smoothFactor: 1.4, ...options }),
+      );
     const area = (points, colour) =>
-      group.addLayer(L.polygon(D.latLngs(points), { renderer: D.back, interactive: false, stroke: false, fillColor: colour, fillOpacity: 1 }));
+      group.addLayer(
+        L.polygon(D.latLngs(points), {
+          renderer: D.back,
+          interactive: false,
+          stroke: false,
+          fillColor: colour,
+          fillOpacity: 1,
+        }),
+      );
     const land = backdrop.land || [];
     R.byId("map_resupply").classList.toggle("sea", land.length > 0);
     for (const shape of land) {
@@ -129,7 +144,9 @@
 
   D.band = (group, from, to, options) => {
     for (const points of D.pieces(from, to)) {
-      group.addLayer(L.polyline(points, { renderer: D.front, interactive: false, lineCap: "butt", smoothFactor: 1, ...options }));
+      group.addLayer(
+        L.polyline(points, { renderer: D.front, interactive: false, lineCap: "butt", smoothFactor: 1, ...options }),
+      );
     }
   };
 
@@ -137,10 +154,16 @@
     const group = L.layerGroup();
     const gaps = (R.plan.gaps || {}).groceries || {};
     for (const gap of gaps.all || []) {
-      if (gap.days >= 1) D.band(group, gap.start_m, gap.end_m, { color: R.css("--gap"), weight: 13, opacity: 0.22, smoothFactor: 2.5 });
+      if (gap.days >= 1)
+        D.band(group, gap.start_m, gap.end_m, { color: R.css("--gap"), weight: 13, opacity: 0.22, smoothFactor: 2.5 });
     }
     if (gaps.longest) {
-      D.band(group, gaps.longest.start_m, gaps.longest.end_m, { color: R.css("--gap"), weight: 22, opacity: 0.34, smoothFactor: 4 });
+      D.band(group, gaps.longest.start_m, gaps.longest.end_m, {
+        color: R.css("--gap"),
+        weight: 22,
+        opacity: 0.34,
+        smoothFactor: 4,
+      });
     }
     return group;
   };
@@ -149,18 +172,45 @@
     const group = L.layerGroup();
     const here = R.plan.legs[0].start_m;
     if (here > 0) D.band(group, 0, here, { color: R.css("--muted"), weight: 3, opacity: 0.7 });
-    for (const leg of R.plan.legs) D.band(group, leg.start_m, leg.end_m, { color: R.css("--map-casing"), weight: 9, lineCap: "round", opacity: 0.95 });
+    for (const leg of R.plan.legs)
+      D.band(group, leg.start_m, leg.end_m, {
+        color: R.css("--map-casing"),
+        weight: 9,
+        lineCap: "round",
+        opacity: 0.95,
+      });
     for (const leg of R.plan.legs) {
       const colour = R.css(G.dayVar(leg.number));
       for (const points of D.pieces(leg.start_m, leg.end_m)) {
-        const drawn = L.polyline(points, { renderer: D.front, color: colour, weight: 5, lineCap: "butt", smoothFactor: 1 });
+        const drawn = L.polyline(points, {
+          renderer: D.front,
+          color: colour,
+          weight: 5,
+          lineCap: "butt",
+          smoothFactor: 1,
+        });
         drawn.bindPopup(() => R.popups.leg(leg), R.popups.options(300));
         group.addLayer(drawn);
       }
     }
     const { lat, lon, parts } = R.line;
     for (const start of parts.slice(1)) {
-      group.addLayer(L.polyline([[lat[start - 1], lon[start - 1]], [lat[start], lon[start]]], { renderer: D.front, interactive: false, color: R.css("--muted"), weight: 2.5, dashArray: "1 8", lineCap: "round" }));
+      group.addLayer(
+        L.polyline(
+          [
+            [lat[start - 1], lon[start - 1]],
+            [lat[start], lon[start]],
+          ],
+          {
+            renderer: D.front,
+            interactive: false,
+            color: R.css("--muted"),
+            weight: 2.5,
+            dashArray: "1 8",
+            lineCap: "round",
+          },
+        ),
+      );
     }
     return group;
   };
@@ -170,7 +220,12 @@
     const group = L.layerGroup();
     for (const stretch of (R.plan.coverage || {}).unknown || []) {
       D.band(group, stretch.start_m, stretch.end_m, { color: R.css("--map-casing"), weight: 21, smoothFactor: 5 });
-      D.band(group, stretch.start_m, stretch.end_m, { color: R.css("--ink"), weight: 19, dashArray: "2 5", smoothFactor: 5 });
+      D.band(group, stretch.start_m, stretch.end_m, {
+        color: R.css("--ink"),
+        weight: 19,
+        dashArray: "2 5",
+        smoothFactor: 5,
+      });
       for (const points of D.pieces(stretch.start_m, stretch.end_m)) {
         const touch = L.polyline(points, { renderer: D.front, weight: 17, opacity: 0.001 });
         touch.bindPopup(() => R.popups.unknown(stretch), R.popups.options(280));
@@ -186,8 +241,18 @@
       const crossing = R.passById.get(stop.pass);
       if (!crossing) continue;
       const place = R.place(stop.place);
-      const road = crossing.detour_path ? D.latLngs(crossing.detour_path) : [R.positionAt(crossing.chainage_m), D.placeAt(place, crossing)];
-      group.addLayer(L.polyline(road, { renderer: D.front, interactive: false, color: R.css("--ink"), weight: 2, dashArray: crossing.detour_path ? null : "2 5" }));
+      const road = crossing.detour_path
+        ? D.latLngs(crossing.detour_path)
+        : [R.positionAt(crossing.chainage_m), D.placeAt(place, crossing)];
+      group.addLayer(
+        L.polyline(road, {
+          renderer: D.front,
+          interactive: false,
+          color: R.css("--ink"),
+          weight: 2,
+          dashArray: crossing.detour_path ? null : "2 5",
+        }),
+      );
     }
     return group;
   };
@@ -211,7 +276,13 @@
       seen.add(crossing.place);
       const place = R.place(crossing.place);
       const shop = G.isShop(place);
-      list.push({ crossing, shop, supply: G.mainSupply(place), at: window.L.latLng(D.placeAt(place, crossing)), rank: FOREMOST[crossing.role] ?? (shop ? 2 : 3) });
+      list.push({
+        crossing,
+        shop,
+        supply: G.mainSupply(place),
+        at: window.L.latLng(D.placeAt(place, crossing)),
+        rank: FOREMOST[crossing.role] ?? (shop ? 2 : 3),
+      });
     }
     return list.sort((a, b) => a.rank - b.rank);
   };
@@ -243,7 +314,14 @@
 
   function sign({ crossing, shop, supply, at }) {
     const state = G.state(crossing);
-    const drawn = new Sign(at, { renderer: D.front, radius: 8, size: shop ? 13 : 14, shape: shop ? G.shape(state) : G.supplyShape(supply), color: R.css(shop ? `--state-${G.tone(state)}` : "--place"), halo: R.css("--map-casing") });
+    const drawn = new Sign(at, {
+      renderer: D.front,
+      radius: 8,
+      size: shop ? 13 : 14,
+      shape: shop ? G.shape(state) : G.supplyShape(supply),
+      color: R.css(shop ? `--state-${G.tone(state)}` : "--place"),
+      halo: R.css("--map-casing"),
+    });
     return drawn.bindPopup(() => R.popups.pass(crossing), R.popups.options(300));
   }
 

@@ -16,11 +16,21 @@
       const crossing = R.passById.get(stop.pass) || stop;
       const state = G.state(stop);
       const name = R.placeName(stop.place);
-      const pin = R.el("span.pin", {}, R.el("b", {}, stop.number), R.el(`span.pin-state.tone-${G.tone(state)}`, {}, G.stateGlyph(state, 15)));
+      const pin = R.el(
+        "span.pin",
+        {},
+        R.el("b", {}, stop.number),
+        R.el(`span.pin-state.tone-${G.tone(state)}`, {}, G.stateGlyph(state, 15)),
+      );
       const marker = L.marker(R.draw.placeAt(R.place(stop.place), crossing), {
-        icon: icon(pin, "pin-holder", [40, 40], [20, 36]), pane: "pins", riseOnHover: true, keyboard: true,
+        icon: icon(pin, "pin-holder", [40, 40], [20, 36]),
+        pane: "pins",
+        riseOnHover: true,
+        keyboard: true,
       });
-      marker.on("add", () => marker.getElement().setAttribute("aria-label", `Stop ${stop.number}: ${name}, ${G.word(state)}`));
+      marker.on("add", () =>
+        marker.getElement().setAttribute("aria-label", `Stop ${stop.number}: ${name}, ${G.word(state)}`),
+      );
       marker.bindPopup(() => R.popups.stop(stop), R.popups.options(320, -26));
       group.addLayer(marker);
     }
@@ -31,8 +41,17 @@
     const group = L.layerGroup();
     for (const leg of R.plan.legs) {
       const kind = leg === R.plan.legs.at(-1) ? "end" : (leg.night || {}).kind || "plain";
-      const node = R.el(`span.night.night-${kind}`, { "data-day": leg.number }, kind === "end" ? G.supplyGlyph("mark", 15) : kind === "plain" ? null : G.supplyGlyph("camp", 15));
-      const marker = L.marker(R.positionAt(leg.end_m), { icon: icon(node, "night-holder", [26, 26], [13, 13]), pane: "pins", zIndexOffset: -400, keyboard: true });
+      const node = R.el(
+        `span.night.night-${kind}`,
+        { "data-day": leg.number },
+        kind === "end" ? G.supplyGlyph("mark", 15) : kind === "plain" ? null : G.supplyGlyph("camp", 15),
+      );
+      const marker = L.marker(R.positionAt(leg.end_m), {
+        icon: icon(node, "night-holder", [26, 26], [13, 13]),
+        pane: "pins",
+        zIndexOffset: -400,
+        keyboard: true,
+      });
       marker.on("add", () => marker.getElement().setAttribute("aria-label", `End of day ${leg.number}`));
       marker.bindPopup(() => R.popups.night(leg), R.popups.options(300));
       group.addLayer(marker);
@@ -40,7 +59,12 @@
     return group;
   };
 
-  const boxAt = (point, width, height, up) => [point.x - width / 2, point.y - up, point.x + width / 2, point.y - up + height];
+  const boxAt = (point, width, height, up) => [
+    point.x - width / 2,
+    point.y - up,
+    point.x + width / 2,
+    point.y - up + height,
+  ];
   const overlaps = (a, b) => a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3];
 
   // A plain grid of taken boxes; a label asks only its own neighbourhood.
@@ -67,7 +91,8 @@
     const zoom = map.getZoom();
     const room = makeRoom();
     const at = (latLng) => map.project(latLng, zoom);
-    for (const stop of R.plan.stops || []) room.take(boxAt(at(R.draw.placeAt(R.place(stop.place), R.passById.get(stop.pass))), 38, 40, 36));
+    for (const stop of R.plan.stops || [])
+      room.take(boxAt(at(R.draw.placeAt(R.place(stop.place), R.passById.get(stop.pass))), 38, 40, 36));
     const group = L.layerGroup();
     for (const leg of R.plan.legs) room.take(boxAt(at(R.positionAt(leg.end_m)), 26, 26, 13));
     for (const mark of R.plan.route.marks || []) room.take(boxAt(at([mark.lat, R.draw.lonNear(mark.lon)]), 12, 14, 14));
@@ -91,8 +116,20 @@
       const box = [point.x + from, point.y - 16, point.x + to, point.y + 2];
       const named = room.free(box);
       if (named) room.take(box);
-      const node = R.el(`span.own-mark${left ? ".own-mark-left" : ""}`, {}, G.supplyGlyph("mark", 14), named && R.el("span", { dir: "auto" }, mark.name));
-      group.addLayer(L.marker(where, { icon: icon(node, "own-mark-holder", [0, 0], [4, 14]), pane: "labels", interactive: false, keyboard: false }));
+      const node = R.el(
+        `span.own-mark${left ? ".own-mark-left" : ""}`,
+        {},
+        G.supplyGlyph("mark", 14),
+        named && R.el("span", { dir: "auto" }, mark.name),
+      );
+      group.addLayer(
+        L.marker(where, {
+          icon: icon(node, "own-mark-holder", [0, 0], [4, 14]),
+          pane: "labels",
+          interactive: false,
+          keyboard: false,
+        }),
+      );
     }
   }
 
@@ -106,14 +143,23 @@
         if (!room.free(box)) continue;
         room.take(box);
         const node = R.el(`span.day-tag.${G.dayClass(leg.number)}`, {}, text);
-        group.addLayer(L.marker(where, { icon: icon(node, "tag-holder", [width, 26], [width / 2, 13]), pane: "labels", interactive: false, keyboard: false }));
+        group.addLayer(
+          L.marker(where, {
+            icon: icon(node, "tag-holder", [width, 26], [width / 2, 13]),
+            pane: "labels",
+            interactive: false,
+            keyboard: false,
+          }),
+        );
         break;
       }
     }
   }
 
   function placeTowns(group, at, room, zoom) {
-    const towns = ((R.geo.backdrop || {}).towns || []).filter((town) => town.name && zoom >= 4 + 1.6 * (town.rank || 1));
+    const towns = ((R.geo.backdrop || {}).towns || []).filter(
+      (town) => town.name && zoom >= 4 + 1.6 * (town.rank || 1),
+    );
     towns.sort((a, b) => (a.rank || 9) - (b.rank || 9));
     let shown = 0;
     for (const town of towns) {
@@ -126,8 +172,20 @@
       if (!room.free(box)) continue;
       room.take(box);
       shown++;
-      const node = R.el(`span.town.town-${Math.min(3, town.rank || 3)}`, {}, R.el("i", {}), R.el("span", { dir: "auto" }, town.name));
-      group.addLayer(L.marker(where, { icon: icon(node, "town-holder", [0, 0], [4, 9]), pane: "labels", interactive: false, keyboard: false }));
+      const node = R.el(
+        `span.town.town-${Math.min(3, town.rank || 3)}`,
+        {},
+        R.el("i", {}),
+        R.el("span", { dir: "auto" }, town.name),
+      );
+      group.addLayer(
+        L.marker(where, {
+          icon: icon(node, "town-holder", [0, 0], [4, 9]),
+          pane: "labels",
+          interactive: false,
+          keyboard: false,
+        }),
+      );
     }
   }
 

@@ -6,8 +6,12 @@
   const D = R.draw;
   const V = { layers: {}, here: null, moved: false, fitted: [] };
   const KEY = [
-    ["groceries", "Shops", true], ["ice", "Ice", true], ["water", "Water", true], ["fuel", "Fuel", true],
-    ["camp", "Camps", true], ["meal_out", "Meals out", false],
+    ["groceries", "Shops", true],
+    ["ice", "Ice", true],
+    ["water", "Water", true],
+    ["fuel", "Fuel", true],
+    ["camp", "Camps", true],
+    ["meal_out", "Meals out", false],
   ];
 
   V.start = () => {
@@ -18,7 +22,12 @@
     map.options.zoomSnap = 0.25;
     D.setUp(map);
     V.online = window.tile_layer_online || null;
-    V.wanted = { ...Object.fromEntries(KEY.map(([supply, , on]) => [supply, on])), gaps: true, towns: true, ...R.store.get("layers", {}) };
+    V.wanted = {
+      ...Object.fromEntries(KEY.map(([supply, , on]) => [supply, on])),
+      gaps: true,
+      towns: true,
+      ...R.store.get("layers", {}),
+    };
     map.on("zoomend", relabel);
     map.on("moveend", drawPlaces);
     map.on("mousemove", (event) => R.tell("place", { chainage: V.nearest(event.containerPoint, 26), from: "map" }));
@@ -56,7 +65,14 @@
   let ruler = null;
   function scale() {
     if (ruler) ruler.remove();
-    ruler = L.control.scale({ metric: R.prefs.units !== "imperial", imperial: R.prefs.units === "imperial", position: "bottomleft", maxWidth: 120 }).addTo(V.map);
+    ruler = L.control
+      .scale({
+        metric: R.prefs.units !== "imperial",
+        imperial: R.prefs.units === "imperial",
+        position: "bottomleft",
+        maxWidth: 120,
+      })
+      .addTo(V.map);
   }
 
   // Draw a plan; the view stays as the rider left it unless told to fit. Without `ground` the
@@ -151,7 +167,9 @@
   function credit() {
     if (credited) V.map.attributionControl.removeAttribution(credited);
     // Constant text: Leaflet sets attributions as HTML. The data's date is in the notes.
-    credited = '<a href="https://www.openstreetmap.org/copyright" rel="noopener noreferrer" target="_blank">© OpenStreetMap contributors, ODbL</a>';
+    credited =
+      '<a href="https://www.openstreetmap.org/copyright" rel="noopener noreferrer" target="_blank">' +
+      "© OpenStreetMap contributors, ODbL</a>";
     V.map.attributionControl.addAttribution(credited);
   }
 
@@ -182,7 +200,10 @@
       const p = V.map.latLngToContainerPoint(where);
       if (before) {
         const [dx, dy] = [p.x - before.p.x, p.y - before.p.y];
-        const t = Math.max(0, Math.min(1, ((point.x - before.p.x) * dx + (point.y - before.p.y) * dy) / (dx * dx + dy * dy || 1)));
+        const t = Math.max(
+          0,
+          Math.min(1, ((point.x - before.p.x) * dx + (point.y - before.p.y) * dy) / (dx * dx + dy * dy || 1)),
+        );
         const at = before.chainage + t * (chainage - before.chainage);
         const leap = from === null ? 0 : 0.3 * perMetre * Math.abs(at - from);
         const away = Math.hypot(point.x - before.p.x - t * dx, point.y - before.p.y - t * dy) + leap;
@@ -200,7 +221,13 @@
     if (V.here) V.here.remove();
     V.here = null;
     if (chainage === null || !R.plan) return;
-    V.here = L.marker(R.positionAt(chainage), { icon: L.divIcon({ className: "here", iconSize: [22, 22], iconAnchor: [11, 11] }), pane: "pins", interactive: false, keyboard: false, zIndexOffset: 900 }).addTo(V.map);
+    V.here = L.marker(R.positionAt(chainage), {
+      icon: L.divIcon({ className: "here", iconSize: [22, 22], iconAnchor: [11, 11] }),
+      pane: "pins",
+      interactive: false,
+      keyboard: false,
+      zIndexOffset: 900,
+    }).addTo(V.map);
   }
 
   V.showSelf = (lat, lon, accuracy) => {
@@ -208,69 +235,119 @@
     /** @type {[number, number]} */
     const at = [lat, D.lonNear(lon)];
     V.self = L.layerGroup([
-      L.circle(at, { radius: accuracy, renderer: D.front, interactive: false, color: R.css("--self"), weight: 1.5, fillOpacity: 0.12 }),
-      L.marker(at, { icon: L.divIcon({ className: "self", iconSize: [24, 24], iconAnchor: [12, 12] }), pane: "pins", interactive: false, keyboard: false, zIndexOffset: 950 }),
+      L.circle(at, {
+        radius: accuracy,
+        renderer: D.front,
+        interactive: false,
+        color: R.css("--self"),
+        weight: 1.5,
+        fillOpacity: 0.12,
+      }),
+      L.marker(at, {
+        icon: L.divIcon({ className: "self", iconSize: [24, 24], iconAnchor: [12, 12] }),
+        pane: "pins",
+        interactive: false,
+        keyboard: false,
+        zIndexOffset: 950,
+      }),
     ]).addTo(V.map);
     V.moved = true;
     V.map.setView(at, Math.max(V.map.getZoom(), 10), { animate: false });
   };
 
   function tools() {
-    const button = (name, label, onclick, extra) => R.el("button.tool", { type: "button", "aria-label": label, title: label, onclick, ...extra }, G.icon(name));
-    const key = button("key", "Map key and layers", () => {
-      const panel = R.byId("map-key");
-      panel.hidden = !panel.hidden;
-      key.setAttribute("aria-expanded", String(!panel.hidden));
-    }, { "aria-expanded": "false", "aria-controls": "map-key" });
-    R.fill(R.byId("map-tools"),
+    const button = (name, label, onclick, extra) =>
+      R.el("button.tool", { type: "button", "aria-label": label, title: label, onclick, ...extra }, G.icon(name));
+    const key = button(
+      "key",
+      "Map key and layers",
+      () => {
+        const panel = R.byId("map-key");
+        panel.hidden = !panel.hidden;
+        key.setAttribute("aria-expanded", String(!panel.hidden));
+      },
+      { "aria-expanded": "false", "aria-controls": "map-key" },
+    );
+    R.fill(
+      R.byId("map-tools"),
       key,
       button("fit", "Show the whole route", () => V.fit()),
-      R.el("span.tool-pair", {}, button("plus", "Closer", () => ((V.moved = true), V.map.zoomIn())), button("minus", "Further away", () => ((V.moved = true), V.map.zoomOut()))));
+      R.el(
+        "span.tool-pair",
+        {},
+        button("plus", "Closer", () => ((V.moved = true), V.map.zoomIn())),
+        button("minus", "Further away", () => ((V.moved = true), V.map.zoomOut())),
+      ),
+    );
   }
 
   function drawKey() {
     const row = (sign, text, name) => {
-      const box = R.el("input", { type: "checkbox", onchange: () => {
-        V.wanted[name] = box.checked;
-        R.store.set("layers", V.wanted);
-        V.draw();
-      } });
+      const box = R.el("input", {
+        type: "checkbox",
+        onchange: () => {
+          V.wanted[name] = box.checked;
+          R.store.set("layers", V.wanted);
+          V.draw();
+        },
+      });
       box.checked = V.wanted[name] !== false;
       return R.el("label.key-row", {}, box, sign, R.el("span", {}, text));
     };
     const plain = (sign, text) => R.el("li.key-row", {}, sign, R.el("span", {}, text));
-    R.fill(R.byId("map-key"),
+    R.fill(
+      R.byId("map-key"),
       R.el("h2", {}, "On the map"),
-      R.el("ul.key-list", {},
+      R.el(
+        "ul.key-list",
+        {},
         plain(R.el("span.pin.pin-small", {}, R.el("b", {}, "1")), "Chosen stop, with its state"),
         Object.entries(G.states()).map(([state, told]) => plain(G.stateGlyph(state), told.meaning)),
         plain(R.el("span.swatch.swatch-gap", {}), "Longest gap between shops"),
         plain(R.el("span.swatch.swatch-unknown", {}), "No map data: nothing known"),
         R.plan.legs[0].start_m > 0 && plain(R.el("span.swatch.swatch-behind", {}), "Behind you"),
-        plain(G.supplyGlyph("camp"), "Night")),
+        plain(G.supplyGlyph("camp"), "Night"),
+      ),
       R.el("p.key-note", {}, "Where places crowd, only some are drawn: go closer to see all of them."),
       R.el("h2", {}, "Show"),
-      R.el("div.key-list", {},
+      R.el(
+        "div.key-list",
+        {},
         KEY.map(([supply, text]) => row(G.supplyGlyph(supply), text, supply)),
         row(R.el("span.swatch.swatch-gap", {}), "Gaps", "gaps"),
         row(R.el("span.swatch.swatch-town", {}, "a"), "Town names", "towns"),
-        onlineRow()));
+        onlineRow(),
+      ),
+    );
   }
 
   // The online picture is asked for only when the rider ticks it.
   function onlineRow() {
     if (!V.online || !R.page.tiles) return null;
     if (R.page.tiles.needs_referer && !location.protocol.startsWith("http")) {
-      return R.el("p.key-note", {}, "The online background works on the live page only: its server does not answer a page opened from a file.");
+      return R.el(
+        "p.key-note",
+        {},
+        "The online background works on the live page only: its server does not answer a page opened from a file.",
+      );
     }
-    const box = R.el("input", { type: "checkbox", onchange: () => {
-      V.map.options.zoomSnap = box.checked ? 1 : 0.25;
-      if (box.checked) V.online.addTo(V.map.setZoom(Math.round(V.map.getZoom())));
-      else V.online.remove();
-      R.byId("map_resupply").classList.toggle("online", box.checked);
-    } });
+    const box = R.el("input", {
+      type: "checkbox",
+      onchange: () => {
+        V.map.options.zoomSnap = box.checked ? 1 : 0.25;
+        if (box.checked) V.online.addTo(V.map.setZoom(Math.round(V.map.getZoom())));
+        else V.online.remove();
+        R.byId("map_resupply").classList.toggle("online", box.checked);
+      },
+    });
     box.checked = V.map.hasLayer(V.online);
-    return R.el("label.key-row", {}, box, R.el("span.swatch.swatch-online", {}), R.el("span", {}, "Online background (needs signal)"));
+    return R.el(
+      "label.key-row",
+      {},
+      box,
+      R.el("span.swatch.swatch-online", {}),
+      R.el("span", {}, "Online background (needs signal)"),
+    );
   }
 
   R.view = V;

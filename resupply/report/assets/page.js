@@ -23,11 +23,37 @@
     else if (R.plan) redraw();
     if (key !== "theme") R.tell("prefs");
   }
-  const pair = (key, label, options) => el("div.switch", { role: "group", "aria-label": label }, options.map(([value, text]) => el("button", { type: "button", "aria-pressed": String(R.prefs[key] === value), "data-keep": `switch-${key}-${value}`, onclick: () => set(key, value) }, text)));
+  const pair = (key, label, options) =>
+    el(
+      "div.switch",
+      { role: "group", "aria-label": label },
+      options.map(([value, text]) =>
+        el(
+          "button",
+          {
+            type: "button",
+            "aria-pressed": String(R.prefs[key] === value),
+            "data-keep": `switch-${key}-${value}`,
+            onclick: () => set(key, value),
+          },
+          text,
+        ),
+      ),
+    );
   R.switches = () => [
-    pair("units", "Distances in", [["metric", "km"], ["imperial", "mi"]]),
-    pair("clock", "Clock", [[24, "24 h"], [12, "12 h"]]),
-    pair("theme", "Colours", [["auto", "Auto"], ["light", "Day"], ["dark", "Night"]]),
+    pair("units", "Distances in", [
+      ["metric", "km"],
+      ["imperial", "mi"],
+    ]),
+    pair("clock", "Clock", [
+      [24, "24 h"],
+      [12, "12 h"],
+    ]),
+    pair("theme", "Colours", [
+      ["auto", "Auto"],
+      ["light", "Day"],
+      ["dark", "Night"],
+    ]),
   ];
   const switches = () => R.fill(R.byId("switches"), folded(...R.switches()));
 
@@ -35,11 +61,21 @@
   let unfolded = false;
   function folded(...pairs) {
     const box = el("div.switch-row", { id: "switch-row" }, pairs);
-    const button = el("button.tool.switch-fold", { type: "button", "aria-label": "Units and colours", "aria-expanded": String(unfolded), "aria-controls": "switch-row", onclick: () => {
-      unfolded = !unfolded;
-      button.setAttribute("aria-expanded", String(unfolded));
-      box.classList.toggle("unfolded", unfolded);
-    } }, G.icon("sliders"));
+    const button = el(
+      "button.tool.switch-fold",
+      {
+        type: "button",
+        "aria-label": "Units and colours",
+        "aria-expanded": String(unfolded),
+        "aria-controls": "switch-row",
+        onclick: () => {
+          unfolded = !unfolded;
+          button.setAttribute("aria-expanded", String(unfolded));
+          box.classList.toggle("unfolded", unfolded);
+        },
+      },
+      G.icon("sliders"),
+    );
     box.classList.toggle("unfolded", unfolded);
     return [button, box];
   }
@@ -54,23 +90,74 @@
 
   // Tabs after the usual pattern: arrows move, one tab stop, the panel is named by its tab.
   function drawTabs() {
-    const shown = TABS.map(([id, word, sections]) => ({ id, word, sections: sections() })).filter((tab) => tab.sections.length);
+    const shown = TABS.map(([id, word, sections]) => ({ id, word, sections: sections() })).filter(
+      (tab) => tab.sections.length,
+    );
     if (!shown.some((tab) => tab.id === Tabs.current)) Tabs.current = shown[0].id;
-    R.fill(R.byId("tabs"),
-      el("button.to-map", { type: "button", onclick: () => R.byId("map-box").scrollIntoView({ block: "start" }) }, G.icon("map"), "Map"),
-      el("div.tab-list", { role: "tablist", "aria-label": "Parts of the plan", onkeydown: arrows },
-        shown.map((tab) => el("button.tab", { type: "button", role: "tab", id: `tab-${tab.id}`, "aria-controls": `panel-${tab.id}`, onclick: () => Tabs.open(tab.id) }, G.icon(tab.id), el("span", {}, tab.word)))));
-    R.fill(R.byId("tab-panels"), shown.map((tab) => {
-      const node = el("div.panel", { role: "tabpanel", id: `panel-${tab.id}`, "aria-labelledby": `tab-${tab.id}`, tabindex: "0" });
-      Tabs.waiting.set(tab.id, () => R.fill(node, panel(tab)));
-      return node;
-    }));
+    R.fill(
+      R.byId("tabs"),
+      el(
+        "button.to-map",
+        { type: "button", onclick: () => R.byId("map-box").scrollIntoView({ block: "start" }) },
+        G.icon("map"),
+        "Map",
+      ),
+      el(
+        "div.tab-list",
+        { role: "tablist", "aria-label": "Parts of the plan", onkeydown: arrows },
+        shown.map((tab) =>
+          el(
+            "button.tab",
+            {
+              type: "button",
+              role: "tab",
+              id: `tab-${tab.id}`,
+              "aria-controls": `panel-${tab.id}`,
+              onclick: () => Tabs.open(tab.id),
+            },
+            G.icon(tab.id),
+            el("span", {}, tab.word),
+          ),
+        ),
+      ),
+    );
+    R.fill(
+      R.byId("tab-panels"),
+      shown.map((tab) => {
+        const node = el("div.panel", {
+          role: "tabpanel",
+          id: `panel-${tab.id}`,
+          "aria-labelledby": `tab-${tab.id}`,
+          tabindex: "0",
+        });
+        Tabs.waiting.set(tab.id, () => R.fill(node, panel(tab)));
+        return node;
+      }),
+    );
     mark();
   }
 
   function panel(tab) {
-    const jump = tab.sections.length > 1 && el("p.jump", {}, tab.sections.map((section) => el("button.chip", { type: "button", onclick: () => reveal(section.id) }, section.short || section.title)));
-    return [jump, tab.sections.map((section) => el("section.block", { id: `block-${section.id}`, "aria-labelledby": `title-${section.id}` }, el("h2", { id: `title-${section.id}`, tabindex: "-1" }, section.title), section.draw()))];
+    const jump =
+      tab.sections.length > 1 &&
+      el(
+        "p.jump",
+        {},
+        tab.sections.map((section) =>
+          el("button.chip", { type: "button", onclick: () => reveal(section.id) }, section.short || section.title),
+        ),
+      );
+    return [
+      jump,
+      tab.sections.map((section) =>
+        el(
+          "section.block",
+          { id: `block-${section.id}`, "aria-labelledby": `title-${section.id}` },
+          el("h2", { id: `title-${section.id}`, tabindex: "-1" }, section.title),
+          section.draw(),
+        ),
+      ),
+    ];
   }
 
   // A panel is filled when it is first looked at, so that a change of plan costs one panel.
@@ -97,7 +184,8 @@
     R.store.set("tab", id);
     mark();
     if (section) reveal(section);
-    else if (R.byId("panels").getBoundingClientRect().top < 0 || matchMedia("(max-width: 979px)").matches) R.byId("panels").scrollIntoView({ block: "start" });
+    else if (R.byId("panels").getBoundingClientRect().top < 0 || matchMedia("(max-width: 979px)").matches)
+      R.byId("panels").scrollIntoView({ block: "start" });
     else R.byId("tab-panels").scrollTop = 0;
   };
 
@@ -145,7 +233,12 @@
     const held = R.held();
     R.take(plan, geo, partial);
     if (!R.prefs.units) {
-      R.prefs = { units: plan.trip.units || "metric", clock: plan.trip.clock || 24, theme: R.prefs.theme, ...R.store.get("prefs", {}) };
+      R.prefs = {
+        units: plan.trip.units || "metric",
+        clock: plan.trip.clock || 24,
+        theme: R.prefs.theme,
+        ...R.store.get("prefs", {}),
+      };
       switches();
     }
     if (ground) R.draw.unwrap(geo);

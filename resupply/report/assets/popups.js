@@ -8,7 +8,13 @@
   const P = {};
 
   const facts = (rows) =>
-    el("dl.facts", {}, rows.filter((row) => row && row[1] !== null && row[1] !== undefined && row[1] !== "").map(([term, value]) => [el("dt", {}, term), el("dd", {}, value)]));
+    el(
+      "dl.facts",
+      {},
+      rows
+        .filter((row) => row && row[1] !== null && row[1] !== undefined && row[1] !== "")
+        .map(([term, value]) => [el("dt", {}, term), el("dd", {}, value)]),
+    );
   P.facts = facts;
 
   const SIDE = { left: "left of the road", right: "right of the road", on: "on the road" };
@@ -23,7 +29,9 @@
     return `${F.short(crossing.detour_m)}${time} extra${source}`;
   };
   P.supplies = (place) =>
-    Object.entries(place.supplies || {}).map(([supply, sure]) => G.supplyWord(supply).toLowerCase() + (sure === "likely" ? " (likely, not stated)" : "")).join(", ");
+    Object.entries(place.supplies || {})
+      .map(([supply, sure]) => G.supplyWord(supply).toLowerCase() + (sure === "likely" ? " (likely, not stated)" : ""))
+      .join(", ");
 
   // Hours exactly as the map has them, then what that means at the planned time.
   P.hours = (crossing) => {
@@ -31,16 +39,30 @@
     return el("span.hours", {}, raw ? el("q", { dir: "auto" }, raw) : "none on the map");
   };
 
-  const TAGS = { brand: "Brand", phone: "Phone", website: "Web address", fee: "Fee", tents: "Tents", seasonal: "Season", payment: "Payment" };
-  P.tags = (place) => Object.entries(place.tags || {}).slice(0, 6).map(([key, value]) => [TAGS[key] || key.replaceAll("_", " "), el("span", { dir: "auto" }, value)]);
+  const TAGS = {
+    brand: "Brand",
+    phone: "Phone",
+    website: "Web address",
+    fee: "Fee",
+    tents: "Tents",
+    seasonal: "Season",
+    payment: "Payment",
+  };
+  P.tags = (place) =>
+    Object.entries(place.tags || {})
+      .slice(0, 6)
+      .map(([key, value]) => [TAGS[key] || key.replaceAll("_", " "), el("span", { dir: "auto" }, value)]);
 
-  const head = (over, title, badge) => el("header.pop-head", {}, el("p.over", {}, over), el("h3", { dir: "auto" }, title), badge);
+  const head = (over, title, badge) =>
+    el("header.pop-head", {}, el("p.over", {}, over), el("h3", { dir: "auto" }, title), badge);
   const where = (crossing) => `${F.at(crossing.chainage_m)}, day ${crossing.leg}`;
 
   P.stop = (stop) => {
     const crossing = R.passById.get(stop.pass) || stop;
     const place = R.place(stop.place);
-    return el("article.pop", {},
+    return el(
+      "article.pop",
+      {},
       head(`Stop ${stop.number} · ${where(stop)}`, R.placeName(stop.place), G.badge(stop)),
       el("p.lead", {}, F.words(stop.carry_words)),
       R.more("place", stop),
@@ -55,15 +77,22 @@
         ...P.tags(place),
       ]),
       el("p.why", {}, el("b", {}, "Why here: "), F.words(stop.why)),
-      stop.why_not_previous && el("p.why", {}, F.words(stop.why_not_previous)));
+      stop.why_not_previous && el("p.why", {}, F.words(stop.why_not_previous)),
+    );
   };
 
   P.pass = (crossing) => {
     const place = R.place(crossing.place);
     const again = (R.plan.passes || []).filter((other) => other.place === crossing.place && other.id !== crossing.id);
     const timed = crossing.state !== "untimed";
-    return el("article.pop", {},
-      head(`${place.kind_words || place.kind} · ${where(crossing)}`, R.placeName(crossing.place), timed && G.badge(crossing)),
+    return el(
+      "article.pop",
+      {},
+      head(
+        `${place.kind_words || place.kind} · ${where(crossing)}`,
+        R.placeName(crossing.place),
+        timed && G.badge(crossing),
+      ),
       R.more("place", crossing),
       facts([
         ["Has", P.supplies(place)],
@@ -74,13 +103,18 @@
         ["Hours", P.hours(crossing)],
         ["From the route", P.offset(crossing)],
         ["Detour", P.detour(crossing)],
-        again.length ? ["Also passed", again.map((other) => `${F.at(other.chainage_m)} (${F.when(other.eta)})`).join(", ")] : null,
+        again.length
+          ? ["Also passed", again.map((other) => `${F.at(other.chainage_m)} (${F.when(other.eta)})`).join(", ")]
+          : null,
         ...P.tags(place),
-      ]));
+      ]),
+    );
   };
 
   P.leg = (leg) =>
-    el("article.pop", {},
+    el(
+      "article.pop",
+      {},
       head(F.date(leg.date), `Day ${leg.number}`),
       facts([
         ["Ride", `${F.distance(leg.length_m)}, ${F.hours(leg.ride_s)}`],
@@ -88,23 +122,44 @@
         ["Arrive", F.time(leg.arrive)],
         ["Night", leg.night ? F.words(leg.night.words) : null],
       ]),
-      R.more("day", leg));
+      R.more("day", leg),
+    );
 
   P.night = (leg) =>
-    el("article.pop", {},
-      head(`End of day ${leg.number} · ${F.at(leg.end_m)}`, (leg.night && leg.night.name) || (leg.night && leg.night.kind === "end" ? "End of the route" : "Night")),
+    el(
+      "article.pop",
+      {},
+      head(
+        `End of day ${leg.number} · ${F.at(leg.end_m)}`,
+        (leg.night && leg.night.name) || (leg.night && leg.night.kind === "end" ? "End of the route" : "Night"),
+      ),
       leg.night && el("p.lead", {}, F.words(leg.night.words)),
-      facts([["Arrive", F.when(leg.arrive)], ["Sunset", leg.sunset ? F.time(leg.sunset) : "not known"], leg.low_c !== null && leg.low_c !== undefined ? ["Low, high", `${F.temp(leg.low_c)}, ${F.temp(leg.high_c)}`] : null]),
-      R.more("day", leg));
+      facts([
+        ["Arrive", F.when(leg.arrive)],
+        ["Sunset", leg.sunset ? F.time(leg.sunset) : "not known"],
+        leg.low_c !== null && leg.low_c !== undefined
+          ? ["Low, high", `${F.temp(leg.low_c)}, ${F.temp(leg.high_c)}`]
+          : null,
+      ]),
+      R.more("day", leg),
+    );
 
   P.unknown = (stretch) =>
-    el("article.pop", {},
+    el(
+      "article.pop",
+      {},
       head(`${F.at(stretch.start_m)} to ${F.at(stretch.end_m)}`, "No map data here"),
       el("p.lead", {}, "There may be shops on this stretch, or none. Nothing is known."),
-      stretch.reason && facts([["Because", F.words(stretch.reason)]]));
+      stretch.reason && facts([["Because", F.words(stretch.reason)]]),
+    );
 
   // Room is kept for the buttons at the map's right edge where they stay in sight.
-  P.options = (maxWidth, lift = 0) => ({ maxWidth: window.innerWidth < 980 ? maxWidth : 400, offset: [0, lift || 7], autoPanPaddingTopLeft: [8, 8], autoPanPaddingBottomRight: [window.innerWidth < 700 ? 8 : 66, 8] });
+  P.options = (maxWidth, lift = 0) => ({
+    maxWidth: window.innerWidth < 980 ? maxWidth : 400,
+    offset: [0, lift || 7],
+    autoPanPaddingTopLeft: [8, 8],
+    autoPanPaddingBottomRight: [window.innerWidth < 700 ? 8 : 66, 8],
+  });
 
   R.popups = P;
 })(window.Resupply);

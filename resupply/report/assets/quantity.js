@@ -3,8 +3,14 @@
 "use strict";
 globalThis.Resupply ??= {};
 (function (R) {
-  const M_PER_MI = 1609.344, KM_PER_MI = 1.609344, KG_PER_LB = 0.45359237, L_PER_GAL = 3.785411784;
-  const M_PER_FT = 0.3048, M_PER_YD = 0.9144, G_PER_OZ = 28.349523125, ML_PER_FL_OZ = 29.5735295625;
+  const M_PER_MI = 1609.344,
+    KM_PER_MI = 1.609344,
+    KG_PER_LB = 0.45359237,
+    L_PER_GAL = 3.785411784;
+  const M_PER_FT = 0.3048,
+    M_PER_YD = 0.9144,
+    G_PER_OZ = 28.349523125,
+    ML_PER_FL_OZ = 29.5735295625;
   const PUBLISHED_F = { 4: 40, 32: 90 };
   const DAYS = ["Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"];
   const imperial = (show) => show.units === "imperial";
@@ -14,7 +20,11 @@ globalThis.Resupply ??= {};
     const scale = 10 ** digits;
     const units = halfUp(Math.abs(value) * scale);
     const whole = String(Math.floor(units / scale)).replace(/\B(?=(\d{3})+$)/g, ",");
-    const rest = digits ? String(units % scale).padStart(digits, "0").replace(/0+$/, "") : "";
+    const rest = digits
+      ? String(units % scale)
+          .padStart(digits, "0")
+          .replace(/0+$/, "")
+      : "";
     return (value < 0 && units ? "−" : "") + whole + (rest && `.${rest}`);
   }
   const size = (value) => decimal(value, value < 9.95 ? 1 : 0);
@@ -71,6 +81,5 @@ globalThis.Resupply ??= {};
     const kind = Object.keys(quantity)[0];
     return KINDS[kind](quantity[kind], show);
   };
-  R.text = (sentence, show) =>
-    sentence.map((part) => (typeof part === "string" ? part : R.shown(part, show))).join("");
+  R.text = (sentence, show) => sentence.map((part) => (typeof part === "string" ? part : R.shown(part, show))).join("");
 })(globalThis.Resupply);

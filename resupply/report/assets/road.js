@@ -12,14 +12,41 @@
 
   Q.draw = () => {
     answer = answer || el("div.road-answer", { "aria-live": "polite" });
-    ask = el("input", { type: "number", inputmode: "decimal", min: "0", step: "any", "aria-label": `Your distance on the route in ${F.distanceUnit()}`, onkeydown: (event) => event.key === "Enter" && typed() });
-    R.fill(R.byId("road"), el("details.road-box", { open: answer.childNodes.length > 0 || Boolean(document.querySelector(".road-box[open]")) },
-      el("summary", {}, G.icon("find"), "On the road: where am I?"),
-      el("div.road-ask", {},
-        el("button.button.strong", { type: "button", onclick: find }, "Find me"),
-        el("span.road-km", {}, el("span", {}, `or I am at ${imperial() ? "mile" : "km"}`), ask, el("button.button", { type: "button", onclick: typed }, "Show"))),
-      el("p.quiet", {}, "“Find me” asks this device for its position, once. It needs no signal, and the position does not leave this page."),
-      answer));
+    ask = el("input", {
+      type: "number",
+      inputmode: "decimal",
+      min: "0",
+      step: "any",
+      "aria-label": `Your distance on the route in ${F.distanceUnit()}`,
+      onkeydown: (event) => event.key === "Enter" && typed(),
+    });
+    R.fill(
+      R.byId("road"),
+      el(
+        "details.road-box",
+        { open: answer.childNodes.length > 0 || Boolean(document.querySelector(".road-box[open]")) },
+        el("summary", {}, G.icon("find"), "On the road: where am I?"),
+        el(
+          "div.road-ask",
+          {},
+          el("button.button.strong", { type: "button", onclick: find }, "Find me"),
+          el(
+            "span.road-km",
+            {},
+            el("span", {}, `or I am at ${imperial() ? "mile" : "km"}`),
+            ask,
+            el("button.button", { type: "button", onclick: typed }, "Show"),
+          ),
+        ),
+        el(
+          "p.quiet",
+          {},
+          "“Find me” asks this device for its position, once. It needs no signal, " +
+            "and the position does not leave this page.",
+        ),
+        answer,
+      ),
+    );
     if (Q.last !== undefined && Q.last !== null) tell(Q.last, Q.away, Q.rough);
   };
   const imperial = () => R.prefs.units === "imperial";
@@ -63,12 +90,33 @@
   // A route that meets itself has several kilometres for one place: the rider says which.
   function choose(near, accuracy) {
     const rough = accuracy > ROUGH_M ? accuracy : 0;
-    if (rough > FAR_M) return R.fill(answer, warn(`This device knows its position only to ${F.distance(rough)}: that says nothing about the route. Go outside and try again, or type your distance.`));
-    if (near[0].away > FAR_M) return R.fill(answer, warn(`You are ${F.distance(near[0].away)} from the route: nothing can be read from it here.`));
+    if (rough > FAR_M)
+      return R.fill(
+        answer,
+        warn(
+          `This device knows its position only to ${F.distance(rough)}: that says nothing about the route. ` +
+            `Go outside and try again, or type your distance.`,
+        ),
+      );
+    if (near[0].away > FAR_M)
+      return R.fill(
+        answer,
+        warn(`You are ${F.distance(near[0].away)} from the route: nothing can be read from it here.`),
+      );
     const close = near.filter((n) => n.away < near[0].away + Math.max(150, accuracy));
     if (close.length === 1) return tell(close[0].chainage, close[0].away, rough);
-    return R.fill(answer, roughly(rough), el("p", {}, "The route passes here more than once. Which time is it?"),
-      close.map((n) => el("button.button", { type: "button", onclick: () => tell(n.chainage, n.away, rough) }, `${F.at(n.chainage)}, day ${(R.legAt(n.chainage) || {}).number}`)));
+    return R.fill(
+      answer,
+      roughly(rough),
+      el("p", {}, "The route passes here more than once. Which time is it?"),
+      close.map((n) =>
+        el(
+          "button.button",
+          { type: "button", onclick: () => tell(n.chainage, n.away, rough) },
+          `${F.at(n.chainage)}, day ${(R.legAt(n.chainage) || {}).number}`,
+        ),
+      ),
+    );
   }
 
   // Nearest places of the drawn line, one for each time the route comes by; metres, in a
@@ -95,22 +143,40 @@
     return out;
   };
 
-  const roughly = (rough) => rough > 0 && warn(`This device knows its position only to ${F.distance(rough)}: the distances here are as rough.`);
+  const roughly = (rough) =>
+    rough > 0 && warn(`This device knows its position only to ${F.distance(rough)}: the distances here are as rough.`);
 
   function tell(chainage, away, rough) {
     [Q.last, Q.away, Q.rough] = [chainage, away, rough];
     const leg = R.isBehind(chainage) ? null : legNow(chainage);
     R.tell("place", { chainage, from: "road" });
     const stop = (R.plan.stops || []).find((s) => s.chainage_m > chainage + 50);
-    const shop = (R.plan.passes || []).find((c) => c.chainage_m > chainage + 50 && G.isShop(R.place(c.place)) && !R.stopByPass.has(c.id) && stateThere(chainage, leg, c, c) !== "shut");
-    R.fill(answer,
-      el("p.big-line", {}, `${F.at(chainage)}${leg ? `, day ${leg.number}` : ""}`, away > 300 ? el("span.quiet", {}, ` (you are ${F.short(away)} off the route)`) : null),
+    const shop = (R.plan.passes || []).find(
+      (c) =>
+        c.chainage_m > chainage + 50 &&
+        G.isShop(R.place(c.place)) &&
+        !R.stopByPass.has(c.id) &&
+        stateThere(chainage, leg, c, c) !== "shut",
+    );
+    R.fill(
+      answer,
+      el(
+        "p.big-line",
+        {},
+        `${F.at(chainage)}${leg ? `, day ${leg.number}` : ""}`,
+        away > 300 ? el("span.quiet", {}, ` (you are ${F.short(away)} off the route)`) : null,
+      ),
       roughly(rough),
       R.more("here", chainage),
       food(chainage, stop),
-      stop ? ahead(chainage, leg, stop, R.passById.get(stop.pass), `Stop ${stop.number}`) : el("p", {}, "No more shop stops are planned on this route."),
-      shop && (!stop || shop.chainage_m < stop.chainage_m) ? ahead(chainage, leg, shop, shop, stop ? "Sooner, not a chosen stop" : "A shop on the way") : null,
-      unknownAhead(chainage, stop));
+      stop
+        ? ahead(chainage, leg, stop, R.passById.get(stop.pass), `Stop ${stop.number}`)
+        : el("p", {}, "No more shop stops are planned on this route."),
+      shop && (!stop || shop.chainage_m < stop.chainage_m)
+        ? ahead(chainage, leg, shop, shop, stop ? "Sooner, not a chosen stop" : "A shop on the way")
+        : null,
+      unknownAhead(chainage, stop),
+    );
   }
 
   // In camp the next day has begun once its date has.
@@ -126,28 +192,54 @@
   function food(chainage, stop) {
     if (!T.food.present()) return null;
     const meals = T.valueAt(R.plan.carry_profile, chainage, "meals");
-    const left = meals > 0 ? `by the plan ${F.plural(meals, "meal")} each on board (${F.days(meals / R.mealsPerDay())})` : "by the plan nothing is left on board";
-    const until = stop ? `to stop ${stop.number}, ${F.distance(stop.chainage_m - chainage)} on, ${F.when(stop.arrive)}` : "to the end of the route";
-    return el("p", {}, el("b", {}, "Food: "), meals > 0 ? `${left}. It is meant to last ${until}.` : `${left} ${until}.`);
+    const left =
+      meals > 0
+        ? `by the plan ${F.plural(meals, "meal")} each on board (${F.days(meals / R.mealsPerDay())})`
+        : "by the plan nothing is left on board";
+    const until = stop
+      ? `to stop ${stop.number}, ${F.distance(stop.chainage_m - chainage)} on, ${F.when(stop.arrive)}`
+      : "to the end of the route";
+    return el(
+      "p",
+      {},
+      el("b", {}, "Food: "),
+      meals > 0 ? `${left}. It is meant to last ${until}.` : `${left} ${until}.`,
+    );
   }
 
   function ahead(chainage, leg, item, crossing, over) {
     const far = F.distance(item.chainage_m - chainage);
     const on = leg && K.between(R.plan.legs, leg, chainage, item.chainage_m);
-    return el("div.ahead", {},
+    return el(
+      "div.ahead",
+      {},
       el("p.over", {}, over),
-      el("p.ahead-name", {}, el("b", { dir: "auto" }, R.placeName(item.place)), ` in ${far}`,
-        leg && `, about ${F.hours(Math.max(60, on))} with the halts of the plan`),
+      el(
+        "p.ahead-name",
+        {},
+        el("b", { dir: "auto" }, R.placeName(item.place)),
+        ` in ${far}`,
+        leg && `, about ${F.hours(Math.max(60, on))} with the halts of the plan`,
+      ),
       !leg || item.leg > leg.number ? later(leg, item, crossing) : soon(chainage, leg, item, crossing),
-      crossing && el("p", {}, "Hours: ", R.popups.hours(crossing)));
+      crossing && el("p", {}, "Hours: ", R.popups.hours(crossing)),
+    );
   }
 
-  const planned = (item, crossing) => el("p", {}, `As planned, ${F.when(crossing ? crossing.eta : item.arrive)}: `, G.badge(item));
+  const planned = (item, crossing) =>
+    el("p", {}, `As planned, ${F.when(crossing ? crossing.eta : item.arrive)}: `, G.badge(item));
 
   // A night lies between: the plan's own time counts, as long as the rider is on its day.
   function later(leg, item, crossing) {
     const off = leg && today(leg.depart) !== leg.date;
-    return [planned(item, crossing), off && warn(`By this device’s clock this is not the day of the plan (${F.date(leg.date)}), so the state above may be wrong. Read the hours yourself.`)];
+    return [
+      planned(item, crossing),
+      off &&
+        warn(
+          `By this device’s clock this is not the day of the plan (${F.date(leg.date)}), ` +
+            `so the state above may be wrong. Read the hours yourself.`,
+        ),
+    ];
   }
 
   // The state to expect at a place ahead: as planned behind a night or where hours are not known
@@ -175,15 +267,27 @@
       const early = crossing && Date.parse(crossing.eta_early || eta) - 60000;
       const late = crossing && Date.parse(crossing.eta_late || eta) + 60000;
       const there = at * 1000;
-      return [planned(item, crossing), !(there >= early && there <= late) && warn("By this device’s clock you are not there at the planned time, so the state above may be wrong. Read the hours yourself.")];
+      return [
+        planned(item, crossing),
+        !(there >= early && there <= late) &&
+          warn(
+            "By this device’s clock you are not there at the planned time, " +
+              "so the state above may be wrong. Read the hours yourself.",
+          ),
+      ];
     }
     const turn = doors.open.flat().find((second) => second > at && second < doors.known_to_s);
     const shuts = doors.open.some(([from, to]) => at >= from && at < to);
     const turns = turn !== undefined && clock(turn);
     const told = turns && (turns.slice(0, 10) === when.slice(0, 10) ? F.time(turns) : F.when(turns));
     return [
-      el("p.ahead-state", {}, `If you ride on now, there about ${F.when(when)}: `, G.badge({ state }),
-        turns && `, ${shuts ? "shuts" : "opens"} ${told}`),
+      el(
+        "p.ahead-state",
+        {},
+        `If you ride on now, there about ${F.when(when)}: `,
+        G.badge({ state }),
+        turns && `, ${shuts ? "shuts" : "opens"} ${told}`,
+      ),
       el("p.quiet", {}, `Planned: ${F.when(eta)}.`),
     ];
   }
@@ -191,7 +295,10 @@
   function unknownAhead(chainage, stop) {
     const until = stop ? stop.chainage_m : R.length;
     const dark = ((R.plan.coverage || {}).unknown || []).filter((s) => s.end_m > chainage && s.start_m < until);
-    return dark.length > 0 && warn(`No map data from ${F.at(dark[0].start_m)} to ${F.at(dark[0].end_m)}: there may be shops, or none.`);
+    return (
+      dark.length > 0 &&
+      warn(`No map data from ${F.at(dark[0].start_m)} to ${F.at(dark[0].end_m)}: there may be shops, or none.`)
+    );
   }
 
   R.road = Q;

@@ -13,15 +13,30 @@
 
   S.start = () => {
     chooser = el("select", { "aria-label": "Part of the route shown", onchange: () => S.show(Number(chooser.value)) });
-    const step = (by, label, sign) => el("button.step", { type: "button", "aria-label": label, onclick: () => turn(by) }, sign);
+    const step = (by, label, sign) =>
+      el("button.step", { type: "button", "aria-label": label, onclick: () => turn(by) }, sign);
     readout = el("p.strip-readout", {});
     frame = el("div.strip-frame", {
-      tabindex: "0", role: "slider", "aria-label": "Place on the route", "aria-orientation": "horizontal",
-      onkeydown: keys, onpointermove: point, onpointerdown: point,
+      tabindex: "0",
+      role: "slider",
+      "aria-label": "Place on the route",
+      "aria-orientation": "horizontal",
+      onkeydown: keys,
+      onpointermove: point,
+      onpointerdown: point,
       onpointerleave: () => R.tell("place", { chainage: null, from: "strip" }),
     });
     S.stage = el("div.strip-stage", {}, frame);
-    R.fill(R.byId("strip"), el("div.strip-bar", {}, el("div.strip-choose", {}, step(-1, "Day before", "‹"), chooser, step(1, "Next day", "›")), readout), S.stage);
+    R.fill(
+      R.byId("strip"),
+      el(
+        "div.strip-bar",
+        {},
+        el("div.strip-choose", {}, step(-1, "Day before", "‹"), chooser, step(1, "Next day", "›")),
+        readout,
+      ),
+      S.stage,
+    );
     // Asking for the width while drawing would make the browser lay out the whole page first.
     new ResizeObserver(() => {
       S.width = frame.clientWidth;
@@ -52,7 +67,11 @@
   };
 
   S.take = () => {
-    R.fill(chooser, el("option", { value: 0 }, "Whole route"), R.plan.legs.map((leg) => el("option", { value: leg.number }, `Day ${leg.number} · ${F.date(leg.date)}`)));
+    R.fill(
+      chooser,
+      el("option", { value: 0 }, "Whole route"),
+      R.plan.legs.map((leg) => el("option", { value: leg.number }, `Day ${leg.number} · ${F.date(leg.date)}`)),
+    );
     if (!R.plan.legs.some((leg) => leg.number === S.day)) S.day = 0;
     S.draw();
   };
@@ -63,8 +82,20 @@
     const axis = 22;
     const height = tracks.reduce((sum, track) => sum + track.height + gap, 0) + axis;
     const x = (chainage) => LEFT + ((chainage - range[0]) / (range[1] - range[0] || 1)) * (width - LEFT - RIGHT);
-    const root = svg("svg.strip-picture", { viewBox: `0 0 ${width} ${height}`, width, height, "aria-hidden": "true", focusable: "false" },
-      svg("defs", {}, svg("pattern", { id: hatchId, width: 7, height: 7, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" }, svg("rect.hatch-ground", { width: 7, height: 7 }), svg("rect.hatch-stroke", { width: 2.4, height: 7 }))));
+    const root = svg(
+      "svg.strip-picture",
+      { viewBox: `0 0 ${width} ${height}`, width, height, "aria-hidden": "true", focusable: "false" },
+      svg(
+        "defs",
+        {},
+        svg(
+          "pattern",
+          { id: hatchId, width: 7, height: 7, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" },
+          svg("rect.hatch-ground", { width: 7, height: 7 }),
+          svg("rect.hatch-stroke", { width: 2.4, height: 7 }),
+        ),
+      ),
+    );
     const hatch = svg("g", {});
     T.unknown(hatch, x, 26 + gap, height - axis - 2, range);
     hatch.querySelectorAll("rect").forEach((rect) => rect.setAttribute("fill", `url(#${hatchId})`));
@@ -91,7 +122,14 @@
     for (let at = Math.ceil(from / step) * step; at <= to + 1e-9; at += step) {
       const px = x(at * perUnit);
       const edge = px > width - 36;
-      group.append(svg("line", { x1: px, x2: px, y1: top, y2: top + 5 }), svg("text", { x: edge ? width - 2 : px, y: top + 18, "text-anchor": edge ? "end" : "middle" }, F.number(Math.round(at * 10) / 10, step < 1 ? 1 : 0)));
+      group.append(
+        svg("line", { x1: px, x2: px, y1: top, y2: top + 5 }),
+        svg(
+          "text",
+          { x: edge ? width - 2 : px, y: top + 18, "text-anchor": edge ? "end" : "middle" },
+          F.number(Math.round(at * 10) / 10, step < 1 ? 1 : 0),
+        ),
+      );
     }
     group.append(svg("text", { x: 0, y: top + 18 }, F.distanceUnit()));
     return group;
@@ -126,9 +164,14 @@
     const stops = (R.plan.stops || []).map((stop) => stop.chainage_m).filter((c) => c >= from && c <= to);
     const here = S.chainage ?? from;
     const moves = {
-      ArrowRight: () => here + step, ArrowUp: () => here + step, ArrowLeft: () => here - step, ArrowDown: () => here - step,
-      Home: () => from, End: () => to,
-      PageDown: () => stops.find((c) => c > here + 1) ?? to, PageUp: () => stops.findLast((c) => c < here - 1) ?? from,
+      ArrowRight: () => here + step,
+      ArrowUp: () => here + step,
+      ArrowLeft: () => here - step,
+      ArrowDown: () => here - step,
+      Home: () => from,
+      End: () => to,
+      PageDown: () => stops.find((c) => c > here + 1) ?? to,
+      PageUp: () => stops.findLast((c) => c < here - 1) ?? from,
     };
     if (!moves[event.key]) return;
     event.preventDefault();
@@ -158,9 +201,14 @@
     if (R.isBehind(chainage)) return `${F.at(chainage)} · behind you`;
     const leg = R.legAt(chainage);
     const parts = [`${F.at(chainage)}${leg ? `, day ${leg.number}` : ""}`];
-    if (T.food.present()) parts.push(`${F.plural(T.valueAt(R.plan.carry_profile, chainage, "meals"), "meal")} on board`);
+    if (T.food.present())
+      parts.push(`${F.plural(T.valueAt(R.plan.carry_profile, chainage, "meals"), "meal")} on board`);
     const next = (R.plan.stops || []).find((stop) => stop.chainage_m > chainage);
-    parts.push(next ? `${F.distance(next.chainage_m - chainage)} to stop ${next.number}, ${G.word(G.state(next))}` : "no more shop stops");
+    parts.push(
+      next
+        ? `${F.distance(next.chainage_m - chainage)} to stop ${next.number}, ${G.word(G.state(next))}`
+        : "no more shop stops",
+    );
     const dark = ((R.plan.coverage || {}).unknown || []).find((s) => chainage >= s.start_m && chainage <= s.end_m);
     if (dark) parts.push("no map data here");
     if (R.line.ele_m) {

@@ -11,32 +11,65 @@
   const round = (value) => Math.round(value * 10) / 10;
 
   T.days = {
-    title: "Days", height: 26,
+    title: "Days",
+    height: 26,
     draw(group, x, top, height, range) {
       for (const leg of R.plan.legs) {
         if (!meets(range, leg.start_m, leg.end_m)) continue;
         const [a, b] = [x(Math.max(leg.start_m, range[0])), x(Math.min(leg.end_m, range[1]))];
-        group.append(svg(`rect.day-band.${G.dayClass(leg.number)}`, { x: round(a + 1), y: top, width: round(Math.max(1, b - a - 2)), height, rx: 3 }));
+        group.append(
+          svg(`rect.day-band.${G.dayClass(leg.number)}`, {
+            x: round(a + 1),
+            y: top,
+            width: round(Math.max(1, b - a - 2)),
+            height,
+            rx: 3,
+          }),
+        );
         // The mark of a rest before the day takes the first part of its room.
         const rested = leg.rest_days_before > 0 && a > x(range[0]);
         const from = rested ? a + 26 : a;
         const room = b - from;
-        const long = room > 128 ? `Day ${leg.number} · ${F.date(leg.date)}` : room > 52 ? `Day ${leg.number}` : room > 16 ? String(leg.number) : "";
-        if (long) group.append(svg("text.day-text", { x: round((from + b) / 2), y: top + height / 2 + 4.5, "text-anchor": "middle" }, long));
+        const long =
+          room > 128
+            ? `Day ${leg.number} · ${F.date(leg.date)}`
+            : room > 52
+              ? `Day ${leg.number}`
+              : room > 16
+                ? String(leg.number)
+                : "";
+        if (long)
+          group.append(
+            svg(
+              "text.day-text",
+              { x: round((from + b) / 2), y: top + height / 2 + 4.5, "text-anchor": "middle" },
+              long,
+            ),
+          );
         if (rested) {
           const middle = round(long ? a + 17 : (a + b) / 2);
-          group.append(svg("circle.rest-mark", { cx: middle, cy: top + height / 2, r: 9 }), svg("text.rest-text", { x: middle, y: top + height / 2 + 4, "text-anchor": "middle" }, `+${leg.rest_days_before}`));
+          group.append(
+            svg("circle.rest-mark", { cx: middle, cy: top + height / 2, r: 9 }),
+            svg(
+              "text.rest-text",
+              { x: middle, y: top + height / 2 + 4, "text-anchor": "middle" },
+              `+${leg.rest_days_before}`,
+            ),
+          );
         }
       }
     },
   };
 
   T.shops = {
-    title: "Shops", height: 46,
+    title: "Shops",
+    height: 46,
     draw(group, x, top, height, range) {
       const rail = top + height - 9;
       group.append(svg("line.rail", { x1: x(range[0]), x2: x(range[1]), y1: rail, y2: rail }));
-      const crossings = (R.plan.passes || []).filter((c) => within(range, c.chainage_m) && G.isShop(R.place(c.place)) && !R.stopByPass.has(c.id));
+      const crossings = (R.plan.passes || []).filter(
+        (c) => within(range, c.chainage_m) && G.isShop(R.place(c.place)) && !R.stopByPass.has(c.id),
+      );
       // More signs than fit become bars of how many; what each is shows on the map and by day.
       if (crossings.length > (x(range[1]) - x(range[0])) / 15) {
         const bins = new Map();
@@ -59,15 +92,21 @@
       for (const stop of R.plan.stops || []) {
         if (!within(range, stop.chainage_m)) continue;
         const at = round(x(stop.chainage_m));
-        group.append(svg("g.strip-pin", { transform: `translate(${at} ${top})` },
-          svg("path", { d: `M-11 1h22v20h-7l-4 ${height - 31}l-4 ${31 - height}h-7z` }),
-          svg("text", { x: 0, y: 16, "text-anchor": "middle" }, stop.number)));
+        group.append(
+          svg(
+            "g.strip-pin",
+            { transform: `translate(${at} ${top})` },
+            svg("path", { d: `M-11 1h22v20h-7l-4 ${height - 31}l-4 ${31 - height}h-7z` }),
+            svg("text", { x: 0, y: 16, "text-anchor": "middle" }, stop.number),
+          ),
+        );
       }
     },
   };
 
   T.gaps = {
-    title: "Gaps", height: 22,
+    title: "Gaps",
+    height: 22,
     draw(group, x, top, height, range) {
       const gaps = (R.plan.gaps || {}).groceries || {};
       const middle = top + height / 2;
@@ -76,8 +115,14 @@
       }
       if (gaps.longest && meets(range, gaps.longest.start_m, gaps.longest.end_m)) {
         const [a, b] = bar(group, x, range, gaps.longest, top + 1, height - 2, "rect.gap-bar.gap-longest");
-        const text = b - a > 190 ? `longest: ${F.distance(gaps.longest.length_m)}, ${F.days(gaps.longest.days)}` : b - a > 64 ? F.distance(gaps.longest.length_m) : "";
-        if (text) group.append(svg("text.gap-text", { x: round((a + b) / 2), y: middle + 4.5, "text-anchor": "middle" }, text));
+        const text =
+          b - a > 190
+            ? `longest: ${F.distance(gaps.longest.length_m)}, ${F.days(gaps.longest.days)}`
+            : b - a > 64
+              ? F.distance(gaps.longest.length_m)
+              : "";
+        if (text)
+          group.append(svg("text.gap-text", { x: round((a + b) / 2), y: middle + 4.5, "text-anchor": "middle" }, text));
       }
     },
   };
@@ -88,7 +133,8 @@
   }
 
   T.food = {
-    title: "Food", height: 64,
+    title: "Food",
+    height: 64,
     present: () => (R.plan.carry_profile || []).length > 1,
     draw(group, x, top, height, range) {
       const profile = R.plan.carry_profile;
@@ -106,10 +152,20 @@
       }
       points.push([x(range[1]), points.at(-1)[1]]);
       const line = points.map(([px, py]) => `${round(px)} ${round(py)}`).join("L");
-      group.append(svg("path.food-area", { d: `M${line}L${round(x(range[1]))} ${top + height}L${round(x(from))} ${top + height}z` }));
+      group.append(
+        svg("path.food-area", {
+          d: `M${line}L${round(x(range[1]))} ${top + height}L${round(x(from))} ${top + height}z`,
+        }),
+      );
       group.append(svg("path.food-line", { d: `M${line}` }));
       group.append(svg("line.limit", { x1: x(range[0]), x2: x(range[1]), y1: limitY, y2: limitY }));
-      group.append(svg("text.scale-text", { x: x(range[1]) - 3, y: limitY - 4, "text-anchor": "end" }, `limit ${F.days(R.plan.trip.carry_limit_days || 3)}`));
+      group.append(
+        svg(
+          "text.scale-text",
+          { x: x(range[1]) - 3, y: limitY - 4, "text-anchor": "end" },
+          `limit ${F.days(R.plan.trip.carry_limit_days || 3)}`,
+        ),
+      );
     },
   };
   T.valueAt = (profile, chainage, key) => {
@@ -125,11 +181,18 @@
   // by kilometre. A night or a halt stands at one kilometre: its warmest hour is drawn there.
   let coolerShown = false;
   T.cooler = {
-    title: "Cooler", height: 40,
-    present: () => (R.partial ? coolerShown : (coolerShown = ((R.plan.cold || {}).coolers || []).some((cooler) => T.coolerByKm(cooler).length > 0))),
+    title: "Cooler",
+    height: 40,
+    present: () =>
+      R.partial
+        ? coolerShown
+        : (coolerShown = ((R.plan.cold || {}).coolers || []).some((cooler) => T.coolerByKm(cooler).length > 0)),
     draw(group, x, top, height, range) {
       if (R.partial) {
-        group.append(svg("rect.pending", { x: x(range[0]), y: top, width: x(range[1]) - x(range[0]), height }), svg("text.scale-text", { x: x(range[0]) + 6, y: top + height / 2 + 4 }, "being worked out"));
+        group.append(
+          svg("rect.pending", { x: x(range[0]), y: top, width: x(range[1]) - x(range[0]), height }),
+          svg("text.scale-text", { x: x(range[0]) + 6, y: top + height / 2 + 4 }, "being worked out"),
+        );
         return;
       }
       const cooler = R.plan.cold.coolers.find((c) => T.coolerByKm(c).length > 0);
@@ -141,11 +204,22 @@
         const inside = span.filter((p) => within(range, p.chainage_m));
         if (!inside.length) continue;
         const [a, b] = [x(inside[0].chainage_m), x(inside.at(-1).chainage_m)];
-        group.append(svg("rect.too-warm", { x: round(a), y: top, width: round(Math.max(2, b - a)), height: Math.max(0, limitY - top) }));
-        group.append(svg("path.temp-line", { d: `M${inside.map((p) => `${round(x(p.chainage_m))} ${y(p.temp_c)}`).join("L")}` }));
+        group.append(
+          svg("rect.too-warm", {
+            x: round(a),
+            y: top,
+            width: round(Math.max(2, b - a)),
+            height: Math.max(0, limitY - top),
+          }),
+        );
+        group.append(
+          svg("path.temp-line", { d: `M${inside.map((p) => `${round(x(p.chainage_m))} ${y(p.temp_c)}`).join("L")}` }),
+        );
       }
       group.append(svg("line.limit", { x1: x(range[0]), x2: x(range[1]), y1: limitY, y2: limitY }));
-      group.append(svg("text.scale-text", { x: x(range[1]) - 3, y: limitY - 4, "text-anchor": "end" }, F.limit(cooler.limit_c)));
+      group.append(
+        svg("text.scale-text", { x: x(range[1]) - 3, y: limitY - 4, "text-anchor": "end" }, F.limit(cooler.limit_c)),
+      );
     },
   };
 
@@ -162,13 +236,29 @@
       const share = Math.max(0, Math.min(1, (t - ride.from) / (ride.to - ride.from || 1)));
       return ride.leg.start_m + share * ride.leg.length_m;
     };
-    const needs = (cooler.needs || [{ from: R.plan.legs[0].depart, to: R.plan.legs.at(-1).arrive }]).map((need) => [Date.parse(need.from), Date.parse(need.to)]);
+    const needs = (cooler.needs || [{ from: R.plan.legs[0].depart, to: R.plan.legs.at(-1).arrive }]).map((need) => [
+      Date.parse(need.from),
+      Date.parse(need.to),
+    ]);
     // Of two samples at the start of a need the first is before the ice and the food went in.
-    return needs.map(([from, to]) => (cooler.trace || []).filter((p, i, all) => p.temp_c !== null && Date.parse(p.t) >= from && Date.parse(p.t) <= to && !(Date.parse(p.t) === from && all[i + 1] && all[i + 1].t === p.t)).map((p) => ({ chainage_m: at(Date.parse(p.t)), temp_c: p.temp_c }))).filter((span) => span.length > 0);
+    return needs
+      .map(([from, to]) =>
+        (cooler.trace || [])
+          .filter(
+            (p, i, all) =>
+              p.temp_c !== null &&
+              Date.parse(p.t) >= from &&
+              Date.parse(p.t) <= to &&
+              !(Date.parse(p.t) === from && all[i + 1] && all[i + 1].t === p.t),
+          )
+          .map((p) => ({ chainage_m: at(Date.parse(p.t)), temp_c: p.temp_c })),
+      )
+      .filter((span) => span.length > 0);
   }
 
   T.height = {
-    title: "Height", height: 40,
+    title: "Height",
+    height: 40,
     present: () => Boolean(R.line.ele_m && R.line.ele_m.some((e) => e !== null)),
     draw(group, x, top, height, range) {
       const { chainage_m: chain, ele_m: ele } = R.line;
@@ -189,7 +279,13 @@
         open = true;
       }
       group.append(svg("path.height-line", { d }));
-      group.append(svg("text.scale-text", { x: x(range[1]) - 3, y: top + 9, "text-anchor": "end" }, `${F.heightOf(low)} to ${F.heightOf(high)}`));
+      group.append(
+        svg(
+          "text.scale-text",
+          { x: x(range[1]) - 3, y: top + 9, "text-anchor": "end" },
+          `${F.heightOf(low)} to ${F.heightOf(high)}`,
+        ),
+      );
     },
   };
 
@@ -198,8 +294,13 @@
     for (const stretch of (R.plan.coverage || {}).unknown || []) {
       if (!meets(range, stretch.start_m, stretch.end_m)) continue;
       const [a, b] = [x(Math.max(stretch.start_m, range[0])), x(Math.min(stretch.end_m, range[1]))];
-      group.append(svg("rect.unknown-hatch", { x: round(a), y: top, width: round(Math.max(2, b - a)), height: bottom - top }));
-      if (b - a > 74) group.append(svg("text.unknown-text", { x: round((a + b) / 2), y: bottom - 4, "text-anchor": "middle" }, "no map data"));
+      group.append(
+        svg("rect.unknown-hatch", { x: round(a), y: top, width: round(Math.max(2, b - a)), height: bottom - top }),
+      );
+      if (b - a > 74)
+        group.append(
+          svg("text.unknown-text", { x: round((a + b) / 2), y: bottom - 4, "text-anchor": "middle" }, "no map data"),
+        );
     }
   };
 

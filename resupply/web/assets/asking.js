@@ -4,7 +4,9 @@
 (function (R) {
   const REST_MS = 320;
   const A = { world: "", places: {}, geo: null, load: null, held: false };
-  const page = Array.from(crypto.getRandomValues(new Uint8Array(12)), (byte) => byte.toString(16).padStart(2, "0")).join("");
+  const page = Array.from(crypto.getRandomValues(new Uint8Array(12)), (byte) =>
+    byte.toString(16).padStart(2, "0"),
+  ).join("");
   let seq = 0;
   let version = 0;
   let drawn = 0;
@@ -15,7 +17,12 @@
   let again = false;
 
   A.post = async (path, body, { raw = false, signal = undefined } = {}) => {
-    const init = { method: "POST", signal, body: raw ? body : JSON.stringify(body), headers: { "content-type": raw ? "application/octet-stream" : "application/json" } };
+    const init = {
+      method: "POST",
+      signal,
+      body: raw ? body : JSON.stringify(body),
+      headers: { "content-type": raw ? "application/octet-stream" : "application/json" },
+    };
     const answer = await fetch(path, init);
     if (answer.ok) return answer;
     let words = `The page's server could not do that (${answer.status}); its own window says more.`;
@@ -30,7 +37,10 @@
   A.trip = () => {
     const { trip } = R.trip.state;
     const own = trip.show || {};
-    return { ...trip, show: { ...own, units: R.prefs.units || own.units || "metric", clock: R.prefs.clock || own.clock || 24 } };
+    return {
+      ...trip,
+      show: { ...own, units: R.prefs.units || own.units || "metric", clock: R.prefs.clock || own.clock || 24 },
+    };
   };
 
   // Something has changed. `held`: the rider still drags.
@@ -92,8 +102,19 @@
       drawn = whole = mine.version;
       again = false;
       stopListening();
-      if (gone) R.tell("asking", { at: "gone", words: `The route ${R.trip.state.file || ""} is not held any more, neither here nor by the server. Open its file again.` });
-      else R.tell("asking", { at: "fault", words: fault.status ? fault.message : "The page's server does not answer. Start it again with: resupply page", status: fault.status });
+      if (gone)
+        R.tell("asking", {
+          at: "gone",
+          words:
+            `The route ${R.trip.state.file || ""} is not held any more, ` +
+            `neither here nor by the server. Open its file again.`,
+        });
+      else
+        R.tell("asking", {
+          at: "fault",
+          words: fault.status ? fault.message : "The page's server does not answer. Start it again with: resupply page",
+          status: fault.status,
+        });
       return;
     }
     try {

@@ -34,17 +34,38 @@
     const name = R.placeName(id);
     const shop = G.isShop(R.place(id));
     const pinned = E.isPinned(id);
-    return el("div.pop-actions", {},
-      shop && el(`button.button${pinned ? "" : ".strong"}`, { type: "button", "aria-pressed": String(pinned), onclick: () => toggle("pinned", id, pinned ? `${name}: no need to stop` : `stop at ${name}`) }, G.icon("pin", 16), pinned ? "No need to stop here" : "I’ll stop here"),
-      el("button.button", { type: "button", onclick: () => toggle("gone", id, `${name} is gone`) }, G.icon("cross", 16), "It’s gone"),
-      E.underWay() && about.chainage_m < R.length - 1000 && hereButton(about.chainage_m, about.eta || about.arrive));
+    return el(
+      "div.pop-actions",
+      {},
+      shop &&
+        el(
+          `button.button${pinned ? "" : ".strong"}`,
+          {
+            type: "button",
+            "aria-pressed": String(pinned),
+            onclick: () => toggle("pinned", id, pinned ? `${name}: no need to stop` : `stop at ${name}`),
+          },
+          G.icon("pin", 16),
+          pinned ? "No need to stop here" : "I’ll stop here",
+        ),
+      el(
+        "button.button",
+        { type: "button", onclick: () => toggle("gone", id, `${name} is gone`) },
+        G.icon("cross", 16),
+        "It’s gone",
+      ),
+      E.underWay() && about.chainage_m < R.length - 1000 && hereButton(about.chainage_m, about.eta || about.arrive),
+    );
   };
 
   // ---- Days ---------------------------------------------------------------------------------
   const daysRest = (day) => T.get(`pace.rest_days.${day}`) || 0;
   E.rest = (leg, by) => {
     const days = Math.max(0, Math.min(60, daysRest(leg.number) + by));
-    T.change({ [`pace.rest_days.${leg.number}`]: days || null }, days ? `${F.plural(days, "rest day")} after day ${leg.number}` : `no rest after day ${leg.number}`);
+    T.change(
+      { [`pace.rest_days.${leg.number}`]: days || null },
+      days ? `${F.plural(days, "rest day")} after day ${leg.number}` : `no rest after day ${leg.number}`,
+    );
   };
 
   // Kilometres of one day, of which a rider under way has some behind; the days after it go on
@@ -53,7 +74,11 @@
   E.setDay = (leg, metres, gesture) => {
     const left = Math.max(LEAST_M, Math.min(metres, R.length - leg.start_m - 1000));
     const km = Math.round((behind(leg) + left) / 100) / 10;
-    T.change({ [`pace.own_km.${leg.number}`]: km }, `day ${leg.number}: ${F.distance(left)}${behind(leg) > 0 ? " from here" : ""}`, gesture);
+    T.change(
+      { [`pace.own_km.${leg.number}`]: km },
+      `day ${leg.number}: ${F.distance(left)}${behind(leg) > 0 ? " from here" : ""}`,
+      gesture,
+    );
   };
 
   R.actions.day = (leg) => {
@@ -62,18 +87,66 @@
     const days = daysRest(leg.number);
     const own = T.get(`pace.own_km.${leg.number}`);
     const id = `day-${leg.number}-km-${(R.actions.day.count = (R.actions.day.count || 0) + 1)}`;
-    const typed = el("input", { type: "number", inputmode: "decimal", id, min: "5", step: "any", "data-keep": `day-km-${leg.number}`, onchange: () => {
-      const metres = (Number(typed.value) / F.inUnits(1000)) * 1000;
-      if (typed.value !== "" && metres >= LEAST_M) E.setDay(leg, metres);
-      else typed.reportValidity();
-    } });
+    const typed = el("input", {
+      type: "number",
+      inputmode: "decimal",
+      id,
+      min: "5",
+      step: "any",
+      "data-keep": `day-km-${leg.number}`,
+      onchange: () => {
+        const metres = (Number(typed.value) / F.inUnits(1000)) * 1000;
+        if (typed.value !== "" && metres >= LEAST_M) E.setDay(leg, metres);
+        else typed.reportValidity();
+      },
+    });
     typed.value = String(Math.round(F.inUnits(leg.length_m) * 10) / 10);
-    return el("div.day-actions", {},
-      el("span.day-action", {}, el("label", { for: id }, "Ride"), el("span.setting-row", {}, typed, el("span.unit", {}, F.distanceUnit())),
-        own !== undefined && el("button.link", { type: "button", "data-keep": `day-usual-${leg.number}`, onclick: () => T.change({ [`pace.own_km.${leg.number}`]: null }, `day ${leg.number} as the others`) }, "as the others")),
-      el("span.day-action", { role: "group", "aria-label": `Rest days after day ${leg.number}` }, el("span", {}, days ? F.plural(days, "rest day") + " after it" : "Rest after it"),
-        days > 0 && el("button.step", { type: "button", "aria-label": "One rest day less", "data-keep": `rest-less-${leg.number}`, onclick: () => E.rest(leg, -1) }, "−"),
-        el("button.step", { type: "button", "aria-label": "One rest day more", "data-keep": `rest-more-${leg.number}`, onclick: () => E.rest(leg, 1) }, "+")));
+    return el(
+      "div.day-actions",
+      {},
+      el(
+        "span.day-action",
+        {},
+        el("label", { for: id }, "Ride"),
+        el("span.setting-row", {}, typed, el("span.unit", {}, F.distanceUnit())),
+        own !== undefined &&
+          el(
+            "button.link",
+            {
+              type: "button",
+              "data-keep": `day-usual-${leg.number}`,
+              onclick: () => T.change({ [`pace.own_km.${leg.number}`]: null }, `day ${leg.number} as the others`),
+            },
+            "as the others",
+          ),
+      ),
+      el(
+        "span.day-action",
+        { role: "group", "aria-label": `Rest days after day ${leg.number}` },
+        el("span", {}, days ? F.plural(days, "rest day") + " after it" : "Rest after it"),
+        days > 0 &&
+          el(
+            "button.step",
+            {
+              type: "button",
+              "aria-label": "One rest day less",
+              "data-keep": `rest-less-${leg.number}`,
+              onclick: () => E.rest(leg, -1),
+            },
+            "−",
+          ),
+        el(
+          "button.step",
+          {
+            type: "button",
+            "aria-label": "One rest day more",
+            "data-keep": `rest-more-${leg.number}`,
+            onclick: () => E.rest(leg, 1),
+          },
+          "+",
+        ),
+      ),
+    );
   };
 
   // ---- Under way ----------------------------------------------------------------------------
@@ -90,35 +163,96 @@
     const km = Math.round(chainage / 10) / 100;
     T.change({ "now.at_km": km, "now.time": time }, `under way, ${F.at(chainage)} on ${F.when(time)}`);
   };
-  const hereButton = (chainage, planned) => el("button.button", { type: "button", onclick: () => {
-    E.goOn(chainage, planned);
-    R.view.map.closePopup();
-  } }, G.icon("find", 16), "I am here");
+  const hereButton = (chainage, planned) =>
+    el(
+      "button.button",
+      {
+        type: "button",
+        onclick: () => {
+          E.goOn(chainage, planned);
+          R.view.map.closePopup();
+        },
+      },
+      G.icon("find", 16),
+      "I am here",
+    );
 
   // A place found on the road: the plan goes on from there.
-  R.actions.here = (chainage) => T.state && R.plan && chainage < R.length - 1000 ? el("div.pop-actions", {}, hereButton(chainage)) : null;
+  R.actions.here = (chainage) =>
+    T.state && R.plan && chainage < R.length - 1000 ? el("div.pop-actions", {}, hereButton(chainage)) : null;
 
   // ---- Everything that was changed by hand, and the way back ---------------------------------
   E.changes = () => {
     const rows = [
-      ...list("pinned").map((id) => [`Stop at ${E.names.get(id) || (R.plan && R.plan.places[id] ? R.placeName(id) : id)}`, () => T.change({ "shops.pinned": list("pinned").filter((one) => one !== id) }, "a stop less in any case")]),
-      ...list("gone").map((id) => [`${E.names.get(id) || id} is gone`, () => T.change({ "shops.gone": list("gone").filter((one) => one !== id) }, `${E.names.get(id) || id} is there again`)]),
-      ...Object.entries(T.get("pace.own_km") || {}).map(([day, km]) => [`Day ${day}: ${F.distance(km * 1000)}`, () => T.change({ [`pace.own_km.${day}`]: null }, `day ${day} as the others`)]),
-      ...Object.entries(T.get("pace.rest_days") || {}).filter(([, days]) => days).map(([day, days]) => [`${F.plural(days, "rest day")} after day ${day}`, () => T.change({ [`pace.rest_days.${day}`]: null }, `no rest after day ${day}`)]),
+      ...list("pinned").map((id) => [
+        `Stop at ${E.names.get(id) || (R.plan && R.plan.places[id] ? R.placeName(id) : id)}`,
+        () => T.change({ "shops.pinned": list("pinned").filter((one) => one !== id) }, "a stop less in any case"),
+      ]),
+      ...list("gone").map((id) => [
+        `${E.names.get(id) || id} is gone`,
+        () =>
+          T.change(
+            { "shops.gone": list("gone").filter((one) => one !== id) },
+            `${E.names.get(id) || id} is there again`,
+          ),
+      ]),
+      ...Object.entries(T.get("pace.own_km") || {}).map(([day, km]) => [
+        `Day ${day}: ${F.distance(km * 1000)}`,
+        () => T.change({ [`pace.own_km.${day}`]: null }, `day ${day} as the others`),
+      ]),
+      ...Object.entries(T.get("pace.rest_days") || {})
+        .filter(([, days]) => days)
+        .map(([day, days]) => [
+          `${F.plural(days, "rest day")} after day ${day}`,
+          () => T.change({ [`pace.rest_days.${day}`]: null }, `no rest after day ${day}`),
+        ]),
     ];
-    return el("section.changes", { "aria-label": "Changed by hand" }, el("h3", {}, "Changed by hand"),
-      rows.length === 0 ? el("p.quiet", {}, "Nothing yet. Touch a shop to stop there or to leave it out; drag the end of a day on the map or the strip; touch a day on the strip to give it a rest.")
-        : el("ul.change-list", {}, rows.map(([words, back], i) => el("li", {}, el("span", { dir: "auto" }, words), el("button.step", { type: "button", "aria-label": `Take back: ${words}`, "data-keep": `back-${i}`, onclick: back }, "×")))));
+    return el(
+      "section.changes",
+      { "aria-label": "Changed by hand" },
+      el("h3", {}, "Changed by hand"),
+      rows.length === 0
+        ? el(
+            "p.quiet",
+            {},
+            "Nothing yet. Touch a shop to stop there or to leave it out; " +
+              "drag the end of a day on the map or the strip; touch a day on the strip to give it a rest.",
+          )
+        : el(
+            "ul.change-list",
+            {},
+            rows.map(([words, back], i) =>
+              el(
+                "li",
+                {},
+                el("span", { dir: "auto" }, words),
+                el(
+                  "button.step",
+                  { type: "button", "aria-label": `Take back: ${words}`, "data-keep": `back-${i}`, onclick: back },
+                  "×",
+                ),
+              ),
+            ),
+          ),
+    );
   };
 
   // ---- Day ends on the strip ----------------------------------------------------------------
   const handles = new Map();
-  let rail, ghost, dragging = null;
+  let rail,
+    ghost,
+    dragging = null;
 
   E.start = () => {
     ghost = el("div.drag-tag", { hidden: true, "aria-hidden": "true" });
     rail = el("div.strip-handles", { role: "group", "aria-label": "Ends of the days" });
-    card = el("div.day-pop", { role: "dialog", "aria-label": "This day", tabindex: "-1", hidden: true, onkeydown: (event) => event.key === "Escape" && E.hideDay() });
+    card = el("div.day-pop", {
+      role: "dialog",
+      "aria-label": "This day",
+      tabindex: "-1",
+      hidden: true,
+      onkeydown: (event) => event.key === "Escape" && E.hideDay(),
+    });
     R.strip.stage.append(rail, ghost, card);
     R.on("strip", place);
     R.on("strip", () => {
@@ -138,13 +272,22 @@
   };
 
   // A card over the strip; it stays while its day is changed.
-  let card, shown = null;
+  let card,
+    shown = null;
   E.showDay = (leg, { focus = true } = {}) => {
     shown = leg.number;
     const [from, to] = R.strip.range();
     const middle = (Math.max(from, leg.start_m) + Math.min(to, leg.end_m)) / 2;
     card.style.setProperty("--at", String((middle - from) / (to - from)));
-    R.fill(card, el("button.tool.day-card-close", { type: "button", "aria-label": "Close", onclick: E.hideDay }, G.icon("cross", 16)), R.popups.leg(leg));
+    R.fill(
+      card,
+      el(
+        "button.tool.day-card-close",
+        { type: "button", "aria-label": "Close", onclick: E.hideDay },
+        G.icon("cross", 16),
+      ),
+      R.popups.leg(leg),
+    );
     card.hidden = false;
     if (focus) card.focus({ preventScroll: true });
   };
@@ -180,13 +323,28 @@
       node.setAttribute("aria-valuemax", String(Math.round(F.inUnits(R.length - leg.start_m))));
     });
     // Reading order is riding order.
-    [...handles.entries()].sort((a, b) => a[0] - b[0]).forEach(([, node], i) => rail.children[i] !== node && !dragging && rail.insertBefore(node, rail.children[i] || null));
+    [...handles.entries()]
+      .sort((a, b) => a[0] - b[0])
+      .forEach(
+        ([, node], i) => rail.children[i] !== node && !dragging && rail.insertBefore(node, rail.children[i] || null),
+      );
   }
 
   const legOf = (number) => R.plan.legs.find((leg) => leg.number === number);
 
   function makeHandle(number) {
-    const node = el("div.strip-handle", { tabindex: "0", role: "slider", "aria-label": `End of day ${number}`, "aria-valuemin": "5", "aria-orientation": "horizontal", title: `Drag the end of day ${number}` }, el("i", {}));
+    const node = el(
+      "div.strip-handle",
+      {
+        tabindex: "0",
+        role: "slider",
+        "aria-label": `End of day ${number}`,
+        "aria-valuemin": "5",
+        "aria-orientation": "horizontal",
+        title: `Drag the end of day ${number}`,
+      },
+      el("i", {}),
+    );
     node.addEventListener("pointerdown", (event) => {
       if (event.button) return;
       event.preventDefault();
@@ -210,7 +368,12 @@
       event.stopPropagation();
       // The plan may be a press behind: what counts is what was asked for last.
       const wanted = T.get(`pace.own_km.${number}`);
-      E.setDay(leg, (wanted === undefined ? leg.length_m : wanted * 1000 - behind(leg)) + (step * (event.shiftKey ? 10 : 5) * 1000) / F.inUnits(1000), `keys-${number}`);
+      E.setDay(
+        leg,
+        (wanted === undefined ? leg.length_m : wanted * 1000 - behind(leg)) +
+          (step * (event.shiftKey ? 10 : 5) * 1000) / F.inUnits(1000),
+        `keys-${number}`,
+      );
     });
     return node;
   }
@@ -249,45 +412,55 @@
   function onMap() {
     const { map } = R.view;
     const box = map.getContainer();
-    box.addEventListener("pointerdown", (event) => {
-      const sign = event.target.closest(".night-holder");
-      const number = sign && Number(sign.querySelector("[data-day]")?.dataset.day);
-      const leg = number && R.plan && T.state ? legOf(number) : null;
-      if (!leg || leg === R.plan.legs.at(-1) || event.button) return;
-      // The map itself must not move while a day's end does.
-      map.dragging.disable();
-      const from = [event.clientX, event.clientY];
-      let started = false;
-      let at = leg.end_m;
-      const range = [leg.start_m + LEAST_M, Math.min(R.length - 1000, leg.start_m + Math.max(2.5 * leg.length_m, 2 * T.get("pace.daily_km") * 1000))];
-      const move = (moved) => {
-        if (!started && Math.hypot(moved.clientX - from[0], moved.clientY - from[1]) < 6) return;
-        if (!started) {
-          started = true;
-          map.closePopup();
-          box.setPointerCapture(event.pointerId);
-          begin(number);
-        }
-        const frame = box.getBoundingClientRect();
-        const chainage = R.view.nearest({ x: moved.clientX - frame.left, y: moved.clientY - frame.top }, Infinity, { range, from: at });
-        if (chainage !== null) drag((at = chainage));
-      };
-      const end = () => {
-        document.removeEventListener("pointermove", move);
-        document.removeEventListener("pointerup", end);
-        document.removeEventListener("pointercancel", end);
-        map.dragging.enable();
-        if (!started) return;
-        finish();
-        // The click that ends a drag is none.
-        const swallow = (click) => click.stopPropagation();
-        box.addEventListener("click", swallow, true);
-        setTimeout(() => box.removeEventListener("click", swallow, true), 50);
-      };
-      document.addEventListener("pointermove", move);
-      document.addEventListener("pointerup", end);
-      document.addEventListener("pointercancel", end);
-    }, true);
+    box.addEventListener(
+      "pointerdown",
+      (event) => {
+        const sign = event.target.closest(".night-holder");
+        const number = sign && Number(sign.querySelector("[data-day]")?.dataset.day);
+        const leg = number && R.plan && T.state ? legOf(number) : null;
+        if (!leg || leg === R.plan.legs.at(-1) || event.button) return;
+        // The map itself must not move while a day's end does.
+        map.dragging.disable();
+        const from = [event.clientX, event.clientY];
+        let started = false;
+        let at = leg.end_m;
+        const range = [
+          leg.start_m + LEAST_M,
+          Math.min(R.length - 1000, leg.start_m + Math.max(2.5 * leg.length_m, 2 * T.get("pace.daily_km") * 1000)),
+        ];
+        const move = (moved) => {
+          if (!started && Math.hypot(moved.clientX - from[0], moved.clientY - from[1]) < 6) return;
+          if (!started) {
+            started = true;
+            map.closePopup();
+            box.setPointerCapture(event.pointerId);
+            begin(number);
+          }
+          const frame = box.getBoundingClientRect();
+          const chainage = R.view.nearest({ x: moved.clientX - frame.left, y: moved.clientY - frame.top }, Infinity, {
+            range,
+            from: at,
+          });
+          if (chainage !== null) drag((at = chainage));
+        };
+        const end = () => {
+          document.removeEventListener("pointermove", move);
+          document.removeEventListener("pointerup", end);
+          document.removeEventListener("pointercancel", end);
+          map.dragging.enable();
+          if (!started) return;
+          finish();
+          // The click that ends a drag is none.
+          const swallow = (click) => click.stopPropagation();
+          box.addEventListener("click", swallow, true);
+          setTimeout(() => box.removeEventListener("click", swallow, true), 50);
+        };
+        document.addEventListener("pointermove", move);
+        document.addEventListener("pointerup", end);
+        document.addEventListener("pointercancel", end);
+      },
+      true,
+    );
   }
 
   R.edit = E;

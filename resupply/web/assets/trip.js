@@ -35,7 +35,8 @@
     if (same(trip, T.state.trip)) return;
     const last = T.past.at(-1);
     const now = performance.now();
-    const going = gesture && last && last.gesture === gesture && !T.future.length && (R.asking.held || now - last.when < PAUSE_MS);
+    const going =
+      gesture && last && last.gesture === gesture && !T.future.length && (R.asking.held || now - last.when < PAUSE_MS);
     if (going) Object.assign(last, { words, when: now });
     else T.past.push({ state: T.state, words, gesture, when: now });
     if (T.past.length > MOST_STEPS) T.past.shift();
@@ -107,7 +108,8 @@
     try {
       const kept = JSON.parse(sessionStorage.getItem(HISTORY) || "null");
       if (!kept || kept.now !== location.hash) return;
-      const full = (list) => list.map(([text, words]) => ({ state: T.read(text), words, gesture: null })).filter((one) => one.state);
+      const full = (list) =>
+        list.map(([text, words]) => ({ state: T.read(text), words, gesture: null })).filter((one) => one.state);
       T.past = full(kept.past);
       T.future = full(kept.future);
     } catch {
@@ -123,7 +125,8 @@
     const before = leaves(base);
     const parts = [`route=${safe(route)}`];
     if (file) parts.push(`file=${safe(file)}`);
-    for (const [path, value] of now) if (!same(before.get(path), value)) parts.push(`${safe(path)}=${safe(text(path, value))}`);
+    for (const [path, value] of now)
+      if (!same(before.get(path), value)) parts.push(`${safe(path)}=${safe(text(path, value))}`);
     for (const path of before.keys()) if (!now.has(path)) parts.push(`-${safe(path)}`);
     return parts.join("&");
   };
@@ -144,7 +147,8 @@
       } catch {
         continue;
       }
-      if (key === "route") state = { route: value, file: "", trip: (value.startsWith("sample:") && T.samples[value]) || {} };
+      if (key === "route")
+        state = { route: value, file: "", trip: (value.startsWith("sample:") && T.samples[value]) || {} };
       else if (!state || !/^-?[\w.]+$/.test(key) || /(^|\.)(__proto__|constructor|prototype)(\.|$)/.test(key)) continue;
       else if (key === "file") state.file = value.slice(0, 200);
       else if (key.startsWith("-")) state.trip = T.put(state.trip, key.slice(1), undefined);
@@ -162,7 +166,8 @@
   }
 
   function text(path, value) {
-    if (Array.isArray(value) && value.every((one) => typeof one === "string" && !/[,[]/.test(one)) && value.length) return value.join(",");
+    if (Array.isArray(value) && value.every((one) => typeof one === "string" && !/[,[]/.test(one)) && value.length)
+      return value.join(",");
     if (typeof value !== "string") return JSON.stringify(value);
     return plain(value) ? value : JSON.stringify(value);
   }
@@ -189,12 +194,14 @@
   const KEPT = 12;
   let opened = null;
   function base() {
-    opened = opened || new Promise((done, fail) => {
-      const asked = indexedDB.open("resupply", 1);
-      asked.onupgradeneeded = () => asked.result.createObjectStore("routes", { keyPath: "route" });
-      asked.onsuccess = () => done(asked.result);
-      asked.onerror = () => fail(asked.error);
-    });
+    opened =
+      opened ||
+      new Promise((done, fail) => {
+        const asked = indexedDB.open("resupply", 1);
+        asked.onupgradeneeded = () => asked.result.createObjectStore("routes", { keyPath: "route" });
+        asked.onsuccess = () => done(asked.result);
+        asked.onerror = () => fail(asked.error);
+      });
     return opened;
   }
   async function inStore(mode, act) {
