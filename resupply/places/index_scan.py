@@ -18,9 +18,9 @@ from resupply.places.osm_file import (
     LARGE_FILE_BYTES,
     Feature,
     Relation,
-    _line,
     broken,
     check_kind,
+    line_of,
     point,
     with_members,
 )
@@ -189,12 +189,12 @@ def _items(
                 if known:
                     roads.add(wkb_hex)
                 else:
-                    roads.add_points(_line(item, factory))
+                    roads.add_points(line_of(item, factory))
             if supplies or drawn:
                 yield Feature(
                     f"way/{item.id}",
                     dict(item.tags) if supplies else drawn,
-                    _decoded([wkb_hex])[0] if known else _line(item, factory),
+                    _decoded([wkb_hex])[0] if known else line_of(item, factory),
                     item.is_closed(),
                 )
         else:

@@ -137,6 +137,7 @@ class NodeTable:
 
 
 _NO_ROWS: Final = np.zeros(0, NODE_ROW)
+"""What is found where there is nothing to look through."""
 
 
 def matching(rows: NDArray[Any], ids: NDArray[np.int64]) -> NDArray[Any]:

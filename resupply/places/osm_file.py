@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "LARGE_FILE_BYTES", "MOST_ID", "Box", "Feature", "OsmHeader", "Relation", "TagLookup",
-    "broken", "check_kind", "full_line", "known_line", "point", "read_header", "with_members",
+    "broken", "check_kind", "full_line", "known_line", "line_of", "point", "read_header",
+    "with_members",
 ]  # fmt: skip
 
 LARGE_FILE_BYTES: Final = 64_000_000
@@ -195,7 +196,7 @@ def point(location: osmium.osm.Location) -> NDArray[np.float64]:
     return np.array([[location.lon, location.lat]]) if location.valid() else np.zeros((0, 2))
 
 
-def _line(way: osmium.osm.Way, factory: osmium.geom.WKBFactory) -> NDArray[np.float64]:
+def line_of(way: osmium.osm.Way, factory: osmium.geom.WKBFactory) -> NDArray[np.float64]:
     """Coordinates of a way; nodes missing from a clipped file are left out."""
     import osmium
 
@@ -221,7 +222,7 @@ def full_line(
     way: osmium.osm.Way, factory: osmium.geom.WKBFactory
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Points of a way that are known, (k, 2) degrees, and of all its nodes, NaN if not known."""
-    line = _line(way, factory)
+    line = line_of(way, factory)
     if len(line) == len(way.nodes):
         return line, line
     nowhere = np.full((1, 2), np.nan)
