@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from typing import TYPE_CHECKING
 
 import pytest
@@ -41,6 +42,19 @@ def test_a_factor_between_units_is_the_published_one(name, published):
 
 def test_every_factor_between_units_is_pinned():
     assert sorted(PUBLISHED) == sorted(name for name in units.__all__ if "_PER_" in name)
+
+
+def test_factors_in_the_page_s_scripts_are_the_published_ones_too():
+    # Whatever begins like a factor is one.
+    begins = re.compile(r"\b(?:1\.609|1609\.|0\.4535|3\.785|28\.34|29\.57|0\.304|0\.914)\d*")
+    known = {f"{value:.13g}" for value in PUBLISHED.values()}
+    found = {
+        (path.name, number)
+        for path in (ROOT / "resupply").glob("*/assets/*.js")
+        for number in begins.findall(path.read_text("utf-8"))
+    }
+    assert {number for _, number in found} >= {"1609.344", "0.45359237"}
+    assert {one for one in found if one[1] not in known} == set()
 
 
 def has_number(value: ast.expr) -> bool:

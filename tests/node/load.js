@@ -12,6 +12,7 @@ exports.load = (...names) => {
   const all = /** @type {any} */ (globalThis);
   all.window = all;
   all.document = {};
+  all.addEventListener = () => {};
   delete all.Resupply;
   for (const name of names) {
     vm.runInThisContext(fs.readFileSync(path.join(ASSETS, name), "utf8"), name);
