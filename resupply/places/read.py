@@ -15,12 +15,10 @@ from resupply.places.index_parts import SUFFIX as INDEX_SUFFIX
 from resupply.places.place import Coverage, PlaceSet, RouteSpan, Supply
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Mapping
     from pathlib import Path
 
     from resupply.common.progress import Progress
-    from resupply.places.base_map import Backdrop
-    from resupply.places.sees import Sees
     from resupply.route.route import Route
     from resupply.trip.settings import MapKeys, Trip
 
@@ -54,7 +52,7 @@ def read_map(
     route: Route,
     tell: Progress,
     stop: Callable[[], bool] | None,
-    also: Sequence[Sees] = (),
+    extracted: tuple[PlaceSet, Mapping[str, Any]] | None = None,
 ) -> tuple[PlaceSet, Mapping[str, Any]]:
     """Read places and backdrop; where nothing is named, nothing is known.
 
@@ -64,8 +62,8 @@ def read_map(
         Told what is being done.
     stop
         Asked now and then whether to give up; what the map service answered is kept.
-    also
-        More readers of the extracts, in the same pass.
+    extracted
+        What the extracts say, if the trip names any and no index.
 
     Raises
     ------
@@ -78,21 +76,18 @@ def read_map(
         return _no_data(route), {}
     if not paths:
         return _from_service(trip, folder, route, far_m, tell, stop), {}
-    from resupply.places.base_map import backdrop_document, read_extract
-
-    if any(path.name.endswith(INDEX_SUFFIX) for path in paths):
-        places, backdrop = _from_index(paths, route, trip.map)
-    else:
-        places, backdrop = read_extract(paths, route, reach_m=far_m, also=also, stop=stop)
+    places, backdrop = extracted or _from_index(paths, route, trip.map)
     if trip.map.service and places.coverage.unknown:
         # The service is asked only where the extracts say nothing.
         rest = _from_service(trip, folder, route, far_m, tell, stop, only=places.coverage.unknown)
         places = _merged(places, rest)
-    return places, backdrop_document(backdrop)
+    return places, backdrop
 
 
-def _from_index(paths: list[Path], route: Route, keys: MapKeys) -> tuple[PlaceSet, Backdrop]:
-    from resupply.places.base_map import BackdropCollector
+def _from_index(
+    paths: list[Path], route: Route, keys: MapKeys
+) -> tuple[PlaceSet, Mapping[str, Any]]:
+    from resupply.places.base_map import BackdropCollector, backdrop_document
     from resupply.places.index import places_from_index
 
     if len(paths) > 1:
@@ -107,7 +102,7 @@ def _from_index(paths: list[Path], route: Route, keys: MapKeys) -> tuple[PlaceSe
     places = places_from_index(
         paths[0], route, reach_m=far_m, of_supply_m=reaches_m(wide), also=collector
     )
-    return places, collector.backdrop()
+    return places, backdrop_document(collector.backdrop())
 
 
 def _no_data(route: Route) -> PlaceSet:

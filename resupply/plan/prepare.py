@@ -88,26 +88,26 @@ def prepare(
         tell("Reading the route", None)
         route = read_route(folder / trip.route)
     route = with_ridden_jumps(route, trip.jumps)
-    from resupply.roads.sources import RoadCollector
+    from resupply.plan.kept_corridor import corridor_near
     from resupply.roads.speeds import load_speeds
 
-    tell("Reading the map data", None)
     speeds = load_speeds(folder / trip.map.speeds if trip.map.speeds else None)
-    extracts = [name for name in trip.map.extracts if not name.endswith(INDEX_SUFFIX)]
-    collector = RoadCollector(route, speeds=speeds) if trip.map.roads and extracts else None
-    places, backdrop = read_map(
-        trip, folder, route, tell, stop, also=[] if collector is None else [collector]
-    )
+    names, corridor = trip.map.extracts, None
+    if names and not any(name.endswith(INDEX_SUFFIX) for name in names):
+        corridor = corridor_near(trip, folder, route, speeds, tell, stop)
+    else:
+        tell("Reading the map data", None)
+    extracted = None if corridor is None else (corridor.places, corridor.backdrop)
+    places, backdrop = read_map(trip, folder, route, tell, stop, extracted)
     places = _with_lines_not_known(places, route)
     roads = None
-    if collector is not None or (trip.map.roads and trip.map.service):
+    if corridor is not None and corridor.graph is not None:
         tell("Following the roads", None)
-        if collector is not None:
-            names = ", ".join((folder / name).name for name in extracts)
-            roads = _roads_under(collector.graph(f"extract {names}"), route)
-        else:
-            roads, problem = _live_roads(trip, folder, route, speeds, tell, stop)
-            places = replace(places, warnings=(*places.warnings, *problem))
+        roads = _roads_under(corridor.graph, route)
+    elif corridor is None and trip.map.roads and trip.map.service:
+        tell("Following the roads", None)
+        roads, problem = _live_roads(trip, folder, route, speeds, tell, stop)
+        places = replace(places, warnings=(*places.warnings, *problem))
     usual_hours = folder / trip.region.usual_hours if trip.region.usual_hours else None
     return Prepared(
         route=route,

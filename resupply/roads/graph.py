@@ -177,7 +177,7 @@ def make_graph(pieces: Pieces, *, speeds: Speeds, reach_m: float, source: str) -
         reach_m=reach_m,
         source=source,
     )
-    for name in _array_names():
+    for name in array_names():
         getattr(graph, name).flags.writeable = False
     return graph
 
@@ -188,7 +188,8 @@ def _offsets(sorted_or_not: NDArray[np.int64], n: int) -> NDArray[np.int32]:
 
 
 @cache
-def _array_names() -> tuple[str, ...]:
+def array_names() -> tuple[str, ...]:
+    """Names of the columns of a graph."""
     from dataclasses import fields
 
     return tuple(field.name for field in fields(RoadGraph) if "NDArray" in str(field.type))
