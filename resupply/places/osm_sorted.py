@@ -187,7 +187,9 @@ class _Pass:
         """Note the nodes of all places; keep what a reader wants from afar."""
         import osmium
 
-        for way in self._each_way(osmium.filter.TagFilter(*_EVERYWHERE)):
+        # Few ways have one of the keys, and each is compared with every tag of the table.
+        keyed = osmium.filter.KeyFilter(*dict.fromkeys(key for key, _ in _EVERYWHERE))
+        for way in self._each_way(keyed, osmium.filter.TagFilter(*_EVERYWHERE)):
             if any(one.wants_from_afar(way.tags) for one in self.sees):
                 self.ways[way.id] = _Way(dict(way.tags), _refs(way))
             if may_supply(way.tags):
