@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = ["NODE_ROW", "BlobFile", "NodeTable"]
+__all__ = ["NODE_ROW", "BlobFile", "NodeTable", "first_blobs", "matching"]
 
 NODE_ROW: Final = np.dtype([("id", "<u8"), ("x", "<i4"), ("y", "<i4")])
 """A node in the table: its number, and its place in steps of 1e-7 degrees."""
@@ -138,6 +138,18 @@ class NodeTable:
 
 _NO_ROWS: Final = np.zeros(0, NODE_ROW)
 """What is found where there is nothing to look through."""
+
+
+def first_blobs(stream: BinaryIO) -> bytes:
+    """Give the header and the first data of an open file, as a file of its own.
+
+    Raises
+    ------
+    ValueError
+        The file is cut off, or no such file at all.
+    """
+    ends = _blob_ends(stream.fileno(), os.fstat(stream.fileno()).st_size)
+    return stream.read(ends[min(1, len(ends) - 1)])
 
 
 def matching(rows: NDArray[Any], ids: NDArray[np.int64]) -> NDArray[Any]:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final, Protocol
 import numpy as np
 
 from resupply.common.errors import ExtractError
+from resupply.places.osm_blobs import first_blobs
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -99,7 +100,7 @@ def read_header(path: Path) -> OsmHeader:
     try:
         with osmium.io.Reader(str(path), osmium.osm.NOTHING) as reader:
             header = reader.header()
-        if next(iter(osmium.FileProcessor(str(path))), None) is None:
+        if not _has_object(path):
             raise ExtractError(
                 "the map extract has nothing in it", where=str(path), mend="Download it again"
             )
@@ -113,6 +114,18 @@ def read_header(path: Path) -> OsmHeader:
     stamp = header.get("osmosis_replication_timestamp", "") or header.get("timestamp", "")
     is_pbf = path.name.lower().endswith(".pbf")
     return OsmHeader(corners, stamp or None, is_pbf and header.get("sorting") == "Type_then_ID")
+
+
+def _has_object(path: Path) -> bool:
+    """Whether there is anything behind the header."""
+    import osmium
+
+    if not path.name.lower().endswith(".pbf"):
+        return next(iter(osmium.FileProcessor(str(path))), None) is not None
+    # A reader of the whole file decodes far ahead, all of a country; the first blocks are enough.
+    with path.open("rb") as stream:
+        start = first_blobs(stream)
+    return next(iter(osmium.FileProcessor(osmium.io.FileBuffer(start, "pbf"))), None) is not None
 
 
 @dataclass(frozen=True, slots=True)

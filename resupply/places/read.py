@@ -15,14 +15,15 @@ from resupply.places.index_parts import SUFFIX as INDEX_SUFFIX
 from resupply.places.place import Coverage, PlaceSet, RouteSpan, Supply
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
     from resupply.common.progress import Progress
+    from resupply.places.sees import Sees
     from resupply.route.route import Route
     from resupply.trip.settings import MapKeys, Trip
 
-__all__ = ["INDEX_SUFFIX", "reach_m", "reaches_m", "read_map"]
+__all__ = ["INDEX_SUFFIX", "reach_m", "reaches_m", "read_corridor", "read_map"]
 
 """Told what is being done, and how much of it is done (0 to 1, None if not known)."""
 
@@ -63,7 +64,7 @@ def read_map(
     stop
         Asked now and then whether to give up; what the map service answered is kept.
     extracted
-        What the extracts say, if the trip names any and no index.
+        What the extracts say, where they have been read already.
 
     Raises
     ------
@@ -76,12 +77,31 @@ def read_map(
         return _no_data(route), {}
     if not paths:
         return _from_service(trip, folder, route, far_m, tell, stop), {}
-    places, backdrop = extracted or _from_index(paths, route, trip.map)
+    if extracted is not None:
+        places, backdrop = extracted
+    elif any(path.name.endswith(INDEX_SUFFIX) for path in paths):
+        places, backdrop = _from_index(paths, route, trip.map)
+    else:
+        places, backdrop = read_corridor(paths, route, far_m, stop)
     if trip.map.service and places.coverage.unknown:
         # The service is asked only where the extracts say nothing.
         rest = _from_service(trip, folder, route, far_m, tell, stop, only=places.coverage.unknown)
         places = _merged(places, rest)
     return places, backdrop
+
+
+def read_corridor(
+    paths: Sequence[Path],
+    route: Route,
+    far_m: float,
+    stop: Callable[[], bool] | None,
+    also: Sequence[Sees] = (),
+) -> tuple[PlaceSet, Mapping[str, Any]]:
+    """Read places and backdrop of extracts; `also` and `stop` as in `places_from_extract`."""
+    from resupply.places.base_map import backdrop_document, read_extract
+
+    places, backdrop = read_extract(paths, route, reach_m=far_m, also=also, stop=stop)
+    return places, backdrop_document(backdrop)
 
 
 def _from_index(

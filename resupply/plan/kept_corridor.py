@@ -22,7 +22,7 @@ from resupply.common.kept_answers import keep, kept, kept_path
 from resupply.common.text import one_line
 from resupply.places.index_parts import rules_mark
 from resupply.places.place import Confidence, Coverage, Place, PlaceSet, RouteSpan, Supply
-from resupply.places.read import reach_m
+from resupply.places.read import reach_m, read_corridor
 from resupply.roads.graph import RoadGraph, array_names
 
 if TYPE_CHECKING:
@@ -107,16 +107,13 @@ def _read(
     speeds: Speeds,
     stop: Callable[[], bool] | None,
 ) -> Corridor:
-    from resupply.places.base_map import backdrop_document, read_extract
     from resupply.roads.sources import RoadCollector
 
     roads = RoadCollector(route, speeds=speeds) if trip.map.roads else None
-    places, backdrop = read_extract(
-        paths, route, reach_m=reach_m(trip), also=[] if roads is None else [roads], stop=stop
-    )
+    also = [] if roads is None else [roads]
+    places, backdrop = read_corridor(paths, route, reach_m(trip), stop, also)
     names = ", ".join(path.name for path in paths)
-    graph = None if roads is None else roads.graph(f"extract {names}")
-    return Corridor(places, backdrop_document(backdrop), graph)
+    return Corridor(places, backdrop, None if roads is None else roads.graph(f"extract {names}"))
 
 
 def _question(trip: Trip, route: Route, speeds: Speeds) -> str:
