@@ -24,6 +24,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from resupply.common.errors import ResupplyError
+from resupply.common.show import text
 from tests.fuzz import inputs, texts
 from tests.gpx_text import gpx, planned, track
 from tests.made_up_hours import made_up_hours
@@ -85,9 +86,10 @@ def _is_route(route: Any) -> None:
     assert 0.0 < route.length_m <= 1e8
     assert np.abs(route.lon).max() <= 180.0
     assert np.abs(route.lat).max() <= 90.0
-    for text in (route.name, *(mark.name for mark in route.marks), *route.warnings):
-        assert not any(c < " " or "\x7f" <= c < "\xa0" for c in text)
-        text.encode()
+    told = [one if isinstance(one, str) else text(one) for one in route.warnings]
+    for said in (route.name, *(mark.name for mark in route.marks), *told):
+        assert not any(c < " " or "\x7f" <= c < "\xa0" for c in said)
+        said.encode()
 
 
 def read_gpx(data: bytes) -> str:
@@ -270,9 +272,9 @@ def _are_places(found: Any) -> None:
         assert abs(place.lon) <= 180.0
         assert abs(place.lat) <= 90.0
         assert place.supplies
-        for text in (place.name, place.opening_hours or "", *place.tags.values()):
-            assert not any(c < " " or "\x7f" <= c < "\xa0" for c in text)
-            text.encode()
+        for said in (place.name, place.opening_hours or "", *place.tags.values()):
+            assert not any(c < " " or "\x7f" <= c < "\xa0" for c in said)
+            said.encode()
     for stretch, after in pairwise(found.coverage.unknown):
         assert stretch.end_m <= after.start_m
 
