@@ -8,7 +8,7 @@ import numpy as np
 
 from resupply.hours.state import OpenState
 from resupply.route.clock import MealTimes, RideClock, make_clock
-from resupply.route.legs import Leg, Pace, RideTime, leg_ends_m, make_legs
+from resupply.route.legs import Leg, Pace, RideTime, SetOut, leg_ends_m, make_legs
 from resupply.supply.candidates import MEALS_OF_FULL, MEALS_OF_SMALL, Candidates, Judged
 from resupply.supply.food_stops import SupplyPlan, plan_supply
 from resupply.supply.stop_solver import Weights
@@ -26,7 +26,7 @@ def straight_legs(
     zone_at = options.pop("zone_at", lambda _at_m: dt.UTC)
     return make_legs(
         leg_ends_m(length_km * 1000.0, daily_km * 1000.0, **options),
-        start_date=FRIDAY,
+        set_out=SetOut(FRIDAY),
         pace=pace,
         ride_time=RideTime.constant(length_km * 1000.0, SPEED_KMH),
         zone_at=zone_at,

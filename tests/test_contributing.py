@@ -63,10 +63,8 @@ MANY = {
     "resupply/kitchen/food/care.py: situation_of",
     "resupply/kitchen/food/load.py: make_load",
     "resupply/kitchen/food/menu.py: plan_menu",
-    "resupply/route/legs.py: make_legs",
     "resupply/supply/food_stops.py: plan_supply",
     "resupply/supply/if_shut.py: _by_the_evening",
-    "resupply/supply/nights.py: nights_of",
 }
 
 

@@ -8,7 +8,7 @@ from builders import FRIDAY, straight_legs
 from hypothesis import given
 from hypothesis import strategies as st
 
-from resupply.route.legs import Pace, RideTime, leg_ends_m, make_legs
+from resupply.route.legs import Pace, RideTime, SetOut, leg_ends_m, make_legs
 
 
 def test_last_day_is_a_stub_unless_days_are_evened():
@@ -71,7 +71,7 @@ def test_riding_through_a_clock_change_takes_as_long_as_it_takes():
     # Clocks in Lisbon go from 01:00 to 02:00 on Sunday 2027-03-28.
     (leg,) = make_legs(
         (200e3,),
-        start_date=dt.date(2027, 3, 28),
+        set_out=SetOut(dt.date(2027, 3, 28)),
         pace=pace,
         ride_time=RideTime.constant(200e3, 50.0),
         zone_at=lambda _m: zone,

@@ -17,7 +17,7 @@ from resupply.hours.intervals import OpenSpan, look_up, make_timeline
 from resupply.hours.state import OpenState
 from resupply.route.arrivals import arrivals_of
 from resupply.route.clock import MealTimes, make_clock
-from resupply.route.legs import RideTime, make_legs
+from resupply.route.legs import RideTime, SetOut, make_legs
 from resupply.trip.pace import Pace
 
 TABLE = json.loads((ROOT / "docs" / "open_doors.json").read_text("utf-8"))["doors"]
@@ -75,7 +75,7 @@ def clock_with(stops, rest_every_h=2.0, crossings=()):
         (LEG_M, 2 * LEG_M),
         pace=pace,
         ride_time=ride,
-        start_date=dt.date(2027, 7, 9),
+        set_out=SetOut(dt.date(2027, 7, 9)),
         zone_at=lambda _: dt.UTC,
     )
     clock = make_clock(legs, pace, MealTimes())

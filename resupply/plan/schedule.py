@@ -23,7 +23,7 @@ from resupply.places.tags import SPECIALISTS
 from resupply.plan.prepared import USUAL_KMH
 from resupply.route.clock import MealTimes, RideClock, make_clock
 from resupply.route.jumps import crossings_of
-from resupply.route.legs import Leg, RideTime, leg_ends_m, make_legs
+from resupply.route.legs import Leg, RideTime, SetOut, leg_ends_m, make_legs
 from resupply.supply.candidates import Candidates, sells_meals
 from resupply.supply.food_stops import make_problem
 from resupply.supply.nights import nights_of
@@ -210,10 +210,10 @@ def _lay_legs(
         ride_time=ride_time,
         zone_at=lambda at_m: _zone(covered, at_m),
     )
-    nights = choose(first_date=date)
+    nights = choose(set_out=SetOut(date))
     if nights:
         ends_m = (*(night.end_m for night in nights), length_m)
-    now, start_m, first_number, first_depart = trip.now, 0.0, 1, pace.depart
+    now, set_out = trip.now, SetOut(date)
     began_m: float | None = None
     if now.at_km is not None and now.time is not None:
         # The day that is being ridden ends where it would have; a camp just reached is behind.
@@ -222,19 +222,17 @@ def _lay_legs(
         began_m = ends_m[first_number - 2] if first_number > 1 else 0.0
         in_camp = first_number > 1 and began_m >= start_m - ARRIVED_M
         rests = last_rest_day(trip, date, first_number - 1) if in_camp else None
-        date, first_depart = _leaving(now.time, trip, in_camp=in_camp, rests=rests)
+        date, depart = _leaving(now.time, trip, in_camp=in_camp, rests=rests)
+        set_out = SetOut(date, start_m, depart, first_number)
         ends_m, before = ends_m[first_number - 1 :], nights[: first_number - 1]
         nights = nights[first_number - 1 :]
         # The nights ahead again, by the dates and the time of day as they are now.
-        later = choose(first_date=date, start_m=start_m, first_depart=first_depart, before=before)
+        later = choose(set_out=set_out, before=before)
         if later and later[0].end_m > start_m + ARRIVED_M:
             nights, ends_m = later, (*(night.end_m for night in later), length_m)
     legs = make_legs(
         ends_m,
-        start_m=start_m,
-        first_depart=first_depart,
-        first_number=first_number,
-        start_date=date,
+        set_out=set_out,
         pace=pace.pace(),
         ride_time=ride_time,
         zone_at=lambda at_m: _zone(covered, at_m),

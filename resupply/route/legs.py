@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Leg", "Pace", "RideTime", "leg_ends_m", "make_legs"]
+__all__ = ["Leg", "Pace", "RideTime", "SetOut", "leg_ends_m", "make_legs"]
 
 
 _NO_DAY_M = 100.0
@@ -192,17 +192,28 @@ def leg_ends_m(
     return tuple(lay_out(left_m / free_days))
 
 
+@dataclass(frozen=True, slots=True)
+class SetOut:
+    """Where and when a rider sets out; under way, where the trip goes on."""
+
+    date: dt.date
+    """Of the first day ridden."""
+    start_m: float = 0.0
+    """Chainage, metres."""
+    depart: dt.time | None = None
+    """Departure on that day; None for the pace's."""
+    number: int = 1
+    """Of that day."""
+
+
 def make_legs(
     ends_m: Sequence[float],
     *,
-    start_date: dt.date,
+    set_out: SetOut,
     pace: Pace,
     ride_time: RideTime,
     zone_at: Callable[[float], dt.tzinfo],
     rest_days_after: Mapping[int, int] | None = None,
-    start_m: float = 0.0,
-    first_depart: dt.time | None = None,
-    first_number: int = 1,
 ) -> tuple[Leg, ...]:
     """Dated legs from their ends.
 
@@ -214,16 +225,14 @@ def make_legs(
         Chainage in metres to the local time zone there.
     rest_days_after
         Day number to how many rest days follow it (in camp, at that day's end).
-    start_m, first_depart, first_number
-        For a trip under way: where it goes on, when, and as which day.
     """
     rests = dict(rest_days_after or {})
     legs: list[Leg] = []
-    date = start_date
-    for number, end_m in enumerate(ends_m, start=first_number):
-        waited = rests.get(number - 1, 0) if number > first_number else 0
+    start_m, date = set_out.start_m, set_out.date
+    for number, end_m in enumerate(ends_m, start=set_out.number):
+        waited = rests.get(number - 1, 0) if legs else 0
         zone = zone_at(start_m)
-        time = first_depart if number == first_number and first_depart else pace.depart
+        time = pace.depart if legs else set_out.depart or pace.depart
         depart = _at(date, time, zone)
         # A crossing may take the night and the day after it, and rest comes after it. A day too
         # long to ride is cautioned.

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.places.place import Place
-    from resupply.route.legs import RideTime
+    from resupply.route.legs import RideTime, SetOut
     from resupply.supply.pass_table import PassTable
     from resupply.trip.settings import Trip
 
@@ -46,11 +46,9 @@ def nights_of(
     trip: Trip,
     lay: Callable[[Mapping[int, float]], Sequence[float]],
     *,
-    first_date: dt.date,
+    set_out: SetOut,
     ride_time: RideTime,
     zone_at: Callable[[float], dt.tzinfo],
-    start_m: float = 0.0,
-    first_depart: dt.time | None = None,
     before: Sequence[NightEnd] = (),
 ) -> tuple[NightEnd, ...]:
     """Choose the night of every day but the last; empty if the trip does not ask for camps.
@@ -63,12 +61,11 @@ def nights_of(
     lay
         From lengths of days already settled, metres by number, to nominal ends, metres, the
         route's end last.
-    first_date
-        Date of the first day.
-    start_m, first_depart, before
-        For a trip under way: where it goes on, metres, when that day, and the nights that were
-        planned before; the first day is then the one after them.
+    before
+        For a trip under way: the nights that were planned before; the first day is then the one
+        after them.
     """
+    first_date, start_m, first_depart = set_out.date, set_out.start_m, set_out.depart
     ends_m = lay({})
     if not trip.night.camps or len(ends_m) < 2:
         return ()
