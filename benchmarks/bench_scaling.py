@@ -27,7 +27,8 @@ from resupply.places.index import places_from_index
 from resupply.places.index_build import PartFiles
 from resupply.places.index_parts import CONTENTS, Part, contents_text, rules_mark
 from resupply.plan.pipeline import plan_trip
-from resupply.report.document.document import plan_document, to_json
+from resupply.report.document.document import plan_document
+from resupply.report.document.model.as_json import to_json
 from resupply.route.gpx import read_gpx
 from resupply.route.route import make_route
 

@@ -1,18 +1,25 @@
-"""Write docs/results.md from the schema and the writers; a test checks that it is current."""
+"""Write what tells of the plan document, from its classes; a test checks that all is current.
+
+The schema (docs/plan.schema.json), the page (docs/results.md) and the types for the scripts
+(tests/node/plan.d.ts) are printed from `resupply.report.document.model`.
+"""
 
 from __future__ import annotations
 
 import json
 import sys
+from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from resupply.report.csv_file import COLUMNS
+from resupply.report.document.model.schema import plan_schema
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-SCHEMA = Path(__file__).parent / "plan.schema.json"
+ROOT = Path(__file__).parent.parent
+SCRIPT_TYPES = {"string": "string", "integer": "number", "number": "number", "boolean": "boolean"}
 
 HEAD = """# The results
 
@@ -83,32 +90,110 @@ each stop. Numbers are in the trip's units.
 
 ## plan.json
 
-Schema [`resupply-plan/1`](plan.schema.json) (JSON Schema, draft 2020-12). New keys may come;
+Schema [`resupply-plan/2`](plan.schema.json) (JSON Schema, draft 2020-12). New keys may come;
 a reader ignores those it does not know. Keys end in their unit: `_m` metres, `_km` kilometres,
 `_s` seconds, `_h` hours, `_c` °C, `_kg`, `_l` litres. Numbers are metric whatever units the trip
-shows; sentences (`words`, `…_words`, `why`) are in the trip's units and ready to show. They hold
-names from the map: escape them. Times are ISO 8601, local, with offset. `null` is *not known* or
-*none*, as the key says; a block that is absent was not planned.
+shows. A [sentence](#sentence) is a list of text and of quantities, `["Carry it to ", {"at_m":
+716834}, "."]`: show each quantity in the rider's units ([cases](quantities.json) tell how). Text
+holds names from the map: escape it. Times are ISO 8601, local, with offset. `null` is *not known*
+or *none*, as the key says; a block that is absent was not planned.
 
-<!-- made by docs/make_results_reference.py from docs/plan.schema.json; do not edit below -->
+<!-- made by docs/make_results_reference.py from resupply/report/document/model; edit that -->
 """
 
 
-def reference() -> str:
-    """The whole page."""
-    schema = json.loads(SCHEMA.read_text("utf-8"))
+def files() -> dict[Path, str]:
+    """Every file and what it holds."""
+    schema = plan_schema()
+    return {
+        ROOT / "docs" / "plan.schema.json": json.dumps(schema, indent=1, ensure_ascii=False) + "\n",
+        ROOT / "docs" / "results.md": page(schema),
+        ROOT / "tests" / "node" / "plan.d.ts": script_types(schema),
+    }
+
+
+def page(schema: dict[str, Any]) -> str:
+    """The whole page; a shape used in one place stands there."""
+    used = Counter(_references(schema))
+    shared = {name for name, times in used.items() if times > 1}
+    tree = _in_place(schema, schema["$defs"], shared)
     rows = "".join(f"| `{name}` | {meaning} |\n" for name, meaning in COLUMNS.items())
     parts = [HEAD.replace("{columns}", f"| column | meaning |\n| --- | --- |\n{rows}")]
-    plain = {k: v for k, v in schema["properties"].items() if not _below(v)}
+    plain = {k: v for k, v in tree["properties"].items() if not _below(v)}
     parts.append(_table({"properties": plain}))
-    for name, node in schema["properties"].items():
+    for name, node in tree["properties"].items():
         if _below(node):
             optional = "" if name in schema["required"] else " (may be absent)"
             parts.append(f"\n### `{name}`{optional}\n\n{node['description']}.\n\n{_table(node)}")
     parts.append("\n### Shared shapes\n")
-    for name, node in schema["$defs"].items():
-        parts.append(f"\n#### {name}\n\n{node['description']}.\n\n{_table(node)}")
+    for name in sorted(shared):
+        node = _in_place(schema["$defs"][name], schema["$defs"], shared)
+        table = _table(node) if _below(node) else "A list of text and of `QuantityRow`.\n"
+        parts.append(f"\n#### {name}\n\n{node['description']}.\n\n{table}")
     return "".join(parts)
+
+
+def script_types(schema: dict[str, Any]) -> str:
+    """TypeScript declarations of the document, for the checker of the page's scripts."""
+    parts = ["// Made by docs/make_results_reference.py: do not edit.\n"]
+    for name, node in {**schema["$defs"], "PlanDocument": schema}.items():
+        if "properties" not in node:
+            parts.append(f"type {name} = {_script_type(node)};\n")
+            continue
+        needed = node.get("required", ())
+        rows = "".join(
+            f"  {json.dumps(key)}{'' if key in needed else '?'}: {_script_type(child)};\n"
+            for key, child in node["properties"].items()
+        )
+        parts.append(f"interface {name} {{\n{rows}}}\n")
+    return "\n".join(parts)
+
+
+def _script_type(node: dict[str, Any]) -> str:
+    if "$ref" in node:
+        return _name(node)
+    if "anyOf" in node:
+        return " | ".join(_script_type(one) for one in node["anyOf"])
+    if "enum" in node or "const" in node:
+        values = node.get("enum", [node.get("const")])
+        return " | ".join(json.dumps(value, ensure_ascii=False) for value in values)
+    if node["type"] == "array":
+        if "prefixItems" in node:
+            return f"[{', '.join(map(_script_type, node['prefixItems']))}]"
+        return f"Array<{_script_type(node['items'])}>"
+    if node["type"] == "object":
+        values = node["additionalProperties"]
+        return f"Record<string, {_script_type(values) if values is not True else 'unknown'}>"
+    return SCRIPT_TYPES.get(node["type"], "null")
+
+
+def _references(node: Any) -> Iterator[str]:
+    if isinstance(node, list):
+        for value in node:
+            yield from _references(value)
+    elif isinstance(node, dict):
+        if "$ref" in node:
+            yield _name(node)
+        for value in node.values():
+            yield from _references(value)
+
+
+def _in_place(node: Any, defs: dict[str, Any], shared: set[str]) -> Any:
+    """The tree with every shape that is used once where it is used."""
+    if isinstance(node, list):
+        return [_in_place(value, defs, shared) for value in node]
+    if not isinstance(node, dict):
+        return node
+    if "anyOf" in node and {"type": "null"} in node["anyOf"]:
+        kind = node["anyOf"][0]
+        node = {**kind, "nullable": True, **{k: v for k, v in node.items() if k != "anyOf"}}
+    if "$ref" in node and _name(node) not in shared:
+        node = {**defs[_name(node)], **{k: v for k, v in node.items() if k != "$ref"}}
+    return {k: _in_place(v, defs, shared) for k, v in node.items() if k != "$defs"}
+
+
+def _name(node: dict[str, Any]) -> str:
+    return str(node["$ref"].rpartition("/")[2])
 
 
 def _table(node: dict[str, Any]) -> str:
@@ -126,37 +211,41 @@ def _paths(node: dict[str, Any], head: str) -> Iterator[tuple[str, dict[str, Any
         yield from _paths(child, f"{head}.{name}".lstrip("."))
     if "items" in node and _below(node["items"]):
         yield from _paths(node["items"], f"{head}[]")
-    values = node.get("additionalProperties", {})
-    if "description" in values:
+    values = node.get("additionalProperties")
+    if isinstance(values, dict) and _below(values):
         yield from _paths(values, f"{head}.*".lstrip("."))
 
 
 def _below(node: dict[str, Any]) -> bool:
     """Whether a node has parts of its own to describe."""
-    values = node.get("additionalProperties", {})
+    values = node.get("additionalProperties")
     inner = "items" in node and _below(node["items"])
-    return inner or "properties" in node or "description" in values
+    return inner or "properties" in node or (isinstance(values, dict) and _below(values))
 
 
 def _kind(node: dict[str, Any]) -> str:
-    if "oneOf" in node:
-        return f"{_kind(node['oneOf'][0])} or null"
+    return _bare_kind(node) + (" or null" if node.get("nullable") else "")
+
+
+def _bare_kind(node: dict[str, Any]) -> str:
     if "$ref" in node:
-        name = node["$ref"].rpartition("/")[2]
-        return f"[{name}](#{name})"
+        return f"[{_name(node)}](#{_name(node).lower()})"
     if "enum" in node:
         return ", ".join(f"`{value}`" for value in node["enum"])
     if "const" in node:
         return f"`{node['const']}`"
-    names = node["type"] if isinstance(node["type"], list) else [node["type"]]
     if "format" in node or "pattern" in node:
-        names = [node.get("format", "time"), *names[1:]]
-    if names[0] == "array":
-        inner = _kind(node["items"])
-        return f"list of {inner}" if "$ref" in node["items"] else "list"
-    return " or ".join(names)
+        return str(node.get("format", "time"))
+    if node["type"] == "array":
+        inner = node.get("items", {})
+        return f"list of {_kind(inner)}" if "$ref" in inner else "list"
+    values = node.get("additionalProperties")
+    if isinstance(values, dict) and "$ref" in values:
+        return f"object of {_kind(values)}"
+    return str(node["type"])
 
 
 if __name__ == "__main__":
-    (Path(__file__).parent / "results.md").write_text(reference(), "utf-8")
-    sys.stdout.write("docs/results.md written\n")
+    for path, text in files().items():
+        path.write_text(text, "utf-8")
+        sys.stdout.write(f"{path.relative_to(ROOT)} written\n")

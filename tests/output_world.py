@@ -50,7 +50,6 @@ def document(name: str = "Corner Shop", **changes: Any) -> dict[str, Any]:
         "fuel": {"stops": [_fuel("p2", 1, 55000, name), _fuel("p4", 1, 66000, name)]},
         "gaps": {
             "groceries": {"longest": _gap(11000, 77000, name)},
-            "fuel": {"longest": None},
         },
         "start_carry": {
             "meals": 1,

@@ -7,6 +7,7 @@ import io
 import re
 
 from demo_plans import demo_told
+from plan_classes import as_plan
 from rich.console import Console
 
 from resupply.cli.terminal import print_summary
@@ -39,7 +40,7 @@ def times(texts):
 
 def terminal(document):
     console = Console(file=io.StringIO(), width=160)
-    print_summary(document, console, {})
+    print_summary(as_plan(document), console, {})
     return console.file.getvalue().splitlines()
 
 
@@ -52,7 +53,7 @@ def test_on_a_12_hour_clock_every_time_is_am_or_pm():
     now = {"now__at_km": 300, "now__time": "2027-07-10T14:10:00", "now__food_meals": 3}
     for keys in ({}, now):
         document = demo_told("coast_loop", show__clock=12, show__sweep=False, **keys)
-        calendar = stops_calendar(document).decode().replace("\r\n ", "").splitlines()
+        calendar = stops_calendar(as_plan(document)).decode().replace("\r\n ", "").splitlines()
         said = [line for line in calendar if line.startswith(("SUMMARY", "DESCRIPTION"))]
         for texts in (list(sentences(document)), terminal(document), said):
             found = times(texts)

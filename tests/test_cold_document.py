@@ -16,6 +16,7 @@ from cold_world import (
     steady,
     utc,
 )
+from plan_classes import as_json
 
 from resupply.kitchen.cold.cooler import make_cooler
 from resupply.kitchen.cold.weather import make_ambient
@@ -30,7 +31,7 @@ def local(at_s):
 
 
 def write(*plans, **more):
-    document = cold_document(plans, weather=DAYS, local=local, **more)
+    document = as_json(cold_document(plans, weather=DAYS, local=local, **more))
     json.dumps(document, allow_nan=False)
     return document
 

@@ -184,12 +184,13 @@ def test_a_fallback_reached_in_the_evening_says_that_it_lies_past_camp():
 
 def visit_with(state, arrive, closes):
     from output_world import document
+    from plan_classes import as_plan
 
     told = document()
     stop = told["stops"][0]
     crossing = next(row for row in told["passes"] if row["id"] == stop["pass"])
     stop["state"], stop["arrive"], crossing["next_close"] = state, arrive, closes
-    return next(visit for visit in visits(told) if visit.number == 1)
+    return next(visit for visit in visits(as_plan(told)) if visit.number == 1)
 
 
 @pytest.mark.parametrize(

@@ -30,6 +30,7 @@ from resupply.hours.usual import read_usual_hours
 from resupply.places.extract import outline_of, places_from_extract
 from resupply.places.osm_file import Feature
 from resupply.places.overpass_answers import AnswerError, checked
+from resupply.report.document.model.as_json import to_dict
 from resupply.report.write import MEDIA_TYPES, write_results
 from resupply.route.route import make_route
 from resupply.trip.settings import make_trip, parse_trip
@@ -37,6 +38,7 @@ from tests import geojson_rules, gpx_rules
 from tests.fuzz.inputs import HOSTILE_TEXT
 from tests.fuzz.targets import TARGETS, kept
 from tests.gpx_text import NS
+from tests.plan_classes import as_plan
 
 READERS = tuple(TARGETS)
 
@@ -267,7 +269,7 @@ def results(tmp_path_factory):
     )  # fmt: skip
     document, geo = plan_files(trip, folder, notes={"a note": hostile(0)})
     written = write_results(document, geo, folder / "out")
-    return document, written
+    return to_dict(document), written
 
 
 def test_the_hostile_trip_has_stops_of_every_kind(results):
@@ -349,7 +351,7 @@ def test_the_terminal_is_given_no_orders(results):
     document, written = results
     out = io.StringIO()
     odd = {name: Path(f"\x1b[31m\udcff{path}") for name, path in written.items()}
-    print_summary(document, Console(file=out, width=100), odd)
+    print_summary(as_plan(document), Console(file=out, width=100), odd)
     text = out.getvalue()
     assert "<script>alert(1)</script>" in text
     assert ORDERS.search(text) is None

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from plan_classes import as_plan
 from told import plan_document
 from worlds import prepared_world, shop, trip_of
 
@@ -123,9 +124,9 @@ def test_a_crossing_over_night_costs_a_day_and_its_meals():
 def test_a_day_at_sea_is_no_day_of_rest():
     keys = {"kind": "ferry", "hours": {1: 30.0}}
     plan = planned(line((0, 150), (350, 650)), jumps=keys, pace={"rest_days": {1: 1}})
-    (_, after) = plan_document(plan)["legs"]
+    (_, after) = as_plan(plan_document(plan)).legs
     # Nobody rests in a camp that is reached a day later.
-    assert (after["crossing_days_before"], after["rest_days_before"]) == (1, 2)
+    assert (after.crossing_days_before, after.rest_days_before) == (1, 2)
     assert list(waited(after)) == [(1, "rest day"), (1, "day on a crossing")]
 
 

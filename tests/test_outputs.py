@@ -28,6 +28,7 @@ from resupply.report.lists import shopping_lists
 from resupply.report.write import MEDIA_TYPES, make_result, write_results
 from resupply.route.gpx import parse_gpx
 from tests.output_world import GEO, document
+from tests.plan_classes import as_plan
 
 HOSTILE = "=cmd|' /C calc'!A0, \"<b>&;\n\r\tEND:VEVENT\x00\x1b[31m\ud800"
 
@@ -56,7 +57,7 @@ def lines_of(feature: dict) -> list[list[list[float]]]:
 
 
 def test_stops_and_ice_are_one_list_in_order_of_the_route():
-    found = visits(document())
+    found = visits(as_plan(document()))
     assert [(v.number, v.buys, v.chainage_m) for v in found] == [
         (1, "food and ice", 11000),
         (None, "ice and fuel", 55000),
@@ -66,16 +67,16 @@ def test_stops_and_ice_are_one_list_in_order_of_the_route():
 
 
 def test_a_place_without_a_name_is_called_by_its_kind():
-    assert visits(document())[3].name == "unnamed supermarket"
+    assert visits(as_plan(document()))[3].name == "unnamed supermarket"
 
 
 def test_hours_not_known_are_never_called_open():
-    unknown = visits(document())[3]
+    unknown = visits(as_plan(document()))[3]
     assert state_words(unknown) == "not known, usually open then"
-    (row,) = [row for row in rows(stops_csv(document())) if row["stop"] == "2"]
+    (row,) = [row for row in rows(stops_csv(as_plan(document()))) if row["stop"] == "2"]
     assert row["state"].startswith("not known")
-    assert "not known" in events(stops_calendar(document()))[-1]["description"]
-    assert "not known" in stops_gpx(document(), GEO)
+    assert "not known" in events(stops_calendar(as_plan(document())))[-1]["description"]
+    assert "not known" in stops_gpx(as_plan(document()), GEO)
 
 
 # -- lines --
@@ -115,7 +116,7 @@ def test_points_on_the_antimeridian_are_not_cut_twice():
 
 
 def test_every_feature_has_its_role_and_lines_are_cut():
-    made = json.loads(plan_geojson(document(), GEO))
+    made = json.loads(plan_geojson(as_plan(document()), GEO))
     roles = [feature["properties"]["role"] for feature in made["features"]]
     assert roles == [
         "route", "gap", "no map data", "day end", "day end", "stop", "stop", "stop", "stop",
@@ -136,13 +137,13 @@ def test_a_gap_without_geometry_is_left_out_and_nothing_is_null():
             "groceries": {"longest": {**document()["gaps"]["groceries"]["longest"], "end_m": 11000}}
         }
     )
-    features = json.loads(plan_geojson(made, GEO))["features"]
+    features = json.loads(plan_geojson(as_plan(made), GEO))["features"]
     assert all(feature["geometry"] for feature in features)
     assert not any(feature["properties"]["role"] == "gap" for feature in features)
 
 
 def test_lengths_on_the_ground_are_those_of_the_plan(demo):
-    made = json.loads(plan_geojson(*demo))
+    made = json.loads(plan_geojson(as_plan(demo[0]), demo[1]))
     for feature in made["features"]:
         properties = feature["properties"]
         if properties["role"] == "gap":
@@ -157,7 +158,7 @@ def test_gdal_reads_the_same_plan(demo, tmp_path):
 
     plan, geo = demo
     path = tmp_path / "plan.geojson"
-    path.write_text(plan_geojson(plan, geo), "utf-8")
+    path.write_text(plan_geojson(as_plan(plan), geo), "utf-8")
     frame = pyogrio.read_dataframe(path)
     stops = frame[(frame["role"] == "stop") & frame["number"].notna()]
     assert list(stops["name"]) == [stop["name"] for stop in plan["stops"]]
@@ -180,7 +181,7 @@ def test_gdal_and_the_own_reader_find_the_route_and_the_stops_in_the_gpx(demo, t
 
     plan, geo = demo
     path = tmp_path / "stops.gpx"
-    path.write_text(stops_gpx(plan, geo), "utf-8")
+    path.write_text(stops_gpx(as_plan(plan), geo), "utf-8")
     points = pyogrio.read_dataframe(path, layer="waypoints")
     wanted = [f"{stop['number']} {stop['name']}" for stop in plan["stops"]]
     assert [name for name in points["name"] if name in wanted] == wanted
@@ -195,7 +196,7 @@ def test_gdal_and_the_own_reader_find_the_route_and_the_stops_in_the_gpx(demo, t
 
 
 def test_parts_of_the_route_are_segments_of_the_track():
-    own = parse_gpx(stops_gpx(document(), GEO).encode(), name="stops.gpx")
+    own = parse_gpx(stops_gpx(as_plan(document()), GEO).encode(), name="stops.gpx")
     assert [jump.index for jump in own.breaks] == [3]
     assert own.length_m == pytest.approx(83_490, abs=2)
 
@@ -204,7 +205,7 @@ def test_parts_of_the_route_are_segments_of_the_track():
 
 
 def test_the_table_has_a_row_for_home_and_one_for_each_stop():
-    table = rows(stops_csv(document()))
+    table = rows(stops_csv(as_plan(document())))
     assert [row["stop"] for row in table] == ["0", "1", "", "", "2"]
     assert table[0]["carry_meals"] == "1"
     first = table[1]
@@ -215,17 +216,17 @@ def test_the_table_has_a_row_for_home_and_one_for_each_stop():
 
 def test_no_text_cell_is_a_formula_and_numbers_stay_numbers():
     for head in ("=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", " =1", "＝1", "\x00=1"):
-        for row in rows(stops_csv(document(head)))[1:3]:
+        for row in rows(stops_csv(as_plan(document(head))))[1:3]:
             assert row["name"].startswith("'"), head
             assert float(row["lat"]) == -0.01
-        for row in rows(stops_csv(document(head))):
+        for row in rows(stops_csv(as_plan(document(head)))):
             for column in set(COLUMNS) - {"lon", "lat"}:
                 assert not row[column].startswith(("=", "+", "-", "@", "\t", "\r", "＝"))
 
 
 def test_no_formula_hides_behind_another_mark():
     for name in ("x;=WEB(A1);y", "x; +1", "x|@SUM(A1)"):
-        for row in rows(stops_csv(document(name)))[1:3]:
+        for row in rows(stops_csv(as_plan(document(name))))[1:3]:
             assert "'=" in row["name"] or "'+" in row["name"] or "'@" in row["name"]
             assert not re.search(r"[;\t|]\s*[=+@-]", row["name"])
 
@@ -235,7 +236,7 @@ def test_pandas_and_gdal_read_the_same_table(demo, tmp_path):
     import pyogrio
 
     path = tmp_path / "stops.csv"
-    path.write_bytes(stops_csv(demo[0]).encode())
+    path.write_bytes(stops_csv(as_plan(demo[0])).encode())
     own = rows(path.read_text("utf-8"))
     by_pandas = pd.read_csv(path, dtype=str, keep_default_na=False)
     assert list(by_pandas.columns) == list(COLUMNS)
@@ -249,7 +250,7 @@ def test_pandas_and_gdal_read_the_same_table(demo, tmp_path):
 
 
 def test_only_stops_whose_door_may_be_shut_are_in_the_calendar():
-    summaries = [str(event["summary"]) for event in events(stops_calendar(document()))]
+    summaries = [str(event["summary"]) for event in events(stops_calendar(as_plan(document())))]
     assert summaries == [
         "Food and ice stop 1 Corner Shop: open 08:00–18:00",
         "Fuel stop Pump: open 06:00–22:00",
@@ -258,7 +259,7 @@ def test_only_stops_whose_door_may_be_shut_are_in_the_calendar():
 
 
 def test_an_event_is_the_arrival_window_and_its_alarm_comes_before_closing():
-    first, _pump, unknown = events(stops_calendar(document()))
+    first, _pump, unknown = events(stops_calendar(as_plan(document())))
     assert first.decoded("dtstart") == dt.datetime(2027, 7, 8, 20, 30, tzinfo=dt.UTC)
     assert first.decoded("dtend") == dt.datetime(2027, 7, 8, 22, 30, tzinfo=dt.UTC)
     (alarm,) = first.walk("VALARM")
@@ -273,11 +274,11 @@ def test_a_window_of_no_width_is_an_event_without_an_end():
         "eta_early": "2027-07-09T09:30+12:00",
         "eta_late": "2027-07-09T09:30+12:00",
     }
-    assert "dtend" not in events(stops_calendar(plan))[0]
+    assert "dtend" not in events(stops_calendar(as_plan(plan)))[0]
 
 
 def test_the_calendar_keeps_the_line_rules_of_the_standard():
-    content = stops_calendar(document(HOSTILE * 5))
+    content = stops_calendar(as_plan(document(HOSTILE * 5)))
     assert content.endswith(b"END:VCALENDAR\r\n")
     lines = content.split(b"\r\n")
     assert all(len(line) <= 75 for line in lines)
@@ -290,26 +291,26 @@ def test_the_calendar_keeps_the_line_rules_of_the_standard():
 
 
 def test_the_same_stop_keeps_its_name_when_the_plan_is_made_anew():
-    first = events(stops_calendar(document()))[0]
+    first = events(stops_calendar(as_plan(document())))[0]
     later = document()
     later["passes"][0]["eta_late"] = "2027-07-09T11:30+12:00"
-    again = events(stops_calendar(later))[0]
+    again = events(stops_calendar(as_plan(later)))[0]
     assert again["uid"] == first["uid"]
-    other = events(stops_calendar(document("Other trip")))[0]
+    other = events(stops_calendar(as_plan(document("Other trip"))))[0]
     assert other["uid"] != first["uid"]
 
 
 def test_a_place_passed_twice_has_two_events():
     plan = document()
     plan["passes"][2]["place"] = "node/1"
-    first, _pump, second = events(stops_calendar(plan))
+    first, _pump, second = events(stops_calendar(as_plan(plan)))
     assert first["uid"] != second["uid"]
 
 
 def test_twelve_hour_riders_read_twelve_hour_times():
     plan = document()
     plan["trip"] |= {"clock": 12, "units": "imperial"}
-    description = str(events(stops_calendar(plan))[0]["description"])
+    description = str(events(stops_calendar(as_plan(plan)))[0]["description"])
     assert (
         "at mile 7. Arrive between Fri 8:30 am and Fri 10:30 am, planned Fri 9:30 am."
         in description
@@ -321,7 +322,7 @@ def test_twelve_hour_riders_read_twelve_hour_times():
 
 def test_shopping_lists_have_a_box_for_all_that_is_bought_and_none_for_what_is_on_board(demo):
     plan = demo[0]
-    text = shopping_lists(plan)
+    text = shopping_lists(as_plan(plan))
     assert "\r\n" in text
     assert "BEFORE YOU LEAVE" in text
     for stop in plan["stops"]:
@@ -338,7 +339,7 @@ def test_shopping_lists_have_a_box_for_all_that_is_bought_and_none_for_what_is_o
 
 def test_each_list_says_where_and_when_and_whether_the_door_is_open_also_for_ice(demo):
     plan, _ = demo
-    text = shopping_lists(plan)
+    text = shopping_lists(as_plan(plan))
     passes = {row["id"]: row for row in plan["passes"]}
     ice = [row for row in plan["shopping"]["stops"] if row["full"] is None]
     assert ice
@@ -352,17 +353,18 @@ def test_lists_for_a_12_hour_clock_and_miles_read_as_the_page_does(demo):
     plan = copy.deepcopy(demo[0])
     plan["trip"] |= {"units": "imperial", "clock": 12}
     first = plan["stops"][0]
-    text = shopping_lists(plan)
+    text = shopping_lists(as_plan(plan))
     assert f"mile {first['chainage_m'] / 1609.344:.0f}, " in text
     assert " pm\r\n" in text
     assert " PM" not in text
 
 
 def test_without_a_menu_the_lists_say_what_to_carry(demo):
-    plan = in_words({key: block for key, block in demo[0].items() if key != "shopping"})
-    text = shopping_lists(plan)
+    plan = {key: block for key, block in demo[0].items() if key != "shopping"}
+    text = shopping_lists(as_plan(plan))
     assert "No menu is planned" in text
-    for words in (plan["start_carry"]["words"], *(s["carry_words"] for s in plan["stops"])):
+    told = in_words(as_plan(plan))
+    for words in (told["start_carry"]["words"], *(s["carry_words"] for s in told["stops"])):
         assert words in text
 
 
@@ -371,17 +373,17 @@ def test_without_a_menu_the_lists_say_what_to_carry(demo):
 
 @pytest.mark.parametrize("name", MEDIA_TYPES)
 def test_every_result_is_the_same_again_and_names_its_source(demo, name):
-    content = make_result(name, *demo)
-    assert content == make_result(name, *demo)
+    content = make_result(name, as_plan(demo[0]), demo[1])
+    assert content == make_result(name, as_plan(demo[0]), demo[1])
     text = content.decode() if isinstance(content, bytes) else content
     assert "OpenStreetMap contributors" in text
 
 
 def test_results_are_utf_8_whatever_a_name_holds(tmp_path):
     contents = {
-        "stops.gpx": stops_gpx(document(HOSTILE), GEO),
-        "stops.csv": stops_csv(document(HOSTILE)),
-        "plan.geojson": plan_geojson(document(HOSTILE), GEO),
+        "stops.gpx": stops_gpx(as_plan(document(HOSTILE)), GEO),
+        "stops.csv": stops_csv(as_plan(document(HOSTILE))),
+        "plan.geojson": plan_geojson(as_plan(document(HOSTILE)), GEO),
     }
     for content in contents.values():
         content.encode("utf-8")
@@ -393,7 +395,7 @@ def test_a_disk_that_fills_up_leaves_the_earlier_results_and_no_rubbish(
     demo, tmp_path, monkeypatch
 ):
     out = tmp_path / "out"
-    write_results(*demo, out)
+    write_results(as_plan(demo[0]), demo[1], out)
     before = {path.name: path.read_bytes() for path in out.iterdir()}
     assert set(before) == set(MEDIA_TYPES)
     plan = {**demo[0], "trip": {**demo[0]["trip"], "name": "Another"}}
@@ -407,7 +409,7 @@ def test_a_disk_that_fills_up_leaves_the_earlier_results_and_no_rubbish(
 
     monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(OutputError, match="No space left on device"):
-        write_results(plan, demo[1], out)
+        write_results(as_plan(plan), demo[1], out)
     assert {path.name: path.read_bytes() for path in out.iterdir()} == before
 
 

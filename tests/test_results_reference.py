@@ -1,18 +1,23 @@
-"""The plan document is as docs/plan.schema.json says, and docs/results.md says it too."""
+"""The classes of the plan document, and what is printed from them: schema, page, script types."""
 
 from __future__ import annotations
 
 import copy
 import importlib.util
 import json
+from functools import cache
 from typing import Any
 
 import jsonschema
+import pydantic
 import pytest
 from conftest import ROOT
 from demo_plans import NAMES, demo_plan
 
+from resupply.common.show import KINDS
 from resupply.report.document.document import SCHEMA
+from resupply.report.document.model.as_json import read_plan, to_dict, to_json
+from resupply.report.document.model.base import QuantityRow
 from resupply.report.write import MEDIA_TYPES
 
 PLAN_SCHEMA = json.loads((ROOT / "docs" / "plan.schema.json").read_text("utf-8"))
@@ -51,6 +56,17 @@ def strict(node: Any) -> Any:
 VALIDATOR = jsonschema.Draft202012Validator(
     strict(PLAN_SCHEMA), format_checker=jsonschema.Draft202012Validator.FORMAT_CHECKER
 )
+
+
+@cache
+def printed() -> Any:
+    path = ROOT / "docs" / "make_results_reference.py"
+    spec = importlib.util.spec_from_file_location("make_results_reference", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
 
 
 def faults(document: dict[str, Any]) -> list[str]:
@@ -108,14 +124,39 @@ def test_every_key_has_a_meaning():
     assert [name for name, child in found if len(child.get("description", "")) < 2] == []
 
 
-def test_the_page_of_results_is_current_and_names_every_file():
-    path = ROOT / "docs" / "make_results_reference.py"
-    spec = importlib.util.spec_from_file_location("make_results_reference", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
+def test_schema_page_and_script_types_are_as_the_classes_say():
+    made = printed().files()
+    assert {path.name for path in made} == {"plan.schema.json", "results.md", "plan.d.ts"}
+    for path, text in made.items():
+        assert path.read_text("utf-8") == text, "run docs/make_results_reference.py"
+
+
+def test_the_page_of_results_names_every_file():
     page = (ROOT / "docs" / "results.md").read_text("utf-8")
-    assert page == module.reference(), "run docs/make_results_reference.py"
     for name in MEDIA_TYPES:
         assert f"| `{name}` |" in page
+
+
+@pytest.mark.parametrize("overrides", [{}, *OTHERS], ids=lambda keys: next(iter(keys), "sample"))
+def test_a_document_reads_back_as_classes_and_is_written_as_it_was(overrides):
+    document, _ = demo_plan(**overrides)
+    read = read_plan(json.dumps(document))
+    assert read.stops[0].place in read.places
+    written = to_dict(read)
+    assert to_dict(read_plan(to_json(read))) == written
+    assert written.keys() == document.keys()
+    assert written["stops"] == json.loads(json.dumps(document["stops"]))
+
+
+def test_a_document_with_a_fault_is_not_read():
+    document = copy.deepcopy(demo_plan()[0])
+    document["legs"][0]["arrive"] = "noon"
+    document["stops"][0]["why"] = "because"
+    with pytest.raises(pydantic.ValidationError) as told:
+        read_plan(json.dumps(document))
+    assert "legs.0.arrive" in str(told.value)
+    assert "a sentence is a list" in str(told.value)
+
+
+def test_every_kind_of_quantity_is_in_the_schema():
+    assert set(QuantityRow.__annotations__) == set(KINDS)

@@ -16,6 +16,7 @@ import pytest
 from command_line import fails, run
 from conftest import ROOT
 from demo_plans import SAMPLES, demo_plan
+from plan_classes import as_plan
 from rich.console import Console
 
 from resupply.cli import app as cli
@@ -48,7 +49,7 @@ def test_every_line_of_a_table_is_as_wide_in_every_encoding(encoding):
     raw = io.BytesIO()
     document, _ = demo_plan()
     stream = io.TextIOWrapper(raw, encoding=encoding, errors="resupply-plain-signs")
-    print_summary(document, Console(file=stream, width=100), {})
+    print_summary(as_plan(document), Console(file=stream, width=100), {})
     stream.flush()
     lines = raw.getvalue().decode(encoding).splitlines()
     start = next(n for n, line in enumerate(lines) if line.startswith("Food stops"))

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from command_line import fails, run
 from demo_plans import SAMPLES, demo_told
+from plan_classes import as_plan
 from rich.console import Console
 from told import plan_document
 from worlds import prepared_world, shop, shops_along, trip_of, winding_route
@@ -24,6 +25,7 @@ from resupply.kitchen.coolers import span_s, trip_dates
 from resupply.passes.position import at_km_given, at_km_of, local_now
 from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
+from resupply.report.document.model.as_json import to_dict
 from resupply.report.log import add_to_log
 from resupply.route.read import read_route
 from resupply.route.route import make_route
@@ -262,9 +264,9 @@ def test_ice_on_board_melts_through_the_night_before_the_ride():
 
 def test_a_plan_from_camp_has_all_its_blocks():
     trip = load_trip(SAMPLES / "coast_loop.toml")
-    at_km = plan_files(trip, SAMPLES)[0]["legs"][1]["end_m"] / 1000.0
+    at_km = plan_files(trip, SAMPLES)[0].legs[1].end_m / 1000.0
     evening = {"now.at_km": at_km, "now.time": "2027-07-10T18:00:00", "now.ice_kg": 2.0}
-    document, _ = plan_files(load_trip(SAMPLES / "coast_loop.toml", evening), SAMPLES)
+    document = to_dict(plan_files(load_trip(SAMPLES / "coast_loop.toml", evening), SAMPLES)[0])
     assert document["legs"][0]["date"] == "2027-07-11"
     assert {"menu", "cold", "water", "load"} <= set(document)
 
@@ -569,7 +571,7 @@ def test_the_time_left_out_is_the_time_where_the_trip_is():
 def test_the_terminal_sets_what_is_needed_beside_what_is_on_board():
     document = plan_document(planned(at_km=430, time="2027-07-11T14:10:00", food_meals=3))
     console = Console(file=io.StringIO(), width=140)
-    print_summary(document, console, {})
+    print_summary(as_plan(document), console, {})
     assert "where you are" in console.file.getvalue()
     assert "needed, 1 day on board" in console.file.getvalue()
 

@@ -19,6 +19,7 @@ from test_page_browser import NODE_MODULES
 
 from resupply.api import plan_files
 from resupply.common.show import text as shown_as
+from resupply.report.document.model.as_json import to_dict
 from resupply.trip.settings import load_trip, parse_trip
 from resupply.web import answers as desk
 from resupply.web.settings import ServerMap
@@ -425,7 +426,7 @@ def test_a_trip_saved_by_the_page_plans_the_same_on_the_command_line(browser, ad
         assert rider.plan()["legs"][2]["rest_days_before"] == 1
         (tmp_path / "mine.toml").write_bytes(rider.save("trip.toml").read_bytes())
         (tmp_path / COAST.name).write_bytes(COAST.read_bytes())
-        plan, _ = plan_files(load_trip(tmp_path / "mine.toml"), tmp_path)
+        plan = to_dict(plan_files(load_trip(tmp_path / "mine.toml"), tmp_path)[0])
         shown = rider.plan()
         for key in ("legs", "stops", "gaps", "shopping"):
             assert plan[key] == shown[key]

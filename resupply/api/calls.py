@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from resupply.common.progress import Progress
+    from resupply.report.document.model.plan import PlanDocument
 
 __all__ = ["load_trip", "plan", "plan_files", "plan_trip_at", "read_route"]
 
@@ -147,7 +148,7 @@ def _assumed(trip: Trip, dated: Trip) -> dict[str, str]:
 
 def plan_files(
     trip: Trip, folder: Path, *, notes: Mapping[str, str] | None = None
-) -> tuple[dict[str, Any], dict[str, Any]]:
+) -> tuple[PlanDocument, dict[str, Any]]:
     """Plan document and geometry of a trip; see `plan_trip_at`."""
     planned = plan_trip_at(trip, folder, notes=notes)
     return planned.document, planned.geometry

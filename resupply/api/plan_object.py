@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from resupply.kitchen.plan import KitchenPlan
     from resupply.plan.pipeline import TripPlan
     from resupply.plan.prepared import Prepared
+    from resupply.report.document.model.places import PlaceRow
+    from resupply.report.document.model.plan import PlanDocument
     from resupply.route.route import Route
     from resupply.supply.food_stops import Shortfall
     from resupply.trip.settings import Trip
@@ -123,24 +125,21 @@ class Plan:
         return cook(self._bare, self._folder)
 
     @cached_property
-    def document(self) -> dict[str, Any]:
-        """The whole plan as it stands in `plan.json`; see docs/results.md. Treat as read-only."""
-        from resupply.common.quantity import as_sentence
+    def document(self) -> PlanDocument:
+        """The whole plan as it stands in `plan.json`; see docs/results.md."""
         from resupply.report.document.document import plan_document
 
         whole, kitchen = self._whole, self._kitchen
         self._step()
-        document = plan_document(whole, kitchen)
-        document["summary"]["cautions"][:0] = map(as_sentence, self._notes.values())
-        return document
+        return plan_document(whole, kitchen, notes=self._notes.values())
 
-    def quick_document(self) -> dict[str, Any]:
+    def quick_document(self) -> PlanDocument:
         """Days, stops, gaps and food to carry only, as fast as a drag of the live page needs it."""
         from resupply.report.document.document import plan_document
 
         return plan_document(self._bare, None, quick=True)
 
-    def place_rows(self) -> dict[str, Any]:
+    def place_rows(self) -> dict[str, PlaceRow]:
         """Places passed, as the document tells them."""
         from resupply.report.document.passes import place_rows
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from rich.panel import Panel
 from rich.table import Table
@@ -12,9 +11,10 @@ from rich.text import Text
 
 from resupply.cli.signs import fitted
 from resupply.common.quantity import MEALS_PER_DAY
+from resupply.common.show import text as told
 from resupply.common.text import clean
 from resupply.common.units import format_clock, format_distance, format_mass
-from resupply.report.document.in_words import in_words
+from resupply.report.document.in_words import shown_in
 from resupply.say.states import words_of
 
 if TYPE_CHECKING:
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from resupply.common.progress import Progress
+    from resupply.common.units import Units
+    from resupply.report.document.model.days import DayRow
+    from resupply.report.document.model.plan import PlanDocument
 
 __all__ = ["print_summary", "progress_bar", "waited"]
 
@@ -57,94 +60,92 @@ def progress_bar(console: Console) -> Iterator[Progress]:
         yield tell
 
 
-def print_summary(document: dict[str, Any], console: Console, written: dict[str, Path]) -> None:
+def print_summary(plan: PlanDocument, console: Console, written: dict[str, Path]) -> None:
     """Days, stops, cautions and where the files are."""
-    document = in_words(document)
+    show = shown_in(plan)
 
     def text(said: str, style: str = "") -> Text:
         # Before the table is laid out: a plain sign may be wider than the one it stands for.
         return Text(fitted(clean(said), console.encoding), style=style)
 
-    summary, trip = document["summary"], document["trip"]
-    console.print(Panel(text(summary["headline"]), title=text(trip["name"])))
-    console.print(_days(document))
-    console.print(_stops(document, text))
-    for fact in summary["facts"]:
-        line = text(f"{fact['label']}: ", style="bold")
-        line.append(text(fact["value_words"], style="not bold"))
+    console.print(Panel(text(told(plan.summary.headline, show)), title=text(plan.trip.name)))
+    console.print(_days(plan))
+    console.print(_stops(plan, text))
+    for fact in plan.summary.facts:
+        line = text(f"{fact.label}: ", style="bold")
+        line.append(text(told(fact.value_words, show), style="not bold"))
         console.print(line)
-    for caution in summary["cautions"]:
-        console.print(text(f"! {caution}", style="yellow"))
-    source = document["attribution"]
+    for caution in plan.summary.cautions:
+        console.print(text(f"! {told(caution, show)}", style="yellow"))
+    source = plan.attribution
     # Without map data there is nobody to credit.
-    if document["places"] or source["data_date"]:
-        dated = source["data_date"] or "unknown date"
-        console.print(text(f"{source['text']}, data of {dated}", style="dim"))
+    if plan.places or source.data_date:
+        dated = source.data_date or "unknown date"
+        console.print(text(f"{source.text}, data of {dated}", style="dim"))
     for name, path in written.items():
         label = "The map is in " if name.endswith(".html") else "Also written: "
         console.print(text(f"{label}{path}"), soft_wrap=True)
 
 
-def _days(document: dict[str, Any]) -> Table:
-    units, clock = document["trip"]["units"], document["trip"]["clock"]
+def _days(plan: PlanDocument) -> Table:
+    units, clock = plan.trip.units, plan.trip.clock
     table = Table(title="Days", title_justify="left")
     for column in ("Day", "Date", "From", "To", "Ride", "Arrive"):
         table.add_column(column, justify="left" if column == "Date" else "right")
-    for leg in document["legs"]:
-        arrive = dt.datetime.fromisoformat(leg["arrive"])
+    for leg in plan.legs:
         for count, what in waited(leg):
             table.add_row("", f"{count} {what}", "", "", "", "")
         table.add_row(
-            str(leg["number"]),
-            f"{leg['weekday'][:3]} {leg['date']}",
-            format_distance(leg["start_m"], units),
-            format_distance(leg["end_m"], units),
-            format_distance(leg["length_m"], units),
-            format_clock(arrive, clock),
+            str(leg.number),
+            f"{leg.weekday[:3]} {leg.date}",
+            format_distance(leg.start_m, units),
+            format_distance(leg.end_m, units),
+            format_distance(leg.length_m, units),
+            format_clock(leg.arrive, clock),
         )
     return table
 
 
-def waited(leg: dict[str, Any]) -> Iterator[tuple[int, str]]:
+def waited(leg: DayRow) -> Iterator[tuple[int, str]]:
     """Days without riding before a day: at rest, and on a ferry."""
-    crossing = leg["crossing_days_before"]
-    rests = leg["rest_days_before"] - crossing
+    crossing = leg.crossing_days_before
+    rests = leg.rest_days_before - crossing
     if rests:
         yield rests, f"rest day{'' if rests == 1 else 's'}"
     if crossing:
         yield crossing, f"day{'' if crossing == 1 else 's'} on a crossing"
 
 
-def _stops(document: dict[str, Any], text: Callable[[str], Text]) -> Table:
-    units, clock = document["trip"]["units"], document["trip"]["clock"]
+def _stops(plan: PlanDocument, text: Callable[[str], Text]) -> Table:
+    units, clock = plan.trip.units, plan.trip.clock
     table = Table(title="Food stops", title_justify="left")
     for column in ("No", "At", "Shop", "Arrive", "State", "Carry from here"):
         table.add_column(column, justify="right" if column in ("No", "At") else "left")
-    start = document["start_carry"]
-    start_m = document["legs"][0]["start_m"]
-    place, carry = "home", _carried(start, units)
-    if start.get("on_board_meals") is not None:
-        have = _food_days(start["on_board_meals"])
-        place, carry = "where you are", f"{_food_days(start['meals'])} needed, {have} on board"
-    table.add_row(text("–"), format_distance(start_m, units), place, "", "", text(carry))
-    for stop in document["stops"]:
-        arrive = dt.datetime.fromisoformat(stop["arrive"])
-        state = words_of(stop["state"])
+    start = plan.start_carry
+    place, carry = "home", _carried(start.meals, start.kg, units)
+    if start.on_board_meals is not None:
+        have = _food_days(start.on_board_meals)
+        place, carry = "where you are", f"{_food_days(start.meals)} needed, {have} on board"
+    table.add_row(
+        text("–"), format_distance(plan.legs[0].start_m, units), place, "", "", text(carry)
+    )
+    for stop in plan.stops:
+        state = words_of(stop.state)
         table.add_row(
-            str(stop["number"]),
-            format_distance(stop["chainage_m"], units),
-            text(stop["name"]),
-            f"{arrive:%a} {format_clock(arrive, clock)}",
+            str(stop.number),
+            format_distance(stop.chainage_m, units),
+            text(stop.name),
+            f"{stop.arrive:%a} {format_clock(stop.arrive, clock)}",
             text(f"{state.mark} {state.word}"),
-            text(_carried({"meals": stop["carry_meals"], "kg": stop["carry_kg"]}, units)),
+            text(_carried(stop.carry_meals, stop.carry_kg, units)),
         )
     return table
 
 
-def _carried(carry: dict[str, Any], units: Any) -> str:
+def _carried(meals: int, kg: float, units: Units) -> str:
     # What is carried for no meal is the reserve.
-    said = "the reserve" if carry["meals"] == 0 and carry["kg"] > 0.0 else None
-    return f"{said or _food_days(carry['meals'])} ({format_mass(carry['kg'], units)})"
+    said = "the reserve" if meals == 0 and kg > 0.0 else None
+    return f"{said or _food_days(meals)} ({format_mass(kg, units)})"
 
 
 def _food_days(meals: int) -> str:

@@ -5,14 +5,16 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
-from typing import Any
+from typing import TYPE_CHECKING
 
 import icalendar
 
 from resupply.common.text import one_line
 from resupply.common.units import Clock, format_at, format_clock
-from resupply.report.document.in_words import in_words
 from resupply.report.document.visits import Visit, state_words, visits
+
+if TYPE_CHECKING:
+    from resupply.report.document.model.plan import PlanDocument, TripDocument
 
 __all__ = ["WARN_BEFORE", "stops_calendar"]
 
@@ -20,37 +22,36 @@ WARN_BEFORE = dt.timedelta(hours=1)
 """Alarm before a shop shuts: our choice, so that a late rider can still make for it."""
 
 
-def stops_calendar(document: dict[str, Any]) -> bytes:
+def stops_calendar(plan: PlanDocument) -> bytes:
     """Write one event for each stop where the door may be shut, over its arrival window.
 
     A shop open round the clock has none. The alarm rings `WARN_BEFORE` a stated closing; where
     hours are not known there is none to ring before, and the event says so. Same document, same
     bytes: events are stamped with the trip's departure, not with the time of writing.
     """
-    document = in_words(document)
     calendar = icalendar.Calendar()
-    calendar.add("prodid", f"-//{document['made_with']}//EN")
+    calendar.add("prodid", f"-//{plan.made_with}//EN")
     calendar.add("version", "2.0")
-    title = one_line(document["trip"]["name"], None)
+    title = one_line(plan.trip.name, None)
     calendar.add("name", title)
     calendar.add("x-wr-calname", title)
-    source = document["attribution"]
-    said = f"{source['text']}, {source['data_date'] or 'date unknown'}"
+    source = plan.attribution
+    said = f"{source.text}, {source.data_date or 'date unknown'}"
     calendar.add("description", said)
-    stamp = _utc(document["legs"][0]["depart"])
+    stamp = plan.legs[0].depart.astimezone(dt.UTC)
     seen: dict[str, int] = {}
-    for visit in visits(document):
+    for visit in visits(plan):
         nth = seen[visit.place_id] = seen.get(visit.place_id, 0) + 1
         if visit.state != "open" or visit.closes is not None:
-            uid = _uid(document["trip"]["name"], visit.place_id, nth)
-            calendar.add_component(_event(visit, uid, stamp, said, document["trip"]))
+            uid = _uid(plan.trip.name, visit.place_id, nth)
+            calendar.add_component(_event(visit, uid, stamp, said, plan.trip))
     return bytes(calendar.to_ical())
 
 
 def _event(
-    visit: Visit, uid: str, stamp: dt.datetime, source: str, trip: dict[str, Any]
+    visit: Visit, uid: str, stamp: dt.datetime, source: str, trip: TripDocument
 ) -> icalendar.Event:
-    clock = trip["clock"]
+    clock = trip.clock
     event = icalendar.Event()
     event.add("uid", uid)
     event.add("dtstamp", stamp)
@@ -66,7 +67,7 @@ def _event(
     early, planned, late = (
         _clock(when, clock) for when in (visit.earliest, visit.arrive, visit.latest)
     )
-    where = format_at(visit.chainage_m, trip["units"])
+    where = format_at(visit.chainage_m, trip.units)
     lines = [
         f"Day {visit.leg}, at {where}. Arrive between {early} and {late}, planned {planned}.",
         f"On arrival: {state_words(visit)}. Hours: {visit.hours}.",
@@ -88,10 +89,6 @@ def _uid(trip: str, place_id: str, nth: int) -> str:
     """Name an event by trip, place and occasion, so that a plan imported anew replaces it."""
     identity = json.dumps([trip, place_id, nth])
     return f"{hashlib.sha256(identity.encode()).hexdigest()[:32]}@resupply"
-
-
-def _utc(text: str) -> dt.datetime:
-    return dt.datetime.fromisoformat(text).astimezone(dt.UTC)
 
 
 def _clock(when: dt.datetime, clock: Clock) -> str:

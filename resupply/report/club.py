@@ -10,11 +10,14 @@ from dataclasses import dataclass
 from importlib import resources
 from typing import TYPE_CHECKING, Any, Final
 
-from resupply.report.document.in_words import in_words
+from resupply.common.show import text
+from resupply.report.document.in_words import shown_in
 from resupply.report.lines import cut_at_antimeridian, route_lines
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from resupply.report.document.model.plan import PlanDocument
 
 __all__ = ["ClubRow", "outcome_of", "render_club"]
 
@@ -55,30 +58,28 @@ class ClubRow:
     """The route, degrees."""
 
 
-def outcome_of(file: str, document: dict[str, Any], geo: dict[str, Any]) -> ClubRow:
+def outcome_of(file: str, plan: PlanDocument, geo: dict[str, Any]) -> ClubRow:
     """Take the key figures out of a plan document."""
-    document = in_words(document)
-    unknown_m = sum(part["end_m"] - part["start_m"] for part in document["coverage"]["unknown"])
-    longest = document["gaps"]["groceries"]["longest"]
-    loads = [document["start_carry"], *document["stops"]]
-    carried = max(load["carry_days"] if "carry_days" in load else load["days"] for load in loads)
-    kept = not document["shortfalls"]
+    unknown_m = sum(part.end_m - part.start_m for part in plan.coverage.unknown)
+    longest = plan.gaps["groceries"].longest
+    carried = max([plan.start_carry.days, *(stop.carry_days for stop in plan.stops)])
+    kept = not plan.shortfalls
     return ClubRow(
         file=file,
-        name=document["trip"]["name"] or document["route"]["name"],
-        start_date=document["trip"]["start_date"],
-        days=document["trip"]["days"],
-        length_m=document["route"]["length_m"],
-        stops=len(document["stops"]),
+        name=plan.trip.name or plan.route.name,
+        start_date=plan.trip.start_date.isoformat(),
+        days=plan.trip.days,
+        length_m=plan.route.length_m,
+        stops=len(plan.stops),
         most_carried_days=carried,
-        carry_limit_days=document["trip"]["carry_limit_days"],
+        carry_limit_days=plan.trip.carry_limit_days,
         limit_kept=kept if kept or not unknown_m else None,
-        longest_gap_m=longest["length_m"] if longest else None,
-        gap_certain=not longest["crosses_unknown"] if longest else None,
+        longest_gap_m=longest.length_m,
+        gap_certain=not longest.crosses_unknown,
         unknown_m=unknown_m,
-        data_date=document["coverage"]["data_date"],
-        source=document["coverage"]["source"],
-        headline=document["summary"]["headline"],
+        data_date=plan.coverage.data_date,
+        source=plan.coverage.source,
+        headline=text(plan.summary.headline, shown_in(plan)),
         lines=tuple(tuple(line) for line in cut_at_antimeridian(route_lines(geo))),
     )
 

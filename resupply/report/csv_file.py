@@ -5,13 +5,16 @@ from __future__ import annotations
 import csv
 import io
 import re
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
-from resupply.report.document.in_words import in_words
+from resupply.common.show import text
+from resupply.report.document.in_words import shown_in
 from resupply.report.document.visits import Visit, state_words, visits
 
 if TYPE_CHECKING:
     import datetime as dt
+
+    from resupply.report.document.model.plan import PlanDocument
 
 __all__ = ["COLUMNS", "stops_csv"]
 
@@ -52,36 +55,35 @@ _INNER = re.compile(r"([;\t|]\s*)(?=[=+\-@＝＋－＠])")
 Cell = str | int | float | None
 
 
-def stops_csv(document: dict[str, Any]) -> str:
+def stops_csv(plan: PlanDocument) -> str:
     """Write a row for what is carried from home, then one for each stop, in order of the route.
 
     Times are local; kilometres, kilograms and degrees whatever units the trip shows. Text that a
     spreadsheet would run as a formula gets an apostrophe before it. Starts with a byte order
     mark, without which spreadsheets misread names.
     """
-    document = in_words(document)
-    source = document["attribution"]
-    said = f"{source['text']}, {source['data_date'] or 'date unknown'}"
-    carry = document["start_carry"]
+    source = plan.attribution
+    said = f"{source.text}, {source.data_date or 'date unknown'}"
+    carry = plan.start_carry
     start = dict.fromkeys(COLUMNS) | {
         "stop": 0,
         "name": "start",
-        "day": document["legs"][0]["number"],
-        "date": document["legs"][0]["date"],
-        "km": document["legs"][0]["start_m"] / 1000.0,
-        "carry_meals": carry["meals"],
-        "carry_days": round(carry["days"], 2),
-        "carry_kg": carry["kg"],
-        "carry_to_km": carry["to_chainage_m"] / 1000.0,
-        "words": carry["words"],
+        "day": plan.legs[0].number,
+        "date": plan.legs[0].date.isoformat(),
+        "km": plan.legs[0].start_m / 1000.0,
+        "carry_meals": carry.meals,
+        "carry_days": round(carry.days, 2),
+        "carry_kg": carry.kg,
+        "carry_to_km": carry.to_chainage_m / 1000.0,
+        "words": text(carry.words, shown_in(plan)),
         "map_data": said,
     }
-    text = io.StringIO()
-    table = csv.writer(text, lineterminator="\r\n")
+    out = io.StringIO()
+    table = csv.writer(out, lineterminator="\r\n")
     table.writerow(COLUMNS)
-    for row in (start, *(_row(visit, said) for visit in visits(document))):
+    for row in (start, *(_row(visit, said) for visit in visits(plan))):
         table.writerow([_safe(row[column]) for column in COLUMNS])
-    return "\ufeff" + text.getvalue()
+    return "\ufeff" + out.getvalue()
 
 
 def _row(visit: Visit, source: str) -> dict[str, Cell]:

@@ -3,60 +3,62 @@
 from __future__ import annotations
 
 import json
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
+from resupply.common.show import text
 from resupply.common.text import one_line
-from resupply.report.document.in_words import in_words
+from resupply.report.document.in_words import shown_in
 from resupply.report.document.visits import Visit, nights, state_words, visits
 from resupply.report.lines import cut_at_antimeridian, route_lines, stretch_lines
 
 if TYPE_CHECKING:
+    from resupply.report.document.model.plan import PlanDocument
     from resupply.report.lines import Line
 
 __all__ = ["plan_geojson"]
 
 
-def plan_geojson(document: dict[str, Any], geo: dict[str, Any]) -> str:
+def plan_geojson(plan: PlanDocument, geo: dict[str, Any]) -> str:
     """Write one feature collection; `role` tells what each feature is.
 
     Roles: `route`; `gap`, the longest stretch without each supply; `no map data`; `day end`;
     `stop`. Lines are cut at the antimeridian and where the route jumps.
     """
-    document = in_words(document)
+    show = shown_in(plan)
     features = [
         _line(
             route_lines(geo),
             role="route",
-            name=one_line(document["route"]["name"], None),
-            length_m=document["route"]["length_m"],
+            name=one_line(plan.route.name, None),
+            length_m=plan.route.length_m,
         )
     ]
-    for supply, block in document["gaps"].items():
-        gap = block["longest"]
-        if gap is not None:
-            features.append(
-                _line(
-                    stretch_lines(geo, gap["start_m"], gap["end_m"]),
-                    role="gap",
-                    name=f"Longest stretch without {supply.replace('_', ' ')}",
-                    supply=supply,
-                    start_m=gap["start_m"],
-                    end_m=gap["end_m"],
-                    meals=gap["meals"],
-                    crosses_unknown=gap["crosses_unknown"],
-                    words=one_line(gap["words"], None),
-                )
+    for supply, block in plan.gaps.items():
+        gap = block.longest
+        features.append(
+            _line(
+                stretch_lines(geo, gap.start_m, gap.end_m),
+                role="gap",
+                name=f"Longest stretch without {supply.replace('_', ' ')}",
+                supply=supply,
+                start_m=gap.start_m,
+                end_m=gap.end_m,
+                meals=gap.meals,
+                crosses_unknown=gap.crosses_unknown,
+                words=one_line(text(gap.words or [], show), None),
             )
+        )
     features += [
         _line(
-            stretch_lines(geo, stretch["start_m"], stretch["end_m"]),
+            stretch_lines(geo, stretch.start_m, stretch.end_m),
             role="no map data",
             name="No map data: whether there are shops is not known",
-            start_m=stretch["start_m"],
-            end_m=stretch["end_m"],
-            words=one_line(stretch["reason"], None),
+            start_m=stretch.start_m,
+            end_m=stretch.end_m,
+            words=one_line(text(stretch.reason, show), None),
         )
-        for stretch in document["coverage"]["unknown"]
+        for stretch in plan.coverage.unknown
     ]
     features += [
         _point(
@@ -64,19 +66,19 @@ def plan_geojson(document: dict[str, Any], geo: dict[str, Any]) -> str:
             night.lat,
             role="day end",
             name=night.name,
-            date=night.date,
-            arrive=night.arrive,
+            date=night.date.isoformat(),
+            arrive=night.arrive.isoformat(timespec="minutes"),
             chainage_m=night.chainage_m,
             words=night.words,
         )
-        for night in nights(document, geo)
+        for night in nights(plan, geo)
     ]
-    features += [_stop(visit) for visit in visits(document)]
+    features += [_stop(visit) for visit in visits(plan)]
     collection = {
         "type": "FeatureCollection",
-        "name": one_line(document["trip"]["name"], None),
-        "made_with": document["made_with"],
-        "attribution": document["attribution"],
+        "name": one_line(plan.trip.name, None),
+        "made_with": plan.made_with,
+        "attribution": asdict(plan.attribution),
         "features": [feature for feature in features if feature["geometry"] is not None],
     }
     return json.dumps(collection, ensure_ascii=False, allow_nan=False) + "\n"

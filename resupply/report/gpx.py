@@ -2,35 +2,36 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import gpxpy.gpx
 
 from resupply.common.text import one_line
-from resupply.report.document.in_words import in_words
 from resupply.report.document.visits import Visit, nights, state_words, visits
 from resupply.report.lines import route_lines
+
+if TYPE_CHECKING:
+    from resupply.report.document.model.plan import PlanDocument
 
 __all__ = ["stops_gpx"]
 
 
-def stops_gpx(document: dict[str, Any], geo: dict[str, Any]) -> str:
+def stops_gpx(plan: PlanDocument, geo: dict[str, Any]) -> str:
     """GPX text with a waypoint for every stop and day's end, and the route as a track.
 
     Same document, same bytes: no time of writing is put in.
     """
-    document = in_words(document)
     out = gpxpy.gpx.GPX()
-    out.creator = document["made_with"]
-    out.name = one_line(document["trip"]["name"], None)
+    out.creator = plan.made_with
+    out.name = one_line(plan.trip.name, None)
     out.copyright_author = "OpenStreetMap contributors"
     out.copyright_license = "https://opendatacommons.org/licenses/odbl/"
-    out.waypoints = [_stop(visit) for visit in visits(document)]
+    out.waypoints = [_stop(visit) for visit in visits(plan)]
     out.waypoints += [
         _waypoint(night.lon, night.lat, night.name, f"{night.date}: {night.words}", "day's end")
-        for night in nights(document, geo)
+        for night in nights(plan, geo)
     ]
-    track = gpxpy.gpx.GPXTrack(name=one_line(document["route"]["name"], None))
+    track = gpxpy.gpx.GPXTrack(name=one_line(plan.route.name, None))
     for line in route_lines(geo):
         points = [
             gpxpy.gpx.GPXTrackPoint(latitude=lat, longitude=_longitude(lon)) for lon, lat in line

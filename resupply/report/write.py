@@ -9,6 +9,8 @@ from resupply.common.files import write_together
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from resupply.report.document.model.plan import PlanDocument
+
 __all__ = ["MEDIA_TYPES", "make_result", "write_results"]
 
 MEDIA_TYPES: Final = {
@@ -23,7 +25,7 @@ MEDIA_TYPES: Final = {
 """Every result by file name."""
 
 
-def make_result(name: str, document: dict[str, Any], geo: dict[str, Any]) -> str | bytes:
+def make_result(name: str, document: PlanDocument, geo: dict[str, Any]) -> str | bytes:
     """Make the content of one result; the same document gives the same content.
 
     Parameters
@@ -35,11 +37,12 @@ def make_result(name: str, document: dict[str, Any], geo: dict[str, Any]) -> str
     """
     # Each maker is imported when it is wanted: some bring a heavy library.
     if name == "plan.html":
+        from resupply.report.document.model.as_json import to_dict
         from resupply.report.page import render_page
 
-        return render_page(document, geo)
+        return render_page(to_dict(document), geo)
     if name == "plan.json":
-        from resupply.report.document.document import to_json
+        from resupply.report.document.model.as_json import to_json
 
         return to_json(document)
     if name == "plan.geojson":
@@ -63,7 +66,7 @@ def make_result(name: str, document: dict[str, Any], geo: dict[str, Any]) -> str
     return stops_calendar(document)
 
 
-def write_results(document: dict[str, Any], geo: dict[str, Any], out: Path) -> dict[str, Path]:
+def write_results(document: PlanDocument, geo: dict[str, Any], out: Path) -> dict[str, Path]:
     """Write every result into a folder; returns what is where.
 
     Everything is made, and on the disk, before the first file takes its name, so a fault in one

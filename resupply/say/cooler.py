@@ -46,11 +46,13 @@ class Sayer:
     ) -> None:
         self._local, self._say_time, self._units = local, say_time, units
 
-    def iso(self, time_s: float | None) -> str | None:
-        """Local time to the minute, ISO 8601."""
-        if time_s is None:
-            return None
-        return self._local(time_s).isoformat(timespec="minutes")
+    def at(self, time_s: float) -> dt.datetime:
+        """Local time."""
+        return self._local(time_s)
+
+    def at_if(self, time_s: float | None) -> dt.datetime | None:
+        """Local time of what may never be."""
+        return None if time_s is None else self._local(time_s)
 
     def time(self, time_s: float) -> str:
         """Weekday and time."""

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 from resupply.hours.state import OpenState
 
-__all__ = ["STATES", "StateWords", "state_key", "words_of"]
+__all__ = ["STATES", "StateKey", "StateWords", "state_key", "words_of"]
+
+StateKey = Literal[
+    "open", "open_unless_holiday", "tight", "usually_open", "unknown", "usually_shut", "shut"
+]
+"""Name of an open state in the plan document."""
 
 
 @dataclass(frozen=True, slots=True)
 class StateWords:
     """How one state is told."""
 
-    key: str
+    key: StateKey
     """Its name in the plan document."""
     word: str
     """Beside its sign, in tables and files."""
@@ -63,10 +68,10 @@ STATES: Final[dict[OpenState, StateWords]] = {
 }
 """Words and signs of every state, the surest first."""
 
-_BY_KEY: Final = {told.key: told for told in STATES.values()}
+_BY_KEY: Final[dict[str, StateWords]] = {told.key: told for told in STATES.values()}
 
 
-def state_key(code: int) -> str:
+def state_key(code: int) -> StateKey:
     """Name of a state in the plan document, by its code."""
     return STATES[OpenState(code)].key
 

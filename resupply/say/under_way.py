@@ -1,11 +1,11 @@
 """What a rider under way wants to know first: what is on board, how far it lasts, the next shop.
 
-In: a plan that goes on from where the rider is, and its document. Out: facts, cautions, sentences.
+In: a plan that goes on from where the rider is. Out: facts, cautions, sentences.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Literal, Protocol
 
 import numpy as np
 
@@ -33,12 +33,34 @@ if TYPE_CHECKING:
     from resupply.plan.pipeline import TripPlan
     from resupply.say.names import Words
 
-__all__ = ["behind_words", "on_board_cautions", "on_board_facts", "start_words"]
+__all__ = ["OnBoard", "Tone", "behind_words", "on_board_cautions", "on_board_facts", "start_words"]
 
 _SIP_L = 0.5
 """Less than that to the next water is told, but is no caution."""
-Fact = tuple[str, Part, str]
+Tone = Literal["plain", "caution", "alarm"]
+"""How a fact is meant."""
+Fact = tuple[str, Part, Tone]
 """Label, words, tone."""
+
+
+class OnBoard(Protocol):
+    """Water on board of a rider under way, and what is needed to the next place with water."""
+
+    @property
+    def litres(self) -> float | None:
+        """What is on board; None if not stated."""
+
+    @property
+    def needed_l(self) -> float:
+        """What is needed to the next place with water."""
+
+    @property
+    def lasts(self) -> bool | None:
+        """Whether it lasts; None if not known."""
+
+    @property
+    def words(self) -> Sentence:
+        """The same in words."""
 
 
 def start_words(plan: TripPlan, words: Words) -> Sentence:
@@ -56,7 +78,7 @@ def start_words(plan: TripPlan, words: Words) -> Sentence:
     )
 
 
-def on_board_facts(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterator[Fact]:
+def on_board_facts(plan: TripPlan, water: OnBoard | None, words: Words) -> Iterator[Fact]:
     """Where the rider is, what is on board and where the next shop is; nothing at home."""
     now = plan.trip.now
     if now.at_km is None or now.time is None:
@@ -69,19 +91,26 @@ def on_board_facts(plan: TripPlan, document: dict[str, Any], words: Words) -> It
     yield "Food on board", said, "alarm" if now.food_meals < needed else "plain"
     yield from _shops(plan, words)
     yield _fuel(plan)
-    water = document.get("water", {}).get("on_board")
     if water:
         have: Part = "not stated"
-        if water["litres"] is not None:
-            have = volume(water["litres"])
-        need = volume(water["needed_l"])
-        tone = {True: "plain", False: "alarm", None: "caution"}[water["lasts"]]
+        if water.litres is not None:
+            have = volume(water.litres)
+        need = volume(water.needed_l)
+        tones: dict[bool | None, Tone] = {True: "plain", False: "alarm", None: "caution"}
         said_l = line("{have}, {need} needed to the next", have=have, need=need)
-        yield "Water on board", said_l, tone
+        yield "Water on board", said_l, tones[water.lasts]
 
 
-def on_board_cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterator[Part]:
-    """Fuel and water on board that is not known, or water that is too little."""
+def on_board_cautions(
+    plan: TripPlan, water: OnBoard | None, words: Words, *, tank: Sentence | None
+) -> Iterator[Part]:
+    """Fuel and water on board that is not known, or water that is too little.
+
+    Parameters
+    ----------
+    tank
+        What is said of the tank, where fuel is planned.
+    """
     now, start = plan.trip.now, plan.trip.start.date
     if now.at_km is None or now.time is None:
         return
@@ -97,10 +126,9 @@ def on_board_cautions(plan: TripPlan, document: dict[str, Any], words: Words) ->
             next=_on_the_map(plan, words),
         )
     elif now.fuel_km is None:
-        yield document["fuel"]["tank_words"]
-    water = document.get("water", {}).get("on_board")
-    if water and not water["lasts"] and water["needed_l"] >= _SIP_L:
-        yield water["words"]
+        yield tank
+    if water and not water.lasts and water.needed_l >= _SIP_L:
+        yield water.words
 
 
 def _rest_in_camp(plan: TripPlan) -> Iterator[str]:
@@ -194,7 +222,7 @@ def _fuel(plan: TripPlan) -> Fact:
         too_far = first.missing_m > 0.0
     where = "next station" if first_row >= 0 else "no station, the end"
     sure = plan.fuel is not None and fuel_km is not None
-    tone = "alarm" if too_far else "plain" if sure else "caution"
+    tone: Tone = "alarm" if too_far else "plain" if sure else "caution"
     said = line("{have}; {where} after {far}", have=have, where=where, far=way(road_m))
     return "Fuel in the tank", said, tone
 

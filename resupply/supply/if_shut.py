@@ -7,7 +7,7 @@ time is assumed to fail.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -34,7 +34,7 @@ _NEXT_DOOR_M = 100.0
 class Fallback:
     """What to do if a stop turns out shut."""
 
-    kind: str
+    kind: Literal["shop", "meal_out", "none"]
     """`shop`, `meal_out` or `none`."""
     row: int
     """Row of the pass, -1 if none."""

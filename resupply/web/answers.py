@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from resupply.common.errors import ResupplyError, TripFileError
 from resupply.common.quantity import as_sentence
 from resupply.plan.prepare import prepare
+from resupply.report.document.model.as_json import to_dict
 from resupply.report.write import MEDIA_TYPES, make_result
 from resupply.route.read import parse_route, read_route
 from resupply.trip.samples import SAMPLES
@@ -132,7 +133,7 @@ class Answers:
             step=turn.step,
         )
         self.worlds.keep(found, world)
-        answer: dict[str, Any] = {"seq": asked.seq, "world": found.key, "plan": plan}
+        answer: dict[str, Any] = {"seq": asked.seq, "world": found.key, "plan": to_dict(plan)}
         if not known:
             from resupply.report.document.geometry import geo_document
 

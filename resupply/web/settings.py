@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from resupply.plan.prepared import Prepared
+    from resupply.report.document.model.plan import PlanDocument
     from resupply.trip.settings import Trip
     from resupply.web.kept_routes import LoadedRoute
 
@@ -132,7 +133,7 @@ def make_plan(
     quick: bool = False,
     with_places: bool = True,
     step: Callable[[], None],
-) -> tuple[dict[str, Any], Prepared]:
+) -> tuple[PlanDocument, Prepared]:
     """Plan and describe; the world comes back with the timetable it needed.
 
     Parameters
@@ -154,7 +155,8 @@ def make_plan(
     planned = plan_prepared(_covered(world, trip), trip, folder, step=step)
     document = planned.quick_document() if quick else planned.document
     if quick or not with_places:
-        document["places"] = planned.place_rows() if with_places else {}
+        places = planned.place_rows() if with_places else {}
+        document = replace(document, places=places)
     step()
     return document, planned.prepared
 

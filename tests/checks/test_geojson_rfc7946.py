@@ -9,15 +9,16 @@ import pytest
 from resupply.report.geojson import plan_geojson
 from tests.geojson_rules import faults
 from tests.output_world import GEO, document
+from tests.plan_classes import as_plan
 
 
 def test_the_plan_file_keeps_every_rule():
-    assert faults(plan_geojson(document(), GEO)) == []
+    assert faults(plan_geojson(as_plan(document()), GEO)) == []
 
 
 def test_names_that_are_code_keep_every_rule():
     hostile = '"},"crs":{"</script>\\u0000\x00\ud800'
-    assert faults(plan_geojson(document(hostile), GEO)) == []
+    assert faults(plan_geojson(as_plan(document(hostile)), GEO)) == []
 
 
 def test_the_example_of_the_standard_is_cut_as_it_is_there():

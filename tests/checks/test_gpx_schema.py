@@ -12,24 +12,25 @@ from resupply.report.gpx import stops_gpx
 from tests.gpx_rules import faults
 from tests.gpx_text import gpx, track
 from tests.output_world import GEO, document
+from tests.plan_classes import as_plan
 
 A, B = (10.0, 50.0), (10.01, 50.0)
 
 
 def test_the_stops_file_keeps_every_rule():
-    assert faults(stops_gpx(document(), GEO)) == []
+    assert faults(stops_gpx(as_plan(document()), GEO)) == []
 
 
 def test_names_that_are_markup_keep_every_rule():
     hostile = "]]><wpt lat='1' lon='1'/><!-- & \x00\x1b\ud800\uffff"
-    text = stops_gpx(document(hostile), GEO)
+    text = stops_gpx(as_plan(document(hostile)), GEO)
     assert faults(text) == []
     assert text.count("<wpt ") == 6
 
 
 def test_the_meridian_of_180_degrees_is_written_as_minus_180():
     geo = GEO | {"lon": [180.0, 179.9, -179.9, -179.85, -179.6, -179.5]}
-    text = stops_gpx(document(), geo)
+    text = stops_gpx(as_plan(document()), geo)
     assert 'lon="180' not in text
     assert faults(text) == []
 

@@ -25,6 +25,7 @@ from resupply.report.lines import cut_at_antimeridian
 from resupply.route.read import FORMATS, parse_route
 from tests import geojson_rules, gpx_rules
 from tests.output_world import GEO, document
+from tests.plan_classes import as_plan
 from tests.route_files import every_format, fit_file
 
 # A long run sets this; the suite takes a short, repeatable one.
@@ -56,7 +57,7 @@ FILES = every_format(RIDE, name="Ride")
 @few
 @given(names)
 def test_any_name_is_text_in_the_gpx(name):
-    text = stops_gpx(document(name), GEO)
+    text = stops_gpx(as_plan(document(name)), GEO)
     assert gpx_rules.faults(text) == []
     point = ET.fromstring(text.encode()).find(f"{{{gpx_rules.NAMESPACE}}}wpt")
     shown = point.findtext(f"{{{gpx_rules.NAMESPACE}}}name")
@@ -68,7 +69,9 @@ def test_any_name_is_text_in_the_gpx(name):
 @given(names)
 def test_any_name_is_text_in_the_table_and_never_a_formula(name):
     table = list(
-        csv.reader(io.StringIO(stops_csv(document(name)).removeprefix("\ufeff"), newline=""))
+        csv.reader(
+            io.StringIO(stops_csv(as_plan(document(name))).removeprefix("\ufeff"), newline="")
+        )
     )
     assert {len(row) for row in table} == {len(table[0])}
     assert len(table) == 6
@@ -81,7 +84,7 @@ def test_any_name_is_text_in_the_table_and_never_a_formula(name):
 @few
 @given(names)
 def test_any_name_is_text_in_the_calendar(name):
-    content = stops_calendar(document(name))
+    content = stops_calendar(as_plan(document(name)))
     calendar = icalendar.Calendar.from_ical(content)
     events = calendar.walk("VEVENT")
     assert len(events) == 3
@@ -93,7 +96,7 @@ def test_any_name_is_text_in_the_calendar(name):
 @few
 @given(names)
 def test_any_name_is_text_in_the_geojson(name):
-    text = plan_geojson(document(name), GEO)
+    text = plan_geojson(as_plan(document(name)), GEO)
     assert geojson_rules.faults(text) == []
     stop = json.loads(text)["features"][5]["properties"]
     assert stop["name"] == (one_line(name) or "unnamed supermarket")

@@ -27,6 +27,7 @@ __all__ = [
     "AISLES",
     "Allergen",
     "Cookbook",
+    "DietKind",
     "Dish",
     "Heat",
     "Ingredient",
@@ -55,6 +56,8 @@ AISLES = (
 )
 
 # Limits of a table of one's own: far above any real dish, they only refuse slips and attacks.
+DietKind = Literal["vegan", "vegetarian", "fish", "meat"]
+"""What of animals a dish holds, at most."""
 _Text = Annotated[str, Field(min_length=1, max_length=300)]
 _Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,59}$")]
 _Positive = Annotated[float, Field(gt=0, le=100_000, allow_inf_nan=False)]
@@ -116,7 +119,7 @@ class Ingredient:
     l_per_kg: _Positive
     """Room in the bag per kilogram, packaging included."""
     kcal_per_unit: _NotNegative
-    diet: Literal["vegan", "vegetarian", "fish", "meat"]
+    diet: DietKind
     allergens: tuple[Allergen, ...]
     """Must be given, `[]` for none: a missing list is not "free from"."""
     kg_per_unit: _Positive | None = None
@@ -185,9 +188,9 @@ class Cookbook:
             found.update(self.allergens(self.dishes[dish.leftover_of]))
         return tuple(allergen for allergen in Allergen if allergen in found)
 
-    def diet(self, dish: Dish) -> str:
+    def diet(self, dish: Dish) -> DietKind:
         """Strictest diet that a dish fits: vegan, vegetarian, fish or meat."""
-        order = ("vegan", "vegetarian", "fish", "meat")
+        order: tuple[DietKind, ...] = ("vegan", "vegetarian", "fish", "meat")
         found = [order.index(part.diet) for part in self.parts(dish)]
         if dish.leftover_of is not None:
             found.append(order.index(self.diet(self.dishes[dish.leftover_of])))

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from resupply.report.document.days import loose_m
 from resupply.report.document.passes import row_of
 from resupply.say.asked_shops import pin_cautions
 from resupply.say.jumps import jump_cautions
+from resupply.say.states import state_key
 from resupply.say.under_way import on_board_cautions
 
 if TYPE_CHECKING:
@@ -24,10 +24,13 @@ if TYPE_CHECKING:
 
     from resupply.common.quantity import Part
     from resupply.plan.pipeline import TripPlan
+    from resupply.report.document.model.cold import CoolerRow
+    from resupply.report.document.model.load import LoadDocument, LoadPointRow
+    from resupply.report.document.model.plan import PlanDocument
+    from resupply.report.document.model.supplies import FillingStop, WaterOnBoard
     from resupply.say.names import Words
-from resupply.say.states import state_key
 
-__all__ = ["cautions"]
+__all__ = ["cautions", "coolers_of", "water_on_board"]
 
 _FOOD = {Supply.GROCERIES, Supply.SMALL_GROCERIES}
 _NEEDED = (Supply.GROCERIES, Supply.SMALL_GROCERIES, Supply.ICE, Supply.WATER, Supply.FUEL)
@@ -37,38 +40,54 @@ _ROADLESS_M = 5_000.0
 """So much of a route may lie beside the roads of the map, on a ferry or a new road, unsaid."""
 
 
-def cautions(plan: TripPlan, document: dict[str, Any], words: Words) -> Iterator[Part]:
+def coolers_of(document: PlanDocument) -> tuple[CoolerRow, ...]:
+    """Coolers of a plan, food first; none where none is planned."""
+    return document.cold.coolers if document.cold else ()
+
+
+def water_on_board(document: PlanDocument) -> WaterOnBoard | None:
+    """Water on board of a rider under way; None at home."""
+    return document.water.on_board if document.water else None
+
+
+def _filling_stops(document: PlanDocument) -> tuple[FillingStop, ...]:
+    return document.fuel.stops if document.fuel else ()
+
+
+def cautions(plan: TripPlan, document: PlanDocument, words: Words) -> Iterator[Part]:
     """Give what a rider should know before all else, the most weighty first."""
-    if document.get("fuel", {}).get("exceeded"):
-        yield document["fuel"]["words"]
-    yield from (short["words"] for short in document["shortfalls"])
+    fuel = document.fuel
+    if fuel is not None and fuel.exceeded:
+        yield fuel.words
+    yield from (short.words for short in document.shortfalls)
     yield from jump_cautions(plan)
-    yield from on_board_cautions(plan, document, words)
-    if document["coverage"]["unknown"]:
-        yield document["coverage"]["words"]
-    yield from document["coverage"]["warnings"]
-    cold = document.get("cold", {})
-    yield from cold.get("weather", {}).get("problems", [])
-    for cooler in cold.get("coolers", []):
-        fails = cooler["state"] in ("fails", "too full")
-        if cooler["safety"] and (fails or cooler["no_ice_from"] or cooler["room"]["over_l"]):
-            yield f"Food cooler: {cooler['verdict'][0].lower()}{cooler['verdict'][1:]}"
+    yield from on_board_cautions(
+        plan, water_on_board(document), words, tank=fuel.tank_words if fuel else None
+    )
+    if document.coverage.unknown:
+        yield document.coverage.words
+    yield from document.coverage.warnings
+    if document.cold is not None:
+        yield from document.cold.weather.problems
+    for cooler in coolers_of(document):
+        fails = cooler.state in ("fails", "too full")
+        if cooler.safety and (fails or cooler.no_ice_from or cooler.room.over_l):
+            yield f"Food cooler: {cooler.verdict[0].lower()}{cooler.verdict[1:]}"
     yield from pin_cautions(plan, words)
     yield from _not_sure_open(document, words)
     yield from _no_calendar(plan)
     yield from _holidays(document)
-    yield from _likely_ice(cold)
+    yield from _likely_ice(document)
     yield from _likely_fuel(document)
     yield from _heat(document)
-    menu = document.get("menu", {})
-    if menu.get("unfilled"):
-        yield f"{meals(len(menu['unfilled']))} without a dish: see the menu for the reason."
-    yield from _overload(document.get("load", {}))
+    if document.menu is not None and document.menu.unfilled:
+        yield f"{meals(len(document.menu.unfilled))} without a dish: see the menu for the reason."
+    yield from _overload(document.load)
     yield from _no_roads(plan, words)
-    yield from document["route"]["warnings"]
+    yield from document.route.warnings
     yield from _of_days(document)
-    if document["naive"]["shut"]:
-        yield document["naive"]["words"]
+    if document.naive.shut:
+        yield document.naive.words
     yield from _near_edge(plan)
 
 
@@ -86,11 +105,11 @@ def _near_edge(plan: TripPlan) -> Iterator[Part]:
         )
 
 
-def _heat(document: dict[str, Any]) -> Iterator[str]:
+def _heat(document: PlanDocument) -> Iterator[str]:
     """Tell where the water is counted without knowing the heat."""
-    days = document.get("water", {}).get("unknown_heat", [])
+    days = document.water.unknown_heat if document.water else ()
     if days:
-        legs = len(document["legs"])
+        legs = len(document.legs)
         which = "any day" if len(days) == legs else f"{len(days)} of {legs} days"
         yield (
             f"No heat is known for {which}: the water there is counted for cool days. Carry more "
@@ -98,19 +117,19 @@ def _heat(document: dict[str, Any]) -> Iterator[str]:
         )
 
 
-def _not_sure_open(document: dict[str, Any], words: Words) -> Iterator[str]:
+def _not_sure_open(document: PlanDocument, words: Words) -> Iterator[str]:
     """Name every stop for food, ice or fuel that may be shut when the rider arrives.
 
     That it may be a public holiday is said once, of all of them; see `_no_calendar`.
     """
     by_hours = {state_key(state) for state in BY_HOURS}
-    ice = [row for row in document["ice"]["stops"] if row["buy"]]
-    fuel = document.get("fuel", {}).get("stops", [])
-    told = {row["pass"]: row["name"] for row in document["stops"] if row["state"] not in by_hours}
+    ice = [row for row in document.ice.stops if row.buy]
+    fuel = _filling_stops(document)
+    told = {row.pass_id: row.name for row in document.stops if row.state not in by_hours}
     for what, rows in (("ice", ice), ("fuel", fuel)):
         for row in rows:
-            if row["state"] not in by_hours and row["pass"] not in told:
-                told[row["pass"]] = f"{words.name(row_of(row['pass']))} ({what})"
+            if row.state not in by_hours and row.pass_id not in told:
+                told[row.pass_id] = f"{words.name(row_of(row.pass_id))} ({what})"
     if told:
         listed = _first_few(list(told.values()))
         yield f"Not sure to be open when you arrive: {listed}. Ring ahead or carry the reserve."
@@ -135,38 +154,38 @@ def _no_calendar(plan: TripPlan) -> Iterator[str]:
         )
 
 
-def _of_days(document: dict[str, Any]) -> Iterator[Part]:
+def _of_days(document: PlanDocument) -> Iterator[Part]:
     """Cautions of the days; loose surface on many of them is one line."""
-    loose = [leg for leg in document["legs"] if loose_m(leg["surface"])]
+    loose = [leg for leg in document.legs if loose_m(leg.surface)]
     together = len(loose) > _MOST_NAMED
-    for leg in document["legs"]:
+    for leg in document.legs:
         # What is said of the surface stands last.
-        told = leg["cautions"][:-1] if together and leg in loose else leg["cautions"]
+        told = leg.cautions[:-1] if together and leg in loose else leg.cautions
         for said in told:
-            yield line("Day {number}: {said}", number=leg["number"], said=said)
+            yield line("Day {number}: {said}", number=leg.number, said=said)
     if together:
-        most = max(loose, key=lambda leg: loose_m(leg["surface"]))
+        most = max(loose, key=lambda leg: loose_m(leg.surface))
         yield line(
             "Gravel or track on {days}, {far} in all; most on day {number}: {most}.",
             days=q.days(len(loose)),
-            far=way(sum(loose_m(leg["surface"]) for leg in loose)),
-            number=most["number"],
-            most=way(loose_m(most["surface"])),
+            far=way(sum(loose_m(leg.surface) for leg in loose)),
+            number=most.number,
+            most=way(loose_m(most.surface)),
         )
 
 
-def _holidays(document: dict[str, Any]) -> Iterator[str]:
+def _holidays(document: PlanDocument) -> Iterator[str]:
     """Name the days that are public holidays, of which most hours on the map say nothing."""
-    places = document["places"]
-    food = {key for key, place in places.items() if not _FOOD.isdisjoint(place["supplies"])}
-    passed: dict[int, set[str]] = {leg["number"]: set() for leg in document["legs"]}
+    places = document.places
+    food = {key for key, place in places.items() if not _FOOD.isdisjoint(place.supplies)}
+    passed: dict[int, set[str]] = {leg.number: set() for leg in document.legs}
     unsaid: dict[int, set[str]] = {number: set() for number in passed}
     # Once over the passes, not once for each day: a long trip has thousands.
-    for row in document["passes"]:
-        if row["place"] in food and row["leg"] in passed:
-            passed[row["leg"]].add(row["place"])
-            if HOLIDAY in row.get("state_words", ""):
-                unsaid[row["leg"]].add(row["place"])
+    for row in document.passes:
+        if row.place in food and row.leg in passed:
+            passed[row.leg].add(row.place)
+            if HOLIDAY in (row.state_words or ""):
+                unsaid[row.leg].add(row.place)
     for number, silent in unsaid.items():
         if silent:
             yield (
@@ -175,14 +194,14 @@ def _holidays(document: dict[str, Any]) -> Iterator[str]:
             )
 
 
-def _overload(load: dict[str, Any]) -> Iterator[Part]:
-    for over in load.get("over", ()):
-        peak = load[over["peak"]]
+def _overload(load: LoadDocument | None) -> Iterator[Part]:
+    for over in load.over if load is not None else ():
+        peak: LoadPointRow = getattr(load, over.peak)
         yield line(
             "{when}, {label}: {over}.",
-            when=q.day_time(dt.datetime.fromisoformat(peak["when"])),
-            label=peak["label"],
-            over=over["words"],
+            when=q.day_time(peak.when),
+            label=peak.label,
+            over=over.words,
         )
 
 
@@ -215,28 +234,27 @@ def _no_roads(plan: TripPlan, words: Words) -> Iterator[Part]:
     )
 
 
-def _likely_ice(cold: dict[str, Any]) -> Iterator[str]:
+def _likely_ice(document: PlanDocument) -> Iterator[str]:
     """Ice that the food rests on and that the map does not state."""
     doubtful = [
         buy
-        for cooler in cold.get("coolers", [])
-        for buy in cooler["purchases"]
-        if cooler["safety"] and buy["doubt_words"]
+        for cooler in coolers_of(document)
+        for buy in cooler.purchases
+        if cooler.safety and buy.doubt_words
     ]
     if len(doubtful) == 1:
         yield (
-            f"Ice at {doubtful[0]['label']} is likely, not certain: ask there, or buy food that "
-            "keeps."
+            f"Ice at {doubtful[0].label} is likely, not certain: ask there, or buy food that keeps."
         )
     if len(doubtful) > 1:
-        names = ", ".join(buy["label"] for buy in doubtful)
+        names = ", ".join(buy.label for buy in doubtful)
         yield f"Ice is likely, not certain, at {names}: ask there, or buy food that keeps."
 
 
-def _likely_fuel(document: dict[str, Any]) -> Iterator[str]:
+def _likely_fuel(document: PlanDocument) -> Iterator[str]:
     """Stations of the plan whose tags name other fuels, not what the tank takes."""
-    stops = document.get("fuel", {}).get("stops", [])
-    names = [stop["name"] for stop in stops if stop["confidence"] != Confidence.STATED]
+    stops = _filling_stops(document)
+    names = [stop.name for stop in stops if stop.confidence != Confidence.STATED.value]
     if names:
         yield (
             f"The map does not name your fuel at {_first_few(names)}: it is likely, not certain. "

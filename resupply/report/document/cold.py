@@ -1,13 +1,14 @@
-"""The cold chain as plain dicts and lists for the plan's JSON, with sentences ready to show.
+"""The cold chain as rows of the plan document, with sentences ready to show.
 
-In: one `IcePlan` per cooler and the weather behind it. Out: SI values, ISO times in local time.
+In: one `IcePlan` per cooler and the weather behind it. Out: SI values, local times.
 Place names are map text and come out as they went in: escape them where shown.
 """
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,6 +16,17 @@ from resupply.common.units import S_PER_DAY, S_PER_HOUR, Units, format_amount
 from resupply.kitchen.cold.cooler import cooler_data
 from resupply.kitchen.cold.forecast import ATTRIBUTION
 from resupply.kitchen.cold.simulate import LIMIT_C
+from resupply.report.document.model.cold import (
+    ColdDocument,
+    ColdNeed,
+    CoolerInstant,
+    CoolerRoom,
+    CoolerRow,
+    IceLoadRow,
+    OtherForm,
+    WeatherDay,
+    WeatherDocument,
+)
 from resupply.say.cooler import Sayer, ice_words, if_none, plan_words, room_words, verdict
 
 if TYPE_CHECKING:
@@ -38,7 +50,7 @@ def cold_document(
     problems: Sequence[str] = (),
     other: IcePlan | None = None,
     assumed: Sequence[str] = (),
-) -> dict[str, Any]:
+) -> ColdDocument:
     """Write down the cold chain.
 
     Parameters
@@ -60,86 +72,86 @@ def cold_document(
 
     Returns
     -------
-    dict
-        ``coolers``, ``weather``, ``assumptions``, ``sources``; no NaN and no infinity.
+    ColdDocument
+        No NaN and no infinity in it.
     """
     say = Sayer(local, say_time or (lambda t: f"{t:%a} {t.day} {t:%b %H:%M}"), units)
     forecast = any(ATTRIBUTION in day.source for day in weather)
     coolers = [_cooler(plan, say) for plan in plans]
     if other is not None and coolers:
-        coolers[0]["other_form"] = _other_form(plans[0], other, say)
-    return {
-        "coolers": coolers,
-        "weather": {
-            "days": [
-                {
-                    "date": day.date.isoformat(),
-                    "low_c": day.low_c,
-                    "high_c": day.high_c,
-                    "source": day.source,
-                }
+        coolers[0] = replace(coolers[0], other_form=_other_form(plans[0], other, say))
+    return ColdDocument(
+        coolers=tuple(coolers),
+        weather=WeatherDocument(
+            days=tuple(
+                WeatherDay(
+                    date=day.date,
+                    low_c=day.low_c,
+                    high_c=day.high_c,
+                    source=day.source,
+                )
                 for day in weather
-            ],
-            "problems": list(problems),
-        },
-        "assumptions": [*assumed, *_assumptions(plans, units)],
-        "sources": [*_SOURCES, *([ATTRIBUTION] if forecast else [])],
-    }
+            ),
+            problems=tuple(problems),
+        ),
+        assumptions=(*assumed, *_assumptions(plans, units)),
+        sources=(*_SOURCES, *([ATTRIBUTION] if forecast else [])),
+    )
 
 
-def _cooler(plan: IcePlan, say: Sayer) -> dict[str, Any]:
+def _cooler(plan: IcePlan, say: Sayer) -> CoolerRow:
     cooler, trace = plan.cooler, plan.trace
     needed_s = sum(b - a for a, b in plan.need_spans)
-    return {
-        "name": cooler.name,
-        "kind": cooler.kind,
-        "volume_l": cooler.volume_l,
-        "ua_w_per_k": round(cooler.ua_w_per_k, 3) if math.isfinite(cooler.ua_w_per_k) else None,
-        "ua_source": cooler.ua_source,
-        "limit_c": plan.limit_c,
-        "limit_words": say.temp(plan.limit_c),
-        "state": str(plan.state),
-        "needs": [{"from": say.iso(a), "to": say.iso(b)} for a, b in plan.need_spans],
-        "fails_at": say.iso(plan.fails_at_s),
-        "hours_above": round(sum(b - a for a, b in plan.above) / S_PER_HOUR, 1),
-        "warmest_c": None if math.isnan(plan.worst_c) else round(plan.worst_c, 1),
-        "ice_gone": say.iso(trace.store_gone_s[0] if trace.store_gone_s else None),
-        "no_ice_from": say.iso(plan.no_ice_from_s),
-        "unknown_from": say.iso(plan.unknown_from_s),
-        "ice_stops": plan.stops,
-        "ice_kg": round(plan.bought_kg, 1),
-        "loaded_kg": round(_loaded_kg(plan), 1),
-        "ice_kg_per_day": round(plan.bought_kg / needed_s * S_PER_DAY, 1) if needed_s else None,
-        "purchases": [
+    return CoolerRow(
+        name=cooler.name,
+        kind=cooler.kind,
+        volume_l=cooler.volume_l,
+        ua_w_per_k=round(cooler.ua_w_per_k, 3) if math.isfinite(cooler.ua_w_per_k) else None,
+        ua_source=cooler.ua_source,
+        limit_c=plan.limit_c,
+        limit_words=say.temp(plan.limit_c),
+        state=plan.state.value,
+        needs=tuple(ColdNeed(since=say.at(a), to=say.at(b)) for a, b in plan.need_spans),
+        fails_at=say.at_if(plan.fails_at_s),
+        hours_above=round(sum(b - a for a, b in plan.above) / S_PER_HOUR, 1),
+        warmest_c=None if math.isnan(plan.worst_c) else round(plan.worst_c, 1),
+        ice_gone=say.at_if(trace.store_gone_s[0] if trace.store_gone_s else None),
+        no_ice_from=say.at_if(plan.no_ice_from_s),
+        unknown_from=say.at_if(plan.unknown_from_s),
+        ice_stops=plan.stops,
+        ice_kg=round(plan.bought_kg, 1),
+        loaded_kg=round(_loaded_kg(plan), 1),
+        ice_kg_per_day=round(plan.bought_kg / needed_s * S_PER_DAY, 1) if needed_s else None,
+        purchases=(
             *(_on_board(stated, say) for stated in plan.stated),
             *(_purchase(plan, p, say) for p in plan.purchases),
-        ],
-        "safety": plan.limit_c <= LIMIT_C,
-        "trace": _trace(plan, say),
-        "room": {
-            "usable_l": round(cooler.usable_l, 2),
-            "fullest_l": round(plan.fullest[1], 2),
-            "fullest_at": say.iso(plan.fullest[0]),
-            "over_l": round(plan.over_l, 2),
-            "known": plan.fit_known,
-            "words": room_words(plan, say),
-        },
-        "verdict": verdict(plan, say),
-        "words": plan_words(plan, say),
-    }
+        ),
+        safety=plan.limit_c <= LIMIT_C,
+        trace=_trace(plan, say),
+        room=CoolerRoom(
+            usable_l=round(cooler.usable_l, 2),
+            fullest_l=round(plan.fullest[1], 2),
+            fullest_at=say.at(plan.fullest[0]),
+            over_l=round(plan.over_l, 2),
+            known=plan.fit_known,
+            words=room_words(plan, say),
+        ),
+        verdict=verdict(plan, say),
+        words=plan_words(plan, say),
+    )
 
 
-def _trace(plan: IcePlan, say: Sayer) -> list[dict[str, Any]]:
+def _trace(plan: IcePlan, say: Sayer) -> tuple[CoolerInstant, ...]:
     trace = plan.trace
-    return [
-        {
-            "t": say.iso(float(trace.times_s[k])),
-            "temp_c": _number(trace.temp_c[k], 1),
-            "ice_kg": _number(trace.ice_kg[k], 2),
-            "ambient_c": _number(trace.ambient_c[k], 1),
-        }
+    return tuple(
+        CoolerInstant(
+            t=say.at(float(trace.times_s[k])),
+            temp_c=_number(trace.temp_c[k], 1),
+            ice_kg=_number(trace.ice_kg[k], 2),
+            ambient_c=_number(trace.ambient_c[k], 1),
+        )
         for k in _told(plan)
-    ]
+    )
 
 
 def _told(plan: IcePlan) -> list[int]:
@@ -174,30 +186,30 @@ def _loaded_kg(plan: IcePlan) -> float:
     return sum(p.loaded_kg for p in plan.purchases) + sum(s.loaded_kg for s in plan.stated)
 
 
-def _on_board(stated: Stated, say: Sayer) -> dict[str, Any]:
+def _on_board(stated: Stated, say: Sayer) -> IceLoadRow:
     """Ice put in whatever the plan, as a row like those of the purchases."""
     load = stated.load
     words = f"Ice {'from home' if load.label == 'home' else load.label}: {say.mass(load.kg)}."
     if stated.loaded_kg < load.kg - 0.05:
         words += f" Only {say.mass(stated.loaded_kg)} will fit."
-    return {
-        "at": say.iso(load.at_s),
-        "label": load.label,
-        "pass": None,
-        "bags": 1,
-        "bag_kg": round(load.kg, 2),
-        "kg": round(load.kg, 2),
-        "loaded_kg": round(stated.loaded_kg, 2),
-        "kind": load.form,
-        "confidence": "stated",
-        "on_the_way": False,
-        "if_none_fails_at": None,
-        "doubt_words": "",
-        "words": words,
-    }
+    return IceLoadRow(
+        at=say.at(load.at_s),
+        label=load.label,
+        pass_id=None,
+        bags=1,
+        bag_kg=round(load.kg, 2),
+        kg=round(load.kg, 2),
+        loaded_kg=round(stated.loaded_kg, 2),
+        kind=load.form,
+        confidence="stated",
+        on_the_way=False,
+        if_none_fails_at=None,
+        doubt_words="",
+        words=words,
+    )
 
 
-def _purchase(plan: IcePlan, purchase: Purchase, say: Sayer) -> dict[str, Any]:
+def _purchase(plan: IcePlan, purchase: Purchase, say: Sayer) -> IceLoadRow:
     stop = purchase.stop
     doubt = next((w for w in plan.without if w.stop == stop), None)
     part = purchase.loaded_kg < purchase.kg - 0.05
@@ -213,24 +225,24 @@ def _purchase(plan: IcePlan, purchase: Purchase, say: Sayer) -> dict[str, Any]:
     doubts = "" if doubt is None else if_none(plan, doubt, say)
     if doubts:
         words += f" Ice here is likely, not certain. {doubts}"
-    return {
-        "at": say.iso(stop.at_s),
-        "label": stop.label,
-        "pass": stop.key or None,
-        "bags": purchase.bags,
-        "bag_kg": stop.bag_kg,
-        "kg": round(purchase.kg, 2),
-        "loaded_kg": round(purchase.loaded_kg, 2),
-        "kind": stop.form,
-        "confidence": str(stop.confidence),
-        "on_the_way": stop.counts,
-        "if_none_fails_at": say.iso(None if doubt is None else doubt.fails_at_s),
-        "doubt_words": doubts,
-        "words": words,
-    }
+    return IceLoadRow(
+        at=say.at(stop.at_s),
+        label=stop.label,
+        pass_id=stop.key or None,
+        bags=purchase.bags,
+        bag_kg=stop.bag_kg,
+        kg=round(purchase.kg, 2),
+        loaded_kg=round(purchase.loaded_kg, 2),
+        kind=stop.form,
+        confidence=stop.confidence.value,
+        on_the_way=stop.counts,
+        if_none_fails_at=say.at_if(None if doubt is None else doubt.fails_at_s),
+        doubt_words=doubts,
+        words=words,
+    )
 
 
-def _other_form(plan: IcePlan, other: IcePlan, say: Sayer) -> dict[str, Any]:
+def _other_form(plan: IcePlan, other: IcePlan, say: Sayer) -> OtherForm:
     """Compare blocks with cubes: what the same food would take."""
     form = other.purchases[0].stop.form if other.purchases else "block"
     name = "blocks" if form == "block" else "cubes"
@@ -241,14 +253,14 @@ def _other_form(plan: IcePlan, other: IcePlan, say: Sayer) -> dict[str, Any]:
     else:
         ends = " It would stay cold." if plan.fails_at_s is not None else ""
     more = " Only their smaller room is counted: published guidance says a block also lasts longer."
-    return {
-        "kind": form,
-        "ice_stops": other.stops,
-        "ice_kg": round(other.bought_kg, 1),
-        "fails_at": say.iso(other.fails_at_s),
-        "words": f"With {name} instead of {'cubes' if form == 'block' else 'blocks'}: "
+    return OtherForm(
+        kind=form,
+        ice_stops=other.stops,
+        ice_kg=round(other.bought_kg, 1),
+        fails_at=say.at_if(other.fails_at_s),
+        words=f"With {name} instead of {'cubes' if form == 'block' else 'blocks'}: "
         f"{ice_words(other, say)}{ends}{more if form == 'block' else ''}",
-    }
+    )
 
 
 def _assumptions(plans: Sequence[IcePlan], units: Units) -> list[str]:

@@ -1,7 +1,7 @@
 """The plan as one JSON document, schema `resupply-plan/2`: docs/results.md describes it.
 
-In: a `TripPlan`. Out: plain dicts and lists, SI units in the names, sentences as lists of words
-and quantities.
+In: a `TripPlan`. Out: a `PlanDocument`, SI units in the names, sentences as lists of words and
+quantities; `resupply.report.document.model.as_json` writes it.
 Every report (map, terminal, GPX, page) is made from this document alone.
 """
 
@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Final
 
 from resupply.common.quantity import MEALS_PER_DAY, as_sentence, line, listed, way
 from resupply.common.version import __version__
@@ -18,6 +19,22 @@ from resupply.places.place import Supply
 from resupply.report.document.days import day_rows
 from resupply.report.document.gaps import gap_block, ice_block
 from resupply.report.document.ice import ice_buys
+from resupply.report.document.kitchen import kitchen_blocks
+from resupply.report.document.model.plan import (
+    Attribution,
+    CoverageDocument,
+    DailyDistances,
+    PaceRow,
+    PlanDocument,
+    ReadingRules,
+    RouteDocument,
+    RouteJump,
+    RouteMark,
+    TripDocument,
+    UnknownSpan,
+)
+from resupply.report.document.model.stops import StartCarry
+from resupply.report.document.model.summary import Summary
 from resupply.report.document.passes import pass_rows, place_rows
 from resupply.report.document.stops import (
     carried,
@@ -27,44 +44,33 @@ from resupply.report.document.stops import (
     shortfall_rows,
     stop_rows,
 )
+from resupply.report.document.summary import summary
+from resupply.report.document.supplies import fuel_block
 from resupply.route.jumps import crossings_of
 from resupply.say.jumps import jump_notes
 from resupply.say.names import Words
 from resupply.say.under_way import start_words
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from resupply.kitchen.plan import KitchenPlan
     from resupply.plan.pipeline import TripPlan
 
-__all__ = ["SCHEMA", "plan_document", "to_json"]
+__all__ = ["SCHEMA", "plan_document"]
 
-SCHEMA = "resupply-plan/2"
+SCHEMA: Final = "resupply-plan/2"
 """Name and version of the plan document; described in docs/results.md."""
 _COPYRIGHT = "https://www.openstreetmap.org/copyright"
 
 
-def to_json(document: dict[str, Any]) -> str:
-    """Write the document, a line for each row; the same document gives the same bytes.
-
-    Indenting it all would take twice the time and a fifth more space.
-    """
-    text = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
-    blocks = []
-    for key, value in document.items():
-        if isinstance(value, list) and value:
-            block = "[\n" + ",\n".join(map(text, value)) + "\n]"
-        elif isinstance(value, dict) and value:
-            rows = (f"{text(name)}: {text(row)}" for name, row in value.items())
-            block = "{\n" + ",\n".join(rows) + "\n}"
-        else:
-            block = text(value)
-        blocks.append(f"{text(key)}: {block}")
-    return "{\n" + ",\n".join(blocks) + "\n}\n"
-
-
 def plan_document(
-    plan: TripPlan, kitchen: KitchenPlan | None = None, *, quick: bool = False
-) -> dict[str, Any]:
+    plan: TripPlan,
+    kitchen: KitchenPlan | None = None,
+    *,
+    quick: bool = False,
+    notes: Iterable[str] = (),
+) -> PlanDocument:
     """Make the document of a plan, and of its kitchen where that is planned.
 
     Parameters
@@ -72,58 +78,58 @@ def plan_document(
     quick
         While the rider drags: without places (they stay), the words of passes that are no stops,
         and those of short gaps.
+    notes
+        Sentences to put before the plan's own cautions.
     """
     words = Words(plan)
     weights = carried(plan, kitchen)
     buys = ice_buys(kitchen, words) if kitchen is not None else None
-    stops = stop_rows(plan, words, weights, buys or {})
-    document: dict[str, Any] = {
-        "schema": SCHEMA,
-        "made_with": f"resupply {__version__}",
-        "trip": _trip(plan),
-        "summary": {},
-        "route": _route(plan),
-        "coverage": _coverage(plan),
-        "legs": day_rows(plan, words, kitchen.weather if kitchen else ()),
-        "places": {} if quick else place_rows(plan),
-        "passes": pass_rows(plan, words, quick=quick),
-        "start_carry": {
-            "meals": plan.supply.start_carry_meals,
-            "on_board_meals": plan.supply.problem.on_board_meals,
-            "days": plan.supply.start_carry_meals / MEALS_PER_DAY,
-            "kg": weights.start_kg,
-            "kg_words": weights.start_words(),
-            "words": start_words(plan, words),
-            "to_chainage_m": round(plan.supply.start_to_m),
-        },
-        "stops": stops,
-        "carry_profile": carry_profile(plan),
-        "gaps": {str(kind): gap_block(plan, words, kind, quick=quick) for kind in plan.gaps},
-        "shortfalls": shortfall_rows(plan, words),
-        "reserve": reserve_block(plan, words, weights),
-        "naive": naive_block(plan, words),
-        "ice": ice_block(plan, words, buys, short=_cooler_fails(kitchen)),
-        "explain": {"rules": [as_sentence(rule) for rule in _RULES]},
-        "attribution": {
-            "text": "© OpenStreetMap contributors, ODbL",
-            "url": _COPYRIGHT,
-            "data_date": plan.prepared.places.coverage.data_date,
-        },
-    }
-    if plan.sweep:
-        document["sweep"] = _sweep(plan)
-    if plan.fuel is not None:
-        from resupply.report.document.supplies import fuel_block
-
-        document["fuel"] = fuel_block(plan, plan.fuel, words)
-    if kitchen is not None:
-        from resupply.report.document.kitchen import kitchen_blocks
-
-        document |= kitchen_blocks(plan, kitchen, words)
-    from resupply.report.document.summary import summary
-
-    document["summary"] = summary(plan, document, words)
-    return document
+    cooked = kitchen_blocks(plan, kitchen, words) if kitchen is not None else None
+    document = PlanDocument(
+        schema=SCHEMA,
+        made_with=f"resupply {__version__}",
+        trip=_trip(plan),
+        summary=Summary(headline=line(""), facts=(), cautions=()),
+        route=_route(plan),
+        coverage=_coverage(plan),
+        legs=day_rows(plan, words, kitchen.weather if kitchen else ()),
+        places={} if quick else place_rows(plan),
+        passes=pass_rows(plan, words, quick=quick),
+        start_carry=StartCarry(
+            meals=plan.supply.start_carry_meals,
+            on_board_meals=plan.supply.problem.on_board_meals,
+            days=plan.supply.start_carry_meals / MEALS_PER_DAY,
+            kg=weights.start_kg,
+            kg_words=weights.start_words(),
+            words=start_words(plan, words),
+            to_chainage_m=round(plan.supply.start_to_m),
+        ),
+        stops=stop_rows(plan, words, weights, buys or {}),
+        carry_profile=carry_profile(plan),
+        gaps={str(kind): gap_block(plan, words, kind, quick=quick) for kind in plan.gaps},
+        shortfalls=shortfall_rows(plan, words),
+        reserve=reserve_block(plan, words, weights),
+        naive=naive_block(plan, words),
+        ice=ice_block(plan, words, buys, short=_cooler_fails(kitchen)),
+        explain=ReadingRules(rules=tuple(as_sentence(rule) for rule in _RULES)),
+        attribution=Attribution(
+            text="© OpenStreetMap contributors, ODbL",
+            url=_COPYRIGHT,
+            data_date=plan.prepared.places.coverage.data_date,
+        ),
+        sweep=_sweep(plan) if plan.sweep else None,
+        fuel=fuel_block(plan, plan.fuel, words) if plan.fuel is not None else None,
+        water=cooked.water if cooked else None,
+        cold=cooked.cold if cooked else None,
+        care=cooked.care if cooked else None,
+        menu=cooked.menu if cooked else None,
+        shopping=cooked.shopping if cooked else None,
+        packing=cooked.packing if cooked else None,
+        load=cooked.load if cooked else None,
+    )
+    told = summary(plan, document, words)
+    cautions = (*map(as_sentence, notes), *told.cautions)
+    return replace(document, summary=replace(told, cautions=cautions))
 
 
 def _cooler_fails(kitchen: KitchenPlan | None) -> bool:
@@ -141,28 +147,28 @@ _RULES = (
 )
 
 
-def _trip(plan: TripPlan) -> dict[str, Any]:
+def _trip(plan: TripPlan) -> TripDocument:
     trip, route = plan.trip, plan.prepared.route
     settings = trip.model_dump(mode="json", exclude_defaults=True)
     identity = json.dumps([settings, route.name, round(route.length_m)], sort_keys=True)
-    return {
-        "id": hashlib.sha256(identity.encode("utf-8", "replace")).hexdigest()[:12],
-        "name": trip.name or route.name,
-        "units": trip.show.units,
-        "clock": trip.show.clock,
-        "people": trip.party.people,
-        "start_date": plan.legs[0].date.isoformat(),
-        "days": (plan.legs[-1].date - plan.legs[0].date).days + 1,
-        "daily_m": round(trip.pace.daily_km * 1000.0),
-        "speed_kmh": round(plan.legs[0].ride_time.average_kmh, 1),
-        "speed_source": plan.legs[0].ride_time.source,
-        "carry_limit_days": trip.food.carry_limit_days,
-        "carry_habit_days": trip.food.carry_habit_days,
-        "corridor_m": round(trip.map.corridor_km * 1000.0),
-        "country": trip.region.country,
-        "time_zone": trip.region.time_zone,
-        "settings": _flat(settings),
-    }
+    return TripDocument(
+        id=hashlib.sha256(identity.encode("utf-8", "replace")).hexdigest()[:12],
+        name=trip.name or route.name,
+        units=trip.show.units,
+        clock=trip.show.clock,
+        people=trip.party.people,
+        start_date=plan.legs[0].date,
+        days=(plan.legs[-1].date - plan.legs[0].date).days + 1,
+        daily_m=round(trip.pace.daily_km * 1000.0),
+        speed_kmh=round(plan.legs[0].ride_time.average_kmh, 1),
+        speed_source=plan.legs[0].ride_time.source,
+        carry_limit_days=trip.food.carry_limit_days,
+        carry_habit_days=trip.food.carry_habit_days,
+        corridor_m=round(trip.map.corridor_km * 1000.0),
+        country=trip.region.country,
+        time_zone=trip.region.time_zone,
+        settings=_flat(settings),
+    )
 
 
 def _flat(tree: dict[str, Any], head: str = "") -> dict[str, Any]:
@@ -176,28 +182,28 @@ def _flat(tree: dict[str, Any], head: str = "") -> dict[str, Any]:
     return flat
 
 
-def _route(plan: TripPlan) -> dict[str, Any]:
+def _route(plan: TripPlan) -> RouteDocument:
     route = plan.prepared.route
-    return {
-        "name": route.name,
-        "length_m": round(route.length_m),
-        "warnings": [*map(as_sentence, route.warnings), *jump_notes(plan)],
-        "breaks": [
-            {
-                "chainage_m": round(one.chainage_m),
-                "length_m": round(one.length_m),
-                "kind": one.kind,
-                "crossing_s": round(one.crossing_s),
-            }
+    return RouteDocument(
+        name=route.name,
+        length_m=round(route.length_m),
+        warnings=(*map(as_sentence, route.warnings), *jump_notes(plan)),
+        breaks=tuple(
+            RouteJump(
+                chainage_m=round(one.chainage_m),
+                length_m=round(one.length_m),
+                kind=one.kind,
+                crossing_s=round(one.crossing_s),
+            )
             for one in crossings_of(route, plan.trip.jumps, plan.legs[0].ride_time.average_kmh)
-        ],
-        "marks": [
-            {"name": m.name, "lon": round(m.lon, 5), "lat": round(m.lat, 5)} for m in route.marks
-        ],
-    }
+        ),
+        marks=tuple(
+            RouteMark(name=m.name, lon=round(m.lon, 5), lat=round(m.lat, 5)) for m in route.marks
+        ),
+    )
 
 
-def _coverage(plan: TripPlan) -> dict[str, Any]:
+def _coverage(plan: TripPlan) -> CoverageDocument:
     coverage, here_m = plan.prepared.places.coverage, plan.legs[0].start_m
     ahead = [s for s in coverage.unknown if s.end_m > here_m]
     missing_m = sum(s.end_m - max(s.start_m, here_m) for s in ahead)
@@ -213,24 +219,24 @@ def _coverage(plan: TripPlan) -> dict[str, Any]:
         said = line(
             "Map data covers the whole {which} ({source}).", which=which, source=coverage.source
         )
-    return {
-        "source": coverage.source,
-        "data_date": coverage.data_date,
-        "unknown": [
-            {
-                "start_m": round(max(s.start_m, here_m)),
-                "end_m": round(s.end_m),
-                "reason": as_sentence(s.reason),
-            }
+    return CoverageDocument(
+        source=coverage.source,
+        data_date=coverage.data_date,
+        unknown=tuple(
+            UnknownSpan(
+                start_m=round(max(s.start_m, here_m)),
+                end_m=round(s.end_m),
+                reason=as_sentence(s.reason),
+            )
             for s in ahead
-        ],
-        "warnings": [as_sentence(said) for said in plan.prepared.places.warnings],
-        "words": said,
-    }
+        ),
+        warnings=tuple(as_sentence(said) for said in plan.prepared.places.warnings),
+        words=said,
+    )
 
 
-def _sweep(plan: TripPlan) -> dict[str, Any]:
-    rows: list[dict[str, Any]] = []
+def _sweep(plan: TripPlan) -> DailyDistances:
+    rows: list[PaceRow] = []
     chosen_m = plan.trip.pace.daily_km * 1000.0
     first = plan.legs[0].date
     # Where no shop can be known, no distance is better for shops than another.
@@ -238,32 +244,32 @@ def _sweep(plan: TripPlan) -> dict[str, Any]:
     for row in plan.sweep:
         o = row.outcome
         rows.append(
-            {
-                "daily_m": round(o.daily_m),
-                "start_date": o.start_date.isoformat(),
-                "weekday": f"{o.start_date:%A}",
-                "days": o.days,
-                "stops": o.stops,
-                "max_carry_meals": o.max_carry_meals,
-                "max_carry_days": o.max_carry_meals / MEALS_PER_DAY,
-                "excess_meals": o.excess_meals,
-                "extra_s": o.extra_min * 60,
-                "shut_on_arrival": o.shut_on_arrival,
-                "doubtful_stops": o.doubtful_stops,
-                "best": list(row.best) if known else [],
-                "chosen": abs(o.daily_m - chosen_m) < 1.0 and o.start_date == first,
-            }
+            PaceRow(
+                daily_m=round(o.daily_m),
+                start_date=o.start_date,
+                weekday=f"{o.start_date:%A}",
+                days=o.days,
+                stops=o.stops,
+                max_carry_meals=o.max_carry_meals,
+                max_carry_days=o.max_carry_meals / MEALS_PER_DAY,
+                excess_meals=o.excess_meals,
+                extra_s=o.extra_min * 60,
+                shut_on_arrival=o.shut_on_arrival,
+                doubtful_stops=o.doubtful_stops,
+                best=tuple(row.best) if known else (),
+                chosen=abs(o.daily_m - chosen_m) < 1.0 and o.start_date == first,
+            )
         )
     named = [
         line(
             "{best}: {far} a day ({weekday} start)",
             best=best,
-            far=way(r["daily_m"]),
-            weekday=r["weekday"],
+            far=way(r.daily_m),
+            weekday=r.weekday,
         )
         for r in rows
-        for best in r["best"]
+        for best in r.best
     ]
     none = "No shop is known on the way: the distances cannot be compared by shops"
     told = listed(named, "; ") if known else none
-    return {"rows": rows, "words": line("{told}.", told=told)}
+    return DailyDistances(rows=tuple(rows), words=line("{told}.", told=told))

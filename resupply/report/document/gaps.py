@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from resupply.common.units import S_PER_HOUR
 from resupply.places.place import Supply
-from resupply.report.document.passes import iso, pass_id, row_of
+from resupply.report.document.model.gaps import GapRow, SupplyGaps
+from resupply.report.document.model.ice import IceBuy, IceDocument, IcePlace
+from resupply.report.document.passes import pass_id, row_of
 from resupply.say.gaps import gap_words, longest_words
 from resupply.say.ice import ice_buys_words, ice_place, rule_of_thumb
 from resupply.say.states import state_key
@@ -15,58 +17,55 @@ from resupply.supply.gaps import Gap, longest_gap
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from resupply.common.quantity import Sentence
     from resupply.plan.pipeline import TripPlan
     from resupply.say.names import Words
 
 __all__ = ["gap_block", "ice_block"]
 
 
-def gap_block(plan: TripPlan, words: Words, kind: Supply, *, quick: bool = False) -> dict[str, Any]:
+def gap_block(plan: TripPlan, words: Words, kind: Supply, *, quick: bool = False) -> SupplyGaps:
     """Gaps of one supply, the longest named; quick ones have words for the longest only."""
     gaps = plan.gaps[kind]
     listed = gaps if not quick or kind is Supply.GROCERIES else ()
-    longest = _row(longest_gap(gaps), words, kind, quick=True)
-    longest["words"] = longest_words(plan, words, kind)
-    block: dict[str, Any] = {}
+    sure = None
     if kind is Supply.GROCERIES:
-        block["stated"] = _row(plan.sure_gap, words, kind, quick=False, stated=True)
-    return {
-        "longest": longest,
-        **block,
-        "all": [_row(gap, words, kind, quick=quick) for gap in listed],
-        "count_passes": len(gaps) - 1,
-    }
+        sure = _row(plan.sure_gap, words, gap_words(plan.sure_gap, words, kind, stated=True))
+    return SupplyGaps(
+        longest=_row(longest_gap(gaps), words, longest_words(plan, words, kind)),
+        stated=sure,
+        all=tuple(
+            _row(gap, words, None if quick else gap_words(gap, words, kind)) for gap in listed
+        ),
+        count_passes=len(gaps) - 1,
+    )
 
 
-def _row(
-    gap: Gap, words: Words, kind: Supply, *, quick: bool, stated: bool = False
-) -> dict[str, Any]:
-    told: dict[str, Any] = {
-        "start_m": round(gap.start_m),
-        "end_m": round(gap.end_m),
-        "length_m": round(gap.length_m),
-        "ride_s": round(gap.ride_s),
-        "wall_s": round(gap.wall_s),
-        "meals": gap.meals,
-        "days": gap.days,
-        "from_words": "the start" if gap.start_row < 0 else words.name(gap.start_row),
-        "to_words": "the end" if gap.end_row < 0 else words.name(gap.end_row),
-        "crosses_unknown": gap.crosses_unknown,
-        "has_shut": gap.has_shut,
-        "jump_m": round(gap.jump_m),
-    }
-    if not quick:
-        told["words"] = gap_words(gap, words, kind, stated=stated)
-    return told
+def _row(gap: Gap, words: Words, said: Sentence | None) -> GapRow:
+    return GapRow(
+        start_m=round(gap.start_m),
+        end_m=round(gap.end_m),
+        length_m=round(gap.length_m),
+        ride_s=round(gap.ride_s),
+        wall_s=round(gap.wall_s),
+        meals=gap.meals,
+        days=gap.days,
+        from_words="the start" if gap.start_row < 0 else words.name(gap.start_row),
+        to_words="the end" if gap.end_row < 0 else words.name(gap.end_row),
+        crosses_unknown=gap.crosses_unknown,
+        has_shut=gap.has_shut,
+        jump_m=round(gap.jump_m),
+        words=said,
+    )
 
 
 def ice_block(
     plan: TripPlan,
     words: Words,
-    buys: Mapping[str, Sequence[dict[str, Any]]] | None = None,
+    buys: Mapping[str, Sequence[IceBuy]] | None = None,
     *,
     short: bool = False,
-) -> dict[str, Any]:
+) -> IceDocument:
     """Where to buy ice.
 
     Parameters
@@ -85,41 +84,43 @@ def ice_block(
         for row in sorted(rows, key=lambda row: (float(plan.arrive_s[row]), row))
     ]
     longest_s = max((gap.wall_s for gap in plan.ice_gaps), default=0.0)
-    stops = told if buys is None else [row for row in told if row["buy"]]
-    block: dict[str, Any] = {
-        "stops": stops,
-        "spare": [row for row in told if row not in stops],
-        "longest_gap_h": round(longest_s / S_PER_HOUR, 1) if daily else None,
-    }
+    stops = told if buys is None else [row for row in told if row.buy]
+    rule: Sentence | None = None
     if buys is None:
-        block["words"], block["rule_words"] = rule_of_thumb(longest_s, known=bool(told))
+        said, rule = rule_of_thumb(longest_s, known=bool(told))
     else:
-        block["words"] = ice_buys_words(
+        said = ice_buys_words(
             n_places=len(stops),
-            n_likely=sum(row["confidence"] != "stated" for row in stops),
-            ice_kg=sum(buy["kg"] for row in stops for buy in row["buy"]),
+            n_likely=sum(row.confidence != "stated" for row in stops),
+            ice_kg=sum(buy.kg for row in stops for buy in row.buy),
             known=bool(told),
             short=short,
         )
-    return block
+    return IceDocument(
+        stops=tuple(stops),
+        spare=tuple(row for row in told if row not in stops),
+        longest_gap_h=round(longest_s / S_PER_HOUR, 1) if daily else None,
+        words=said,
+        rule_words=rule,
+    )
 
 
 def _ice_row(
-    plan: TripPlan, words: Words, row: int, at_food_stop: bool, buys: Sequence[dict[str, Any]]
-) -> dict[str, Any]:
+    plan: TripPlan, words: Words, row: int, at_food_stop: bool, buys: Sequence[IceBuy]
+) -> IcePlace:
     arrive_s, risk = float(plan.arrive_s[row]), int(plan.risk[row])
     confidence = words.place(row).supplies[Supply.ICE]
     chainage_m = float(plan.prepared.passes.chainage_m[row])
     day = plan.legs[int(plan.clock.leg_ix([chainage_m])[0])].number
-    return {
-        "leg": day,
-        "pass": pass_id(row),
-        "confidence": str(confidence),
-        "chainage_m": round(chainage_m),
-        "eta": iso(words.local(row, arrive_s)),
-        "state": state_key(risk),
-        "state_words": words.state(row, arrive_s, risk),
-        "at_food_stop": at_food_stop,
-        "buy": list(buys),
-        "words": ice_place(row, day, words, [buy["words"] for buy in buys]),
-    }
+    return IcePlace(
+        leg=day,
+        pass_id=pass_id(row),
+        confidence=confidence.value,
+        chainage_m=round(chainage_m),
+        eta=words.local(row, arrive_s),
+        state=state_key(risk),
+        state_words=words.state(row, arrive_s, risk),
+        at_food_stop=at_food_stop,
+        buy=tuple(buys),
+        words=ice_place(row, day, words, [buy.words for buy in buys]),
+    )

@@ -6,17 +6,20 @@ what the cold chain planned; nothing is worked out again here.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from resupply.common.units import format_amount
 from resupply.kitchen.food.load import LoadChange
+from resupply.report.document.model.ice import IceBuy
+from resupply.report.document.model.shopping import PackRow, ShoppingRow, ShoppingStop
 from resupply.report.document.passes import pass_id, row_of
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Sequence
 
     from resupply.kitchen.cold.ice_plan import IcePlan, Purchase
     from resupply.kitchen.plan import KitchenPlan
@@ -25,7 +28,7 @@ if TYPE_CHECKING:
 
 __all__ = ["add_ice", "coolers_of", "ice_at", "ice_buys", "ice_changes", "room_at"]
 
-Rows = list[dict[str, Any]]
+_ICE_DOUBT: Final = "ice is likely here, not certain: ask before you buy what must stay cold"
 
 
 def coolers_of(kitchen: KitchenPlan) -> list[IcePlan]:
@@ -34,31 +37,33 @@ def coolers_of(kitchen: KitchenPlan) -> list[IcePlan]:
     return [ice for ice in both if ice is not None and ice.cooler.kind != "none"]
 
 
-def ice_buys(kitchen: KitchenPlan, words: Words) -> dict[str, Rows] | None:
+def ice_buys(kitchen: KitchenPlan, words: Words) -> dict[str, list[IceBuy]] | None:
     """Ice to buy on the way by pass id; None without a cooler, or where nothing is known."""
     coolers = coolers_of(kitchen)
     if not coolers or all(not ice.trace.known_until_s > ice.trace.times_s[0] for ice in coolers):
         return None
-    buys: dict[str, Rows] = {}
+    buys: dict[str, list[IceBuy]] = {}
     for ice in coolers:
         for purchase in ice.purchases:
             if purchase.stop.counts:
                 line = _line(ice, purchase, words)
-                doubt = f"; {line['doubt_words']}" if line["doubt_words"] else ""
-                fits = f" ({line['left_words']})" if line["left_words"] else ""
+                doubt = f"; {line.doubt_words}" if line.doubt_words else ""
+                fits = f" ({line.left_words})" if line.left_words else ""
                 buys.setdefault(purchase.stop.key, []).append(
-                    {
-                        "cooler": ice.cooler.name,
-                        "kg": line["bought"],
-                        "bags": purchase.bags,
-                        "confidence": str(purchase.stop.confidence),
-                        "words": f"{line['words']}{fits} for the {ice.cooler.name} cooler{doubt}.",
-                    }
+                    IceBuy(
+                        cooler=ice.cooler.name,
+                        kg=line.bought,
+                        bags=purchase.bags,
+                        confidence=purchase.stop.confidence.value,
+                        words=f"{line.words}{fits} for the {ice.cooler.name} cooler{doubt}.",
+                    )
                 )
     return buys
 
 
-def add_ice(lists: Rows, plan: TripPlan, kitchen: KitchenPlan, words: Words) -> Rows:
+def add_ice(
+    lists: Sequence[ShoppingStop], plan: TripPlan, kitchen: KitchenPlan, words: Words
+) -> tuple[ShoppingStop, ...]:
     """Put the ice on the lists: at the food stop where it is bought, else as a stop of its own.
 
     Parameters
@@ -66,27 +71,28 @@ def add_ice(lists: Rows, plan: TripPlan, kitchen: KitchenPlan, words: Words) -> 
     lists
         Rows of the food lists, in order of time; they are not changed.
     """
-    rows = [{**row, "lines": list(row["lines"])} for row in lists]
     stop_of = {pass_id(stop.row): stop.number for stop in plan.supply.stops}
-    by_number = {row["stop"]: row for row in rows}
-    alone: dict[str, dict[str, Any]] = {}
+    listed = {row.stop for row in lists}
+    added: dict[int | None, list[ShoppingRow]] = {}
+    alone: dict[str, tuple[ShoppingStop, list[ShoppingRow]]] = {}
     for ice in coolers_of(kitchen):
         for line in _home_lines(ice, kitchen, words):
-            if 0 in by_number:
-                by_number[0]["lines"].append(line)
+            if 0 in listed:
+                added.setdefault(0, []).append(line)
             else:
-                alone.setdefault("home", _home_row(plan))["lines"].append(line)
+                alone.setdefault("home", (_home_row(plan), []))[1].append(line)
         for purchase in ice.purchases:
             if not purchase.stop.counts:
                 continue
-            line = _line(ice, purchase, words)
-            number = stop_of.get(purchase.stop.key)
-            if number in by_number:
-                by_number[number]["lines"].append(line)
+            line, key = _line(ice, purchase, words), purchase.stop.key
+            number = stop_of.get(key)
+            if number in listed:
+                added.setdefault(number, []).append(line)
             else:
-                row = alone.setdefault(purchase.stop.key, _ice_row(plan, purchase, number))
-                row["lines"].append(line)
-    return sorted([*alone.values(), *rows], key=lambda row: (row["when"], row["stop"] != 0))
+                alone.setdefault(key, (_ice_row(plan, purchase, number), []))[1].append(line)
+    rows = [replace(row, lines=tuple(more)) for row, more in alone.values()]
+    rows += [replace(row, lines=(*row.lines, *added.get(row.stop, ()))) for row in lists]
+    return tuple(sorted(rows, key=lambda row: (row.when, row.stop != 0)))
 
 
 def ice_at(ice: IcePlan, at_s: float) -> float:
@@ -127,7 +133,7 @@ def _change(when: dt.datetime, label: str, kg: float) -> LoadChange:
     return LoadChange(when, "other", 0, label, kg, 0.0, 0.0)
 
 
-def _home_lines(ice: IcePlan, kitchen: KitchenPlan, words: Words) -> Iterator[dict[str, Any]]:
+def _home_lines(ice: IcePlan, kitchen: KitchenPlan, words: Words) -> Iterator[ShoppingRow]:
     """Ice and packs from the freezer at home; nothing on a trip under way."""
     if kitchen.first_stop:
         return
@@ -149,72 +155,70 @@ def _named(ice: IcePlan) -> str:
     return f"Ice for the {ice.cooler.name} cooler"
 
 
-def _line(ice: IcePlan, purchase: Purchase, words: Words) -> dict[str, Any]:
+def _line(ice: IcePlan, purchase: Purchase, words: Words) -> ShoppingRow:
     stop = purchase.stop
     unit = "bag" if stop.form == "cube" else "block"
     many = "" if purchase.bags == 1 else "s"
     said = f"{purchase.bags} {unit}{many} of {_mass(stop.bag_kg, words)}"
     if purchase.bags > 1:
         said += f", {_mass(purchase.kg, words)} in all"
-    row = _row(f"ice-{ice.cooler.name}", _named(ice), purchase.kg, said)
-    row["packs"] = [{"size": stop.bag_kg, "count": purchase.bags}]
-    row["left_over"] = round(purchase.kg - purchase.loaded_kg, 2)
-    if purchase.loaded_kg < purchase.kg - 0.05:
-        row["left_words"] = f"{_mass(purchase.loaded_kg, words)} will fit"
-    if stop.confidence != "stated":
-        row["doubtful"] = True
-        row["doubt_words"] = (
-            "ice is likely here, not certain: ask before you buy what must stay cold"
-        )
-    return row
+    part = purchase.loaded_kg < purchase.kg - 0.05
+    doubtful = stop.confidence != "stated"
+    return replace(
+        _row(f"ice-{ice.cooler.name}", _named(ice), purchase.kg, said),
+        packs=(PackRow(size=stop.bag_kg, count=purchase.bags),),
+        left_over=round(purchase.kg - purchase.loaded_kg, 2),
+        left_words=f"{_mass(purchase.loaded_kg, words)} will fit" if part else "",
+        doubtful=doubtful,
+        doubt_words=_ICE_DOUBT if doubtful else "",
+    )
 
 
-def _row(key: str, name: str, kg: float, said: str) -> dict[str, Any]:
-    return {
-        "id": key,
-        "name": name,
-        "aisle": "ice",
-        "unit": "kg",
-        "need": round(kg, 2),
-        "in_hand": 0.0,
-        "packs": [{"size": round(kg, 2), "count": 1}],
-        "bought": round(kg, 2),
-        "used_later": 0.0,
-        "left_over": 0.0,
-        "mass_kg": round(kg, 2),
-        "meals": [],
-        "doubtful": False,
-        "words": said,
-        "left_words": "",
-        "doubt_words": "",
-    }
+def _row(key: str, name: str, kg: float, said: str) -> ShoppingRow:
+    return ShoppingRow(
+        id=key,
+        name=name,
+        aisle="ice",
+        unit="kg",
+        need=round(kg, 2),
+        in_hand=0.0,
+        packs=(PackRow(size=round(kg, 2), count=1),),
+        bought=round(kg, 2),
+        used_later=0.0,
+        left_over=0.0,
+        mass_kg=round(kg, 2),
+        meals=(),
+        doubtful=False,
+        words=said,
+        left_words="",
+        doubt_words="",
+    )
 
 
-def _home_row(plan: TripPlan) -> dict[str, Any]:
-    return {
-        "stop": 0,
-        "pass": None,
-        "name": "home",
-        "when": plan.legs[0].depart.isoformat(),
-        "full": True,
-        "words": "",
-        "lines": [],
-    }
+def _home_row(plan: TripPlan) -> ShoppingStop:
+    return ShoppingStop(
+        stop=0,
+        name="home",
+        when=plan.legs[0].depart,
+        full=True,
+        words="",
+        lines=(),
+    )
 
 
-def _ice_row(plan: TripPlan, purchase: Purchase, number: int | None) -> dict[str, Any]:
+def _ice_row(plan: TripPlan, purchase: Purchase, number: int | None) -> ShoppingStop:
     row = row_of(purchase.stop.key)
     chainage_m = float(plan.prepared.passes.chainage_m[row])
-    return {
-        "stop": number,
-        "pass": purchase.stop.key,
-        "name": purchase.stop.label,
-        "when": plan.clock.local(chainage_m, purchase.stop.at_s).isoformat(),
-        "chainage_m": round(chainage_m),
-        "full": None,
-        "words": "" if number else "For ice only.",
-        "lines": [],
-    }
+    return ShoppingStop(
+        stop=number,
+        pass_id=purchase.stop.key,
+        name=purchase.stop.label,
+        when=plan.clock.local(chainage_m, purchase.stop.at_s),
+        chainage_m=round(chainage_m),
+        full=None,
+        words="" if number else "For ice only.",
+        lines=(),
+    )
 
 
 def _mass(kg: float, words: Words) -> str:

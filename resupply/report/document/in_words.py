@@ -4,22 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from resupply.common.show import Show, with_text
+from resupply.common.show import Show
+from resupply.report.document.model.as_json import to_dict
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from resupply.report.document.model.plan import PlanDocument
 
-__all__ = ["in_words"]
+__all__ = ["in_words", "shown_in"]
 
 
-def in_words(document: Mapping[str, Any]) -> dict[str, Any]:
-    """Copy of a plan document, or of a part of it, for a medium that is text.
+def shown_in(document: PlanDocument) -> Show:
+    """Units and clock that a document's trip is told in."""
+    return Show(document.trip.units, document.trip.clock)
 
-    Parameters
-    ----------
-    document
-        Sentences are lists of words and quantities; text stays as it is.
-    """
-    trip = document["trip"]
-    told: dict[str, Any] = with_text(dict(document), Show(trip["units"], trip["clock"]))
-    return told
+
+def in_words(document: PlanDocument) -> dict[str, Any]:
+    """Dicts and lists of a plan document for a medium that is text."""
+    return to_dict(document, shown_in(document))

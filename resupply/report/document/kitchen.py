@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from resupply.common.units import S_PER_HOUR
 from resupply.kitchen.cold.cooler import stowage_l_per_kg
-from resupply.kitchen.food.care import care_for, load_care, situation_of
+from resupply.kitchen.food.care import boil_minutes, care_for, load_care, situation_of
 from resupply.kitchen.food.load import LoadChange, make_load
 from resupply.kitchen.food.packing import CoolerNow, load_packing_rules, pack
 from resupply.kitchen.food.rations import (
@@ -23,11 +24,12 @@ from resupply.report.document.cold import cold_document
 from resupply.report.document.food import (
     care_document,
     load_document,
-    menu_document,
     packing_document,
     shopping_document,
 )
 from resupply.report.document.ice import add_ice, coolers_of, ice_at, ice_changes, room_at
+from resupply.report.document.menu import menu_document
+from resupply.report.document.model.shopping import ReserveList, ShoppingDocument
 from resupply.report.document.supplies import gaps_of_water, trip_day, water_block
 
 if TYPE_CHECKING:
@@ -35,15 +37,23 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from resupply.kitchen.food.care import CareTable
+    from resupply.kitchen.food.meals import Menu
     from resupply.kitchen.food.rations import WaterNeed
+    from resupply.kitchen.food.shopping import Shopping
     from resupply.kitchen.food.sources import Reference
     from resupply.kitchen.food.storage_classes import TableValue
     from resupply.kitchen.plan import KitchenPlan
     from resupply.plan.pipeline import TripPlan
+    from resupply.report.document.model.care import CareDocument
+    from resupply.report.document.model.cold import ColdDocument
+    from resupply.report.document.model.load import LoadDocument
+    from resupply.report.document.model.menu import MenuDocument
+    from resupply.report.document.model.packing import PackingDocument
+    from resupply.report.document.model.supplies import WaterDocument
     from resupply.say.names import Words
     from resupply.supply.water import WaterGap
 
-__all__ = ["kitchen_blocks"]
+__all__ = ["KitchenBlocks", "kitchen_blocks"]
 
 _NO_COOLER = (
     "No cooler: food that needs cold is planned only where it is eaten within 2 hours of the "
@@ -57,13 +67,29 @@ _PEANUTS = (
 )
 
 
-def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> dict[str, Any]:
-    """Blocks `cold`, `water`, `menu`, `shopping`, `packing`, `load`, `care`, where planned."""
+@dataclass(frozen=True, slots=True)
+class KitchenBlocks:
+    """Blocks of the plan document that tell of the kitchen; None where nothing is planned."""
+
+    care: CareDocument
+    water: WaterDocument
+    cold: ColdDocument | None = None
+    menu: MenuDocument | None = None
+    shopping: ShoppingDocument | None = None
+    packing: PackingDocument | None = None
+    load: LoadDocument | None = None
+
+
+def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> KitchenBlocks:
+    """Make the blocks of the kitchen, where they are planned."""
     sources, care, rations = load_sources(), load_care(), load_rations()
-    blocks: dict[str, Any] = {}
     coolers = coolers_of(kitchen)
-    if coolers:
-        blocks["cold"] = cold_document(
+    water = _water(plan, kitchen, rations)
+    gaps = gaps_of_water(plan, water, words)
+    blocks = KitchenBlocks(
+        care=_care(plan, kitchen, care, sources),
+        water=water_block(plan, water, gaps, words),
+        cold=cold_document(
             coolers,
             weather=kitchen.weather,
             local=lambda at_s: _local(plan, at_s),
@@ -73,25 +99,27 @@ def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> dict[s
             other=kitchen.other_ice,
             assumed=kitchen.assumed,
         )
-    blocks["care"] = _care(plan, kitchen, care, sources)
-    water = _water(plan, kitchen, rations)
-    gaps = gaps_of_water(plan, water, words)
-    blocks["water"] = water_block(plan, water, gaps, words)
-    if kitchen.menu is not None:
-        blocks |= _menu_blocks(plan, kitchen, sources, care, words)
-        blocks["load"] = _load(plan, kitchen, water, gaps, rations, sources)
-    elif coolers:
-        lists = add_ice([], plan, kitchen, words)
-        reserve: dict[str, Any] = {"dishes": [], "lines": [], "words": ""}
-        people = kitchen.table.people
-        if lists:
-            blocks["shopping"] = {"people": people, "stops": lists, "reserve": reserve}
+        if coolers
+        else None,
+    )
+    if kitchen.menu is not None and kitchen.shopping is not None:
+        menu, shopping = kitchen.menu, kitchen.shopping
+        told, lists, packing = _menu_blocks(plan, kitchen, menu, shopping, sources, care, words)
+        load = _load(plan, kitchen, menu, shopping, water, gaps, rations, sources)
+        return replace(blocks, menu=told, shopping=lists, packing=packing, load=load)
+    lists_of_ice = add_ice((), plan, kitchen, words) if coolers else ()
+    if lists_of_ice:
+        nothing = ReserveList(dishes=(), lines=(), words="")
+        only_ice = ShoppingDocument(
+            people=kitchen.table.people, stops=lists_of_ice, reserve=nothing
+        )
+        return replace(blocks, shopping=only_ice)
     return blocks
 
 
 def _care(
     plan: TripPlan, kitchen: KitchenPlan, care: CareTable, sources: Mapping[str, Reference]
-) -> dict[str, Any]:
+) -> CareDocument:
     trip, table = plan.trip, kitchen.table
     highs = [day.high_c for day in kitchen.weather if day.date <= plan.legs[-1].date]
     highest_m = _highest_m(plan)
@@ -108,24 +136,20 @@ def _care(
         hottest_c=None if None in highs else max(h for h in highs if h is not None),
         bears=trip.region.bears,
     )
-    document = care_document(
-        care_for(situation, care), care=care, sources=sources, highest_m=highest_m
-    )
-    if not trip.food.untreated_water:
-        document["boil_min"] = None
-    return document
+    boil_min = boil_minutes(care, highest_m) if trip.food.untreated_water else None
+    return care_document(care_for(situation, care), care=care, sources=sources, boil_min=boil_min)
 
 
 def _menu_blocks(
     plan: TripPlan,
     kitchen: KitchenPlan,
+    menu: Menu,
+    shopping: Shopping,
     sources: Mapping[str, Reference],
     care: CareTable,
     words: Words,
-) -> dict[str, Any]:
-    menu, shopping, table = kitchen.menu, kitchen.shopping, kitchen.table
-    if menu is None or shopping is None:
-        return {}
+) -> tuple[MenuDocument, ShoppingDocument, PackingDocument]:
+    table = kitchen.table
     book, first, tell = table.cookbook, kitchen.first_stop, table.tell
     rules = load_packing_rules()
     packings = [
@@ -151,28 +175,19 @@ def _menu_blocks(
         tell=tell,
         first_stop=first,
     )
-    energy = energy_words(menu, book, load_rations())
-    told["words"]["energy"] = f"{energy} {told['words']['energy']}".strip()
-    if kitchen.food_ice.cooler.kind == "none":
-        told["warnings"].append(_NO_COOLER)
-    if first:
-        told["warnings"].append(_UNDER_WAY)
-    if "nuts" in plan.trip.party.allergens and "peanuts" not in plan.trip.party.allergens:
-        told["warnings"].append(_PEANUTS)
-    if strange := sorted(set(plan.trip.party.leave_out) - set(book.dishes)):
-        told["warnings"].append(
-            f"No dish has the id {', '.join(strange)}: none is left out for it."
-        )
+    energy = f"{energy_words(menu, book, load_rations())} {told.words.energy}".strip()
+    told = replace(
+        told,
+        words=replace(told.words, energy=energy),
+        warnings=(*told.warnings, *_menu_warnings(plan, kitchen)),
+    )
     lists = shopping_document(
         shopping, table.stops, cookbook=book, reserve=kitchen.reserve, tell=tell, first_stop=first
     )
-    lists["stops"] = add_ice(lists["stops"], plan, kitchen, words)
-    if first:
-        lists["reserve"]["words"] += " You should have it on board already."
-    return {
-        "menu": told,
-        "shopping": lists,
-        "packing": packing_document(
+    return (
+        told,
+        replace(lists, stops=add_ice(lists.stops, plan, kitchen, words)),
+        packing_document(
             packings,
             table.stops,
             cookbook=book,
@@ -181,20 +196,33 @@ def _menu_blocks(
             tell=tell,
             first_stop=first,
         ),
-    }
+    )
+
+
+def _menu_warnings(plan: TripPlan, kitchen: KitchenPlan) -> list[str]:
+    party, said = plan.trip.party, []
+    if kitchen.food_ice.cooler.kind == "none":
+        said.append(_NO_COOLER)
+    if kitchen.first_stop:
+        said.append(_UNDER_WAY)
+    if "nuts" in party.allergens and "peanuts" not in party.allergens:
+        said.append(_PEANUTS)
+    if strange := sorted(set(party.leave_out) - set(kitchen.table.cookbook.dishes)):
+        said.append(f"No dish has the id {', '.join(strange)}: none is left out for it.")
+    return said
 
 
 def _load(
     plan: TripPlan,
     kitchen: KitchenPlan,
+    menu: Menu,
+    shopping: Shopping,
     water: Mapping[int, WaterNeed],
     gaps: Sequence[WaterGap],
     rations: Mapping[str, TableValue],
     sources: Mapping[str, Reference],
-) -> dict[str, Any]:
-    menu, shopping, table, trip = kitchen.menu, kitchen.shopping, kitchen.table, plan.trip
-    if menu is None or shopping is None:
-        return {}
+) -> LoadDocument:
+    table, trip = kitchen.table, plan.trip
     ice, cooled = kitchen.food_ice, kitchen.food_ice.cooler.kind != "none"
     others = ice_changes(kitchen, lambda at_s: _local(plan, at_s))
     load = make_load(

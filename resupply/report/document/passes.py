@@ -1,9 +1,9 @@
-"""Places and passes of a plan as document blocks."""
+"""Places and passes of a plan as rows of its document."""
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final, Literal, TypedDict
 
 import numpy as np
 
@@ -12,6 +12,8 @@ from resupply.hours.timetable import known_around
 from resupply.places.fuels import supplied
 from resupply.places.place import Supply
 from resupply.places.tags import kind_words
+from resupply.report.document.model.base import iso
+from resupply.report.document.model.places import DoorTimes, PassRole, PassRow, PlaceRow
 from resupply.roads.detours import STRAIGHT_FACTOR
 from resupply.say.states import state_key
 
@@ -30,29 +32,27 @@ _DOORS_AFTER_S: Final = 36 * 3600
 """Late by a day and a half, the plan is made anew: our choice."""
 
 
-def iso(when: dt.datetime) -> str:
-    """Instant as ISO 8601 with its offset, to the minute."""
-    return when.isoformat(timespec="minutes")
+_SIDES: Final[dict[int, Literal["left", "on", "right"]]] = {-1: "left", 0: "on", 1: "right"}
 
 
-def place_rows(plan: TripPlan) -> dict[str, Any]:
+def place_rows(plan: TripPlan) -> dict[str, PlaceRow]:
     """Places that are passed, by id."""
     places = plan.prepared.places.places
     used = sorted({int(ix) for ix in plan.prepared.passes.place_ix})
     return {
-        places[ix].id: {
-            "name": places[ix].name,
-            "kind": places[ix].kind,
-            "kind_words": kind_words(places[ix].kind),
-            "lon": round(places[ix].lon, 5),
-            "lat": round(places[ix].lat, 5),
-            "supplies": {
-                str(k): str(v)
+        places[ix].id: PlaceRow(
+            name=places[ix].name,
+            kind=places[ix].kind,
+            kind_words=kind_words(places[ix].kind),
+            lon=round(places[ix].lon, 5),
+            lat=round(places[ix].lat, 5),
+            supplies={
+                str(k): v.value
                 for k, v in sorted(supplied(places[ix], plan.trip.fuel.takes).items())
             },
-            "opening_hours": places[ix].opening_hours,
-            "tags": dict(places[ix].tags),
-        }
+            opening_hours=places[ix].opening_hours,
+            tags=dict(places[ix].tags),
+        )
         for ix in used
     }
 
@@ -67,7 +67,7 @@ def row_of(name: str) -> int:
     return int(name.removeprefix("p"))
 
 
-def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> list[dict[str, Any]]:
+def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[PassRow, ...]:
     """Rows of all passes ahead, in order of chainage; quick ones have words for the stops only.
 
     What is behind a rider under way is no pass any more.
@@ -75,87 +75,99 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> list[dict
     passes, clock = plan.prepared.passes, plan.clock
     leg_ix = clock.leg_ix(passes.chainage_m)
     roles = roles_of(plan)
-    out: list[dict[str, Any]] = []
+    out: list[PassRow] = []
     ahead = np.maximum(passes.chainage_m, plan.prepared.leave_m) >= plan.legs[0].start_m
     for row in np.flatnonzero(ahead).tolist():
         risk, role = int(plan.risk[row]), roles.get(row, "other")
-        told: dict[str, Any] = {
-            "id": pass_id(row),
-            "place": words.place(row).id,
-            "chainage_m": round(float(passes.chainage_m[row])),
-            "offset_m": round(float(passes.offset_m[row])),
-            "side": {-1: "left", 0: "on", 1: "right"}[int(passes.side[row])],
-            "leg": plan.legs[int(leg_ix[row])].number,
-            "eta": iso(words.local(row, float(plan.arrive_s[row]))),
-            "state": state_key(risk),
-            "detour_m": round(float(plan.detour_m[row])),
-            "detour_s": round(float(plan.detour_s[row])),
-            "role": role,
-        }
-        if not quick or role == "stop":
-            told |= _words(plan, words, row)
-        if role != "other" and plan.prepared.by_road[row]:
-            told["detour_path"] = _path(plan, row)
-        out.append(told)
-    return out
+        drawn = role != "other" and plan.prepared.by_road[row]
+        hours: _Hours = _hours(plan, words, row) if not quick or role == "stop" else {}
+        out.append(
+            PassRow(
+                id=pass_id(row),
+                place=words.place(row).id,
+                chainage_m=round(float(passes.chainage_m[row])),
+                offset_m=round(float(passes.offset_m[row])),
+                side=_SIDES[int(passes.side[row])],
+                leg=plan.legs[int(leg_ix[row])].number,
+                eta=words.local(row, float(plan.arrive_s[row])),
+                state=state_key(risk),
+                detour_m=round(float(plan.detour_m[row])),
+                detour_s=round(float(plan.detour_s[row])),
+                detour_path=_path(plan, row) if drawn else None,
+                role=role,
+                **hours,
+            )
+        )
+    return tuple(out)
 
 
-def roles_of(plan: TripPlan) -> dict[int, str]:
+def roles_of(plan: TripPlan) -> dict[int, PassRole]:
     """Say what the plan uses each pass for; the foremost use wins."""
     stops = plan.supply.stops
-    roles = dict.fromkeys((s.fallback.row for s in stops), "fallback")
+    roles: dict[int, PassRole] = dict.fromkeys((s.fallback.row for s in stops), "fallback")
     roles |= dict.fromkeys((s.meal_out.row for s in stops), "fallback")
     roles |= {stop.row: "ice" for stop in plan.ice}
     return roles | {stop.row: "stop" for stop in stops}
 
 
-def _words(plan: TripPlan, words: Words, row: int) -> dict[str, Any]:
+class _Hours(TypedDict, total=False):
+    """What a pass tells of hours and of the way there."""
+
+    supplies: tuple[str, ...]
+    eta_early: dt.datetime
+    eta_late: dt.datetime
+    state_words: str
+    next_open: dt.datetime | None
+    next_close: dt.datetime | None
+    doors: DoorTimes | None
+    detour_source: str
+
+
+def _hours(plan: TripPlan, words: Words, row: int) -> _Hours:
     arrive_s, half_s = float(plan.arrive_s[row]), float(plan.half_width_s[row])
     said = words.hours(row, arrive_s)
     return {
-        "supplies": [str(k) for k in Supply if plan.prepared.supply[k][row]],
-        "eta_early": iso(words.local(row, arrive_s - half_s)),
-        "eta_late": iso(words.local(row, arrive_s + half_s)),
+        "supplies": tuple(str(k) for k in Supply if plan.prepared.supply[k][row]),
+        "eta_early": words.local(row, arrive_s - half_s),
+        "eta_late": words.local(row, arrive_s + half_s),
         "state_words": words.doubted(said, int(plan.risk[row])),
-        "next_open": iso(said.next_open) if said.next_open else None,
-        "next_close": iso(said.next_close) if said.next_close else None,
+        "next_open": said.next_open,
+        "next_close": said.next_close,
+        "doors": _doors(plan, row, arrive_s),
         "detour_source": _detour_source(plan, row),
-        **_doors(plan, row, arrive_s),
     }
 
 
-def _doors(plan: TripPlan, row: int, arrive_s: float) -> dict[str, Any]:
+def _doors(plan: TripPlan, row: int, arrive_s: float) -> DoorTimes | None:
     """Stated openings of a shop around the planned arrival, for riders early or late.
 
     UTC seconds, so that a script compares them as they are; it uses nothing else.
     """
     timetable = plan.prepared.timetable
     if timetable is None or not any(plan.prepared.supply[kind][row] for kind in _SHOPS):
-        return {}
+        return None
     since_s, until_s = int(arrive_s) - _DOORS_BEFORE_S, int(arrive_s) + _DOORS_AFTER_S
     known = known_around(timetable, int(plan.prepared.passes.place_ix[row]), arrive_s)
     near = [part for part in known if part.end_s > since_s and part.start_s < until_s]
     if not near:
-        return {}
-    return {
-        "doors": {
-            "known_from_s": max(near[0].start_s, since_s),
-            "known_to_s": min(near[-1].end_s, until_s),
-            "open": [[part.start_s, part.end_s] for part in near if part.state in BY_HOURS],
-            "unless_holiday": any(part.state is OpenState.UNLESS_HOLIDAY for part in near),
-            "stay_s": math.ceil(plan.stay_s[row]),
-        }
-    }
+        return None
+    return DoorTimes(
+        known_from_s=max(near[0].start_s, since_s),
+        known_to_s=min(near[-1].end_s, until_s),
+        open=tuple((part.start_s, part.end_s) for part in near if part.state in BY_HOURS),
+        unless_holiday=any(part.state is OpenState.UNLESS_HOLIDAY for part in near),
+        stay_s=math.ceil(plan.stay_s[row]),
+    )
 
 
-def _path(plan: TripPlan, row: int) -> list[list[float]]:
+def _path(plan: TripPlan, row: int) -> tuple[tuple[float, float], ...]:
     """Way there and back as one line of [lon, lat] points."""
     detours = plan.prepared.detours
-    return [
-        [round(float(lon), 5), round(float(lat), 5)]
+    return tuple(
+        (round(float(lon), 5), round(float(lat), 5))
         for line in (detours.path_out[row], detours.path_back[row])
         for lon, lat in zip(*line, strict=True)
-    ]
+    )
 
 
 def _detour_source(plan: TripPlan, row: int) -> str:

@@ -3,13 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from resupply.common.geodesy import geod
 from resupply.common.quantity import MEALS_PER_DAY
-from resupply.report.document.passes import iso, pass_id
+from resupply.report.document.model.stops import (
+    CarryStep,
+    FallbackRow,
+    HoursIgnored,
+    IfShutRow,
+    RemedyRow,
+    ReserveDocument,
+    ShortfallRow,
+    ShutDoor,
+    StopRow,
+)
+from resupply.report.document.passes import pass_id
 from resupply.say.carry import (
     carry_words,
     fallback_words,
@@ -29,6 +40,7 @@ if TYPE_CHECKING:
     from resupply.common.quantity import Sentence
     from resupply.kitchen.plan import KitchenPlan
     from resupply.plan.pipeline import TripPlan
+    from resupply.report.document.model.ice import IceBuy
     from resupply.say.names import Words
     from resupply.supply.if_shut import Fallback
 
@@ -99,8 +111,8 @@ def carried(plan: TripPlan, kitchen: KitchenPlan | None = None) -> Carried:
 
 
 def stop_rows(
-    plan: TripPlan, words: Words, weights: Carried, ice: Mapping[str, Sequence[dict[str, Any]]]
-) -> list[dict[str, Any]]:
+    plan: TripPlan, words: Words, weights: Carried, ice: Mapping[str, Sequence[IceBuy]]
+) -> tuple[StopRow, ...]:
     """Rows of the chosen stops, in order.
 
     Parameters
@@ -113,124 +125,124 @@ def stop_rows(
     masses = weights.stops_kg
     for stop, reason, kg in zip(plan.supply.stops, reasons, masses, strict=True):
         out.append(
-            {
-                "number": stop.number,
-                "pass": pass_id(stop.row),
-                "place": words.place(stop.row).id,
-                "name": words.name(stop.row),
-                "leg": plan.legs[stop.leg_ix].number,
-                "chainage_m": words.chainage_m(stop.row),
-                "arrive": iso(words.local(stop.row, stop.arrive_s)),
-                "leave": iso(words.local(stop.row, stop.leave_s)),
-                "minutes": round((stop.leave_s - stop.arrive_s) / 60.0),
-                "detour_m": round(float(plan.detour_m[stop.row])),
-                "state": state_key(stop.risk),
-                "state_words": words.state(stop.row, stop.arrive_s, stop.risk),
-                "kind": "full" if stop.full else "small",
-                "why": reason.why,
-                "why_not_previous": reason.why_not_previous,
-                "carry_meals": stop.carry_meals,
-                "carry_days": stop.carry_days,
-                "carry_kg": kg,
-                "carry_kg_words": weights.words(kg),
-                "ice": list(ice.get(pass_id(stop.row), ())),
-                "carry_words": carry_words(stop, words),
-                "to_chainage_m": words.next_stop_m(stop.number),
-                "fallback": _fallback(plan, stop.fallback, words, stop.row),
-                "meal_out": _fallback(plan, stop.meal_out, words, stop.row)
+            StopRow(
+                number=stop.number,
+                pass_id=pass_id(stop.row),
+                place=words.place(stop.row).id,
+                name=words.name(stop.row),
+                leg=plan.legs[stop.leg_ix].number,
+                chainage_m=words.chainage_m(stop.row),
+                arrive=words.local(stop.row, stop.arrive_s),
+                leave=words.local(stop.row, stop.leave_s),
+                minutes=round((stop.leave_s - stop.arrive_s) / 60.0),
+                detour_m=round(float(plan.detour_m[stop.row])),
+                state=state_key(stop.risk),
+                state_words=words.state(stop.row, stop.arrive_s, stop.risk),
+                kind="full" if stop.full else "small",
+                why=reason.why,
+                why_not_previous=reason.why_not_previous,
+                carry_meals=stop.carry_meals,
+                carry_days=stop.carry_days,
+                carry_kg=kg,
+                carry_kg_words=weights.words(kg),
+                ice=tuple(ice.get(pass_id(stop.row), ())),
+                carry_words=carry_words(stop, words),
+                to_chainage_m=words.next_stop_m(stop.number),
+                fallback=_fallback(plan, stop.fallback, words, stop.row),
+                meal_out=_fallback(plan, stop.meal_out, words, stop.row)
                 if stop.meal_out.kind == "meal_out"
                 else None,
-                "if_shut": {
-                    "gap_meals": stop.if_shut_meals,
-                    "gap_days": stop.if_shut_meals / MEALS_PER_DAY,
-                    "words": if_shut_words(stop.if_shut_meals),
-                },
-            }
+                if_shut=IfShutRow(
+                    gap_meals=stop.if_shut_meals,
+                    gap_days=stop.if_shut_meals / MEALS_PER_DAY,
+                    words=if_shut_words(stop.if_shut_meals),
+                ),
+            )
         )
-    return out
+    return tuple(out)
 
 
-def _fallback(plan: TripPlan, fallback: Fallback, words: Words, row: int) -> dict[str, Any]:
+def _fallback(plan: TripPlan, fallback: Fallback, words: Words, row: int) -> FallbackRow:
     """Row of what to do if the stop at a pass row is shut."""
     none = fallback.kind == "none"
     apart_m = None
     if not none and fallback.distance_m <= _SAME_SPOT_M:
         one, other = words.place(row), words.place(fallback.row)
         apart_m = float(geod().inv(one.lon, one.lat, other.lon, other.lat)[2])
-    return {
-        "kind": fallback.kind,
-        "pass": None if none else pass_id(fallback.row),
-        "chainage_m": round(fallback.chainage_m) if none else words.chainage_m(fallback.row),
-        "distance_m": round(fallback.distance_m),
-        "eta": None if none else iso(words.local(fallback.row, fallback.arrive_s)),
-        "state": "unknown" if none else state_key(fallback.risk),
-        "words": fallback_words(plan, fallback, words, row, apart_m=apart_m),
-    }
+    return FallbackRow(
+        kind=fallback.kind,
+        pass_id=None if none else pass_id(fallback.row),
+        chainage_m=round(fallback.chainage_m) if none else words.chainage_m(fallback.row),
+        distance_m=round(fallback.distance_m),
+        eta=None if none else words.local(fallback.row, fallback.arrive_s),
+        state="unknown" if none else state_key(fallback.risk),
+        words=fallback_words(plan, fallback, words, row, apart_m=apart_m),
+    )
 
 
-def shortfall_rows(plan: TripPlan, words: Words) -> list[dict[str, Any]]:
+def shortfall_rows(plan: TripPlan, words: Words) -> tuple[ShortfallRow, ...]:
     """Rows of the stretches over the limit, each with the remedies."""
     limit = plan.supply.weights.limit_meals
-    remedies = [
-        {
-            "words": remedy_words(plan, r),
-            "minutes": r.minutes,
-            "excess_meals": r.excess_meals,
-        }
+    remedies = tuple(
+        RemedyRow(
+            words=remedy_words(plan, r),
+            minutes=r.minutes,
+            excess_meals=r.excess_meals,
+        )
         for r in plan.remedies
-    ]
-    return [
-        {
-            "start_m": round(s.start_m),
-            "end_m": round(s.end_m),
-            "days": s.meals / MEALS_PER_DAY,
-            "meals": s.meals,
-            "limit_days": limit / MEALS_PER_DAY,
-            "excess_meals": s.excess_meals,
-            "last_shop_m": round(s.last_shop_m),
-            "words": shortfall_words(plan, s, words),
-            "remedies": remedies,
-        }
+    )
+    return tuple(
+        ShortfallRow(
+            start_m=round(s.start_m),
+            end_m=round(s.end_m),
+            days=s.meals / MEALS_PER_DAY,
+            meals=s.meals,
+            limit_days=limit / MEALS_PER_DAY,
+            excess_meals=s.excess_meals,
+            last_shop_m=round(s.last_shop_m),
+            words=shortfall_words(plan, s, words),
+            remedies=remedies,
+        )
         for s in plan.supply.shortfalls
-    ]
+    )
 
 
-def reserve_block(plan: TripPlan, words: Words, weights: Carried) -> dict[str, Any]:
+def reserve_block(plan: TripPlan, words: Words, weights: Carried) -> ReserveDocument:
     """Say what to hold in reserve."""
     supply = plan.supply
     kg = weights.reserve_kg
-    return {
-        "meals": supply.reserve_meals,
-        "kg": kg,
-        "worst_stop": supply.reserve_stop or None,
-        "longest_gap_meals": supply.longest_if_shut_meals,
-        "longest_gap_days": supply.longest_if_shut_meals / MEALS_PER_DAY,
-        "words": reserve_words(plan, words, kg),
-    }
+    return ReserveDocument(
+        meals=supply.reserve_meals,
+        kg=kg,
+        worst_stop=supply.reserve_stop or None,
+        longest_gap_meals=supply.longest_if_shut_meals,
+        longest_gap_days=supply.longest_if_shut_meals / MEALS_PER_DAY,
+        words=reserve_words(plan, words, kg),
+    )
 
 
-def naive_block(plan: TripPlan, words: Words) -> dict[str, Any]:
+def naive_block(plan: TripPlan, words: Words) -> HoursIgnored:
     """Say what a plan that ignores opening hours would meet."""
     naive = plan.naive
-    shut: list[dict[str, Any]] = [
-        {
-            "pass": pass_id(row),
-            "name": words.name(row),
-            "chainage_m": words.chainage_m(row),
-            "arrive": iso(words.local(row, at_s)),
-            "state_words": words.hours(row, at_s).text,
-        }
+    shut = tuple(
+        ShutDoor(
+            pass_id=pass_id(row),
+            name=words.name(row),
+            chainage_m=words.chainage_m(row),
+            arrive=words.local(row, at_s),
+            state_words=words.hours(row, at_s).text,
+        )
         for row, at_s in zip(naive.shut_rows, naive.shut_arrive_s, strict=True)
-    ]
-    return {
-        "stops": [pass_id(row) for row in naive.rows],
-        "shut": shut,
-        "longest_meals": naive.longest_meals,
-        "words": naive_words(plan, words),
-    }
+    )
+    return HoursIgnored(
+        stops=tuple(pass_id(row) for row in naive.rows),
+        shut=shut,
+        longest_meals=naive.longest_meals,
+        words=naive_words(plan, words),
+    )
 
 
-def carry_profile(plan: TripPlan) -> list[dict[str, Any]]:
+def carry_profile(plan: TripPlan) -> tuple[CarryStep, ...]:
     """Food on board as a step line: falls at each meal, jumps at each stop."""
     clock, supply, now = plan.clock, plan.supply, plan.trip.now
     # Under way the rider has what is stated, not what is needed.
@@ -251,5 +263,5 @@ def carry_profile(plan: TripPlan) -> list[dict[str, Any]]:
     on_board, out = 0, []
     for at_m, _, meals, bought in sorted(knots, key=lambda k: (k[1], not k[3])):
         on_board = max(meals, on_board) if bought else max(on_board - 1, 0)
-        out.append({"chainage_m": round(at_m), "meals": on_board})
-    return out
+        out.append(CarryStep(chainage_m=round(at_m), meals=on_board))
+    return tuple(out)

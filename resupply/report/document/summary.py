@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING
 
 from resupply.common import quantity as q
 from resupply.common.quantity import as_sentence, at, count, food, line, mass, meals, way
 from resupply.hours.state import BY_HOURS, OpenState
-from resupply.report.document.cautions import cautions
+from resupply.report.document.cautions import cautions, coolers_of, water_on_board
+from resupply.report.document.model.summary import Fact, Summary, Tone
 from resupply.say.gaps import sure_gap
 from resupply.say.under_way import on_board_facts
 
@@ -16,14 +17,13 @@ if TYPE_CHECKING:
 
     from resupply.common.quantity import Part
     from resupply.plan.pipeline import TripPlan
+    from resupply.report.document.model.plan import PlanDocument
     from resupply.say.names import Words
 
 __all__ = ["summary"]
 
-Tone = Literal["plain", "caution", "alarm"]
 
-
-def summary(plan: TripPlan, document: dict[str, Any], words: Words) -> dict[str, Any]:
+def summary(plan: TripPlan, document: PlanDocument, words: Words) -> Summary:
     """Headline, facts and cautions of a plan document."""
     supply = plan.supply
     most = max([supply.start_carry_meals, *(s.carry_meals for s in supply.stops)])
@@ -35,7 +35,7 @@ def summary(plan: TripPlan, document: dict[str, Any], words: Words) -> dict[str,
         here=None
         if plan.trip.now.at_km is None
         else line(" from {at}", at=at(plan.legs[0].start_m)),
-        days=q.days(document["trip"]["days"]),
+        days=q.days(document.trip.days),
     )
     if missing_m >= ridden_m - 1.0:
         headline = line(
@@ -52,37 +52,35 @@ def summary(plan: TripPlan, document: dict[str, Any], words: Words) -> dict[str,
             known=" where the map is known" if missing_m else None,
             most=food(most),
         )
-    return {
-        "headline": headline,
-        "facts": list(_facts(plan, document, words, most)),
-        "cautions": [as_sentence(said) for said in cautions(plan, document, words)],
-    }
+    return Summary(
+        headline=headline,
+        facts=tuple(_facts(plan, document, words, most)),
+        cautions=tuple(as_sentence(said) for said in cautions(plan, document, words)),
+    )
 
 
-def _facts(
-    plan: TripPlan, document: dict[str, Any], words: Words, most: int
-) -> Iterator[dict[str, Any]]:
+def _facts(plan: TripPlan, document: PlanDocument, words: Words, most: int) -> Iterator[Fact]:
     """Give a label and a few words each; the sentences stand in their own blocks."""
-    yield from (_fact(*told) for told in on_board_facts(plan, document, words))
+    yield from (_fact(*told) for told in on_board_facts(plan, water_on_board(document), words))
     supply, limit = plan.supply, plan.supply.weights.limit_meals
     missing_m = _missing_m(document)
-    longest = document["gaps"]["groceries"]["longest"]
+    longest = document.gaps["groceries"].longest
     said = line(
         "{far}, {meals}{missing}{jump}",
-        far=way(longest["length_m"]),
-        meals=meals(longest["meals"]),
-        missing="; map data is missing on it" if longest["crosses_unknown"] else None,
-        jump=line("; the line jumps {far} on it", far=way(longest["jump_m"]))
-        if longest["jump_m"]
+        far=way(longest.length_m),
+        meals=meals(longest.meals),
+        missing="; map data is missing on it" if longest.crosses_unknown else None,
+        jump=line("; the line jumps {far} on it", far=way(longest.jump_m))
+        if longest.jump_m
         else None,
     )
-    without = "with no full shop open" if longest["has_shut"] else "without a full shop"
-    caution = longest["meals"] > limit or longest["crosses_unknown"] or longest["jump_m"] > 0
+    without = "with no full shop open" if longest.has_shut else "without a full shop"
+    caution = longest.meals > limit or longest.crosses_unknown or longest.jump_m > 0
     yield _fact(f"Longest stretch {without}", said, _tone(caution))
     if (sure := sure_gap(plan)) is not None:
         said = line("{far}, {meals}", far=way(sure.length_m), meals=meals(sure.meals))
         yield _fact("The same by stated hours alone", said, "caution")
-    masses = [document["start_carry"]["kg"], *(stop["carry_kg"] for stop in document["stops"])]
+    masses = [document.start_carry.kg, *(stop.carry_kg for stop in document.stops)]
     carried = line("{meals} each, {kg} for all", meals=meals(most), kg=mass(max(masses)))
     yield _fact("Most food on board", carried, "caution" if most > limit else "plain")
     stops, stated = len(supply.stops), sum(s.risk in BY_HOURS for s in supply.stops)
@@ -90,11 +88,11 @@ def _facts(
     share = f"{stated} " if stated < stops else "all " if stops > 1 else ""
     rest = f"{stops}, {share}open by stated hours" if stops else "none"
     yield _fact("Food stops", rest, _tone(not for_sure))
-    reserve = document["reserve"]
-    kept = line("{meals} each, {kg} for all", meals=meals(reserve["meals"]), kg=mass(reserve["kg"]))
-    unsure = bool(missing_m) and not reserve["meals"]
+    reserve = document.reserve
+    kept = line("{meals} each, {kg} for all", meals=meals(reserve.meals), kg=mass(reserve.kg))
+    unsure = bool(missing_m) and not reserve.meals
     spare = "not known: map data is missing" if unsure else "none needed"
-    yield _fact("Reserve", kept if reserve["meals"] else spare, _tone(unsure))
+    yield _fact("Reserve", kept if reserve.meals else spare, _tone(unsure))
     yield _ice(document)
     yield from _cold(document)
     ridden_m = plan.legs[-1].end_m - plan.legs[0].start_m
@@ -104,17 +102,17 @@ def _facts(
     yield _fact("Map data", gone if missing_m else "on the whole route", _tone(missing_m > 0.0))
 
 
-def _missing_m(document: dict[str, Any]) -> float:
+def _missing_m(document: PlanDocument) -> float:
     """Length of the way ahead of which no map data tells."""
-    unknown = document["coverage"]["unknown"]
-    return float(sum(part["end_m"] - part["start_m"] for part in unknown))
+    unknown = document.coverage.unknown
+    return float(sum(part.end_m - part.start_m for part in unknown))
 
 
-def _ice(document: dict[str, Any]) -> dict[str, Any]:
-    stops = document["ice"]["stops"]
-    kg = sum(buy["kg"] for row in stops for buy in row["buy"])
+def _ice(document: PlanDocument) -> Fact:
+    stops = document.ice.stops
+    kg = sum(buy.kg for row in stops for buy in row.buy)
     if kg:
-        doubtful = sum(row["confidence"] != "stated" for row in stops)
+        doubtful = sum(row.confidence != "stated" for row in stops)
         said = line(
             "{kg} at {stops}{doubt}",
             kg=mass(kg),
@@ -124,8 +122,8 @@ def _ice(document: dict[str, Any]) -> dict[str, Any]:
         return _fact("Ice", said, _tone(_ice_in_doubt(document)))
     if stops:
         return _fact("Ice", f"{count(len(stops), 'place')} on the way", "plain")
-    if document["ice"]["spare"]:
-        short = any(one["safety"] and one["state"] == "fails" for one in _coolers(document))
+    if document.ice.spare:
+        short = any(one.safety and one.state == "fails" for one in coolers_of(document))
         none = "none that could be bought in time" if short else "none to buy"
         return _fact("Ice", none, "alarm" if short else "plain")
     return _fact("Ice", "no place known", "caution")
@@ -138,42 +136,38 @@ def _some(doubtful: int, total: int) -> str:
     return "one" if doubtful == 1 else str(doubtful)
 
 
-def _ice_in_doubt(document: dict[str, Any]) -> bool:
+def _ice_in_doubt(document: PlanDocument) -> bool:
     """Tell whether ice is to be bought that is only likely, or where the door may be shut."""
-    rows = [row for row in document["ice"]["stops"] if row["buy"]]
-    return any(row["confidence"] != "stated" or row["state"] != "open" for row in rows)
+    rows = [row for row in document.ice.stops if row.buy]
+    return any(row.confidence != "stated" or row.state != "open" for row in rows)
 
 
-def _coolers(document: dict[str, Any]) -> list[dict[str, Any]]:
-    return list(document.get("cold", {}).get("coolers", []))
-
-
-def _cold(document: dict[str, Any]) -> Iterator[dict[str, Any]]:
+def _cold(document: PlanDocument) -> Iterator[Fact]:
     """Whether the food stays cold; nothing without a cooler or a need."""
-    for cooler in _coolers(document):
-        limit = q.limit(cooler["limit_c"])
+    for cooler in coolers_of(document):
+        limit = q.limit(cooler.limit_c)
         told: dict[str, tuple[Part, Tone]] = {
             "holds": (line("at or below {limit}", limit=limit), "plain"),
             "fails": (line("above {limit} for a time", limit=limit), "alarm"),
             "too full": ("not all of it: it does not fit", "alarm"),
             "not known": ("not known: weather is missing", "caution"),
         }
-        said = told.get(cooler["state"])
-        if cooler["state"] == "holds" and cooler["no_ice_from"]:
+        said = told.get(cooler.state)
+        if cooler.state == "holds" and cooler.no_ice_from:
             said = ("the ice is gone too early", "alarm")
-        elif cooler["state"] == "holds" and _ice_in_doubt(document):
+        elif cooler.state == "holds" and _ice_in_doubt(document):
             said = (line("at or below {limit} if all that ice is there", limit=limit), "caution")
-        if cooler["safety"] and said is not None:
+        if cooler.safety and said is not None:
             yield _fact("Cold food", said[0], said[1])
-        if cooler["room"]["words"]:
-            room, label = cooler["room"], f"{cooler['name'].capitalize()} cooler at its fullest"
-            tone = "alarm" if room["over_l"] else _tone(not room["known"])
-            yield _fact(label, room["words"], tone)
+        if cooler.room.words:
+            room, label = cooler.room, f"{cooler.name.capitalize()} cooler at its fullest"
+            tone = "alarm" if room.over_l else _tone(not room.known)
+            yield _fact(label, room.words, tone)
 
 
 def _tone(caution: bool) -> Tone:
     return "caution" if caution else "plain"
 
 
-def _fact(label: str, value: Part, tone: str) -> dict[str, Any]:
-    return {"label": label, "value_words": as_sentence(value), "tone": tone}
+def _fact(label: str, value: Part, tone: Tone) -> Fact:
+    return Fact(label=label, value_words=as_sentence(value), tone=tone)

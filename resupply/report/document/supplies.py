@@ -3,12 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from resupply.common.units import S_PER_HOUR
-from resupply.report.document.passes import iso, pass_id
+from resupply.report.document.model.supplies import (
+    BeyondRange,
+    FillingStop,
+    FuelDocument,
+    WaterDayRow,
+    WaterDocument,
+    WaterGapRow,
+    WaterOnBoard,
+)
+from resupply.report.document.passes import pass_id
 from resupply.say.fuel import beyond_range, fill_up, fuel_words, sold, tank_words
 from resupply.say.states import state_key
 from resupply.say.water import most_water, water_on_board, water_to_take
@@ -36,45 +45,45 @@ if TYPE_CHECKING:
 __all__ = ["fuel_block", "gaps_of_water", "trip_day", "water_block"]
 
 
-def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> dict[str, Any]:
+def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> FuelDocument:
     """Say where to fill up; stretches beyond the range come first."""
     start_m = plan.legs[0].start_m
     rows = np.array([stop.row for stop in fuel.stops], dtype=np.int64)
     legs = plan.clock.leg_ix(plan.prepared.passes.chainage_m[rows])
-    stops = [
-        {
-            "pass": pass_id(stop.row),
-            "name": words.name(stop.row),
-            "leg": plan.legs[int(leg)].number,
-            "chainage_m": words.chainage_m(stop.row),
-            "since_m": round(stop.since_m),
-            "eta": iso(words.local(stop.row, float(plan.arrive_s[stop.row]))),
-            "state": state_key(int(plan.risk[stop.row])),
-            "joined": stop.joined,
-            "confidence": str(sold(words.place(stop.row), plan.trip.fuel.takes)),
-            "words": fill_up(plan, stop, words, first=stop is fuel.stops[0]),
-        }
+    stops = tuple(
+        FillingStop(
+            pass_id=pass_id(stop.row),
+            name=words.name(stop.row),
+            leg=plan.legs[int(leg)].number,
+            chainage_m=words.chainage_m(stop.row),
+            since_m=round(stop.since_m),
+            eta=words.local(stop.row, float(plan.arrive_s[stop.row])),
+            state=state_key(int(plan.risk[stop.row])),
+            joined=stop.joined,
+            confidence=sold(words.place(stop.row), plan.trip.fuel.takes).value,
+            words=fill_up(plan, stop, words, first=stop is fuel.stops[0]),
+        )
         for stop, leg in zip(fuel.stops, legs.tolist(), strict=True)
-    ]
+    )
     longest = max(fuel.gaps, key=lambda gap: gap.road_m)
     keys = plan.trip.fuel
-    return {
-        "range_m": round((keys.range_km or 0.0) * 1000.0),
-        "reserve_m": round(keys.reserve_km * 1000.0),
-        "tank_m": None if fuel.tank_m is None else round(fuel.tank_m),
-        "tank_words": tank_words(plan, fuel, words),
-        "stops": stops,
-        "longest_gap_m": round(longest.road_m),
-        "exceeded": [
-            {
-                "start_m": round(gap.start_m + start_m),
-                "end_m": round(gap.end_m + start_m),
-                "words": beyond_range(plan, fuel, gap, words),
-            }
+    return FuelDocument(
+        range_m=round((keys.range_km or 0.0) * 1000.0),
+        reserve_m=round(keys.reserve_km * 1000.0),
+        tank_m=None if fuel.tank_m is None else round(fuel.tank_m),
+        tank_words=tank_words(plan, fuel, words),
+        stops=stops,
+        longest_gap_m=round(longest.road_m),
+        exceeded=tuple(
+            BeyondRange(
+                start_m=round(gap.start_m + start_m),
+                end_m=round(gap.end_m + start_m),
+                words=beyond_range(plan, fuel, gap, words),
+            )
             for gap in fuel.shortfalls
-        ],
-        "words": fuel_words(plan, fuel, words),
-    }
+        ),
+        words=fuel_words(plan, fuel, words),
+    )
 
 
 def trip_day(plan: TripPlan, date: dt.date) -> int:
@@ -118,7 +127,7 @@ def _water(plan: TripPlan) -> NDArray[np.bool_]:
 
 def water_block(
     plan: TripPlan, needs: Mapping[int, WaterNeed], gaps: Sequence[WaterGap], words: Words
-) -> dict[str, Any]:
+) -> WaterDocument:
     """Litres by day, and what to take on from each place with water to the next."""
     rows, unknown_heat = [], []
     for leg in plan.legs:
@@ -126,38 +135,39 @@ def water_block(
         if not need.heat_known:
             unknown_heat.append(leg.number)
         litres = need.drink_l + need.cook_l
-        rows.append({"leg": leg.number, "litres": round(litres, 1), "words": need.why})
+        rows.append(WaterDayRow(leg=leg.number, litres=round(litres, 1), words=need.why))
     most = max(gaps, key=lambda gap: gap.litres)
     shut = water_shut(plan.prepared, _water(plan), untreated=plan.trip.food.untreated_water)
-    block = {
-        "litres_by_day": rows,
-        "unknown_heat": unknown_heat,
-        "gaps": [_gap_row(gap, words) for gap in gaps if gap.litres >= 1.0],
-        "longest": _gap_row(most, words),
-        "words": most_water(most, words, n_shut=shut),
-    }
+    on_board = None
     if plan.trip.now.at_km is not None:
         until = plan.legs[int(plan.clock.leg_ix([gaps[0].end_m])[0])].number
         hot = any(number <= until for number in unknown_heat)
-        block["on_board"] = _water_on_board(plan, gaps[0], words, maybe_hot=hot)
-    return block
+        on_board = _water_on_board(plan, gaps[0], words, maybe_hot=hot)
+    return WaterDocument(
+        litres_by_day=tuple(rows),
+        unknown_heat=tuple(unknown_heat),
+        gaps=tuple(_gap_row(gap, words) for gap in gaps if gap.litres >= 1.0),
+        longest=_gap_row(most, words),
+        words=most_water(most, words, n_shut=shut),
+        on_board=on_board,
+    )
 
 
 def _water_on_board(
     plan: TripPlan, first: WaterGap, words: Words, *, maybe_hot: bool
-) -> dict[str, Any]:
+) -> WaterOnBoard:
     """Whether what is on board lasts to the first place with water; None where not known."""
     have_l, lasts = plan.trip.now.water_l, None
     if have_l is not None:
         lasts = have_l >= first.litres
         if lasts and maybe_hot:
             lasts = None
-    return {
-        "litres": have_l,
-        "needed_l": round(first.litres, 1),
-        "lasts": lasts,
-        "words": water_on_board(first, have_l, words, maybe_hot=maybe_hot),
-    }
+    return WaterOnBoard(
+        litres=have_l,
+        needed_l=round(first.litres, 1),
+        lasts=lasts,
+        words=water_on_board(first, have_l, words, maybe_hot=maybe_hot),
+    )
 
 
 def _from_here(plan: TripPlan, start_m: float) -> list[Leg]:
@@ -166,13 +176,13 @@ def _from_here(plan: TripPlan, start_m: float) -> list[Leg]:
     ]
 
 
-def _gap_row(gap: WaterGap, words: Words) -> dict[str, Any]:
-    return {
-        "start_m": round(gap.start_m),
-        "end_m": round(gap.end_m),
-        "litres": round(gap.litres, 1),
-        "dry_camps": gap.dry_camps,
-        "treat": gap.treat,
-        "crosses_unknown": gap.crosses_unknown,
-        "words": water_to_take(gap, words),
-    }
+def _gap_row(gap: WaterGap, words: Words) -> WaterGapRow:
+    return WaterGapRow(
+        start_m=round(gap.start_m),
+        end_m=round(gap.end_m),
+        litres=round(gap.litres, 1),
+        dry_camps=gap.dry_camps,
+        treat=gap.treat,
+        crosses_unknown=gap.crosses_unknown,
+        words=water_to_take(gap, words),
+    )

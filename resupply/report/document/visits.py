@@ -9,11 +9,21 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from resupply.common.show import text
 from resupply.common.text import one_line
+from resupply.report.document.in_words import shown_in
+from resupply.report.document.model.ice import IcePlace
+from resupply.report.document.model.stops import StopRow
 from resupply.report.lines import position_at
 from resupply.say.states import words_of
+
+if TYPE_CHECKING:
+    from resupply.report.document.model.places import PassRow
+    from resupply.report.document.model.plan import PlanDocument
+    from resupply.report.document.model.supplies import FillingStop
+    from resupply.say.states import StateKey
 
 __all__ = ["Night", "Visit", "nights", "state_words", "visits"]
 
@@ -41,7 +51,7 @@ class Visit:
     latest: dt.datetime
     """The arrival and its doubt, local time."""
     leave: dt.datetime | None
-    state: str
+    state: StateKey
     """Key of its state; see `resupply.say.states`."""
     hours: str
     """The hours in words."""
@@ -60,9 +70,9 @@ class Night:
     """Where a day ends. Text is clean, and still hostile."""
 
     leg: int
-    date: str
-    arrive: str
-    """Local time, ISO 8601."""
+    date: dt.date
+    arrive: dt.datetime
+    """Local time."""
     lon: float
     lat: float
     """Of the camp where one is known, else of the route's point."""
@@ -71,41 +81,40 @@ class Night:
     words: str
 
 
-def nights(document: dict[str, Any], geo: dict[str, Any]) -> tuple[Night, ...]:
+def nights(plan: PlanDocument, geo: dict[str, Any]) -> tuple[Night, ...]:
     """List the days' ends of a plan document, the last one the end of the route."""
-    found = []
-    for leg in document["legs"]:
-        night = leg["night"]
-        place = document["places"].get(night["place"])
-        lon, lat = (place["lon"], place["lat"]) if place else position_at(geo, leg["end_m"])
-        name = one_line(night["name"] or "", None)
+    show, found = shown_in(plan), []
+    for leg in plan.legs:
+        night = leg.night
+        place = plan.places.get(night.place) if night.place else None
+        lon, lat = (place.lon, place.lat) if place else position_at(geo, leg.end_m)
+        name = one_line(night.name or "", None)
         found.append(
             Night(
-                leg=leg["number"],
-                date=leg["date"],
-                arrive=leg["arrive"],
+                leg=leg.number,
+                date=leg.date,
+                arrive=leg.arrive,
                 lon=lon,
                 lat=lat,
-                chainage_m=leg["end_m"],
-                name=f"Night {leg['number']} {name}" if name else f"End of day {leg['number']}",
-                words=one_line(night["words"], None),
+                chainage_m=leg.end_m,
+                name=f"Night {leg.number} {name}" if name else f"End of day {leg.number}",
+                words=one_line(text(night.words, show), None),
             )
         )
     return tuple(found)
 
 
-def visits(document: dict[str, Any]) -> tuple[Visit, ...]:
-    """List the stops of a plan document (`resupply-plan/2`), by chainage."""
-    bought: dict[str, dict[str, dict[str, Any]]] = {}
-    for what, rows in (
-        ("food", document["stops"]),
-        ("ice", document["ice"]["stops"]),
-        ("fuel", document.get("fuel", {}).get("stops", [])),
-    ):
-        for row in rows:
-            bought.setdefault(row["pass"], {})[what] = row
-    passes = {row["id"]: row for row in document["passes"]}
-    found = [_visit(document, passes[key], rows) for key, rows in bought.items()]
+def visits(plan: PlanDocument) -> tuple[Visit, ...]:
+    """List the stops of a plan document, by chainage."""
+    bought: dict[str, _Bought] = {}
+    for stop in plan.stops:
+        bought.setdefault(stop.pass_id, _Bought()).food = stop
+    for place in plan.ice.stops:
+        bought.setdefault(place.pass_id, _Bought()).ice = place
+    for filling in plan.fuel.stops if plan.fuel else ():
+        bought.setdefault(filling.pass_id, _Bought()).fuel = filling
+    passes = {row.id: row for row in plan.passes}
+    found = [_visit(plan, passes[key], rows) for key, rows in bought.items()]
     return tuple(sorted(found, key=lambda visit: visit.chainage_m))
 
 
@@ -114,39 +123,56 @@ def state_words(visit: Visit) -> str:
     return words_of(visit.state).word
 
 
-def _visit(
-    document: dict[str, Any], passing: dict[str, Any], rows: dict[str, dict[str, Any]]
-) -> Visit:
-    place = document["places"][passing["place"]]
-    food = rows.get("food")
-    row = next(iter(rows.values()))
-    *others, last = rows
-    said = [rows[what]["carry_words" if what == "food" else "words"] for what in rows]
-    closes, arrive = passing["next_close"], _time(food["arrive"] if food else row["eta"])
+@dataclass(slots=True)
+class _Bought:
+    """What is bought on one occasion."""
+
+    food: StopRow | None = None
+    ice: IcePlace | None = None
+    fuel: FillingStop | None = None
+
+
+def _visit(plan: PlanDocument, passing: PassRow, bought: _Bought) -> Visit:
+    show, food = shown_in(plan), bought.food
+    rows = {"food": food, "ice": bought.ice, "fuel": bought.fuel}
+    *others, last = (what for what, row in rows.items() if row is not None)
+    row = food or bought.ice or bought.fuel
+    if row is None or passing.eta_early is None or passing.eta_late is None:
+        raise ValueError("a document made while the rider drags has no rows to write")
+    said = [text(food.carry_words, show)] if food else []
+    said += [text(one.words, show) for one in (bought.ice, bought.fuel) if one is not None]
+    hours = row.state_words if isinstance(row, (StopRow, IcePlace)) else passing.state_words
+    place = plan.places[passing.place]
+    arrive, closes = row.arrive if isinstance(row, StopRow) else row.eta, passing.next_close
     return Visit(
-        number=food["number"] if food else None,
+        number=food.number if food else None,
         buys=f"{', '.join(others)} and {last}" if others else last,
-        name=one_line(place["name"] or "", None) or f"unnamed {place['kind_words']}",
-        kind=one_line(place["kind_words"], None),
-        place_id=one_line(passing["place"], None),
-        lon=place["lon"],
-        lat=place["lat"],
-        leg=row["leg"],
-        chainage_m=row["chainage_m"],
-        detour_m=passing["detour_m"],
-        arrive=arrive,
-        earliest=_time(passing["eta_early"]),
-        latest=_time(passing["eta_late"]),
-        leave=_time(food["leave"]) if food else None,
-        state=row["state"],
-        hours=one_line(row.get("state_words") or passing["state_words"], None),
-        closes=_closing(row["state"], arrive, _time(closes)) if closes else None,
+        name=one_line(place.name or "", None) or f"unnamed {place.kind_words}",
+        kind=one_line(place.kind_words, None),
+        place_id=one_line(passing.place, None),
+        lon=place.lon,
+        lat=place.lat,
+        leg=row.leg,
+        chainage_m=row.chainage_m,
+        detour_m=passing.detour_m,
+        arrive=_minute(arrive),
+        earliest=_minute(passing.eta_early),
+        latest=_minute(passing.eta_late),
+        leave=_minute(food.leave) if food else None,
+        state=row.state,
+        hours=one_line(hours or passing.state_words or "", None),
+        closes=_closing(row.state, _minute(arrive), _minute(closes)) if closes else None,
         words=one_line(" ".join(said), None),
-        if_shut=one_line(food["fallback"]["words"], None) if food else "",
-        carry=(food["carry_meals"], food["carry_days"], food["carry_kg"], food["to_chainage_m"])
+        if_shut=one_line(text(food.fallback.words, show), None) if food else "",
+        carry=(food.carry_meals, food.carry_days, food.carry_kg, food.to_chainage_m)
         if food
         else None,
     )
+
+
+def _minute(when: dt.datetime) -> dt.datetime:
+    """Cut off seconds, as plan.json does: every file tells the same time."""
+    return when.replace(second=0, microsecond=0)
 
 
 def _closing(state: str, arrive: dt.datetime, closes: dt.datetime) -> dt.datetime | None:
@@ -155,7 +181,3 @@ def _closing(state: str, arrive: dt.datetime, closes: dt.datetime) -> dt.datetim
     soon = closes - arrive < dt.timedelta(days=1)
     same_day = closes.astimezone(arrive.tzinfo).date() == arrive.date()
     return closes if same_day or (at_hand and soon) else None
-
-
-def _time(text: str) -> dt.datetime:
-    return dt.datetime.fromisoformat(text)

@@ -1,0 +1,145 @@
+"""The menu as rows of the plan document."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from resupply.kitchen.food.tell import METRIC
+from resupply.report.document.model.menu import (
+    DishRow,
+    IngredientUse,
+    MealRow,
+    MenuDay,
+    MenuDocument,
+    MenuNotes,
+    MovedDishRow,
+)
+
+if TYPE_CHECKING:
+    from resupply.kitchen.food.care import CareTable
+    from resupply.kitchen.food.dishes import Cookbook, Dish
+    from resupply.kitchen.food.meals import Menu, MenuMeal, MovedDish
+    from resupply.kitchen.food.shopping import Shopping
+    from resupply.kitchen.food.storage_classes import StorageTable
+    from resupply.kitchen.food.tell import Tell
+
+__all__ = ["menu_document"]
+
+
+@dataclass(frozen=True, slots=True)
+class _Larder:
+    """What the rows are told with."""
+
+    cookbook: Cookbook
+    table: StorageTable
+    people: int
+    care: CareTable
+    shopping: Shopping | None
+    tell: Tell
+    first_stop: int
+
+
+def menu_document(
+    menu: Menu,
+    *,
+    cookbook: Cookbook,
+    table: StorageTable,
+    people: int,
+    care: CareTable,
+    shopping: Shopping | None = None,
+    tell: Tell = METRIC,
+    first_stop: int = 0,
+) -> MenuDocument:
+    """Write the menu by day.
+
+    Parameters
+    ----------
+    shopping
+        The lists, to tell where what is left of earlier packs was bought.
+    first_stop
+        Number of the plan's stop that the first of the kitchen's stops is; 0 is home.
+    """
+    larder = _Larder(cookbook, table, people, care, shopping, tell, first_stop)
+    days: dict[int, list[MealRow]] = {}
+    for meal in menu.meals:
+        row = _meal(meal, larder)
+        days.setdefault(meal.slot.day, []).append(row)
+    return MenuDocument(
+        people=people,
+        days=tuple(
+            MenuDay(day=day, date=meals[0].when.date(), meals=tuple(meals))
+            for day, meals in sorted(days.items())
+        ),
+        moves=tuple(_move(move, cookbook) for move in menu.moves),
+        unfilled=tuple(meal.slot.index for meal in menu.unfilled),
+        warnings=tuple(menu.warnings),
+        words=MenuNotes(
+            energy="Energy and mass are estimates from round figures (from memory).",
+            allergens="Sorted by the usual product; the label of the pack decides.",
+        ),
+    )
+
+
+def _meal(meal: MenuMeal, larder: _Larder) -> MealRow:
+    slot, dish = meal.slot, meal.dish
+    use_by = meal.use_by.when if meal.use_by is not None else None
+    return MealRow(
+        slot=slot.index,
+        when=slot.when,
+        kind=slot.kind.value,
+        stretch=slot.stretch,
+        late=slot.late,
+        fire_ban=slot.fire_ban,
+        no_cook=slot.no_cook,
+        dish=None if dish is None else _dish(meal, dish, larder),
+        use_by=use_by,
+        why=meal.why,
+    )
+
+
+def _dish(meal: MenuMeal, dish: Dish, larder: _Larder) -> DishRow:
+    cookbook, people, shopping = larder.cookbook, larder.people, larder.shopping
+    known = [caution for caution in dish.cautions if caution in larder.care.note]
+    return DishRow(
+        id=dish.id,
+        name=dish.name,
+        method=dish.method,
+        heat=dish.heat.value,
+        minutes=dish.minutes,
+        kcal_each=round(cookbook.kcal(dish)),
+        mass_kg=round(cookbook.mass_kg(dish) * people, 3),
+        volume_l=round(cookbook.volume_l(dish) * people, 3),
+        water_l=round(dish.water_l * people, 3),
+        diet=cookbook.diet(dish),
+        allergens=tuple(allergen.value for allergen in cookbook.allergens(dish)),
+        care=tuple(known),
+        cautions=tuple(caution for caution in dish.cautions if caution not in known),
+        leftover_of=dish.leftover_of,
+        ingredients=tuple(
+            IngredientUse(
+                id=portion.use,
+                name=cookbook.ingredients[portion.use].name,
+                amount=round(portion.amount * people, 3),
+                unit=cookbook.ingredients[portion.use].unit,
+                words=larder.tell.amount(portion.amount * people, portion.unit),
+                storage=larder.table.classes[cookbook.ingredients[portion.use].storage].name,
+                stop=larder.first_stop
+                + (shopping.bought_at(portion.use, bought.stop) if shopping else bought.stop),
+                use_by=bought.use_by.when,
+                doubtful=bought.doubtful,
+            )
+            for portion, bought in zip(dish.portions, meal.bought, strict=True)
+        ),
+    )
+
+
+def _move(move: MovedDish, cookbook: Cookbook) -> MovedDishRow:
+    return MovedDishRow(
+        dish=move.dish,
+        name=cookbook.dishes[move.dish].name,
+        from_slot=move.from_slot,
+        to_slot=move.to_slot,
+        warm_from=move.warm_from,
+        why=move.why,
+    )

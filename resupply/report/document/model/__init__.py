@@ -1,0 +1,1 @@
+"""The plan document, typed: its classes, how they are written and read, and their schema."""

@@ -1,0 +1,53 @@
+"""Cautions with their sources."""
+
+from typing import Literal
+
+from resupply.report.document.model.base import model
+
+__all__ = ["CareDocument", "CareNoteRow", "SafeTemperature"]
+
+
+@model
+class CareNoteRow:
+    """A caution."""
+
+    id: str
+    """Id."""
+    title: str
+    """Title."""
+    words: str
+    """The caution."""
+    source: str
+    """Who says so."""
+    status: Literal["confirmed", "copy", "memory", "practice", "ours"]
+    """How sure the wording is."""
+
+
+@model
+class SafeTemperature:
+    """A safe inner temperature."""
+
+    food: str
+    """Food."""
+    temp_f: float | None
+    """°F as published; null if it goes by looks."""
+    temp_c: float | None
+    """°C, rounded."""
+    rest_min: float | None
+    """Rest after that, minutes."""
+    words: str
+    """How else to tell; may be empty."""
+    source: str
+    """Who says so."""
+
+
+@model
+class CareDocument:
+    """Cautions that apply, with their sources."""
+
+    notes: tuple[CareNoteRow, ...]
+    """In order of weight."""
+    temperatures: tuple[SafeTemperature, ...]
+    """Safe inner temperatures."""
+    boil_min: float | None
+    """How long to boil untreated water, minutes; null where none is drunk."""

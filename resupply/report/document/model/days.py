@@ -1,0 +1,93 @@
+"""Riding days."""
+
+from typing import Literal
+
+from resupply.report.document.model.base import Date, Ordinal, SentenceText, Time, Whole, model
+
+__all__ = ["ArrivalTable", "DayRow", "NightRow", "SurfaceRow"]
+
+
+@model
+class NightRow:
+    """Where the day ends."""
+
+    kind: Literal["camp", "nominal", "end"]
+    """A camp, a place by distance alone, or the end of the route."""
+    name: str | None
+    """Name of the camp; null if none is chosen or it has none."""
+    place: str | None
+    """Its id in `places`; null if none is chosen."""
+    words: SentenceText
+    """Plain sentence, ready to show."""
+
+
+@model
+class SurfaceRow:
+    """Metres of each surface; null where no roads are known."""
+
+    paved_m: Whole
+    """Paved, metres."""
+    gravel_m: Whole
+    """Gravel, metres."""
+    track_m: Whole
+    """Track, metres."""
+    unknown_m: Whole
+    """Not known, metres."""
+
+
+@model
+class ArrivalTable:
+    """When the rider is where on a day, to be looked up: straight lines between the rows."""
+
+    chainage_m: tuple[int, ...]
+    """Never falling, metres; a halt stands twice: its begin and its end."""
+    arrive_s: tuple[int, ...]
+    """UTC seconds since 1970."""
+    half_width_s: tuple[int, ...]
+    """How far off each may be, seconds either way."""
+
+
+@model
+class DayRow:
+    """A riding day."""
+
+    number: Ordinal
+    """Number of the riding day, from 1."""
+    date: Date
+    """Date."""
+    weekday: str
+    """Weekday."""
+    start_m: Whole
+    """Chainage where it begins, metres."""
+    end_m: Whole
+    """Chainage where it ends, metres."""
+    length_m: Whole
+    """Length, metres."""
+    began_m: Whole | None = None
+    """Chainage where the day began that a rider under way is riding; only on the first."""
+    depart: Time
+    """Local time of departure."""
+    arrive: Time
+    """Local time of arrival, stops included."""
+    arrivals: ArrivalTable
+    """When the rider is where on this day."""
+    ride_s: Whole
+    """Riding time, seconds."""
+    rest_days_before: Whole
+    """Days without riding before it, rest days and days of a crossing."""
+    crossing_days_before: Whole
+    """How many of them a crossing takes."""
+    night: NightRow
+    """Where the day ends."""
+    sunrise: Time | None
+    """At the day's start; null where the sun does not rise."""
+    sunset: Time | None
+    """At the day's end; null where the sun does not set."""
+    surface: SurfaceRow | None
+    """Metres of each surface; null where no roads are known."""
+    low_c: float | None
+    """Lowest air temperature, °C; null if not known."""
+    high_c: float | None
+    """Highest air temperature, °C; null if not known."""
+    cautions: tuple[SentenceText, ...]
+    """What to beware of on this day."""

@@ -1,0 +1,68 @@
+"""Where to buy ice."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from resupply.report.document.model.base import SentenceText, Time, Whole, model
+from resupply.say.states import StateKey
+
+__all__ = ["IceBuy", "IceDocument", "IcePlace"]
+
+
+@model
+class IceBuy:
+    """Ice to buy for one cooler."""
+
+    cooler: str
+    """food or drinks."""
+    kg: float
+    """Mass, kg."""
+    bags: int
+    """Bags as sold."""
+    confidence: Literal["stated", "likely"]
+    """stated or likely."""
+    words: str
+    """The same in words."""
+
+
+@model
+class IcePlace:
+    """An ice stop."""
+
+    leg: int
+    """Riding day."""
+    pass_id: Annotated[str, Field(alias="pass")]
+    """Id of its pass."""
+    confidence: Literal["stated", "likely"]
+    """On the map, or likely by the kind of place."""
+    chainage_m: Whole
+    """Where, metres."""
+    eta: Time
+    """Local time."""
+    state: StateKey
+    """Open state then."""
+    state_words: str
+    """Hours in words."""
+    at_food_stop: bool
+    """True if food is bought there too."""
+    words: SentenceText
+    """Plain sentence, ready to show."""
+    buy: tuple[IceBuy, ...]
+    """Ice to buy, per cooler."""
+
+
+@model
+class IceDocument:
+    """Where to buy ice."""
+
+    stops: tuple[IcePlace, ...]
+    """Ice stops in order."""
+    longest_gap_h: float | None
+    """Longest time between them, hours; null if there are none."""
+    words: SentenceText
+    """Plain sentence, ready to show."""
+    rule_words: SentenceText | None = None
+    """A rule of thumb, marked as such."""
+    spare: tuple[IcePlace, ...]
+    """Places with ice that the plan does not need."""

@@ -1,0 +1,159 @@
+"""What to eat when."""
+
+from typing import Literal
+
+from resupply.report.document.model.base import Date, Time, model
+
+__all__ = [
+    "DishRow",
+    "IngredientUse",
+    "MealRow",
+    "MenuDay",
+    "MenuDocument",
+    "MenuNotes",
+    "MovedDishRow",
+]
+
+
+@model
+class IngredientUse:
+    """An ingredient."""
+
+    id: str
+    """Id."""
+    name: str
+    """Name."""
+    amount: float
+    """Amount for all."""
+    unit: Literal["g", "ml", "piece"]
+    """Its unit."""
+    words: str
+    """Amount in words."""
+    storage: str
+    """Class of storage."""
+    stop: int
+    """Stop it is bought at, 0 is home."""
+    use_by: Time | None
+    """Use by; null if it keeps."""
+    doubtful: bool
+    """True if a small shop may not have it."""
+
+
+@model
+class DishRow:
+    """The dish; null if none fits."""
+
+    id: str
+    """Id."""
+    name: str
+    """Name."""
+    method: str
+    """How it is made."""
+    heat: Literal["none", "stove", "fire", "either"]
+    """Heat it takes."""
+    minutes: int
+    """Time to make it, minutes."""
+    kcal_each: int
+    """Energy a person, kcal."""
+    mass_kg: float
+    """Food for all, kg."""
+    volume_l: float
+    """Room it takes, litres."""
+    water_l: float
+    """Water to cook it, litres."""
+    diet: Literal["vegan", "vegetarian", "fish", "meat"]
+    """Strictest diet it suits."""
+    allergens: tuple[str, ...]
+    """Allergens of the usual products."""
+    care: tuple[str, ...]
+    """Ids of cautions in `care`."""
+    cautions: tuple[str, ...]
+    """Further cautions."""
+    leftover_of: str | None
+    """Dish whose leftovers it uses; null if none."""
+    ingredients: tuple[IngredientUse, ...]
+    """For all."""
+
+
+@model
+class MealRow:
+    """A meal."""
+
+    slot: int
+    """Number of the meal, from 0."""
+    when: Time
+    """Local time."""
+    kind: Literal["breakfast", "lunch", "dinner"]
+    """Which meal."""
+    stretch: int
+    """Stop whose food it is from, 0 is home."""
+    late: bool
+    """True after a long day."""
+    fire_ban: bool
+    """True if no fire may be lit."""
+    no_cook: bool
+    """True if nothing is cooked."""
+    dish: DishRow | None
+    """The dish; null if none fits."""
+    use_by: Time | None
+    """Earliest use-by of what it takes; null if all keeps."""
+    why: str
+    """Why this dish now."""
+
+
+@model
+class MenuDay:
+    """A day."""
+
+    day: int
+    """Day of the trip, from 1."""
+    date: Date
+    """Date."""
+    meals: tuple[MealRow, ...]
+    """In order."""
+
+
+@model
+class MovedDishRow:
+    """A dish moved or left out."""
+
+    dish: str
+    """Id."""
+    name: str
+    """Name."""
+    from_slot: int
+    """Meal it was meant for."""
+    to_slot: int | None
+    """Meal it is moved to; null if left out."""
+    warm_from: Time | None
+    """From when it would be too warm; null if that is not why."""
+    why: str
+    """Why."""
+
+
+@model
+class MenuNotes:
+    """Notes."""
+
+    energy: str
+    """Plain sentence, ready to show."""
+    allergens: str
+    """Plain sentence, ready to show."""
+
+
+@model
+class MenuDocument:
+    """What to eat when; absent if no food is planned."""
+
+    people: int
+    """How many eat."""
+    days: tuple[MenuDay, ...]
+    """By day."""
+    moves: tuple[MovedDishRow, ...]
+    """What was changed and why."""
+    unfilled: tuple[int, ...]
+    """Slots for which no dish fits."""
+    warnings: tuple[str, ...]
+    """What to know about the menu."""
+    words: MenuNotes
+    """Notes."""

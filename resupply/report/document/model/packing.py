@@ -1,0 +1,89 @@
+"""How to pack."""
+
+from typing import Literal
+
+from resupply.report.document.model.base import Time, model
+
+__all__ = ["PackedItem", "PackedLayer", "PackedStop", "PackingDocument", "PackingRule"]
+
+
+@model
+class PackedItem:
+    """Something packed."""
+
+    id: str
+    """Id of the ingredient."""
+    name: str
+    """Name of the ingredient."""
+    words: str
+    """Amount in words."""
+    first_use: Time
+    """When it is first needed, local time."""
+    mass_kg: float
+    """Mass, kg."""
+    volume_l: float
+    """Room it takes, litres."""
+
+
+@model
+class PackedLayer:
+    """A layer."""
+
+    kind: Literal["raw", "ice", "packs", "food", "rests", "fill"]
+    """What it is."""
+    volume_l: float
+    """Room it takes, litres."""
+    ice_kg: float
+    """Ice in it, kg."""
+    packs_kg: float
+    """Reusable packs in it, kg."""
+    first_use: Time | None
+    """When it is first needed; null if it is not food."""
+    items: tuple[PackedItem, ...]
+    """What is in it."""
+    words: str
+    """Plain sentence, ready to show."""
+
+
+@model
+class PackedStop:
+    """After a stop."""
+
+    stop: int
+    """Number of the stop, 0 is home."""
+    name: str
+    """Name."""
+    when: Time
+    """Local time."""
+    cooler: tuple[PackedLayer, ...]
+    """Layers of the cooler, bottom first."""
+    food_bag: tuple[PackedItem, ...]
+    """Outside the cooler."""
+    spice_bag: tuple[PackedItem, ...]
+    """Small things used often."""
+    over_l: float
+    """Litres more than food, packs and ice may fill."""
+    rules: tuple[str, ...]
+    """Keys of `rules` that apply."""
+    words: str
+    """What does not fit; may be empty."""
+
+
+@model
+class PackingRule:
+    """A rule."""
+
+    words: str
+    """Plain sentence, ready to show."""
+    source: str
+    """Who says so."""
+
+
+@model
+class PackingDocument:
+    """How to pack; absent if no food is planned."""
+
+    stops: tuple[PackedStop, ...]
+    """By stop."""
+    rules: dict[str, PackingRule]
+    """Rules by key."""

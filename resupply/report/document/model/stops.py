@@ -1,0 +1,224 @@
+"""Food stops: what to carry, and what if a door is shut."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from resupply.report.document.model.base import Ordinal, SentenceText, Time, Whole, model
+from resupply.report.document.model.ice import IceBuy
+from resupply.say.states import StateKey
+
+__all__ = [
+    "CarryStep",
+    "FallbackRow",
+    "HoursIgnored",
+    "IfShutRow",
+    "RemedyRow",
+    "ReserveDocument",
+    "ShortfallRow",
+    "ShutDoor",
+    "StartCarry",
+    "StopRow",
+]
+
+
+@model
+class StartCarry:
+    """What to carry from home."""
+
+    meals: Whole
+    """Meals a person."""
+    on_board_meals: int | None
+    """Meals a person on board; null on a trip that has not begun."""
+    days: float
+    """The same in days."""
+    kg: float
+    """Food for all, kg."""
+    words: SentenceText
+    """Plain sentence, ready to show."""
+    to_chainage_m: Whole
+    """Chainage it must last to, metres."""
+    kg_words: SentenceText
+    """What the mass is of, in words."""
+
+
+@model
+class FallbackRow:
+    """Where to go if a stop is shut."""
+
+    kind: Literal["shop", "meal_out", "none"]
+    """A shop, a meal out, or nothing before the end of the route."""
+    pass_id: Annotated[str | None, Field(alias="pass")]
+    """Id of its pass; null if there is none."""
+    chainage_m: Whole
+    """Chainage, metres."""
+    distance_m: Whole
+    """Distance from the stop along the route, metres."""
+    eta: Time | None
+    """Local time of arrival there; null if there is none."""
+    state: StateKey
+    """Open state then."""
+    words: SentenceText
+    """Plain sentence, ready to show."""
+
+
+@model
+class IfShutRow:
+    """What must last if it is shut."""
+
+    gap_meals: int
+    """Meals a person, from the stop before."""
+    gap_days: float
+    """The same in days."""
+    words: SentenceText
+    """Plain sentence, ready to show."""
+
+
+@model
+class StopRow:
+    """A food stop."""
+
+    number: Ordinal
+    """Number, from 1."""
+    pass_id: Annotated[str, Field(alias="pass")]
+    """Id of its pass."""
+    place: str
+    """Its place, a key of `places`."""
+    name: str
+    """Name, or kind where it has none."""
+    leg: int
+    """Riding day."""
+    chainage_m: Whole
+    """Where on the route, metres."""
+    arrive: Time
+    """Local time of arrival."""
+    leave: Time
+    """Local time of leaving."""
+    minutes: int
+    """Time spent, minutes."""
+    detour_m: Whole
+    """Way there and back, metres."""
+    state: StateKey
+    """Open state on arrival."""
+    state_words: str
+    """Hours in words."""
+    kind: Literal["full", "small"]
+    """A full shop or a small one."""
+    why: SentenceText
+    """Why this stop."""
+    why_not_previous: SentenceText | None
+    """Why not the shop before it; null if there is none."""
+    carry_meals: Whole
+    """Meals a person to carry from here."""
+    carry_days: float
+    """The same in days."""
+    carry_kg: float
+    """Food for all, kg."""
+    carry_words: SentenceText
+    """Plain sentence, ready to show."""
+    to_chainage_m: Whole
+    """Chainage it must last to, metres."""
+    fallback: FallbackRow
+    """Where to go if it is shut."""
+    meal_out: FallbackRow | None
+    """A meal out if it is shut; null if there is none."""
+    if_shut: IfShutRow
+    """What must last if it is shut."""
+    carry_kg_words: SentenceText
+    """What the mass is of, in words."""
+    ice: tuple[IceBuy, ...]
+    """Ice to buy, per cooler."""
+
+
+@model
+class CarryStep:
+    """A step."""
+
+    chainage_m: Whole
+    """Where, metres."""
+    meals: Whole
+    """Meals a person on board after it."""
+
+
+@model
+class RemedyRow:
+    """A change that helps."""
+
+    words: SentenceText
+    """Plain sentence, ready to show."""
+    minutes: int | None
+    """Extra time for shopping, minutes; negative if it saves time."""
+    excess_meals: int
+    """Meals a person still above the limit."""
+
+
+@model
+class ShortfallRow:
+    """A stretch on which the carry limit cannot be kept, whatever the stops."""
+
+    start_m: Whole
+    """Chainage of the last stop before it, metres."""
+    end_m: Whole
+    """Chainage of the next stop, metres."""
+    days: float
+    """Days of food it takes."""
+    meals: int
+    """Meals a person it takes."""
+    limit_days: float
+    """The limit."""
+    excess_meals: int
+    """Meals a person above it."""
+    last_shop_m: Whole
+    """Chainage of the last shop at all, metres."""
+    words: SentenceText
+    """Plain sentence, ready to show."""
+    remedies: tuple[RemedyRow, ...]
+    """The cheapest first."""
+
+
+@model
+class ReserveDocument:
+    """Food that covers any one stop being shut."""
+
+    meals: int
+    """Meals a person."""
+    kg: float
+    """Food for all, kg."""
+    worst_stop: int | None
+    """Number of the stop that decides it; null if none does."""
+    longest_gap_meals: int
+    """Longest time without a shop if one stop is shut, meals."""
+    longest_gap_days: float
+    """The same in days."""
+    words: SentenceText
+    """Plain sentence, ready to show."""
+
+
+@model
+class ShutDoor:
+    """A shut door."""
+
+    pass_id: Annotated[str, Field(alias="pass")]
+    """Id of the pass."""
+    name: str
+    """Name of the shop."""
+    chainage_m: Whole
+    """Where, metres."""
+    arrive: Time
+    """Local time."""
+    state_words: str
+    """Hours in words."""
+
+
+@model
+class HoursIgnored:
+    """What a plan that ignores opening hours would meet."""
+
+    stops: tuple[str, ...]
+    """Ids of the passes it would stop at."""
+    shut: tuple[ShutDoor, ...]
+    """Doors it would find shut."""
+    longest_meals: int
+    """Longest time without a shop then, meals."""
+    words: SentenceText
+    """Plain sentence, ready to show."""
