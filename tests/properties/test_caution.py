@@ -14,11 +14,11 @@ from told import plan_document
 from worlds import prepared_world, shops_along, trip_of, winding_route
 
 from resupply.api import cook
+from resupply.common.quantity import meals as meal_words
 from resupply.hours.state import OpenState
 from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.plan.prepared import cover_span
-from resupply.say.stops import meal_words
 from resupply.supply.gaps import find_gaps, longest_gap
 from resupply.supply.open_risk import judge_of
 
