@@ -131,7 +131,7 @@
 
   function drawLoad(block, width) {
     const [left, right, top, base, height] = [56, 8, 16, 140, 162];
-    const limit = R.plan.trip.settings["luggage.food_kg"];
+    const limit = Number(R.plan.trip.settings["luggage.food_kg"]);
     const most = Math.max(limit || 0, ...block.points.map((p) => p.mass_kg)) * 1.08;
     const [from, to] = [Date.parse(block.points[0].when), Date.parse(block.points.at(-1).when)];
     const round = (value) => Math.round(value * 10) / 10;

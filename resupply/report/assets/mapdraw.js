@@ -152,6 +152,7 @@
 
   D.gaps = () => {
     const group = L.layerGroup();
+    /** @type {Partial<SupplyGaps>} */
     const gaps = (R.plan.gaps || {}).groceries || {};
     for (const gap of gaps.all || []) {
       if (gap.days >= 1)

@@ -48,6 +48,7 @@
   };
 
   const stops = () => table("Stops", ["", "Shop", "Where, when", "Then", "Leave with", "If it is shut"], (R.plan.stops || []).map((stop) => {
+    /** @type {Partial<FallbackRow>} */
     const fallback = stop.fallback || {};
     const raw = R.place(stop.place).opening_hours;
     return cells(el("b", {}, stop.number), [el("b", { dir: "auto" }, R.placeName(stop.place)), el("br"), el("span", { dir: "auto" }, raw || "no hours on the map")], `${F.at(stop.chainage_m)}, ${F.when(stop.arrive)}`, G.badge(stop), [F.mealsDays(stop.carry_meals, stop.carry_days), stop.carry_kg ? `, ${F.mass(stop.carry_kg)}` : ""],

@@ -55,6 +55,7 @@
     return [
       reserve && el("div.longest", {}, el("p.big-line", {}, `Reserve: ${F.plural(reserve.meals, "meal")}${reserve.kg ? `, ${F.mass(reserve.kg)}` : ""}`), el("p", {}, F.words(reserve.words))),
       el("ol.plain-list", {}, (R.plan.stops || []).map((stop) => {
+        /** @type {Partial<FallbackRow>} */
         const fallback = stop.fallback || { kind: "none" };
         return el("li.fall-card", {},
           el("h3", {}, el("b.num", {}, stop.number), el("span", { dir: "auto" }, ` ${R.placeName(stop.place)} is shut`)),
@@ -83,7 +84,7 @@
           el("td.n", {}, F.number(F.inUnits(crossing.chainage_m), 0)),
           el("th", { scope: "row" }, stop && el("b.num", {}, stop.number), el("button.place-link", { type: "button", dir: "auto", onclick: () => R.view.openPass(crossing) }, R.placeName(crossing.place)), el("span.quiet", {}, ` ${R.place(crossing.place).kind_words || ""}, ${R.popups.offset(crossing).replace(", straight line", "")}`)),
           el("td", {}, F.when(crossing.eta)),
-          el("td", {}, crossing.state === "untimed" ? "" : G.badge(crossing)));
+          el("td", {}, G.badge(crossing)));
       }));
       more.hidden = wanted.length <= limit;
       R.fill(more, `Show all ${wanted.length}`);

@@ -108,6 +108,7 @@
     title: "Gaps",
     height: 22,
     draw(group, x, top, height, range) {
+      /** @type {Partial<SupplyGaps>} */
       const gaps = (R.plan.gaps || {}).groceries || {};
       const middle = top + height / 2;
       for (const gap of gaps.all || []) {
