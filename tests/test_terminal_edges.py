@@ -239,3 +239,10 @@ def _filled(path):
     """Text of a file; what the code fills into its hint is every extra."""
     text = path.read_text("utf-8")
     return text.replace("[{extra}]", "[page]")
+
+
+def test_a_fault_that_ends_in_a_question_has_no_full_stop_after_it():
+    fault = TripFileError(
+        "there is no key pace.x; did you mean pace.daily_km?", mend="See the docs"
+    )
+    assert str(fault).endswith("pace.daily_km? See the docs")

@@ -51,7 +51,8 @@ class ResupplyError(Exception):
 
     def __str__(self) -> str:
         head = f"{self.where}: {self.what}" if self.where else self.what
-        text = f"{head}. {self.mend}" if self.mend else head
+        stop = "" if head.endswith(("?", ".")) else "."
+        text = f"{head}{stop} {self.mend}" if self.mend else head
         return " ".join(text.split())
 
 
