@@ -151,10 +151,16 @@ def _doors(plan: TripPlan, row: int, arrive_s: float) -> DoorTimes | None:
     near = [part for part in known if part.end_s > since_s and part.start_s < until_s]
     if not near:
         return None
+    known_from_s, known_to_s = max(near[0].start_s, since_s), min(near[-1].end_s, until_s)
     return DoorTimes(
-        known_from_s=max(near[0].start_s, since_s),
-        known_to_s=min(near[-1].end_s, until_s),
-        open=tuple((part.start_s, part.end_s) for part in near if part.state in BY_HOURS),
+        known_from_s=known_from_s,
+        known_to_s=known_to_s,
+        # Cut to what is known: how many days of hours were worked out is no fact of the door.
+        open=tuple(
+            (max(part.start_s, known_from_s), min(part.end_s, known_to_s))
+            for part in near
+            if part.state in BY_HOURS
+        ),
         unless_holiday=any(part.state is OpenState.UNLESS_HOLIDAY for part in near),
         stay_s=math.ceil(plan.stay_s[row]),
     )
