@@ -61,6 +61,15 @@ SECTIONS = (
         ["benchmarks/bench_index.py", "plan"],
     ),
     (
+        "Planning from a large extract",
+        (
+            "60 copies of a country side by side, 28 million nodes, 157 MB; CPU time from process "
+            "start. Goals: reading within 3x of decoding alone, the first plan within 5x and 400 MB "
+            "for a route in one copy, 10x and 700 MB through many; another day within 3 s."
+        ),
+        ["benchmarks/bench_extract.py"],
+    ),
+    (
         "Where the time of `resupply plan` goes",
         (
             "From process start to the files written. Goal: the page of 4,000 km and 2,000 shops "

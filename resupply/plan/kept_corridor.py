@@ -93,7 +93,9 @@ def corridor_near(
     tell("Reading the map data", None)
     read = _read(trip, paths, route, speeds, stop)
     sizes = [mark[0] for mark in marks if mark is not None]
-    if len(sizes) == len(marks) and sum(sizes) >= _LEAST_BYTES:
+    # A sentence with quantities has no column yet.
+    plain = all(isinstance(one, str) for one in read.places.warnings)
+    if plain and len(sizes) == len(marks) and sum(sizes) >= _LEAST_BYTES:
         now = dt.datetime.now(dt.UTC).isoformat(timespec="seconds")
         if keep(path, question, _packed(read, marks), now) is None:
             _make_room(folder / "cache")
