@@ -1,0 +1,424 @@
+"""All visits that may be made: shops on the road, and near camp in the evening or on a rest day.
+
+In: candidates, the clock, a judge of opening hours and what else stands at each spot. Out: the
+`VisitProblem` that the solver is asked, and what each of its rows stands for.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from resupply.hours.state import OpenState
+from resupply.supply.visit_solver import NEVER, STEP_MIN, VisitProblem
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from resupply.route.clock import RideClock
+    from resupply.supply.candidates import Candidates
+    from resupply.supply.open_risk import Judge
+    from resupply.supply.visit_weights import Chances, VisitWeights
+
+    Ints = NDArray[np.int64]
+    Floats = NDArray[np.float64]
+
+__all__ = ["Asked", "Spot", "VisitOptions", "make_options"]
+
+_DELAY_STEPS: Final = 48
+"""Up to four hours in earlier shops of the same day."""
+_LATEST_OUT: Final = dt.time(18, 15)
+"""Food for dinner is back in camp before the pot is on (ours)."""
+_SETTLE_S: Final = 900.0
+"""Nobody rides off again at once (ours)."""
+_STILL_OUT_S: Final = 2400.0
+"""After a late arrival one more ride is begun within so long (ours)."""
+_REST_DAY: Final = (dt.time(10, 0), dt.time(18, 30))
+_OUT_STEP_S: Final = 900.0
+_OUT_HALF_S: Final = 600.0
+"""From camp the rider chooses the hour and keeps it within ten minutes (ours)."""
+_LATER_MIN_PER_H: Final = 0.02
+"""Among equally sure hours the later one: fresher food (breaks ties, nothing more)."""
+_FALLBACK_STEP: Final = 6
+"""A fallback is judged half an hour late: the time lost at the shut door."""
+_PIN_MIN: Final = 20_000.0
+"""A wish goes before all minutes, and after the carry limit."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Spot:
+    """What else is sold within a short walk of each candidate; (n,) each."""
+
+    ice: NDArray[np.bool_]
+    pump: NDArray[np.bool_]
+    special: NDArray[np.bool_]
+    """A bakery, a kiosk, a filling station: no shop for two days."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What the rider asks of the choice."""
+
+    weights: VisitWeights
+    chances: Chances
+    style: float
+    limit_meals: int
+    """To eat; spare ones not counted."""
+    habit_meals: int
+    start_meals: int | None
+    """What is on board of a rider under way, or in the larder; None: what is needed."""
+    latest_camp: dt.time
+    cooler: bool
+    tank: bool
+    """Fuel is planned."""
+    from_home: bool
+    """The first stretch is fed from a kitchen."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class VisitOptions:
+    """v possible visits; rows of `problem`."""
+
+    problem: VisitProblem
+    candidate: Ints
+    """(v,) row of the candidates."""
+    at_s: Floats
+    """(v,) UTC epoch at the door without other stops; from camp, the hour chosen."""
+    state: NDArray[np.int8]
+    """(v, D) codes of `OpenState` by steps lost."""
+    shut_chance: Floats
+    """(v, D) chance that the door is shut."""
+    way_s: Floats
+    """(v,) riding seconds there and back."""
+
+
+def make_options(
+    candidates: Candidates, clock: RideClock, judge: Judge, spot: Spot, asked: Asked
+) -> VisitOptions:
+    """Lay out every visit that may be made.
+
+    Parameters
+    ----------
+    candidates
+        n food shops passed, in order of chainage, their ways within their days.
+    """
+    road = _on_the_road(candidates, clock, judge, spot, asked)
+    camp = _from_camp(candidates, clock, judge, spot, asked, steps=road.cost_min.shape[1])
+    order = np.lexsort(
+        (
+            np.concatenate([road.at_s, camp.at_s]),
+            np.concatenate([road.from_camp, camp.from_camp]),
+            np.concatenate([road.leg_ix, camp.leg_ix]),
+        )
+    )
+
+    def both(name: str) -> NDArray[np.generic]:
+        return np.concatenate([getattr(road, name), getattr(camp, name)])[order]
+
+    candidate, at_s, meals = both("candidate"), both("at_s"), both("meals")
+    hours = _Hours(clock, asked.weights)
+    w, cost_min = asked.weights, both("cost_min")
+    never = ~np.isfinite(cost_min)
+    cost = np.where(never, NEVER, np.rint(np.where(never, 0.0, cost_min) * 1000.0))
+    start_s = np.append(at_s, clock.start_s)
+    fresh_min, dinner = hours.fresh(start_s, asked)
+    first_meal = np.append(meals, 0)
+    limit = asked.limit_meals
+    problem = VisitProblem(
+        leg_ix=both("leg_ix"),
+        from_camp=both("from_camp"),
+        meals=meals,
+        own_steps=both("own_steps"),
+        cost=cost.astype(np.int64),
+        load_from=hours.until_meal(start_s, first_meal),
+        over_from=_over_from(candidates, spot, w, clock.end_meals)[candidate],
+        meal_hours=hours.at_meals,
+        dinner=dinner,
+        fresh_min=fresh_min,
+        style=asked.style,
+        carry_min=w.carry_min,
+        convex_from=w.convex_meals,
+        limit=limit,
+        start_limit=limit if asked.start_meals is None else min(asked.start_meals, limit),
+        habit=asked.habit_meals,
+        habit_min=w.habit_min,
+    )
+    return VisitOptions(
+        problem=problem,
+        candidate=candidate,
+        at_s=at_s,
+        state=both("state"),
+        shut_chance=both("shut_chance"),
+        way_s=both("way_s"),
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Rows:
+    """Columns of visits of one kind."""
+
+    candidate: Ints
+    leg_ix: Ints
+    from_camp: Ints
+    at_s: Floats
+    meals: Ints
+    own_steps: Ints
+    cost_min: Floats
+    """(v, D); infinite where the door is shut."""
+    state: NDArray[np.int8]
+    shut_chance: Floats
+    way_s: Floats
+
+
+def _visit_min(
+    way_min: Floats, rows: Ints, candidates: Candidates, spot: Spot, asked: Asked
+) -> Floats:
+    """Minutes of a visit that depend on neither the hour nor what is bought."""
+    w = asked.weights
+    minutes = way_min + (w.far_factor - 1.0) * np.maximum(way_min - w.far_min, 0.0)
+    minutes = minutes + candidates.stop_min[rows]
+    small = np.where(spot.special, w.special_min, w.small_min)
+    minutes = minutes + np.where(candidates.full, 0.0, small)[rows]
+    if asked.cooler:
+        minutes = minutes + np.where(spot.ice, 0.0, w.no_ice_min)[rows]
+    if asked.tank:
+        minutes = minutes - np.where(spot.pump, w.pump_min, 0.0)[rows]
+    return np.asarray(minutes - np.where(candidates.pinned, _PIN_MIN, 0.0)[rows])
+
+
+def _on_the_road(
+    candidates: Candidates, clock: RideClock, judge: Judge, spot: Spot, asked: Asked
+) -> _Rows:
+    w, rows = asked.weights, np.arange(len(candidates.row))
+    own_steps = np.ceil(
+        (candidates.stop_min * 60.0 + candidates.detour_s) / (STEP_MIN * 60.0) - 1e-9
+    ).astype(np.int64)
+    # Wishes may need more than the usual four hours in one day.
+    steps = _DELAY_STEPS + int(own_steps[candidates.pinned].sum())
+    lost_s = np.arange(steps) * STEP_MIN * 60.0
+    at_s = candidates.nominal_s(clock)
+    arrive_s = at_s[:, None] + lost_s[None, :]
+    chainage_m = np.broadcast_to(candidates.chainage_m[:, None], arrive_s.shape)
+    judged = judge(
+        np.broadcast_to(candidates.row[:, None], arrive_s.shape),
+        arrive_s,
+        clock.half_width_s(chainage_m, arrive_s),
+        np.broadcast_to(candidates.stop_min[:, None] * 60.0, arrive_s.shape),
+    )
+    chance = asked.chances.shut(judged.state, judged.open_share)
+    way_min = candidates.detour_s / 60.0
+    leg_ix = clock.leg_ix(candidates.chainage_m)
+    base_min = _visit_min(way_min, rows, candidates, spot, asked)
+    fallback_min = _fallback_min(candidates, leg_ix, judged.state, chance, spot, w)
+    doubt = chance * (w.door_min + fallback_min[:, None]) + np.where(chance > 0.5, w.doubt_min, 0.0)
+    late = _late_min(clock, asked.latest_camp, 2 * steps)[leg_ix]
+    after = np.minimum(np.arange(steps)[None, :] + own_steps[:, None], 2 * steps - 1)
+    more_late = np.take_along_axis(late, after, axis=1) - late[:, :steps]
+    cost_min = base_min[:, None] + doubt + w.late_min_per_min * more_late
+    cost_min[:, 1:] += w.second_min
+    return _Rows(
+        candidate=rows,
+        leg_ix=leg_ix,
+        from_camp=np.zeros(len(rows), dtype=np.int64),
+        at_s=at_s,
+        meals=clock.meals_before(candidates.chainage_m),
+        own_steps=own_steps,
+        cost_min=np.where(judged.state == OpenState.SHUT, np.inf, cost_min),
+        state=judged.state,
+        shut_chance=chance,
+        way_s=candidates.detour_s,
+    )
+
+
+def _late_min(clock: RideClock, latest_camp: dt.time, steps: int) -> Floats:
+    """(L, steps) minutes in camp after the latest time, by steps lost."""
+    rows = []
+    for leg in clock.legs:
+        latest = dt.datetime.combine(leg.date, latest_camp, tzinfo=leg.depart.tzinfo)
+        over_min = (leg.arrive - latest).total_seconds() / 60.0
+        rows.append(np.maximum(over_min + STEP_MIN * np.arange(steps), 0.0))
+    return np.stack(rows)
+
+
+def _fallback_min(
+    candidates: Candidates,
+    leg_ix: Ints,
+    state: NDArray[np.int8],
+    chance: Floats,
+    spot: Spot,
+    w: VisitWeights,
+) -> Floats:
+    """(n,) what a shut door costs: the cheapest other shop that day, with its own doubt."""
+    steps = min(_FALLBACK_STEP, chance.shape[1] - 1)
+    worth = np.full(len(leg_ix), w.no_fallback_min)
+    kind = np.where(candidates.full, 0.0, np.where(spot.special, w.special_min, w.small_min))
+    ahead: list[tuple[float, int]] = []
+    leg = -1
+    for j in range(len(leg_ix) - 1, -1, -1):
+        if leg_ix[j] != leg:
+            leg, ahead = int(leg_ix[j]), []
+        place = int(candidates.place_ix[j])
+        other = min((cost for cost, of in ahead if of != place), default=w.no_fallback_min)
+        worth[j] = min(other, w.no_fallback_min)
+        if state[j, steps] == OpenState.SHUT:
+            continue
+        own = float(
+            candidates.detour_s[j] / 60.0 + chance[j, steps] * (w.door_min + worth[j]) + kind[j]
+        )
+        # Only the two cheapest of different places can ever be asked for.
+        ahead = sorted([*(one for one in ahead if one[1] != place or one[0] < own), (own, place)])
+        ahead = [one for k, one in enumerate(ahead) if one[1] not in {o[1] for o in ahead[:k]}][:2]
+    return worth
+
+
+def _from_camp(
+    candidates: Candidates,
+    clock: RideClock,
+    judge: Judge,
+    spot: Spot,
+    asked: Asked,
+    *,
+    steps: int,
+) -> _Rows:
+    """Shops a short ride from a night's camp, each evening and rest day at its best hour."""
+    w = asked.weights
+    found: list[tuple[int, int, int, float, float, int, float, float]] = []
+    for leg_ix, leg in enumerate(clock.legs[:-1]):
+        ride_s = np.abs(leg.ride_time.at(candidates.pass_m) - float(leg.ride_time.at(leg.end_m)))
+        # The way is back and forth along the route, and off it there and back.
+        one_way_s = ride_s + candidates.out_s
+        near = np.flatnonzero(one_way_s <= w.evening_way_min * 60.0)
+        if not near.size:
+            continue
+        for turn, hours_s in enumerate(_hours_out(clock, leg_ix), 1):
+            shape = (near.size, len(hours_s))
+            judged = judge(
+                np.broadcast_to(candidates.row[near][:, None], shape),
+                np.broadcast_to(hours_s[None, :], shape),
+                np.full(shape, _OUT_HALF_S),
+                np.broadcast_to(candidates.stop_min[near][:, None] * 60.0, shape),
+            )
+            chance = asked.chances.shut(judged.state, judged.open_share)
+            doubt = chance * (w.door_min + w.no_fallback_min)
+            doubt += np.where(chance > 0.5, w.doubt_min, 0.0)
+            later = (hours_s - hours_s[0]) / 3600.0 * _LATER_MIN_PER_H
+            doubt = np.where(judged.state == OpenState.SHUT, np.inf, doubt - later[None, :])
+            best = doubt.argmin(axis=1)
+            for k, j in enumerate(near.tolist()):
+                hour = int(best[k])
+                if np.isfinite(doubt[k, hour]):
+                    found.append(
+                        (
+                            j, leg_ix, turn, float(hours_s[hour]), float(doubt[k, hour]),
+                            int(judged.state[k, hour]), float(chance[k, hour]),
+                            2.0 * float(one_way_s[j]),
+                        )
+                    )  # fmt: skip
+    columns = list(zip(*found, strict=True)) if found else [()] * 8
+    rows, at_s, way_s = (
+        np.array(columns[0], dtype=np.int64),
+        np.array(columns[3], dtype=float),
+        np.array(columns[7], dtype=float),
+    )
+    minutes = _visit_min(way_s / 60.0, rows, candidates, spot, asked) + np.array(columns[4])
+    cost_min = np.full((len(rows), steps), np.inf)
+    cost_min[:, 0] = minutes
+    meal_s = np.array([meal.when.timestamp() for meal in clock.meals])
+    return _Rows(
+        candidate=rows,
+        leg_ix=np.array(columns[1], dtype=np.int64),
+        from_camp=np.array(columns[2], dtype=np.int64),
+        at_s=at_s,
+        meals=np.searchsorted(meal_s, at_s, side="left").astype(np.int64),
+        own_steps=np.zeros(len(rows), dtype=np.int64),
+        cost_min=cost_min,
+        state=np.broadcast_to(np.array(columns[5], dtype=np.int8)[:, None], cost_min.shape),
+        shut_chance=np.broadcast_to(np.array(columns[6])[:, None], cost_min.shape),
+        way_s=way_s,
+    )
+
+
+def _hours_out(clock: RideClock, leg_ix: int) -> list[Floats]:
+    """UTC epochs at which the rider may stand before a shop from camp: the evening, rest days."""
+    leg, following = clock.legs[leg_ix], clock.legs[leg_ix + 1]
+    zone = leg.depart.tzinfo
+
+    def at(date: dt.date, time: dt.time) -> float:
+        return dt.datetime.combine(date, time, tzinfo=zone).timestamp()
+
+    begin_s = leg.arrive.timestamp() + _SETTLE_S
+    end_s = max(at(leg.arrive.date(), _LATEST_OUT), leg.arrive.timestamp() + _STILL_OUT_S)
+    hours = [np.append(np.arange(begin_s, end_s, _OUT_STEP_S), end_s)]
+    for waited in range(following.rest_days_before, 0, -1):
+        day = following.date - dt.timedelta(days=waited)
+        hours.append(np.arange(at(day, _REST_DAY[0]), at(day, _REST_DAY[1]) + 1.0, _OUT_STEP_S))
+    return hours
+
+
+def _over_from(candidates: Candidates, spot: Spot, w: VisitWeights, meals: int) -> Ints:
+    """(n, M + 1) milli-minutes for buying more meals at a small shop than it is good for."""
+    n = np.arange(meals + 1)
+
+    def row(good_for: int, over_min: float) -> Floats:
+        k = np.maximum(n - good_for, 0)
+        return np.asarray(over_min * k * (k + 1) / 2)
+
+    small = row(w.small_meals, w.small_over_min)
+    special = row(w.special_meals, w.special_over_min)
+    minutes = np.where(spot.special[:, None], special[None, :], small[None, :])
+    minutes = np.where(candidates.full[:, None] & ~spot.special[:, None], 0.0, minutes)
+    return np.rint(minutes * 1000.0).astype(np.int64)
+
+
+class _Hours:
+    """Weighted hours, road hours and dinners along the trip, by the nominal clock."""
+
+    def __init__(self, clock: RideClock, weights: VisitWeights) -> None:
+        self.clock, self.weights = clock, weights
+        depart = clock.depart_s
+        arrive = np.array([leg.arrive.timestamp() for leg in clock.legs])
+        self.knots_s = np.stack([depart, arrive], axis=1).ravel()
+        spans_h = np.diff(self.knots_s, prepend=min(clock.start_s, self.knots_s[0])) / 3600.0
+        on_road = np.tile([0.0, 1.0], len(depart))
+        self.road_h = np.cumsum(spans_h * on_road)
+        self.weighted_h = np.cumsum(spans_h * np.where(on_road > 0, 1.0, weights.camp_share))
+        self.meal_s = np.array([meal.when.timestamp() for meal in clock.meals])
+        self.at_meals = self._weighted(self.meal_s)
+
+    def _weighted(self, at_s: Floats) -> Floats:
+        inside = np.interp(at_s, self.knots_s, self.weighted_h)
+        outside = np.minimum(at_s - self.knots_s[0], 0) + np.maximum(at_s - self.knots_s[-1], 0)
+        return np.asarray(inside + outside / 3600.0 * self.weights.camp_share)
+
+    def until_meal(self, at_s: Floats, meal: Ints) -> Floats:
+        """Weighted hours from instants to the meals eaten first, never negative."""
+        hours = np.append(self.at_meals, np.inf)[np.minimum(meal, len(self.at_meals))]
+        apart = np.where(np.isfinite(hours), hours, 0.0) - self._weighted(at_s)
+        return np.asarray(np.maximum(apart, 0.0))
+
+    def fresh(self, at_s: Floats, asked: Asked) -> tuple[Floats, Ints]:
+        """Minutes that the dinner of each day is worth from there, and which meal it is.
+
+        The last instant is the start: with a cooler the first dinner comes cold from the kitchen.
+        """
+        w = self.weights
+        dinners = {meal.date: meal.index for meal in self.clock.meals if meal.kind == "dinner"}
+        zone = self.clock.legs[0].depart.tzinfo
+        dates = [dt.datetime.fromtimestamp(t, dt.UTC).astimezone(zone).date() for t in at_s]
+        dinner = np.array([dinners.get(date, -1) for date in dates], dtype=np.int64)
+        dinner_s = np.append(self.meal_s, np.inf)[dinner]
+        known = np.where(dinner >= 0, dinner_s, at_s)
+        road_h = np.interp(known, self.knots_s, self.road_h) - np.interp(
+            at_s, self.knots_s, self.road_h
+        )
+        share = _falling(road_h, w.fresh_road_h) * _falling((known - at_s) / 3600.0, w.fresh_h)
+        share[-1] = 1.0 if asked.cooler and asked.from_home else 0.0
+        return np.where(dinner >= 0, w.fresh_min * share, 0.0), dinner
+
+
+def _falling(x: Floats, span: tuple[float, float]) -> Floats:
+    """1 up to the first bound, 0 from the second on, straight between."""
+    return np.asarray(np.clip((span[1] - x) / (span[1] - span[0]), 0.0, 1.0))
