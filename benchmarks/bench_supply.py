@@ -1,4 +1,4 @@
-"""Choosing stops and sweeping daily distances, against networkx on the same graph.
+"""Choosing stops and sweeping daily distances, against a mixed-integer solver on the same visits.
 
 Run with `pytest benchmarks/bench_supply.py --benchmark-only -s`.
 """
@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -17,28 +18,34 @@ sys.path[:0] = [
     str(Path(__file__).parents[1] / "tests/checks"),
 ]
 
-from stop_problems import make_problem
-from test_solve_against_networkx import shortest_cost
+from test_visits_by_milp import by_milp
+from visit_problems import random_problem
 from worlds import prepared_world, shops_along, trip_of, winding_route
 
 from resupply.plan.pipeline import plan_trip
-from resupply.supply.stop_solver import solve
+from resupply.supply.visit_solver import solve
 
 
-@pytest.mark.parametrize("passes", [1250, 5000])
-def test_choice_of_stops(benchmark, passes):
-    problem = make_problem(legs=passes // 125, per_leg=125, seed=1, steps=48)
-    benchmark(solve, problem)
+def long_problem(visits: int, days: int):
+    """Many visits on a long trip, the limits of a usual one."""
+    problem = random_problem(1, visits=visits, days=days, steps=48)
+    return replace(problem, limit=6, start_limit=6, habit=3, convex_from=6, style=1.0)
 
 
-def test_choice_of_stops_against_networkx(benchmark):
-    problem = make_problem(legs=6, per_leg=20, seed=1, steps=24, shut_share=0.5)
+@pytest.mark.parametrize("days", [14, 30])
+def test_choice_of_5000_visits(benchmark, days):
+    benchmark(solve, long_problem(5000, days))
+
+
+def test_choice_of_visits_against_a_mixed_integer_solver(benchmark):
+    problem = random_problem(1001, visits=30, days=5, steps=8)
     start = time.perf_counter()
-    other = shortest_cost(problem)
-    networkx_s = time.perf_counter() - start
+    worst, excess, minutes = by_milp(problem)
+    highs_s = time.perf_counter() - start
     found = benchmark(solve, problem)
-    assert (found.cost.excess, found.cost.minutes, found.cost.burden) == other
-    print(f"\nnetworkx / own, 120 passes: {networkx_s / benchmark.stats['median']:.0f}x")
+    assert (found.cost.worst_excess, found.cost.excess) == (worst, excess)
+    assert found.cost.milli_min / 1000 == pytest.approx(minutes, abs=0.05)
+    print(f"\nHiGHS / own: {highs_s / benchmark.stats['median']:.0f}x")
 
 
 @pytest.mark.parametrize("shops", [500, 2000])

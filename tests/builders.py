@@ -11,7 +11,8 @@ from resupply.route.clock import MealTimes, RideClock, make_clock
 from resupply.route.legs import Leg, Pace, RideTime, SetOut, leg_ends_m, make_legs
 from resupply.supply.candidates import MEALS_OF_FULL, MEALS_OF_SMALL, Candidates, Judged
 from resupply.supply.food_stops import SupplyPlan, plan_supply
-from resupply.supply.stop_solver import Weights
+from resupply.supply.visit_options import Asked, make_options
+from resupply.trip.choice import ChanceKeys, ChoiceKeys
 
 FRIDAY = dt.date(2027, 7, 9)
 SPEED_KMH = 50.0
@@ -56,7 +57,9 @@ def candidates_at(
         detour_s=np.zeros(len(km)),
         out_s=np.zeros(len(km)),
         stop_min=np.where(full, 30, 15),
-        weight_min=np.where(full, 0, 30),
+        special=np.zeros(len(km), dtype=bool),
+        ice=np.ones(len(km), dtype=bool),
+        pump=np.zeros(len(km), dtype=bool),
         pinned=np.array([x in pinned for x in km], dtype=bool),
     )
 
@@ -75,22 +78,45 @@ def judge_all(risk_of_row: dict[int, int]):
     return judge
 
 
+def ask(weights: ChoiceKeys | None = None, **wishes) -> Asked:
+    """What a rider asks who has no cooler and no tank to plan."""
+    values = {
+        "chances": ChanceKeys(),
+        "style": 1.0,
+        "limit_meals": 6,
+        "habit_meals": 3,
+        "start_meals": None,
+        "latest_camp": dt.time(20, 0),
+        "cooler": False,
+        "tank": False,
+        "from_home": True,
+    }
+    return Asked(weights=weights or ChoiceKeys(), **{**values, **wishes})
+
+
 def plan_at(
     candidates: Candidates,
     *,
     length_km: float,
     daily_km: float,
     risk: dict[int, int] | None = None,
-    weights: Weights | None = None,
     meal_out=NO_MEAL_OUT,
     pace: Pace | None = None,
+    spare_meals: int = 3,
+    **wishes,
 ) -> SupplyPlan:
-    return plan_supply(
-        candidates,
+    clock, judge, asked = (
         straight_clock(length_km, daily_km, pace=pace),
         judge_all(risk or {}),
+        ask(**wishes),
+    )
+    return plan_supply(
+        candidates,
+        clock,
+        make_options(candidates, clock, judge, asked),
+        asked,
+        judge,
+        spare_meals=spare_meals,
         length_m=length_km * 1000.0,
-        latest_camp=dt.time(20, 0),
-        weights=weights or Weights(),
         meal_out=meal_out,
     )

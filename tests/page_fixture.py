@@ -105,7 +105,7 @@ def varrow() -> Json:
                 {"words": "Ride 240 km a day: 2.7 days, still 2 meals over.", "what": "240 km a day", "minutes": 0, "excess_meals": 2},
             ],
         }],
-        "reserve": {"meals": 4, "kg": 2.6, "worst_stop": 3, "longest_gap_days": 4.3, "words": "Carry 4 more meals each (2.6 kg) from Brack and no single shut shop leaves you without food."},
+        "spare": {"meals": 3, "kg": 2.6, "worst_stop": 3, "worst_more_meals": 4, "longest_gap_days": 4.3, "words": "Carry 4 more meals each (2.6 kg) from Brack and no single shut shop leaves you without food."},
         "ice": {
             "stops": [
                 {"leg": 1, "pass": by_km[121]["id"], "confidence": "likely", "chainage_m": 121_000.0, "eta": by_km[121]["eta"], "state": "open", "state_words": "open", "words": "Tollan Fuel: ice likely, the map does not say so."},

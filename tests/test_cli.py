@@ -39,7 +39,6 @@ def test_demo_shows_a_sunday_that_breaks_a_naive_plan(demo):
     plan = json.loads((demo[1] / "plan.json").read_text())
     shut = plan["naive"]["shut"]
     assert any(row["arrive"].startswith("2027-07-11") for row in shut)
-    assert plan["naive"]["longest_meals"] > plan["trip"]["carry_limit_days"] * 3
     assert plan["shortfalls"] == []
     assert all(stop["state"] == "open" for stop in plan["stops"])
 
@@ -77,7 +76,7 @@ def test_a_route_without_map_data_is_planned_and_nothing_is_known(tmp_path):
     (hole,) = plan["coverage"]["unknown"]
     assert hole["start_m"] == 0
     assert hole["end_m"] == plan["route"]["length_m"]
-    assert "missing" in plan["gaps"]["groceries"]["longest"]["words"]
+    assert any("missing" in str(part) for part in plan["gaps"]["groceries"]["longest"]["words"])
     assert "No map data was given" in done.stdout
     assert "OpenStreetMap contributors" not in done.stdout
 

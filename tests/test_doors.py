@@ -18,8 +18,9 @@ from resupply.plan.pipeline import plan_trip
 from resupply.report.document.visits import visits
 from resupply.say.states import STATES, words_of
 from resupply.supply.candidates import Judged
-from resupply.supply.stop_solver import Weights
+from resupply.supply.visit_options import shut_chance
 from resupply.supply.within_days import within_days
+from resupply.trip.choice import ChanceKeys, ChoiceKeys
 
 ROUTE = winding_route(450, points=300)
 PACE = {"daily_km": 200.0, "speed_kmh": 50.0}
@@ -50,18 +51,19 @@ def test_no_stop_is_planned_where_the_hours_are_over_at_the_planned_time():
     assert not plan.supply.stops
 
 
-def test_of_two_tight_shops_the_one_open_for_more_of_the_window_is_cheaper():
+def test_of_two_tight_shops_the_one_open_for_more_of_the_window_is_surer():
     state = np.array([OpenState.TIGHT] * 3 + [OpenState.OPEN], dtype=np.int8)
-    weights = Weights(tight_min=20)
+    share = np.array([0.1, 0.5, 0.9, 0.1])
 
-    assert weights.doubt_min(state, np.array([0.1, 0.5, 0.9, 0.1])).tolist() == [36, 20, 4, 0]
+    chance = shut_chance(ChanceKeys(open=0.02), Judged(state, share))
+    assert chance.tolist() == pytest.approx([0.9, 0.5, 0.1, 0.02])
 
 
-def test_a_door_open_unless_it_is_a_holiday_weighs_far_less_than_one_not_known():
+def test_a_door_open_unless_it_is_a_holiday_is_far_surer_than_one_not_known():
     states = np.array([OpenState.UNLESS_HOLIDAY, OpenState.UNKNOWN], dtype=np.int8)
 
-    holiday, unknown = Weights().doubt_min(states, np.ones(2)).tolist()
-    assert 0 < holiday * 10 <= unknown
+    holiday, unknown = shut_chance(ChanceKeys(), Judged(states, np.ones(2))).tolist()
+    assert 0 < holiday * 5 <= unknown
 
 
 # -- a country that is not known --
@@ -151,7 +153,10 @@ def test_a_fallback_just_past_camp_is_reached_in_the_evening(monkeypatch):
     # Camp at km 200, a shop at km 203: passed tomorrow, when it is shut, but open tonight.
     midnight = dt.datetime(2027, 7, 10, tzinfo=dt.UTC).timestamp()
     monkeypatch.setattr("builders.judge_all", lambda _risks: judge_by_day(midnight))
-    plan = plan_at(candidates_at(150, 203, pinned=(150,)), length_km=800, daily_km=200)
+    plan = plan_at(
+        candidates_at(150, 203, pinned=(150,)),
+        length_km=800, daily_km=200, weights=ChoiceKeys(evening_way_min=0),
+    )  # fmt: skip
     fallback = plan.stops[0].fallback
 
     assert (fallback.kind, fallback.chainage_m, fallback.risk) == ("shop", 203e3, OpenState.OPEN)

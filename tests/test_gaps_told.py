@@ -12,6 +12,7 @@ from resupply.places.place import RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.route.route import make_route
 from resupply.supply.ignoring_hours import naive_plan
+from resupply.trip.choice import ChoiceKeys
 
 ROUTE = make_route([(np.linspace(-28.0, -20.252, 400), np.full(400, 46.0), None)], name="straight")
 """600 km from west to east."""
@@ -84,13 +85,15 @@ def test_what_is_usually_shut_ends_no_stretch_without_a_shop():
 
 def test_a_small_shop_replaces_no_two_day_shop():
     # From km 300 six meals have to last to km 900; the small shop next door has three.
+    never = ChoiceKeys(evening_way_min=0)
     found = plan_at(
-        candidates_at(300, 310, 900, small=(310,), pinned=(300, 900)), length_km=1000, daily_km=300
-    )
+        candidates_at(300, 310, 900, small=(310,), pinned=(300, 900)),
+        length_km=1000, daily_km=300, weights=never, style=0.0,
+    )  # fmt: skip
     stop = found.stops[0]
     assert stop.carry_meals == 6
     assert stop.fallback.chainage_m == 900e3
-    assert found.reserve_meals == 6
+    assert found.worst_more_meals == 6
 
 
 def test_a_small_shop_is_a_fallback_where_a_day_is_left_to_the_next_stop():
@@ -155,7 +158,7 @@ def test_before_a_shut_door_the_rider_goes_on_to_the_next_open_one():
     risk = {1: OpenState.SHUT}
     found = plan_at(candidates, length_km=1500, daily_km=300, risk=risk)
     clock = straight_clock(1500, 300)
-    naive = naive_plan(found.problem, candidates, clock)
+    naive = naive_plan(found.options, candidates, clock, found.asked)
     assert naive.shut_rows == (1,)
     to_next = int(clock.meals_before(620e3)[0])
     rest = clock.end_meals - int(clock.meals_before(900e3)[0])
@@ -165,6 +168,9 @@ def test_before_a_shut_door_the_rider_goes_on_to_the_next_open_one():
 def test_the_last_shut_door_does_not_cost_the_food_to_the_end_of_the_trip():
     candidates = candidates_at(300, 600, 620, pinned=(600,))
     found = plan_at(candidates, length_km=900, daily_km=300, risk={1: OpenState.SHUT})
-    naive = naive_plan(found.problem, candidates, straight_clock(900, 300))
+    clock = straight_clock(900, 300)
+    naive = naive_plan(found.options, candidates, clock, found.asked)
     assert naive.shut_rows == (1,)
-    assert naive.longest_meals == found.problem.meals[2] < found.problem.end_meals
+    ends = [0, *clock.meals_before([300e3, 620e3]).tolist(), clock.end_meals]
+    assert naive.rows == (0, 1)
+    assert naive.longest_meals == int(np.diff(ends).max()) < clock.end_meals

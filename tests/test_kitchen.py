@@ -369,7 +369,7 @@ def test_the_mass_carried_is_bought_less_eaten_and_thrown_away(name):
     bought_at = {row["stop"]: time(row["when"]) for row in shops(plan)}
     reserve_kg = sum(line["mass_kg"] for line in plan["shopping"]["reserve"]["lines"])
     if plan["shopping"]["reserve"]["lines"]:
-        assert plan["reserve"]["kg"] == pytest.approx(reserve_kg, abs=0.01)
+        assert plan["spare"]["kg"] == pytest.approx(reserve_kg, abs=0.01)
     told = {stop["number"]: stop["carry_kg"] for stop in plan["stops"]}
     if name != "under way":
         told[0] = plan["start_carry"]["kg"]

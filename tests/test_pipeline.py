@@ -243,7 +243,8 @@ def test_sweep_counts_doubtful_and_shut_shops_at_the_times_of_its_plan():
     # An hour in the first shop makes the rider late for the others of the same day.
     trip = trip_of(
         pace={"daily_km": 400.0, "speed_kmh": 50.0},
-        food={"full_stop_min": 60},
+        food={"full_stop_min": 60, "carry_limit_days": 5},
+        choice={"evening_way_min": 0},
         shops={"pinned": ["node/1", "node/2"]},
         show={"sweep": True},
     )
@@ -470,7 +471,7 @@ def test_a_shop_off_the_way_that_is_named_instead_says_how_far_the_detour_is():
     trip = trip_of(pace={"daily_km": 200.0, "speed_kmh": 50.0}, shops={"pinned": ["node/1"]})
     plan = plan_trip(prepared_world(ROUTE, places, trip), trip)
     document = plan_document(plan)
-    (stop,) = [stop for stop in document["stops"] if stop["place"] == "node/1"]
+    stop = next(stop for stop in document["stops"] if stop["place"] == "node/1")
     fallback = stop["fallback"]
     passes = {row["id"]: row for row in document["passes"]}
     detour_km = passes[fallback["pass"]]["detour_m"] / 1000.0

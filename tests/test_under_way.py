@@ -121,8 +121,8 @@ def test_a_wrong_time_is_one_line():
     )  # fmt: skip
 
 
-STATED = {Supply.GROCERIES: Confidence.STATED, Supply.ICE: Confidence.STATED}
-LIKELY = {Supply.GROCERIES: Confidence.STATED, Supply.ICE: Confidence.LIKELY}
+STATED = {Supply.ICE: Confidence.STATED}
+LIKELY = {Supply.ICE: Confidence.LIKELY}
 
 
 def _with_ice_behind():

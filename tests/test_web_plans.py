@@ -24,6 +24,7 @@ ONLY_TEXT = {
     "jumps.kind",
     "jumps.each",
     "party.diet",
+    "food.style",
     "party.allergens",
     "party.leave_out",
     "region.country",

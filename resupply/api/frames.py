@@ -16,8 +16,8 @@ import shapely
 
 from resupply.places.fuels import supplied
 from resupply.places.place import Confidence, Supply
+from resupply.report.document.loads import carried
 from resupply.report.document.passes import pass_id, roles_of
-from resupply.report.document.stops import carried
 from resupply.report.lines import stretch_lines
 from resupply.say.names import Words
 from resupply.say.states import state_key

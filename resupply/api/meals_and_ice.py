@@ -5,15 +5,14 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from resupply.hours.state import OpenState
 from resupply.kitchen.cold.ice_search import IceChance
 from resupply.kitchen.coolers import day_weather, trip_dates
 from resupply.kitchen.plan import plan_kitchen
 from resupply.places.place import Confidence, Supply
-from resupply.report.document.passes import pass_id
+from resupply.plan.pipeline import plan_trip
+from resupply.report.document.passes import pass_id, row_of
 from resupply.say.names import Words
+from resupply.supply.ice_stops import ice_rows
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -22,13 +21,48 @@ if TYPE_CHECKING:
     from resupply.kitchen.plan import KitchenPlan
     from resupply.plan.pipeline import TripPlan
 
-__all__ = ["cook", "ice_chances"]
+__all__ = ["cook", "ice_chances", "settle"]
 
 
-def cook(plan: TripPlan, folder: Path) -> KitchenPlan:
+def settle(plan: TripPlan, folder: Path) -> tuple[TripPlan, KitchenPlan]:
+    """Plan ice and meals; where food stops alone do not keep it cold, stop for ice and food.
+
+    At the shops where the cooler needs ice, food is bought too, and the stops are chosen anew
+    around them: once. Where that does not keep it cold for longer, the plan stays as it is.
+    """
+    kitchen = cook(plan, folder)
+    if not _too_warm(kitchen):
+        return plan, kitchen
+    bought = cook(plan, folder, at_food_shops=True).food_ice.purchases
+    rows = {row_of(one.stop.key) for one in bought if one.stop.counts}
+    rows = {row for row in rows if plan.prepared.food[row] and row not in plan.with_ice}
+    if not rows:
+        return plan, kitchen
+    again = plan_trip(plan.prepared, plan.trip, alone=True, ice_rows=frozenset(rows))
+    other = cook(again, folder)
+    better = _too_warm(other) < _too_warm(kitchen)
+    return (again, other) if better else (plan, kitchen)
+
+
+def _too_warm(kitchen: KitchenPlan) -> float:
+    """How much of the trip the food cooler is not known to be cold, from 0 (none) to 1."""
+    ice = kitchen.food_ice
+    failed = [at_s for at_s in (ice.fails_at_s, ice.no_ice_from_s) if at_s is not None]
+    if not failed:
+        return 0.0
+    first_s, last_s = float(ice.trace.times_s[0]), float(ice.trace.times_s[-1])
+    return (last_s - min(failed)) / max(last_s - first_s, 1.0)
+
+
+def cook(plan: TripPlan, folder: Path, *, at_food_shops: bool = False) -> KitchenPlan:
     """Weather as stated, or asked of the weather service where the trip wants it; then the menu.
 
     A forecast that cannot be had leaves those days not known, and says so.
+
+    Parameters
+    ----------
+    at_food_shops
+        With the ice of food shops at which the plan does not stop.
     """
     trip = plan.trip
     dates = trip_dates(plan.clock)
@@ -40,35 +74,37 @@ def cook(plan: TripPlan, folder: Path) -> KitchenPlan:
         trip,
         plan.supply,
         stop_names=[Words(plan).name(stop.row) for stop in plan.supply.stops],
-        ice=ice_chances(plan),
+        ice=ice_chances(plan, at_food_shops=at_food_shops),
         weather=weather,
         problems=problems,
         dishes_path=folder / trip.food.dishes if trip.food.dishes else None,
     )
 
 
-def ice_chances(plan: TripPlan) -> tuple[IceChance, ...]:
-    """List the ice stop of each leg, every food stop that has ice, and all ice on the map.
+def ice_chances(plan: TripPlan, *, at_food_shops: bool = False) -> tuple[IceChance, ...]:
+    """List the ice stop of each leg, every food stop that has ice, and ice stated elsewhere.
 
-    Likely ice elsewhere is left out: there may be hundreds of filling stations. Places known to
-    be shut on arrival, those to which no road is known, and those behind a rider under way, are
-    no chance.
+    Nobody stops at a shop that sells food and buys none. Likely ice elsewhere is left out: there
+    may be hundreds of filling stations. Places known to be shut on arrival, those to which no road
+    is known, and those behind a rider under way, are no chance.
+
+    Parameters
+    ----------
+    at_food_shops
+        List those at which the plan does not stop too.
     """
-    passes, prepared = plan.prepared.passes, plan.prepared
-    ahead = passes.chainage_m >= plan.legs[0].start_m
-    with_ice = (
-        prepared.supply[Supply.ICE] & prepared.reachable & (plan.risk != OpenState.SHUT) & ahead
-    )
-    rows = {stop.row for stop in plan.ice}
-    rows |= {stop.row for stop in plan.supply.stops if with_ice[stop.row]}
+    prepared = plan.prepared
+    passes, words, keys = prepared.passes, Words(plan), plan.trip.cooler
+    usable = ice_rows(prepared, plan.clock, plan.risk, plan.with_ice, at_food_shops=at_food_shops)
+    rows = {stop.row for stop in plan.ice} | set(plan.with_ice)
+    if at_food_shops:
+        rows |= {stop.row for stop in plan.ice_elsewhere}
     rows |= {
         int(row)
-        for row in np.flatnonzero(with_ice)
+        for row in usable
         if prepared.places.places[int(passes.place_ix[row])].supplies[Supply.ICE]
         is Confidence.STATED
     }
-    keys, words = plan.trip.cooler, Words(plan)
-    stops = {stop.row for stop in plan.supply.stops}
     return tuple(
         IceChance(
             float(plan.arrive_s[row]),
@@ -77,7 +113,7 @@ def ice_chances(plan: TripPlan) -> tuple[IceChance, ...]:
             bag_kg=keys.bag_kg,
             form=keys.form,
             key=pass_id(row),
-            anyway=row in stops,
+            anyway=row in plan.with_ice,
         )
         for row in sorted(rows, key=lambda row: float(plan.arrive_s[row]))
     )

@@ -10,7 +10,7 @@ from __future__ import annotations
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from resupply.api.meals_and_ice import cook
+from resupply.api.meals_and_ice import settle
 from resupply.common.text import one_line
 from resupply.plan.pipeline import plan_trip, with_alternatives
 
@@ -117,12 +117,22 @@ class Plan:
     @cached_property
     def _whole(self) -> TripPlan:
         self._step()
-        return with_alternatives(self._bare, step=self._step)
+        return with_alternatives(self._plan, step=self._step)
 
     @cached_property
-    def _kitchen(self) -> KitchenPlan:
+    def _settled(self) -> tuple[TripPlan, KitchenPlan]:
         self._step()
-        return cook(self._bare, self._folder)
+        return settle(self._bare, self._folder)
+
+    @property
+    def _plan(self) -> TripPlan:
+        """With the stops that the cooler asks for."""
+        # Without a cooler nothing is asked for, and nothing has to be cooked to know it.
+        return self._bare if self.trip.cooler.kind == "none" else self._settled[0]
+
+    @property
+    def _kitchen(self) -> KitchenPlan:
+        return self._settled[1]
 
     @cached_property
     def document(self) -> PlanDocument:
@@ -157,14 +167,14 @@ class Plan:
         """Food stops, indexed by `stop` from 1; points at the shops."""
         from resupply.api.frames import stops_frame
 
-        return stops_frame(self._bare, self._kitchen)
+        return stops_frame(self._plan, self._kitchen)
 
     @property
     def legs(self) -> GeoDataFrame:
         """Days of riding, indexed by `day` from 1; lines, cut at the route's breaks."""
         from resupply.api.frames import legs_frame
 
-        return legs_frame(self._bare, self._kitchen.weather, self.geometry)
+        return legs_frame(self._plan, self._kitchen.weather, self.geometry)
 
     @property
     def places(self) -> GeoDataFrame:
@@ -178,14 +188,14 @@ class Plan:
         """Every passing of a place, indexed by `pass`; points on the route."""
         from resupply.api.frames import passes_frame
 
-        return passes_frame(self._bare)
+        return passes_frame(self._plan)
 
     @property
     def gaps(self) -> GeoDataFrame:
         """Stretches without a supply, indexed by `number`; lines."""
         from resupply.api.frames import gaps_frame
 
-        return gaps_frame(self._bare, self.geometry)
+        return gaps_frame(self._plan, self.geometry)
 
     @property
     def nights(self) -> GeoDataFrame:

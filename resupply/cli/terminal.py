@@ -11,6 +11,7 @@ from rich.text import Text
 
 from resupply.cli.signs import fitted
 from resupply.common.quantity import MEALS_PER_DAY
+from resupply.common.quantity import meals as count_meals
 from resupply.common.show import text as told
 from resupply.common.text import clean
 from resupply.common.units import format_clock, format_distance, format_mass
@@ -71,6 +72,7 @@ def print_summary(plan: PlanDocument, console: Console, written: dict[str, Path]
     console.print(Panel(text(told(plan.summary.headline, show)), title=text(plan.trip.name)))
     console.print(_days(plan))
     console.print(_stops(plan, text))
+    console.print(_styles(plan, text))
     for fact in plan.summary.facts:
         line = text(f"{fact.label}: ", style="bold")
         line.append(text(told(fact.value_words, show), style="not bold"))
@@ -122,7 +124,7 @@ def _stops(plan: PlanDocument, text: Callable[[str], Text]) -> Table:
     for column in ("No", "At", "Shop", "Arrive", "State", "Carry from here"):
         table.add_column(column, justify="right" if column in ("No", "At") else "left")
     start = plan.start_carry
-    place, carry = "home", _carried(start.meals, start.kg, units)
+    place, carry = "home", _carried(start.meals, start.kg, plan.spare.meals, units)
     if start.on_board_meals is not None:
         have = _food_days(start.on_board_meals)
         place, carry = "where you are", f"{_food_days(start.meals)} needed, {have} on board"
@@ -137,15 +139,23 @@ def _stops(plan: PlanDocument, text: Callable[[str], Text]) -> Table:
             text(stop.name),
             f"{stop.arrive:%a} {format_clock(stop.arrive, clock)}",
             text(f"{state.mark} {state.word}"),
-            text(_carried(stop.carry_meals, stop.carry_kg, units)),
+            text(_carried(stop.carry_meals, stop.carry_kg, plan.spare.meals, units)),
         )
     return table
 
 
-def _carried(meals: int, kg: float, units: Units) -> str:
-    # What is carried for no meal is the reserve.
-    said = "the reserve" if meals == 0 and kg > 0.0 else None
-    return f"{said or _food_days(meals)} ({format_mass(kg, units)})"
+def _styles(plan: PlanDocument, text: Callable[[str], Text]) -> Table:
+    """Three ways to shop, side by side; the plan's own is marked."""
+    table = Table(title="Ways to shop (food.style)", title_justify="left", show_header=False)
+    for row in plan.styles:
+        mark = "> " if row.chosen else ""
+        table.add_row(text(f"{mark}{row.style}"), text(told(row.words, shown_in(plan))))
+    return table
+
+
+def _carried(meals: int, kg: float | None, spare: int, units: Units) -> str:
+    said = f"{count_meals(meals)} + {spare} spare" if spare else _food_days(meals)
+    return said if kg is None else f"{said} ({format_mass(kg, units)})"
 
 
 def _food_days(meals: int) -> str:

@@ -36,6 +36,7 @@ __all__ = [
     "limit",
     "line",
     "listed",
+    "load",
     "mass",
     "meals",
     "meals_and_days",
@@ -309,6 +310,16 @@ def food(number: int) -> str:
         return meals(number)
     plural = "" if number == MEALS_PER_DAY else "s"
     return f"{_thirds(number)} day{plural} of food ({meals(number)})"
+
+
+def load(number: int, spare: int) -> str:
+    """Tell what is carried: meals to eat, and the spare ones on top.
+
+    >>> load(5, 3), load(1, 0)
+    ('5 meals to eat + 3 spare = 8', '1 meal to eat')
+    """
+    to_eat = f"{meals(number)} to eat"
+    return f"{to_eat} + {spare} spare = {number + spare}" if spare else to_eat
 
 
 def meals_and_days(number: int) -> str:

@@ -173,10 +173,10 @@ def lay_table(
 
 def _stops(supply: SupplyPlan, names: Sequence[str]) -> tuple[ShopVisit, ...]:
     bought = [
-        ShopVisit(name, supply.clock.local(stop.chainage_m, stop.arrive_s), full=stop.full)
+        ShopVisit(name, supply.clock.local(stop.on_board_m, stop.arrive_s), full=stop.full)
         for stop, name in zip(supply.stops, names, strict=True)
     ]
-    if supply.problem.on_board_meals is not None:
+    if supply.asked.start_meals is not None:
         # Under way there is no kitchen at home to buy from.
         return tuple(bought)
     return (ShopVisit("home", supply.clock.legs[0].depart, full=True), *bought)
@@ -188,7 +188,7 @@ def _slots(trip: Trip, supply: SupplyPlan) -> tuple[MealSlot, ...]:
     for stop in supply.stops:
         bounds.append(bounds[-1] + stop.carry_meals)
     first = trip.start.date or clock.legs[0].date
-    under_way = supply.problem.on_board_meals is not None
+    under_way = supply.asked.start_meals is not None
     slots: list[MealSlot] = []
     for meal in clock.meals:
         stretch = int(np.searchsorted(bounds[1:], meal.index, side="right"))

@@ -124,7 +124,7 @@ def plan_kitchen(
     if has_menu:
         settled = _settle(table, box, own)
         problems = (*problems, *settled.problems)
-        reserve = reserve_dishes(table.cookbook, table.diet, supply.reserve_meals)
+        reserve = reserve_dishes(table.cookbook, table.diet, supply.spare_meals)
         listed = _with_lists(table, box, own, settled, reserve)
         menu, shopping, stored = listed.menu, listed.shopping, listed.stored
         food_ice = listed.ice
@@ -147,7 +147,7 @@ def plan_kitchen(
         shopping=shopping,
         reserve=reserve,
         carried_kg=_carried_kg(table, menu, shopping),
-        first_stop=int(supply.problem.on_board_meals is not None),
+        first_stop=int(supply.asked.start_meals is not None),
         assumed=assumed,
         problems=(*problems, *_unknown_weather(supply, weather)),
         rests=table.rests(menu, shopping) if menu and shopping else (),

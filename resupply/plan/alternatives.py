@@ -7,7 +7,7 @@ planning again.
 from __future__ import annotations
 
 import datetime as dt
-from itertools import pairwise
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,17 +17,21 @@ from resupply.places.read import reach_m
 from resupply.plan.prepare import join_passes
 from resupply.plan.schedule import Schedule, make_schedule, start_date
 from resupply.supply.daily_distance import PaceResult, SweepRow, daily_distances_m, sweep
-from resupply.supply.food_stops import SupplyPlan, walk_steps
 from resupply.supply.remedies import Change, Remedy, cheapest_remedies
-from resupply.supply.stop_solver import STEP_MIN, solve
+from resupply.supply.visit_solver import STEP_MIN, solve
+from resupply.supply.visit_walk import figures_of, walk, with_visits
+from resupply.trip.choice import STYLES, Style
 from resupply.trip.settings import make_trip
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
 
+    from resupply.supply.food_stops import SupplyPlan
+    from resupply.supply.visit_options import VisitOptions
+    from resupply.supply.visit_walk import Figures
     from resupply.trip.settings import Trip
 
-__all__ = ["daily_distances", "remedies_of"]
+__all__ = ["daily_distances", "remedies_of", "styles_of"]
 
 
 def daily_distances(schedule: Schedule, step: Callable[[], None]) -> tuple[SweepRow, ...]:
@@ -55,6 +59,27 @@ def daily_distances(schedule: Schedule, step: Callable[[], None]) -> tuple[Sweep
     return sweep(distances_m, dates, outcome)
 
 
+def styles_of(
+    schedule: Schedule, options: VisitOptions, supply: SupplyPlan
+) -> dict[Style, Figures]:
+    """Tell what each style comes to, the trip's own as planned: they share all but one factor."""
+
+    def figures(name: Style) -> Figures:
+        if name == schedule.trip.food.style:
+            chosen: Sequence[int] = [stop.visit for stop in supply.stops]
+        else:
+            chosen = solve(replace(options.problem, style=STYLES[name])).chosen
+        return figures_of(
+            options,
+            schedule.candidates,
+            schedule.clock,
+            chosen,
+            fresh_min=schedule.asked.weights.fresh_min,
+        )
+
+    return {name: figures(name) for name in STYLES}
+
+
 def remedies_of(
     schedule: Schedule, supply: SupplyPlan, step: Callable[[], None]
 ) -> tuple[Remedy, ...]:
@@ -76,40 +101,40 @@ def remedies_of(
         if other.map != trip.map:
             passes, masks = join_passes(covered.route, covered.places, other)
             world = covered.with_passes(passes, masks)
-        cost = solve(make_schedule(world, other).problem()).cost
-        return cost.excess, cost.minutes
+        cost = solve(make_schedule(world, other).options().problem).cost
+        return cost.excess, round(cost.milli_min / 1000.0)
 
     return cheapest_remedies(
         _changes(trip),
         excess_meals=supply.cost.excess,
-        minutes=supply.cost.minutes,
+        minutes=round(supply.cost.milli_min / 1000.0),
         replan=replan,
     )
 
 
 def _outcome(schedule: Schedule, daily_m: float) -> PaceResult:
     legs, clock, candidates = schedule.legs, schedule.clock, schedule.candidates
-    problem = schedule.problem()
-    found = solve(problem)
-    chosen = list(found.chosen)
-    counts = [0, *problem.meals[chosen].tolist()]
-    counts.append(clock.end_meals)
-    walked = walk_steps(problem, chosen)
+    options = schedule.options()
+    chosen = solve(options.problem).chosen
+    made = walk(options, candidates, clock, chosen)
+    figures = figures_of(
+        options, candidates, clock, chosen, fresh_min=schedule.asked.weights.fresh_min
+    )
     # Every shop at the time this plan comes by, its earlier stops of the day included.
-    stop_s = problem.stop_steps[chosen] * STEP_MIN * 60.0
-    timed = clock.with_stops(candidates.chainage_m[chosen].tolist(), stop_s.tolist())
+    timed = with_visits(clock, options, candidates, made)
     lost = np.rint(timed.delay_s(candidates.chainage_m) / (STEP_MIN * 60.0)).astype(np.int64)
-    passed = problem.risk[np.arange(len(lost)), np.minimum(lost, problem.steps - 1)]
+    passed = options.state[options.on_road(), np.minimum(lost, options.problem.steps - 1)]
+    passed[[one.candidate for one in made]] = [one.state for one in made]
     return PaceResult(
         daily_m=daily_m,
         start_date=legs[0].date,
         days=(legs[-1].date - legs[0].date).days + 1,
-        stops=len(chosen),
-        max_carry_meals=max(b - a for a, b in pairwise(counts)),
-        excess_meals=found.cost.excess,
-        extra_min=int(problem.stop_steps[chosen].sum()) * STEP_MIN,
+        stops=figures.visits,
+        max_carry_meals=figures.most_meals,
+        excess_meals=figures.excess_meals,
+        extra_min=figures.minutes,
         shut_on_arrival=int((passed == OpenState.SHUT).sum()),
-        doubtful_stops=sum(problem.risk[j, steps] not in BY_HOURS for j, steps in walked),
+        doubtful_stops=sum(one.state not in BY_HOURS for one in made),
     )
 
 

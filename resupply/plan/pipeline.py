@@ -12,7 +12,7 @@ import numpy as np
 
 from resupply.hours.state import BY_HOURS, OpenState
 from resupply.places.place import Supply
-from resupply.plan.alternatives import daily_distances, remedies_of
+from resupply.plan.alternatives import daily_distances, remedies_of, styles_of
 from resupply.plan.prepared import Prepared, cover_span
 from resupply.plan.schedule import (
     Schedule,
@@ -25,10 +25,11 @@ from resupply.plan.schedule import (
 from resupply.supply.food_stops import SupplyPlan, plan_supply
 from resupply.supply.fuel_stops import fuel_of
 from resupply.supply.gaps import Gap, find_gaps, longest_gap
-from resupply.supply.ice_stops import IceStop, choose_ice
+from resupply.supply.ice_stops import IceStop, choose_ice, sold_at_stops
 from resupply.supply.ignoring_hours import NaivePlan, naive_plan
 from resupply.supply.nights import camps_there
 from resupply.supply.open_risk import judge_of, stays_s
+from resupply.supply.visit_options import OUT_HALF_S
 from resupply.supply.water import water_mask
 from resupply.supply.within_days import within_days
 
@@ -43,6 +44,8 @@ if TYPE_CHECKING:
     from resupply.supply.daily_distance import SweepRow
     from resupply.supply.fuel_range import FuelPlan
     from resupply.supply.remedies import Remedy
+    from resupply.supply.visit_walk import Figures
+    from resupply.trip.choice import Style
     from resupply.trip.settings import Trip
 
 __all__ = ["TripPlan", "plan_trip", "with_alternatives"]
@@ -73,10 +76,16 @@ class TripPlan:
     sure_gap: Gap
     """The longest one for groceries without that estimate: only passes open by stated hours."""
     ice: tuple[IceStop, ...]
+    ice_elsewhere: tuple[IceStop, ...]
+    """Where the best ice of a day is at a food shop at which the plan does not stop."""
+    with_ice: Mapping[int, int]
+    """Ice sold at the spot of a food stop: pass row of the seller to the stop's number."""
     ice_gaps: tuple[Gap, ...]
     fuel: FuelPlan | None
     """None if the trip states no range."""
     naive: NaivePlan
+    styles: Mapping[Style, Figures]
+    """What each `food.style` comes to; the trip's own is planned in full."""
     sweep: tuple[SweepRow, ...] = ()
     remedies: tuple[Remedy, ...] = ()
 
@@ -86,6 +95,7 @@ def plan_trip(
     trip: Trip,
     *,
     alone: bool = False,
+    ice_rows: frozenset[int] = frozenset(),
     step: Callable[[], None] = lambda: None,
 ) -> TripPlan:
     """Plan the whole trip.
@@ -94,6 +104,8 @@ def plan_trip(
     ----------
     alone
         Without the other plans it is compared with; `with_alternatives` adds them.
+    ice_rows
+        Food shops passed where the cooler needs ice; food is bought there too.
     step
         Called before each of the many plans of the comparison; what it raises ends the work.
 
@@ -106,33 +118,44 @@ def plan_trip(
         zone_info(prepared.zone)
     covered = cover_span(prepared, *span_of(prepared, trip))
     route, passes = covered.route, covered.passes
-    schedule = make_schedule(covered, trip)
+    schedule = make_schedule(covered, trip, ice_rows=ice_rows)
     clock, judge, candidates = schedule.clock, judge_of(covered), schedule.candidates
     here_m = now_m(trip, route.length_m)
     ways = within_days(clock, passes.chainage_m, covered.leave_m, covered.rejoin_m)
     detour_s, out_s = detour_seconds(covered, trip)
     detour_s, out_s = detour_s + ways.more_s, out_s + ways.more_out_s
     meal_out_rows = np.flatnonzero(covered.supply[Supply.MEAL_OUT] & covered.reachable)
+    options = schedule.options()
     supply = plan_supply(
         candidates,
         clock,
+        options,
+        schedule.asked,
         judge,
+        spare_meals=trip.food.spare_meals,
         length_m=route.length_m,
-        latest_camp=trip.pace.latest_camp,
-        weights=schedule.weights,
         meal_out=(meal_out_rows, passes.chainage_m[meal_out_rows]),
         start_m=here_m,
-        on_board_meals=schedule.on_board_meals,
     )
     timed = supply.clock
     # At the door: the way there from where the route is left is ridden first.
     arrive_s = timed.arrive_s(ways.leave_m) + out_s
+    half_width_s = timed.half_width_s(ways.leave_m, arrive_s)
+    detour_m = covered.detours.extra_m + ways.more_m
     for stop in supply.stops:
         arrive_s[stop.row] = stop.arrive_s
-    half_width_s = timed.half_width_s(ways.leave_m, arrive_s)
+        if stop.from_camp:
+            # There and back along the route too; the rider chooses the hour.
+            half_width_s[stop.row], detour_s[stop.row] = OUT_HALF_S, stop.way_s
+            along_m = abs(float(passes.chainage_m[stop.row]) - stop.on_board_m)
+            detour_m[stop.row] = float(covered.detours.extra_m[stop.row]) + 2.0 * along_m
     rows = np.arange(len(passes))
     stay_s = stays_s(covered, trip.food)
     risk = judge(rows, arrive_s, half_width_s, stay_s).state
+    with_ice = sold_at_stops(covered, supply, Supply.ICE, risk)
+    for row, stop in with_ice.items():
+        # One visit: what stands beside a shop is reached with it.
+        arrive_s[row] = stop.arrive_s
     unknown = covered.places.coverage.unknown
 
     known_shut, food_shut = (
@@ -172,8 +195,9 @@ def plan_trip(
         Supply.CAMP: gaps_of(covered.supply[Supply.CAMP], ~camps_there(covered, arrive_s)),
         Supply.MEAL_OUT: gaps_of(covered.supply[Supply.MEAL_OUT], known_shut),
     }
-    ice = choose_ice(covered, timed, supply, risk)
-    ice_rows = [stop.row for stop in ice]
+    ice = choose_ice(covered, timed, risk, with_ice)
+    ice_elsewhere = choose_ice(covered, timed, risk, with_ice, at_food_shops=True)
+    bought_rows = [stop.row for stop in ice]
     planned = TripPlan(
         trip=trip,
         prepared=covered,
@@ -182,7 +206,7 @@ def plan_trip(
         clock=timed,
         supply=supply,
         detour_s=detour_s,
-        detour_m=covered.detours.extra_m + ways.more_m,
+        detour_m=detour_m,
         arrive_s=arrive_s,
         half_width_s=half_width_s,
         stay_s=stay_s,
@@ -190,16 +214,19 @@ def plan_trip(
         gaps=gaps,
         sure_gap=longest_gap(gaps_of(full, food_shut, ~np.isin(risk, BY_HOURS))),
         ice=ice,
+        ice_elsewhere=tuple(stop for stop in ice_elsewhere if stop not in ice),
+        with_ice={row: stop.number for row, stop in with_ice.items()},
         ice_gaps=find_gaps(
-            passes.chainage_m[ice_rows],
-            rows=ice_rows,
+            passes.chainage_m[bought_rows],
+            rows=bought_rows,
             clock=timed,
             length_m=route.length_m,
             unknown=unknown,
             start_m=here_m,
         ),
         fuel=fuel_of(covered, trip, supply.stops, risk, start_m=here_m),
-        naive=naive_plan(supply.problem, candidates, clock),
+        naive=naive_plan(options, candidates, clock, schedule.asked),
+        styles=styles_of(schedule, options, supply),
     )
     return planned if alone else with_alternatives(planned, schedule=schedule, step=step)
 

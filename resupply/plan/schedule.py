@@ -25,10 +25,11 @@ from resupply.route.clock import MealTimes, RideClock, make_clock
 from resupply.route.jumps import crossings_of
 from resupply.route.legs import Leg, RideTime, SetOut, leg_ends_m, make_legs
 from resupply.supply.candidates import Candidates, sells_meals
-from resupply.supply.food_stops import make_problem
 from resupply.supply.nights import nights_of
 from resupply.supply.open_risk import judge_of
-from resupply.supply.stop_solver import Weights
+from resupply.supply.spots import beside
+from resupply.supply.visit_options import Asked, make_options
+from resupply.trip.choice import STYLES
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -37,7 +38,7 @@ if TYPE_CHECKING:
 
     from resupply.plan.prepared import Prepared
     from resupply.supply.camps import NightEnd
-    from resupply.supply.stop_solver import StopProblem
+    from resupply.supply.visit_options import VisitOptions
     from resupply.trip.settings import Trip
 
 __all__ = [
@@ -72,23 +73,11 @@ class Schedule:
     """Each shop on the day it is passed."""
     every_shop: Candidates
     """The same as the roads reach them, whatever the days."""
-    weights: Weights
+    asked: Asked
 
-    @property
-    def on_board_meals(self) -> int | None:
-        """Meals a person that a rider under way has; None for a trip that starts at home."""
-        return self.trip.now.food_meals if self.trip.now.at_km is not None else None
-
-    def problem(self) -> StopProblem:
-        """Lay out what the solver is asked."""
-        return make_problem(
-            self.candidates,
-            self.clock,
-            judge_of(self.covered),
-            latest_camp=self.trip.pace.latest_camp,
-            weights=self.weights,
-            on_board_meals=self.on_board_meals,
-        )
+    def options(self) -> VisitOptions:
+        """Lay out every visit that may be made."""
+        return make_options(self.candidates, self.clock, judge_of(self.covered), self.asked)
 
 
 def make_schedule(
@@ -98,6 +87,7 @@ def make_schedule(
     daily_m: float | None = None,
     date: dt.date | None = None,
     candidates: Candidates | None = None,
+    ice_rows: frozenset[int] = frozenset(),
 ) -> Schedule:
     """Lay out the days at a pace.
 
@@ -109,6 +99,8 @@ def make_schedule(
         Another daily distance, metres, and start than the trip's own.
     candidates
         `every_shop` of another pace of this trip: they do not depend on it.
+    ice_rows
+        Passes where the cooler needs ice; see `resupply.supply.visit_options.Asked`.
 
     Raises
     ------
@@ -131,7 +123,7 @@ def make_schedule(
         clock=clock,
         candidates=every_shop.within_days(clock),
         every_shop=every_shop,
-        weights=_weights(trip),
+        asked=_asked(trip, ice_rows),
     )
 
 
@@ -317,15 +309,24 @@ def _clock(legs: tuple[Leg, ...], trip: Trip) -> RideClock:
     return make_clock(legs, trip.pace.pace(), times, since=since)
 
 
-def _weights(trip: Trip) -> Weights:
+def _asked(trip: Trip, ice_rows: frozenset[int]) -> Asked:
     food = trip.food
-    return Weights(
-        limit_meals=math.floor(food.carry_limit_days * MEALS_PER_DAY + 1e-9),
-        habit_meals=math.floor(food.carry_habit_days * MEALS_PER_DAY + 1e-9),
-        tight_min=food.tight_weight_min,
-        usual_min=food.usual_weight_min,
-        unknown_min=food.unknown_weight_min,
-        habit_min=food.habit_weight_min,
+
+    def to_eat(days: float) -> int:
+        return math.floor(days * MEALS_PER_DAY + 1e-9) - food.spare_meals
+
+    return Asked(
+        weights=trip.choice,
+        chances=trip.chances,
+        style=STYLES[food.style],
+        limit_meals=max(to_eat(food.carry_limit_days), 1),
+        habit_meals=max(to_eat(food.carry_habit_days), 0),
+        start_meals=trip.now.food_meals if trip.now.at_km is not None else None,
+        latest_camp=trip.pace.latest_camp,
+        cooler=trip.cooler.kind != "none",
+        tank=trip.fuel.range_km is not None,
+        from_home=trip.now.at_km is None,
+        ice_rows=ice_rows,
     )
 
 
@@ -351,15 +352,17 @@ def candidates_of(covered: Prepared, trip: Trip) -> Candidates:
     pins = set(trip.shops.pinned)
     ids = [covered.places.places[ix].id for ix in covered.passes.place_ix[rows]]
     food = trip.food
-    special = np.array(
-        [covered.places.places[ix].kind in SPECIALISTS for ix in covered.passes.place_ix[rows]],
-        dtype=bool,
-    )
-    small_min = np.where(special, food.special_weight_min, food.small_weight_min)
-    weight_min = np.where(full, 0, small_min)
+    places, place_ix = covered.places.places, covered.passes.place_ix[rows]
+    special = np.array([places[ix].kind in SPECIALISTS for ix in place_ix], dtype=bool)
+    pump_shop = np.array([Supply.FUEL in places[ix].supplies for ix in place_ix], dtype=bool)
+
+    def sold_beside(kind: Supply) -> NDArray[np.bool_]:
+        sellers = np.unique(covered.passes.place_ix[covered.supply[kind]])
+        return beside(places, place_ix, sellers)
+
     return Candidates(
         row=rows,
-        place_ix=covered.passes.place_ix[rows],
+        place_ix=place_ix,
         chainage_m=leave_m[rows],
         pass_m=covered.passes.chainage_m[rows],
         rejoin_m=covered.rejoin_m[rows],
@@ -368,7 +371,9 @@ def candidates_of(covered: Prepared, trip: Trip) -> Candidates:
         detour_s=detour_s[rows],
         out_s=out_s[rows],
         stop_min=np.where(full, food.full_stop_min, food.small_stop_min).astype(np.int64),
-        weight_min=weight_min.astype(np.int64),
+        special=(special | pump_shop) & ~full,
+        ice=sold_beside(Supply.ICE),
+        pump=sold_beside(Supply.FUEL),
         pinned=_first_of_each(ids, pins),
     )
 

@@ -50,7 +50,7 @@ def _lists(plan: PlanDocument, block: ShoppingDocument) -> Iterator[str]:
             yield one_line(shop.words, None)
         yield from _lines(shop.lines)
     if block.reserve.lines:
-        yield from ("", "RESERVE", one_line(block.reserve.words, None))
+        yield from ("", "SPARE", one_line(block.reserve.words, None))
         yield from _lines(block.reserve.lines)
 
 

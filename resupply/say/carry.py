@@ -1,4 +1,4 @@
-"""Sentences about food on board: what to carry, what in reserve, what if a shop is shut."""
+"""Sentences about food on board: what to carry, what is spare, what if a shop is shut."""
 
 from __future__ import annotations
 
@@ -12,12 +12,15 @@ from resupply.common.quantity import (
     count,
     date,
     day_time,
+    duration,
     food,
     joined,
     line,
+    load,
     mass,
     meals,
     meals_and_days,
+    percent,
     way,
 )
 from resupply.places.place import Supply
@@ -30,6 +33,7 @@ if TYPE_CHECKING:
     from resupply.supply.food_stops import FoodStop, Shortfall
     from resupply.supply.if_shut import Fallback
     from resupply.supply.remedies import Remedy
+    from resupply.supply.visit_walk import Figures
 
 __all__ = [
     "carry_words",
@@ -38,8 +42,9 @@ __all__ = [
     "mass_on_board",
     "naive_words",
     "remedy_words",
-    "reserve_words",
     "shortfall_words",
+    "spare_words",
+    "style_words",
 ]
 
 _FOOD = (Supply.GROCERIES, Supply.SMALL_GROCERIES)
@@ -52,26 +57,28 @@ def carry_words(stop: FoodStop, words: Words) -> Sentence:
     """Say what to carry from a stop, and to where."""
     return line(
         "Carry {food} a person to {there}.",
-        food=food(stop.carry_meals),
+        food=load(stop.carry_meals, words.plan.supply.spare_meals),
         there=at(words.next_stop_m(stop.number)),
     )
 
 
-def mass_on_board(mass_kg: float, kg_per_meal: float, *, by_menu: bool) -> Sentence:
+def mass_on_board(mass_kg: float | None, kg_per_meal: float, *, by_menu: bool) -> Sentence:
     """Say what the food weighs and what that rests on.
 
     Parameters
     ----------
     mass_kg
-        For the whole party.
+        For the whole party; None where a menu is wanted and not planned yet.
     kg_per_meal
         What one meal of one person counts as where there is no menu.
     by_menu
-        Added up over the menu's packs, the reserve included.
+        Added up over the menu's packs, the spare included.
     """
+    if mass_kg is None:
+        return line("")
     if by_menu:
         return line(
-            "{kg} of food on board by the menu, in packs as sold, the reserve included.",
+            "{kg} of food on board by the menu, in packs as sold, the spare included.",
             kg=mass(mass_kg),
         )
     return line(
@@ -136,7 +143,7 @@ def fallback_words(
 def shortfall_words(plan: TripPlan, short: Shortfall, words: Words) -> Sentence:
     """Say where the limit cannot be kept, and by how much."""
     over = meals(short.excess_meals)
-    have, most = plan.supply.problem.on_board_meals, plan.supply.weights.limit_meals
+    have, most = plan.supply.asked.start_meals, plan.supply.asked.limit_meals
     none = _no_shop(plan, short)
     here, there = (
         at(_stop_m(short.start_number, short.start_m, words)),
@@ -163,7 +170,7 @@ def shortfall_words(plan: TripPlan, short: Shortfall, words: Words) -> Sentence:
         line(
             "You have to carry {food} a person from {here}: {over} over your limit, whatever stops "
             "you make.",
-            food=food(short.meals),
+            food=load(short.meals, plan.supply.spare_meals),
             here=here,
             over=over,
         ),
@@ -179,19 +186,46 @@ def remedy_words(plan: TripPlan, remedy: Remedy) -> Sentence:
     return line("{change}: {kept}", change=_change(plan, key, value), kept=kept)
 
 
-def reserve_words(plan: TripPlan, words: Words, mass_kg: float) -> Sentence:
-    """Say what to hold in reserve; `mass_kg` for the whole party."""
+def spare_words(plan: TripPlan, words: Words, mass_kg: float | None) -> Sentence:
+    """Say what is kept spare, and whether it does if a door is shut; mass for the whole party."""
     supply = plan.supply
+    spare, more = supply.spare_meals, supply.worst_more_meals
+    kept = line(
+        "{meals} each kept spare{kg}",
+        meals=meals(spare),
+        kg=None if mass_kg is None else line(" ({kg} for all)", kg=mass(mass_kg)),
+    )
+    if not spare:
+        kept = line("Nothing is kept spare")
     if not supply.stops:
-        return line("No stop is planned, so nothing can be shut.")
-    if not supply.reserve_meals:
-        return line("If any one stop is shut, the next shop comes before the next meal.")
+        return line("{kept}; no stop is planned, so nothing can be shut.", kept=kept)
+    if not more:
+        return line(
+            "{kept}; if any one stop is shut, the next shop comes before the next meal.", kept=kept
+        )
+    if more <= spare:
+        return line("{kept}. That is enough if any one food stop is shut.", kept=kept)
     return line(
-        "Carry {meals} each ({kg} for all). That is enough if any one food stop is shut; the worst "
-        "case is {stop}.",
-        meals=count(supply.reserve_meals, "spare meal"),
-        kg=mass(mass_kg),
-        stop=words.named(supply.stops[supply.reserve_stop - 1].row),
+        "{kept}. If {stop} is shut you need {more} more than planned, {beyond} beyond what is "
+        "spare: ring ahead, or carry them.",
+        kept=kept,
+        stop=words.named(supply.stops[supply.worst_stop - 1].row),
+        more=meals(more),
+        beyond=more - spare,
+    )
+
+
+def style_words(figures: Figures, spare: int) -> Sentence:
+    """Say what a style of shopping comes to."""
+    return line(
+        "{stops}, {long}; at most {most}; {fresh} of {dinners} fresh; chance that a stop is shut "
+        "{chance}",
+        stops=count(figures.visits, "stop"),
+        long=duration(figures.minutes * 60.0),
+        most=load(figures.most_meals, spare),
+        fresh=figures.fresh_dinners,
+        dinners=count(figures.dinners, "dinner"),
+        chance=percent(figures.fail_chance),
     )
 
 
@@ -227,7 +261,7 @@ def _no_fallback(plan: TripPlan, row: int) -> Sentence:
     missing = any(hole.end_m > here_m for hole in plan.prepared.places.coverage.unknown)
     return joined(
         line(
-            "No other shop {known}is known before the end of the route: carry the reserve.",
+            "No other shop {known}is known before the end of the route: eat what is spare.",
             known="that replaces it and is open by stated hours " if others else None,
         ),
         "Map data is missing on part of the way." if missing else None,

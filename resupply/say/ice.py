@@ -17,7 +17,9 @@ __all__ = ["bags", "ice_buys_words", "ice_place", "rule_of_thumb"]
 _LIKELY = "likely, not on the map: ask before you rely on it"
 
 
-def ice_place(row: int, day: int, words: Words, buys: Sequence[Part]) -> Sentence:
+def ice_place(
+    row: int, day: int, words: Words, buys: Sequence[Part], *, beside: int | None = None
+) -> Sentence:
     """Say where ice is, how sure that is, and what to buy there.
 
     Parameters
@@ -26,6 +28,8 @@ def ice_place(row: int, day: int, words: Words, buys: Sequence[Part]) -> Sentenc
         Number of the day on which the place is passed.
     buys
         What to buy, one sentence a cooler.
+    beside
+        Pass row of the food stop at the same spot, where it is another place.
     """
     stated = words.place(row).supplies[Supply.ICE] is Confidence.STATED
     return joined(
@@ -36,6 +40,9 @@ def ice_place(row: int, day: int, words: Words, buys: Sequence[Part]) -> Sentenc
             there=words.at_pass(row),
             sure="ice is on the map" if stated else _LIKELY,
         ),
+        None
+        if beside is None
+        else line("It is beside {shop}, where you buy food.", shop=words.named(beside)),
         *(line("Buy {buy}", buy=buy) for buy in buys),
     )
 

@@ -61,7 +61,9 @@ class Words:
         """Kilometre of the food stop after the one of that number (0 the start), metres."""
         stops = self.plan.supply.stops
         if number < len(stops):
-            return self.chainage_m(stops[number].row)
+            stop = stops[number]
+            # What is fetched from camp is on board from the camp on.
+            return round(stop.on_board_m) if stop.from_camp else self.chainage_m(stop.row)
         return round(self.plan.legs[-1].end_m)
 
     def detour_words(self, row: int) -> Sentence | None:

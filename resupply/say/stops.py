@@ -1,7 +1,7 @@
 """One plain sentence on why a stop was chosen, and one on why the shop before it was not.
 
 Both are worked out, not guessed: the plan is costed again without the stop, and again with the
-earlier shop in its place, and the first part of the objective that differs is what is said.
+earlier shop in its place, and what differs is what is said.
 """
 
 from __future__ import annotations
@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING
 from resupply.common.quantity import food, line, meals, way
 from resupply.hours.state import OpenState
 from resupply.say.states import STATES
-from resupply.supply.stop_solver import STEP_MIN, path_cost
+from resupply.supply.visit_solver import STEP_MIN, cost_of
 
 if TYPE_CHECKING:
     from resupply.common.quantity import Part, Sentence
     from resupply.say.names import Words
-    from resupply.supply.food_stops import SupplyPlan
+    from resupply.supply.food_stops import FoodStop, SupplyPlan
 
 __all__ = ["Reason", "explain_stops"]
 
@@ -32,113 +32,129 @@ class Reason:
 
 def explain_stops(plan: SupplyPlan, words: Words) -> tuple[Reason, ...]:
     """Sentences for every stop of the plan, in order."""
-    chosen = [stop.candidate for stop in plan.stops]
     return tuple(
-        Reason(
-            _why(plan, chosen, k, words),
-            _why_not_previous(plan, chosen, k, words),
-        )
-        for k in range(len(chosen))
+        Reason(_why(plan, k, words), _why_not_previous(plan, k, words))
+        for k in range(len(plan.stops))
     )
 
 
-def _why(plan: SupplyPlan, chosen: list[int], k: int, words: Words) -> Sentence:
-    problem, w = plan.problem, plan.weights
-    stop = plan.stops[k]
+def _why(plan: SupplyPlan, k: int, words: Words) -> Sentence:
+    stop, asked = plan.stops[k], plan.asked
     kind = "full shop" if stop.full else "small shop"
-    if problem.pinned[chosen[k]]:
+    if plan.candidates.pinned[stop.candidate]:
         return line("You asked to stop at this {kind}.", kind=kind)
+    if stop.row in asked.ice_rows:
+        return line("The cooler needs ice here, so food is bought with it: one stop for both.")
     before = plan.start_carry_meals if k == 0 else plan.stops[k - 1].carry_meals
     joined = before + stop.carry_meals
     source = "the start" if k == 0 else words.named(plan.stops[k - 1].row)
-    rest = chosen[:k] + chosen[k + 1 :]
-    other = path_cost(problem, rest)
+    other = cost_of(plan.options.problem, [s.visit for s in plan.stops if s is not stop])
     carried = line("you would carry {food} from {source}", food=food(joined), source=source)
-    if other.excess > plan.cost.excess:
-        if joined > w.limit_meals:
+    if other is None or other.excess > plan.cost.excess:
+        if joined > asked.limit_meals:
             return line(
-                "Without this {kind} {carried}, {over} over your limit of {limit}.",
+                "Without this {kind} {carried}, {over} over the {limit} to eat that your limit "
+                "leaves.",
                 kind=kind,
                 carried=carried,
-                over=meals(joined - w.limit_meals),
-                limit=food(w.limit_meals),
+                over=meals(joined - asked.limit_meals),
+                limit=food(asked.limit_meals),
             )
+        return line("Without this {kind} a shop after it fails.", kind=kind)
+    takes = line("It takes {min} min", min=round(_minutes(stop)))
+    if _fresh_share(plan, stop) >= _MOSTLY:
         return line(
-            "Without this {kind} the stops after it fail by {over}.",
-            kind=kind,
-            over=meals(other.excess - plan.cost.excess),
-        )
-    if joined > w.habit_meals and other.minutes > plan.cost.minutes:
-        return line(
-            "Without this {kind} {carried}, more than your habit of {habit}; the stop costs {min} "
-            "min.",
-            kind=kind,
+            "{where}: dinner is cooked from food bought that day. {takes}; without it {carried}.",
+            where="From camp" if stop.from_camp else "Late, near camp",
+            takes=takes,
             carried=carried,
-            habit=food(w.habit_meals),
-            min=int(problem.stop_steps[chosen[k]]) * STEP_MIN,
         )
-    if other.minutes > plan.cost.minutes:
+    if joined > asked.habit_meals:
         return line(
-            "This {kind} makes the rest of the trip quicker or surer than doing without it.",
-            kind=kind,
+            "Without this {kind} {carried}. {takes}.", kind=kind, carried=carried, takes=takes
         )
     return line(
-        "This {kind} costs no more time than doing without it and keeps the food fresher: the next "
-        "is {far} on.",
+        "This {kind} keeps the load small: the next is {far} on. {takes}.",
         kind=kind,
-        far=way(stop.to_m - stop.chainage_m),
+        far=way(abs(stop.to_m - stop.on_board_m)),
+        takes=takes,
     )
 
 
-def _why_not_previous(plan: SupplyPlan, chosen: list[int], k: int, words: Words) -> Sentence | None:
-    problem, candidates = plan.problem, plan.candidates
-    here = chosen[k]
-    first = chosen[k - 1] + 1 if k else 0
-    own_row = candidates.row[here]
-    earlier = [j for j in range(first, here) if candidates.row[j] != own_row]
-    if not earlier:
+_MOSTLY = 0.5
+"""A dinner at least half as fresh as can be is called so (our choice)."""
+
+
+def _minutes(stop: FoodStop) -> float:
+    return float(stop.leave_s - stop.arrive_s + stop.way_s) / 60.0
+
+
+def _fresh_share(plan: SupplyPlan, stop: FoodStop) -> float:
+    """How fresh the dinner cooked from this stop is, 0 to 1; 0 where it feeds none."""
+    problem, at = plan.options.problem, stop.visit
+    first = int(problem.meals[at])
+    if not first <= problem.dinner[at] < first + stop.carry_meals:
+        return 0.0
+    return float(problem.fresh_min[at]) / max(plan.asked.weights.fresh_min, 1e-9)
+
+
+def _why_not_previous(plan: SupplyPlan, k: int, words: Words) -> Sentence | None:
+    problem, candidates, here = plan.options.problem, plan.candidates, plan.stops[k]
+    first_m = plan.stops[k - 1].on_board_m if k else -1.0
+    between = (candidates.chainage_m > first_m) & (candidates.chainage_m <= here.on_board_m)
+    between &= candidates.place_ix != candidates.place_ix[here.candidate]
+    between[here.candidate :] &= here.from_camp
+    if k:
+        between &= candidates.place_ix != candidates.place_ix[plan.stops[k - 1].candidate]
+    if not between.any():
         return None
-    other = earlier[-1]
+    other = int(between.nonzero()[0][-1])
+    door = int(plan.options.on_road()[other])
     row = int(candidates.row[other])
-    back = way(float(candidates.chainage_m[here] - candidates.chainage_m[other]))
+    back_m = max(here.on_board_m - float(candidates.chainage_m[other]), 0.0)
 
     def because(reason: Part) -> Sentence:
         return line(
             "Why not {shop} ({back} earlier)? {reason}",
             shop=words.named(row),
-            back=back,
+            back=way(back_m),
             reason=reason,
         )
 
-    lost = _lost_before(plan, chosen, k, other)
-    risk = int(problem.risk[other, min(lost, problem.steps - 1)])
-    arrive_s = float(candidates.nominal_s(plan.clock)[other]) + lost * STEP_MIN * 60.0
+    lost = _lost_before(plan, k, door)
+    risk = int(plan.options.state[door, min(lost, problem.steps - 1)])
     if risk == OpenState.SHUT:
-        hours = words.hours(row, arrive_s).text
-        return because(line("When you pass it is {hours}.", hours=hours))
-    swapped = path_cost(problem, [*chosen[:k], other, *chosen[k + 1 :]])
+        arrive_s = float(plan.options.at_s[door]) + lost * STEP_MIN * 60.0
+        return because(line("When you pass it is {hours}.", hours=words.hours(row, arrive_s).text))
+    chosen = [stop.visit for stop in plan.stops]
+    swapped = cost_of(problem, [*chosen[:k], door, *chosen[k + 1 :]])
+    if swapped is None:
+        return because("A shop after it would be shut.")
     if swapped.excess > plan.cost.excess:
         over = meals(swapped.excess - plan.cost.excess)
         return because(f"Stopping there instead means {over} over the limit.")
-    more_min = swapped.minutes - plan.cost.minutes
+    more_min = round((swapped.milli_min - plan.cost.milli_min) / 1000.0)
     if more_min > 0:
         return because(_doubt(plan, other, here, risk, more_min))
-    if swapped.burden > plan.cost.burden:
-        return because("The food would be on board longer.")
     return because("It serves as well; this one was found first.")
 
 
-def _lost_before(plan: SupplyPlan, chosen: list[int], k: int, other: int) -> int:
-    leg = plan.problem.leg_ix[other]
-    return sum(int(plan.problem.stop_steps[j]) for j in chosen[:k] if plan.problem.leg_ix[j] == leg)
+def _lost_before(plan: SupplyPlan, k: int, door: int) -> int:
+    problem = plan.options.problem
+    return sum(
+        int(problem.own_steps[stop.visit])
+        for stop in plan.stops[:k]
+        if stop.leg_ix == problem.leg_ix[door]
+    )
 
 
-def _doubt(plan: SupplyPlan, other: int, here: int, risk: int, more_min: int) -> str:
-    problem, candidates = plan.problem, plan.candidates
+def _doubt(plan: SupplyPlan, other: int, here: FoodStop, risk: int, more_min: int) -> str:
+    candidates = plan.candidates
     doubt = STATES[OpenState(risk)].doubt
-    small = "it is a small shop" if candidates.full[here] and not candidates.full[other] else None
-    longer = int(problem.stop_steps[other] - problem.stop_steps[here]) * STEP_MIN
+    small = "it is a small shop" if here.full and not candidates.full[other] else None
+    takes = float(candidates.detour_s[other]) / 60.0 + float(candidates.stop_min[other])
+    longer = round(takes - _minutes(here))
     said = [small, doubt, f"the stop takes {longer} min more" if longer > 0 else None]
     told = ", ".join(part for part in said if part)
-    told = told or f"it comes out {more_min} min worse over the trip"
+    told = told or f"in time, load and freshness it comes out {more_min} min worse"
     return f"{told[0].upper()}{told[1:]}."

@@ -18,6 +18,7 @@ from resupply.common.quantity import (
     day_time,
     food,
     line,
+    load,
     meals,
     volume,
     way,
@@ -67,7 +68,7 @@ def start_words(plan: TripPlan, words: Words) -> Sentence:
     """Say what food has to be on board at the start, and on a trip under way what is."""
     needed = plan.supply.start_carry_meals
     if plan.trip.now.at_km is None:
-        return line("Leave home with {food} a person.", food=food(needed))
+        return line("Leave home with {food} a person.", food=load(needed, plan.supply.spare_meals))
     have = plan.trip.now.food_meals
     return line(
         "You need {needed} a person to {stop} and have {have} on board{few}.",

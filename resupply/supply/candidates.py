@@ -83,9 +83,14 @@ class Candidates:
     """(n,) riding time from where the route is left to the door."""
     stop_min: NDArray[np.int64]
     """(n,) time in the shop, minutes."""
-    weight_min: NDArray[np.int64]
+    special: NDArray[np.bool_]
+    """(n,) a bakery, a kiosk, a filling station: a treat or an emergency, no shop for two days."""
+    ice: NDArray[np.bool_]
+    """(n,) ice is sold within a short walk; see `resupply.supply.spots`."""
+    pump: NDArray[np.bool_]
+    """(n,) the tank can be filled within a short walk."""
     pinned: NDArray[np.bool_]
-    """(n,) the rider wants to stop there; see `resupply.supply.stop_solver.StopProblem`."""
+    """(n,) the rider wants to stop there, unless it is shut whenever it can be reached."""
 
     def nominal_s(self, clock: RideClock) -> NDArray[np.float64]:
         """(n,) UTC epoch at each shop's door, if no other stop is made."""

@@ -13,14 +13,17 @@ import numpy as np
 
 from resupply.hours.state import BY_HOURS, OpenState
 from resupply.supply.open_risk import MEAL_OUT_S
-from resupply.supply.stop_solver import STEP_MIN
+from resupply.supply.visit_solver import STEP_MIN
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from resupply.route.clock import RideClock
     from resupply.supply.candidates import Candidates, Judge
-    from resupply.supply.stop_solver import StopProblem
+    from resupply.supply.visit_solver import VisitProblem
+    from resupply.supply.visit_walk import Made
 
 __all__ = ["Fallback", "find_fallback", "find_meal_out", "lost_at_shut_door_s"]
 
@@ -28,6 +31,8 @@ _EVENING_S = 900.0
 """Riders in camp go back to the saddle for a shop that near, not for a farther one (ours)."""
 _NEXT_DOOR_M = 100.0
 """Nobody minds riding back so far from a shut door (an assumption)."""
+_FOUND_SHUT_S = 900.0
+"""To find a door shut and to look for another (an assumption)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,64 +52,86 @@ class Fallback:
 
 def find_fallback(
     k: int,
-    chosen: list[int],
+    made: Sequence[Made],
     candidates: Candidates,
     clock: RideClock,
-    problem: StopProblem,
+    problem: VisitProblem,
     judge: Judge,
-    lost: list[int],
-    length_m: float,
-) -> Fallback:
+) -> tuple[Fallback, int]:
     """Next shop that does and is open by its hours, else the next chosen stop, else the end.
 
     A shop does if it has food for all meals until that next stop: a bakery replaces no two-day
     shop. Only one shop is assumed to fail, so the next chosen one counts whatever it rests on. The
     same shop met again is no fallback: its door is the shut one.
+
+    Returns
+    -------
+    tuple
+        The fallback, and the meals eaten before it.
     """
-    j = chosen[k]
-    here_m = float(candidates.chainage_m[j])
-    others = [i for i in chosen[k + 1 :] if candidates.place_ix[i] != candidates.place_ix[j]]
-    last = others[0] if others else len(candidates.row) - 1
-    between = np.arange(
-        int(np.searchsorted(candidates.chainage_m, here_m - _NEXT_DOOR_M)), last + 1
-    )
-    between = between[candidates.place_ix[between] != candidates.place_ix[j]]
-    shut_s = lost_at_shut_door_s(lost[k], float(candidates.detour_s[j]))
-    lost_s = np.where(problem.leg_ix[between] <= problem.leg_ix[j], shut_s, 0.0)
+    one, place = made[k], candidates.place_ix[made[k].candidate]
+    other = next((m for m in made[k + 1 :] if candidates.place_ix[m.candidate] != place), None)
+    near, arrive_s, risk = _on_the_way(one, candidates, clock, judge)
+    near_m = candidates.chainage_m[near]
+    until_m = np.inf if other is None else other.at_m
+    before = (near_m <= until_m) & (candidates.place_ix[near] != place)
+    meals = clock.meals_before(near_m)
+    needed = (problem.meal_count if other is None else other.meals) - meals
+    does = candidates.sells_meals[near] >= needed
+    sure = np.flatnonzero(before & does & np.isin(risk, BY_HOURS))
+    here_m = one.at_m
+    if sure.size:
+        at, eta_s, state = int(near[sure[0]]), float(arrive_s[sure[0]]), int(risk[sure[0]])
+        eaten = int(meals[sure[0]])
+    elif other is not None:
+        at, eaten = other.candidate, other.meals
+        # Nobody shopped at the shut door, so it may be reached a little earlier than planned.
+        same = np.flatnonzero(near == at)
+        there = not other.from_camp and same.size > 0
+        eta_s = float(arrive_s[same[0]]) if there else other.arrive_s
+        state = int(risk[same[0]]) if there else other.state
+    else:
+        end_s, end_m = float(clock.legs[-1].arrive.timestamp()), float(clock.legs[-1].end_m)
+        none = Fallback("none", -1, end_m, end_m - here_m, end_s, OpenState.UNKNOWN)
+        return none, problem.meal_count
+    at_m = float(candidates.chainage_m[at])
+    row = int(candidates.row[at])
+    return Fallback("shop", row, at_m, abs(at_m - here_m), eta_s, state), eaten
+
+
+def _on_the_way(
+    one: Made, candidates: Candidates, clock: RideClock, judge: Judge
+) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.int8]]:
+    """Shops from a shut door on, and when and how the rider finds each."""
+    ride = clock.legs[one.leg_ix].ride_time
+    back_s = np.zeros(len(candidates.row))
+    first_m = one.at_m - _NEXT_DOOR_M
+    if one.from_camp:
+        # From camp a shop passed that day is near too.
+        back_s = np.maximum(float(ride.at(one.at_m)) - ride.at(candidates.chainage_m), 0.0)
+        near = back_s + candidates.out_s <= _EVENING_S
+        here = near | (candidates.chainage_m >= first_m)
+    else:
+        here = candidates.chainage_m >= first_m
+    shut_s = lost_at_shut_door_s(one, clock)
+    rows = np.flatnonzero(here)
+    lost_s = np.where(clock.leg_ix(candidates.chainage_m[rows]) <= one.leg_ix, shut_s, 0.0)
     # What lies back is reached no earlier than the rider is here again.
-    not_before_m = np.maximum(candidates.chainage_m[between], here_m)
-    arrive_s = clock.nominal_s(not_before_m) + candidates.out_s[between] + lost_s
-    risk, arrive_s = _by_the_evening(
-        candidates.row[between],
+    not_before_m = np.maximum(candidates.chainage_m[rows], one.at_m)
+    way_s = back_s[rows] + candidates.out_s[rows]
+    arrive_s = clock.nominal_s(not_before_m) + way_s + lost_s
+    risk, eta_s = _by_the_evening(
+        candidates.row[rows],
         arrive_s,
-        candidates.stop_min[between] * 60.0,
+        candidates.stop_min[rows].astype(np.float64) * 60.0,
         clock,
         judge,
-        at_m=candidates.chainage_m[between],
-        out_s=candidates.out_s[between],
-        leg_ix=int(problem.leg_ix[j]),
+        at_m=candidates.chainage_m[rows],
+        out_s=candidates.out_s[rows],
+        leg_ix=one.leg_ix,
         lost_s=shut_s,
     )
-    until_meals = int(problem.meals[others[0]]) if others else problem.end_meals
-    needed = until_meals - problem.meals[between]
-    sure = np.flatnonzero(np.isin(risk, BY_HOURS) & (candidates.sells_meals[between] >= needed))
-    if sure.size:
-        pick = int(sure[0])
-    elif others:
-        pick = len(between) - 1
-    else:
-        end_s = float(clock.legs[-1].arrive.timestamp())
-        return Fallback("none", -1, length_m, length_m - here_m, end_s, OpenState.UNKNOWN)
-    at = int(between[pick])
-    at_m = float(candidates.chainage_m[at])
-    return Fallback(
-        "shop",
-        int(candidates.row[at]),
-        at_m,
-        abs(at_m - here_m),
-        float(arrive_s[pick]),
-        int(risk[pick]),
-    )
+    return rows, eta_s, risk
 
 
 def _by_the_evening(
@@ -145,13 +172,17 @@ def _by_the_evening(
     return risk, arrive_s
 
 
-def lost_at_shut_door_s(lost_steps: int, detour_s: float) -> float:
+def lost_at_shut_door_s(one: Made, clock: RideClock) -> float:
     """Seconds lost by then on the day of a shut shop.
 
     Nobody shopped there, so only the stops before it have cost time, the way there and back, and
-    a quarter of an hour to find the door shut.
+    a quarter of an hour to find the door shut. After a way from camp it is as if the day's ride had
+    ended so much later.
     """
-    return lost_steps * STEP_MIN * 60.0 + detour_s + 900.0
+    if one.from_camp:
+        back_s = one.arrive_s + one.way_s / 2.0 - float(clock.nominal_s(one.at_m)[0])
+        return back_s + _FOUND_SHUT_S
+    return one.lost * STEP_MIN * 60.0 + one.way_s + _FOUND_SHUT_S
 
 
 def find_meal_out(

@@ -50,6 +50,10 @@ class PassTable(Protocol):
         """(m) why no road to the place is known though roads are, or ""."""
 
     @property
+    def food(self) -> NDArray[np.bool_]:
+        """(m,) True where food can be bought."""
+
+    @property
     def reachable(self) -> NDArray[np.bool_]:
         """(m,) False where roads are known, but none to the place."""
 

@@ -1,32 +1,32 @@
 """All visits that may be made: shops on the road, and near camp in the evening or on a rest day.
 
-In: candidates, the clock, a judge of opening hours and what else stands at each spot. Out: the
-`VisitProblem` that the solver is asked, and what each of its rows stands for.
+In: candidates, the clock and a judge of opening hours. Out: the `VisitProblem` that the solver is
+asked, and what each of its rows stands for.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from resupply.hours.state import OpenState
+from resupply.supply.trip_hours import TripHours
 from resupply.supply.visit_solver import NEVER, STEP_MIN, VisitProblem
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.route.clock import RideClock
-    from resupply.supply.candidates import Candidates
-    from resupply.supply.open_risk import Judge
-    from resupply.supply.visit_weights import Chances, VisitWeights
+    from resupply.supply.candidates import Candidates, Judge, Judged
+    from resupply.trip.choice import ChanceKeys, ChoiceKeys
 
     Ints = NDArray[np.int64]
     Floats = NDArray[np.float64]
 
-__all__ = ["Asked", "Spot", "VisitOptions", "make_options"]
+__all__ = ["OUT_HALF_S", "Asked", "VisitOptions", "make_options", "shut_chance"]
 
 _DELAY_STEPS: Final = 48
 """Up to four hours in earlier shops of the same day."""
@@ -37,8 +37,10 @@ _SETTLE_S: Final = 900.0
 _STILL_OUT_S: Final = 2400.0
 """After a late arrival one more ride is begun within so long (ours)."""
 _REST_DAY: Final = (dt.time(10, 0), dt.time(18, 30))
+"""When a rider who rests goes shopping (ours)."""
 _OUT_STEP_S: Final = 900.0
-_OUT_HALF_S: Final = 600.0
+"""Hours to leave camp are tried so far apart (our choice)."""
+OUT_HALF_S: Final = 600.0
 """From camp the rider chooses the hour and keeps it within ten minutes (ours)."""
 _LATER_MIN_PER_H: Final = 0.02
 """Among equally sure hours the later one: fresher food (breaks ties, nothing more)."""
@@ -48,22 +50,12 @@ _PIN_MIN: Final = 20_000.0
 """A wish goes before all minutes, and after the carry limit."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Spot:
-    """What else is sold within a short walk of each candidate; (n,) each."""
-
-    ice: NDArray[np.bool_]
-    pump: NDArray[np.bool_]
-    special: NDArray[np.bool_]
-    """A bakery, a kiosk, a filling station: no shop for two days."""
-
-
 @dataclass(frozen=True, slots=True)
 class Asked:
     """What the rider asks of the choice."""
 
-    weights: VisitWeights
-    chances: Chances
+    weights: ChoiceKeys
+    chances: ChanceKeys
     style: float
     limit_meals: int
     """To eat; spare ones not counted."""
@@ -76,6 +68,12 @@ class Asked:
     """Fuel is planned."""
     from_home: bool
     """The first stretch is fed from a kitchen."""
+    ice_rows: frozenset[int] = frozenset()
+    """Passes where the cooler needs ice: food is bought there too, as if the rider had asked."""
+
+    def wished(self, candidates: Candidates) -> NDArray[np.bool_]:
+        """(n,) where a stop is made whatever it costs, if the door is open."""
+        return candidates.pinned | np.isin(candidates.row, sorted(self.ice_rows))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,9 +92,26 @@ class VisitOptions:
     way_s: Floats
     """(v,) riding seconds there and back."""
 
+    def on_road(self) -> Ints:
+        """(n,) the visit on the road of each candidate."""
+        road = np.flatnonzero(self.problem.from_camp == 0)
+        return road[np.argsort(self.candidate[road], kind="stable")]
+
+
+def shut_chance(chances: ChanceKeys, judged: Judged) -> Floats:
+    """Chance that each door is shut; of a TIGHT one, the share of the visit for which it is."""
+    by_code = np.ones(len(OpenState))
+    by_code[OpenState.OPEN] = chances.open
+    by_code[OpenState.UNLESS_HOLIDAY] = chances.unless_holiday
+    by_code[OpenState.USUALLY_OPEN] = chances.usually_open
+    by_code[OpenState.UNKNOWN] = chances.unknown
+    by_code[OpenState.USUALLY_SHUT] = chances.usually_shut
+    tight = np.maximum(1.0 - judged.open_share, chances.open)
+    return np.asarray(np.where(judged.state == OpenState.TIGHT, tight, by_code[judged.state]))
+
 
 def make_options(
-    candidates: Candidates, clock: RideClock, judge: Judge, spot: Spot, asked: Asked
+    candidates: Candidates, clock: RideClock, judge: Judge, asked: Asked
 ) -> VisitOptions:
     """Lay out every visit that may be made.
 
@@ -105,26 +120,29 @@ def make_options(
     candidates
         n food shops passed, in order of chainage, their ways within their days.
     """
-    road = _on_the_road(candidates, clock, judge, spot, asked)
-    camp = _from_camp(candidates, clock, judge, spot, asked, steps=road.cost_min.shape[1])
+    road = _on_the_road(candidates, clock, judge, asked)
+    # A wish counts once: from camp only where the door is shut to those who pass.
+    wished = asked.wished(candidates) & ~np.isfinite(road.cost_min).any(axis=1)
+    camp = _from_camp(candidates, clock, judge, asked, steps=road.cost_min.shape[1], wished=wished)
     order = np.lexsort(
         (
-            np.concatenate([road.at_s, camp.at_s]),
+            # Where the route is left for it: nobody rides back to a shop passed before.
+            candidates.chainage_m[np.concatenate([road.candidate, camp.candidate])],
             np.concatenate([road.from_camp, camp.from_camp]),
             np.concatenate([road.leg_ix, camp.leg_ix]),
         )
     )
 
-    def both(name: str) -> NDArray[np.generic]:
+    def both(name: str) -> NDArray[Any]:
         return np.concatenate([getattr(road, name), getattr(camp, name)])[order]
 
     candidate, at_s, meals = both("candidate"), both("at_s"), both("meals")
-    hours = _Hours(clock, asked.weights)
+    hours = TripHours(clock, asked.weights)
     w, cost_min = asked.weights, both("cost_min")
     never = ~np.isfinite(cost_min)
     cost = np.where(never, NEVER, np.rint(np.where(never, 0.0, cost_min) * 1000.0))
     start_s = np.append(at_s, clock.start_s)
-    fresh_min, dinner = hours.fresh(start_s, asked)
+    fresh_min, dinner = hours.fresh(start_s, cold_from_home=asked.cooler and asked.from_home)
     first_meal = np.append(meals, 0)
     limit = asked.limit_meals
     problem = VisitProblem(
@@ -134,7 +152,7 @@ def make_options(
         own_steps=both("own_steps"),
         cost=cost.astype(np.int64),
         load_from=hours.until_meal(start_s, first_meal),
-        over_from=_over_from(candidates, spot, w, clock.end_meals)[candidate],
+        over_from=_over_from(candidates, w, clock.end_meals)[candidate],
         meal_hours=hours.at_meals,
         dinner=dinner,
         fresh_min=fresh_min,
@@ -157,7 +175,7 @@ def make_options(
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Rows:
+class _VisitRows:
     """Columns of visits of one kind."""
 
     candidate: Ints
@@ -173,31 +191,29 @@ class _Rows:
     way_s: Floats
 
 
-def _visit_min(
-    way_min: Floats, rows: Ints, candidates: Candidates, spot: Spot, asked: Asked
-) -> Floats:
+def _visit_min(way_min: Floats, rows: Ints, candidates: Candidates, asked: Asked) -> Floats:
     """Minutes of a visit that depend on neither the hour nor what is bought."""
     w = asked.weights
     minutes = way_min + (w.far_factor - 1.0) * np.maximum(way_min - w.far_min, 0.0)
     minutes = minutes + candidates.stop_min[rows]
-    small = np.where(spot.special, w.special_min, w.small_min)
+    small = np.where(candidates.special, w.special_min, w.small_min)
     minutes = minutes + np.where(candidates.full, 0.0, small)[rows]
     if asked.cooler:
-        minutes = minutes + np.where(spot.ice, 0.0, w.no_ice_min)[rows]
+        minutes = minutes + np.where(candidates.ice, 0.0, w.no_ice_min)[rows]
     if asked.tank:
-        minutes = minutes - np.where(spot.pump, w.pump_min, 0.0)[rows]
-    return np.asarray(minutes - np.where(candidates.pinned, _PIN_MIN, 0.0)[rows])
+        minutes = minutes - np.where(candidates.pump, w.pump_min, 0.0)[rows]
+    return np.asarray(minutes)
 
 
 def _on_the_road(
-    candidates: Candidates, clock: RideClock, judge: Judge, spot: Spot, asked: Asked
-) -> _Rows:
+    candidates: Candidates, clock: RideClock, judge: Judge, asked: Asked
+) -> _VisitRows:
     w, rows = asked.weights, np.arange(len(candidates.row))
     own_steps = np.ceil(
         (candidates.stop_min * 60.0 + candidates.detour_s) / (STEP_MIN * 60.0) - 1e-9
     ).astype(np.int64)
     # Wishes may need more than the usual four hours in one day.
-    steps = _DELAY_STEPS + int(own_steps[candidates.pinned].sum())
+    steps = _DELAY_STEPS + int(own_steps[asked.wished(candidates)].sum())
     lost_s = np.arange(steps) * STEP_MIN * 60.0
     at_s = candidates.nominal_s(clock)
     arrive_s = at_s[:, None] + lost_s[None, :]
@@ -208,18 +224,19 @@ def _on_the_road(
         clock.half_width_s(chainage_m, arrive_s),
         np.broadcast_to(candidates.stop_min[:, None] * 60.0, arrive_s.shape),
     )
-    chance = asked.chances.shut(judged.state, judged.open_share)
+    chance = shut_chance(asked.chances, judged)
     way_min = candidates.detour_s / 60.0
     leg_ix = clock.leg_ix(candidates.chainage_m)
-    base_min = _visit_min(way_min, rows, candidates, spot, asked)
-    fallback_min = _fallback_min(candidates, leg_ix, judged.state, chance, spot, w)
+    base_min = _visit_min(way_min, rows, candidates, asked)
+    base_min = base_min - np.where(asked.wished(candidates), _PIN_MIN, 0.0)
+    fallback_min = _fallback_min(candidates, leg_ix, judged.state, chance, w)
     doubt = chance * (w.door_min + fallback_min[:, None]) + np.where(chance > 0.5, w.doubt_min, 0.0)
     late = _late_min(clock, asked.latest_camp, 2 * steps)[leg_ix]
     after = np.minimum(np.arange(steps)[None, :] + own_steps[:, None], 2 * steps - 1)
     more_late = np.take_along_axis(late, after, axis=1) - late[:, :steps]
-    cost_min = base_min[:, None] + doubt + w.late_min_per_min * more_late
+    cost_min = base_min[:, None] + doubt + w.late_factor * more_late
     cost_min[:, 1:] += w.second_min
-    return _Rows(
+    return _VisitRows(
         candidate=rows,
         leg_ix=leg_ix,
         from_camp=np.zeros(len(rows), dtype=np.int64),
@@ -248,13 +265,12 @@ def _fallback_min(
     leg_ix: Ints,
     state: NDArray[np.int8],
     chance: Floats,
-    spot: Spot,
-    w: VisitWeights,
+    w: ChoiceKeys,
 ) -> Floats:
     """(n,) what a shut door costs: the cheapest other shop that day, with its own doubt."""
     steps = min(_FALLBACK_STEP, chance.shape[1] - 1)
     worth = np.full(len(leg_ix), w.no_fallback_min)
-    kind = np.where(candidates.full, 0.0, np.where(spot.special, w.special_min, w.small_min))
+    kind = np.where(candidates.full, 0.0, np.where(candidates.special, w.special_min, w.small_min))
     ahead: list[tuple[float, int]] = []
     leg = -1
     for j in range(len(leg_ix) - 1, -1, -1):
@@ -278,11 +294,11 @@ def _from_camp(
     candidates: Candidates,
     clock: RideClock,
     judge: Judge,
-    spot: Spot,
     asked: Asked,
     *,
     steps: int,
-) -> _Rows:
+    wished: NDArray[np.bool_],
+) -> _VisitRows:
     """Shops a short ride from a night's camp, each evening and rest day at its best hour."""
     w = asked.weights
     found: list[tuple[int, int, int, float, float, int, float, float]] = []
@@ -298,10 +314,10 @@ def _from_camp(
             judged = judge(
                 np.broadcast_to(candidates.row[near][:, None], shape),
                 np.broadcast_to(hours_s[None, :], shape),
-                np.full(shape, _OUT_HALF_S),
+                np.full(shape, OUT_HALF_S),
                 np.broadcast_to(candidates.stop_min[near][:, None] * 60.0, shape),
             )
-            chance = asked.chances.shut(judged.state, judged.open_share)
+            chance = shut_chance(asked.chances, judged)
             doubt = chance * (w.door_min + w.no_fallback_min)
             doubt += np.where(chance > 0.5, w.doubt_min, 0.0)
             later = (hours_s - hours_s[0]) / 3600.0 * _LATER_MIN_PER_H
@@ -323,11 +339,14 @@ def _from_camp(
         np.array(columns[3], dtype=float),
         np.array(columns[7], dtype=float),
     )
-    minutes = _visit_min(way_s / 60.0, rows, candidates, spot, asked) + np.array(columns[4])
+    minutes = _visit_min(way_s / 60.0, rows, candidates, asked) + np.array(columns[4])
+    first = np.zeros(len(rows), dtype=bool)
+    first[np.unique(rows, return_index=True)[1]] = True
+    minutes -= np.where(first & wished[rows], _PIN_MIN, 0.0)
     cost_min = np.full((len(rows), steps), np.inf)
     cost_min[:, 0] = minutes
     meal_s = np.array([meal.when.timestamp() for meal in clock.meals])
-    return _Rows(
+    return _VisitRows(
         candidate=rows,
         leg_ix=np.array(columns[1], dtype=np.int64),
         from_camp=np.array(columns[2], dtype=np.int64),
@@ -358,7 +377,7 @@ def _hours_out(clock: RideClock, leg_ix: int) -> list[Floats]:
     return hours
 
 
-def _over_from(candidates: Candidates, spot: Spot, w: VisitWeights, meals: int) -> Ints:
+def _over_from(candidates: Candidates, w: ChoiceKeys, meals: int) -> Ints:
     """(n, M + 1) milli-minutes for buying more meals at a small shop than it is good for."""
     n = np.arange(meals + 1)
 
@@ -368,57 +387,6 @@ def _over_from(candidates: Candidates, spot: Spot, w: VisitWeights, meals: int) 
 
     small = row(w.small_meals, w.small_over_min)
     special = row(w.special_meals, w.special_over_min)
-    minutes = np.where(spot.special[:, None], special[None, :], small[None, :])
-    minutes = np.where(candidates.full[:, None] & ~spot.special[:, None], 0.0, minutes)
+    minutes = np.where(candidates.special[:, None], special[None, :], small[None, :])
+    minutes = np.where(candidates.full[:, None] & ~candidates.special[:, None], 0.0, minutes)
     return np.rint(minutes * 1000.0).astype(np.int64)
-
-
-class _Hours:
-    """Weighted hours, road hours and dinners along the trip, by the nominal clock."""
-
-    def __init__(self, clock: RideClock, weights: VisitWeights) -> None:
-        self.clock, self.weights = clock, weights
-        depart = clock.depart_s
-        arrive = np.array([leg.arrive.timestamp() for leg in clock.legs])
-        self.knots_s = np.stack([depart, arrive], axis=1).ravel()
-        spans_h = np.diff(self.knots_s, prepend=min(clock.start_s, self.knots_s[0])) / 3600.0
-        on_road = np.tile([0.0, 1.0], len(depart))
-        self.road_h = np.cumsum(spans_h * on_road)
-        self.weighted_h = np.cumsum(spans_h * np.where(on_road > 0, 1.0, weights.camp_share))
-        self.meal_s = np.array([meal.when.timestamp() for meal in clock.meals])
-        self.at_meals = self._weighted(self.meal_s)
-
-    def _weighted(self, at_s: Floats) -> Floats:
-        inside = np.interp(at_s, self.knots_s, self.weighted_h)
-        outside = np.minimum(at_s - self.knots_s[0], 0) + np.maximum(at_s - self.knots_s[-1], 0)
-        return np.asarray(inside + outside / 3600.0 * self.weights.camp_share)
-
-    def until_meal(self, at_s: Floats, meal: Ints) -> Floats:
-        """Weighted hours from instants to the meals eaten first, never negative."""
-        hours = np.append(self.at_meals, np.inf)[np.minimum(meal, len(self.at_meals))]
-        apart = np.where(np.isfinite(hours), hours, 0.0) - self._weighted(at_s)
-        return np.asarray(np.maximum(apart, 0.0))
-
-    def fresh(self, at_s: Floats, asked: Asked) -> tuple[Floats, Ints]:
-        """Minutes that the dinner of each day is worth from there, and which meal it is.
-
-        The last instant is the start: with a cooler the first dinner comes cold from the kitchen.
-        """
-        w = self.weights
-        dinners = {meal.date: meal.index for meal in self.clock.meals if meal.kind == "dinner"}
-        zone = self.clock.legs[0].depart.tzinfo
-        dates = [dt.datetime.fromtimestamp(t, dt.UTC).astimezone(zone).date() for t in at_s]
-        dinner = np.array([dinners.get(date, -1) for date in dates], dtype=np.int64)
-        dinner_s = np.append(self.meal_s, np.inf)[dinner]
-        known = np.where(dinner >= 0, dinner_s, at_s)
-        road_h = np.interp(known, self.knots_s, self.road_h) - np.interp(
-            at_s, self.knots_s, self.road_h
-        )
-        share = _falling(road_h, w.fresh_road_h) * _falling((known - at_s) / 3600.0, w.fresh_h)
-        share[-1] = 1.0 if asked.cooler and asked.from_home else 0.0
-        return np.where(dinner >= 0, w.fresh_min * share, 0.0), dinner
-
-
-def _falling(x: Floats, span: tuple[float, float]) -> Floats:
-    """1 up to the first bound, 0 from the second on, straight between."""
-    return np.asarray(np.clip((span[1] - x) / (span[1] - span[0]), 0.0, 1.0))

@@ -43,9 +43,11 @@ HOME: Final = -1
 """The first stretch starts at home (or where a rider under way is)."""
 
 _EXCESS: Final = 10**13
+"""A meal over the limit, in milli-minutes: more than all minutes of any trip (our choice)."""
 _REACHED: Final = NEVER // 2
 """Sums from here on hold a `NEVER`; freshness may take a little off it."""
 _MILLI: Final = 1000
+"""Milli-minutes a minute: equal sums are equal on every machine (our choice)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

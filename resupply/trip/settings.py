@@ -12,17 +12,18 @@ import tomllib
 from functools import cache
 from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import AfterValidator, BaseModel, Field, ValidationError, model_validator
 
 from resupply.common.errors import TripFileError
 from resupply.common.files import is_endless
-from resupply.common.units import KG_PER_LB, L_PER_GAL, M_PER_MI, f_to_c
+from resupply.trip.choice import ChanceKeys, ChoiceKeys, refuse_old_keys
 from resupply.trip.faults import fault_words
 from resupply.trip.fuels import ANY_PETROL, is_fuel
+from resupply.trip.keys import OTHER_UNITS, Keys
 from resupply.trip.pace import Pace
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Iterator, Mapping
     from pathlib import Path
 
 __all__ = [
@@ -35,15 +36,6 @@ __all__ = [
     "own_key",
     "parse_trip",
 ]
-
-# Suffix a rider may write -> suffix of the key, and the conversion.
-_OTHER_UNITS: dict[str, tuple[str, Callable[[float], float]]] = {
-    "_mi": ("_km", lambda x: x * M_PER_MI / 1000.0),
-    "_mph": ("_kmh", lambda x: x * M_PER_MI / 1000.0),
-    "_f": ("_c", f_to_c),
-    "_lb": ("_kg", lambda x: x * KG_PER_LB),
-    "_gal": ("_l", lambda x: x * L_PER_GAL),
-}
 
 # Limits that only refuse slips: far outside what a trip has.
 _Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
@@ -77,44 +69,7 @@ def _a_fuel(name: str) -> str:
     return name.lower()
 
 
-class _Keys(BaseModel):
-    """A table of the trip file: unknown keys are refused, values never change."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, use_attribute_docstrings=True)
-
-    @model_validator(mode="before")
-    @classmethod
-    def _accept_other_units(cls, data: object) -> object:
-        if not isinstance(data, dict):
-            return data
-        converted: dict[str, Any] = {}
-        for key, value in data.items():
-            name, number = key, value
-            for suffix, (own_suffix, convert) in _OTHER_UNITS.items():
-                own = key.removesuffix(suffix) + own_suffix
-                if key.endswith(suffix) and key not in cls.model_fields and own in cls.model_fields:
-                    name = own
-                    if isinstance(value, int | float) and not isinstance(value, bool):
-                        number = _in_si(key, value, convert)
-                    elif isinstance(value, dict):
-                        number = {
-                            k: _in_si(key, v, convert) if isinstance(v, int | float) else v
-                            for k, v in value.items()
-                        }
-            if name in converted:
-                raise ValueError(f"{name} is given twice, in two units")
-            converted[name] = number
-        return converted
-
-
-def _in_si(key: str, value: float, convert: Callable[[float], float]) -> float:
-    try:
-        return convert(float(value))
-    except OverflowError as error:
-        raise ValueError(f"{key} is too large a number") from error
-
-
-class StartKeys(_Keys):
+class StartKeys(Keys):
     """Table `[start]`."""
 
     date: Annotated[dt.date, Field(ge=_FIRST_DATE, le=_LAST_DATE)] | None = None
@@ -124,7 +79,7 @@ class StartKeys(_Keys):
 _PACE = Pace()
 
 
-class PaceKeys(_Keys):
+class PaceKeys(Keys):
     """Table `[pace]`."""
 
     daily_km: Annotated[float, Field(ge=5, le=2000)] = 250.0
@@ -169,7 +124,7 @@ _JumpNumber = Annotated[int, Field(ge=1, le=100_000)]
 """Our choice: far more jumps than a route has."""
 
 
-class JumpKeys(_Keys):
+class JumpKeys(Keys):
     """Table `[jumps]`: what the jumps of the line are."""
 
     kind: Literal["unknown", "ferry", "ridden"] = "unknown"
@@ -182,7 +137,7 @@ class JumpKeys(_Keys):
     """Hours that single crossings take, waiting included: number of the jump to hours."""
 
 
-class PartyKeys(_Keys):
+class PartyKeys(Keys):
     """Table `[party]`."""
 
     people: Annotated[int, Field(ge=1, le=40)] = 2
@@ -196,13 +151,21 @@ class PartyKeys(_Keys):
     """Dishes to leave out, by id (the menu in plan.json names them)."""
 
 
-class FoodKeys(_Keys):
+class FoodKeys(Keys):
     """Table `[food]`."""
 
     carry_limit_days: Annotated[float, Field(ge=1, le=30)] = 3.0
-    """Never more days of food on board than this, if the route allows (common practice)."""
+    """Never more days of food on board than this, the spare meals with it, if the route allows
+    (common practice)."""
     carry_habit_days: Annotated[float, Field(ge=0, le=30)] = 2.0
-    """Days of food usually carried; more costs `habit_weight_min` a meal (common practice)."""
+    """Days of food usually carried, the spare meals with it; more costs `choice.habit_min` a meal
+    of the trip's largest load (common practice)."""
+    spare_meals: Annotated[int, Field(ge=0, le=30)] = 3
+    """Meals a person always on board for a shut door or a day of storm: on top of the meals to
+    eat, within the limit. A day's worth is common practice (no source)."""
+    style: Literal["fresh", "balanced", "few"] = "balanced"
+    """`fresh`: a shop most days, late in the day; `balanced`: about every second day, topped up
+    where it costs little; `few`: as rarely as the limit allows."""
     breakfast: _LocalTime = dt.time(7, 30)
     """Eaten in camp before departure."""
     lunch: _LocalTime = dt.time(12, 30)
@@ -213,19 +176,6 @@ class FoodKeys(_Keys):
     """Time in a full shop, minutes."""
     small_stop_min: Annotated[int, Field(ge=0, le=240)] = 15
     """Time in a small shop, minutes."""
-    small_weight_min: Annotated[int, Field(ge=0, le=600)] = 30
-    """A small shop counts as so many minutes more than a full one."""
-    special_weight_min: Annotated[int, Field(ge=0, le=600)] = 90
-    """The same for a shop of one kind of food: bakery, butcher, greengrocer, kiosk and the like."""
-    tight_weight_min: Annotated[int, Field(ge=0, le=600)] = 20
-    """Weight of a shop that is open for half of the time in which you may be there; hardly open
-    weighs twice that."""
-    usual_weight_min: Annotated[int, Field(ge=0, le=600)] = 20
-    """Weight of a shop without stated hours that is usually open then."""
-    unknown_weight_min: Annotated[int, Field(ge=0, le=600)] = 60
-    """Weight of a shop whose hours are not known and for which no usual hours speak."""
-    habit_weight_min: Annotated[int, Field(ge=0, le=600)] = 15
-    """Weight of each meal carried over the habit."""
     kg_per_meal: Annotated[float, Field(gt=0, le=5)] = 0.6
     """Mass of one person's meal with packaging, used where no menu is planned (no source)."""
     plan_menu: bool = True
@@ -244,8 +194,13 @@ class FoodKeys(_Keys):
     untreated_water: bool = True
     """Springs and other untreated water count as water, to be treated; `false` counts taps only."""
 
+    @model_validator(mode="before")
+    @classmethod
+    def _refuse_old_keys(cls, data: object) -> object:
+        return refuse_old_keys(data)
 
-class MapKeys(_Keys):
+
+class MapKeys(Keys):
     """Table `[map]`."""
 
     extracts: tuple[_Text, ...] = ()
@@ -275,7 +230,7 @@ class MapKeys(_Keys):
     """Own table of speeds by road and surface, a TOML file; relative to the trip file."""
 
 
-class RegionKeys(_Keys):
+class RegionKeys(Keys):
     """Table `[region]`."""
 
     country: Annotated[str, Field(pattern=r"^[A-Z]{2}$")] | None = None
@@ -288,7 +243,7 @@ class RegionKeys(_Keys):
     """Whether there are bears; their cautions are left out only for `"no"`."""
 
 
-class DayWeatherKeys(_Keys):
+class DayWeatherKeys(Keys):
     """One row of `weather.days`."""
 
     day: Annotated[int, Field(ge=1, le=1000)] | None = None
@@ -309,7 +264,7 @@ class DayWeatherKeys(_Keys):
         return self
 
 
-class WeatherKeys(_Keys):
+class WeatherKeys(Keys):
     """Table `[weather]`."""
 
     low_c: _Celsius | None = None
@@ -324,7 +279,7 @@ class WeatherKeys(_Keys):
     """Address of the weather service."""
 
 
-class CoolerKeys(_Keys):
+class CoolerKeys(Keys):
     """Table `[cooler]` and `[drinks_cooler]`."""
 
     kind: Literal["hard", "soft", "bag", "none"] = "none"
@@ -362,7 +317,7 @@ class CoolerKeys(_Keys):
         return self
 
 
-class LuggageKeys(_Keys):
+class LuggageKeys(Keys):
     """Table `[luggage]`."""
 
     food_kg: _Positive | None = None
@@ -371,7 +326,7 @@ class LuggageKeys(_Keys):
     """How much room there is for food (without the cooler)."""
 
 
-class FuelKeys(_Keys):
+class FuelKeys(Keys):
     """Table `[fuel]`."""
 
     range_km: Annotated[float, Field(gt=0, le=3000)] | None = None
@@ -385,7 +340,7 @@ class FuelKeys(_Keys):
     `["octane_95", "octane_98"]`. Stations that name only other fuels are likely at best."""
 
 
-class NightKeys(_Keys):
+class NightKeys(Keys):
     """Table `[night]`."""
 
     camps: bool = True
@@ -396,7 +351,7 @@ class NightKeys(_Keys):
     """Places to sleep at, by map id, besides the camps found."""
 
 
-class ShopsKeys(_Keys):
+class ShopsKeys(Keys):
     """Table `[shops]`."""
 
     gone: tuple[_Text, ...] = ()
@@ -405,7 +360,7 @@ class ShopsKeys(_Keys):
     """Shops to stop at unless they are known to be shut when you pass, by map id."""
 
 
-class NowKeys(_Keys):
+class NowKeys(Keys):
     """Table `[now]`: a trip under way."""
 
     at_km: _NotNegative | None = None
@@ -432,7 +387,7 @@ class NowKeys(_Keys):
         return self
 
 
-class ShowKeys(_Keys):
+class ShowKeys(Keys):
     """Table `[show]`."""
 
     units: Literal["metric", "imperial"] = "metric"
@@ -447,7 +402,7 @@ class ShowKeys(_Keys):
     """Where the limit cannot be kept, re-plan to find remedies."""
 
 
-class Trip(_Keys):
+class Trip(Keys):
     """All settings of one trip."""
 
     name: _Text = ""
@@ -459,6 +414,8 @@ class Trip(_Keys):
     jumps: JumpKeys = JumpKeys()
     party: PartyKeys = PartyKeys()
     food: FoodKeys = FoodKeys()
+    choice: ChoiceKeys = ChoiceKeys()
+    chances: ChanceKeys = ChanceKeys()
     map: MapKeys = MapKeys()
     region: RegionKeys = RegionKeys()
     weather: WeatherKeys = WeatherKeys()
@@ -579,7 +536,7 @@ def _known_keys() -> tuple[str, ...]:
 
 def own_key(dotted: str) -> str:
     """Give a key as the tables have it: `pace.daily_km` for `pace.daily_mi`."""
-    for suffix, (own_suffix, _) in _OTHER_UNITS.items():
+    for suffix, (own_suffix, _) in OTHER_UNITS.items():
         own = dotted.removesuffix(suffix) + own_suffix
         if dotted.endswith(suffix) and dotted not in _known_keys() and own in _known_keys():
             return own
@@ -613,7 +570,7 @@ def _put(tree: dict[str, Any], keys: list[str], value: object) -> None:
             return  # the file holds a plain value there; validation names it
         tree = inner
     # An option in km must win over the file's same key in miles.
-    for suffix, (own_suffix, _) in _OTHER_UNITS.items():
+    for suffix, (own_suffix, _) in OTHER_UNITS.items():
         if keys[-1].endswith(own_suffix):
             tree.pop(keys[-1].removesuffix(own_suffix) + suffix, None)
         if keys[-1].endswith(suffix):
@@ -644,7 +601,7 @@ def _lines_of(text: str, keys: list[str]) -> Iterator[int]:
         if equals:
             found.setdefault(table + _parts(key), number)
     spellings = [tuple(wanted)]
-    for suffix, (own_suffix, _) in _OTHER_UNITS.items():
+    for suffix, (own_suffix, _) in OTHER_UNITS.items():
         if wanted and wanted[-1].endswith(own_suffix):
             other = wanted[-1].removesuffix(own_suffix) + suffix
             spellings.append((*wanted[:-1], other))

@@ -187,6 +187,7 @@ interface FillingStop {
   "state": "open" | "open_unless_holiday" | "tight" | "usually_open" | "unknown" | "usually_shut" | "shut";
   "confidence": "stated" | "likely";
   "joined": boolean;
+  "at_stop": number | null;
   "words": Sentence;
 }
 
@@ -264,7 +265,7 @@ interface IcePlace {
   "eta": string;
   "state": "open" | "open_unless_holiday" | "tight" | "usually_open" | "unknown" | "usually_shut" | "shut";
   "state_words": string;
-  "at_food_stop": boolean;
+  "at_stop": number | null;
   "words": Sentence;
   "buy": Array<IceBuy>;
 }
@@ -506,15 +507,6 @@ interface RemedyRow {
   "excess_meals": number;
 }
 
-interface ReserveDocument {
-  "meals": number;
-  "kg": number;
-  "worst_stop": number | null;
-  "longest_gap_meals": number;
-  "longest_gap_days": number;
-  "words": Sentence;
-}
-
 interface ReserveList {
   "dishes": Array<DishName>;
   "lines": Array<ShoppingRow>;
@@ -609,11 +601,21 @@ interface ShutDoor {
   "state_words": string;
 }
 
+interface SpareDocument {
+  "meals": number;
+  "kg": number | null;
+  "worst_stop": number | null;
+  "worst_more_meals": number;
+  "longest_gap_meals": number;
+  "longest_gap_days": number;
+  "words": Sentence;
+}
+
 interface StartCarry {
   "meals": number;
   "on_board_meals": number | null;
   "days": number;
-  "kg": number;
+  "kg": number | null;
   "words": Sentence;
   "to_chainage_m": number;
   "kg_words": Sentence;
@@ -629,6 +631,9 @@ interface StopRow {
   "arrive": string;
   "leave": string;
   "minutes": number;
+  "from_camp": boolean;
+  "on_board_m": number;
+  "shut_chance": number;
   "detour_m": number;
   "state": "open" | "open_unless_holiday" | "tight" | "usually_open" | "unknown" | "usually_shut" | "shut";
   "state_words": string;
@@ -637,7 +642,7 @@ interface StopRow {
   "why_not_previous": Sentence | null;
   "carry_meals": number;
   "carry_days": number;
-  "carry_kg": number;
+  "carry_kg": number | null;
   "carry_words": Sentence;
   "to_chainage_m": number;
   "fallback": FallbackRow;
@@ -651,6 +656,18 @@ interface StoveFuel {
   "total_l": number;
   "meals": Array<MealFuel>;
   "words": string;
+}
+
+interface StyleRow {
+  "style": "fresh" | "balanced" | "few";
+  "chosen": boolean;
+  "stops": number;
+  "minutes": number;
+  "most_meals": number;
+  "fresh_dinners": number;
+  "dinners": number;
+  "fail_chance": number;
+  "words": Sentence;
 }
 
 interface Summary {
@@ -684,6 +701,7 @@ interface TripDocument {
   "daily_m": number;
   "speed_kmh": number;
   "speed_source": string;
+  "style": "fresh" | "balanced" | "few";
   "carry_limit_days": number;
   "carry_habit_days": number;
   "corridor_m": number;
@@ -766,7 +784,8 @@ interface PlanDocument {
   "carry_profile": Array<CarryStep>;
   "gaps": Record<string, SupplyGaps>;
   "shortfalls": Array<ShortfallRow>;
-  "reserve": ReserveDocument;
+  "spare": SpareDocument;
+  "styles": Array<StyleRow>;
   "naive": HoursIgnored;
   "ice": IceDocument;
   "explain": ReadingRules;

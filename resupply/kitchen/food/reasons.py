@@ -107,12 +107,12 @@ def say_empty(slot: MealSlot, misfits: Mapping[str, Misfit], *, n_fits: int) -> 
     if n_fits:
         return (
             f"No dish for {say_meal(slot)}: what would fit is tied to leftovers of another meal. "
-            "Plan a meal out or take one from the reserve."
+            "Plan a meal out or eat one that is spare."
         )
     counts = Counter(misfit.cause for misfit in misfits.values())
     told = [f"{counts[cause]} {words}" for cause, words in _EMPTY.items() if counts[cause]]
     why = "; ".join(told) or f"there is no dish for {slot.kind}"
-    return f"No dish fits {say_meal(slot)}: {why}. Plan a meal out or take one from the reserve."
+    return f"No dish fits {say_meal(slot)}: {why}. Plan a meal out or eat one that is spare."
 
 
 def say_move(dish: Dish, slot: MealSlot, to: MealSlot | None, misfit: Misfit) -> str:

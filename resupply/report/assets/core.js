@@ -125,8 +125,9 @@ window.Resupply = (function () {
   };
 
   R.mealsPerDay = () => {
+    const spare = R.plan.spare ? R.plan.spare.meals : 0;
     const known = [R.plan.start_carry, ...(R.plan.stops || []).map((s) => ({ meals: s.carry_meals, days: s.carry_days }))].find((c) => c && c.days > 0.9);
-    return known ? Math.max(1, Math.round(known.meals / known.days)) : 3;
+    return known ? Math.max(1, Math.round((known.meals + spare) / known.days)) : 3;
   };
 
   // Colours of the present theme; asking the browser each time would cost a frame per shop.

@@ -74,6 +74,11 @@
     return [rests && F.plural(rests, "rest day"), leg.crossing_days_before && F.plural(leg.crossing_days_before, "day on a crossing", "days on a crossing")].filter(Boolean).join(", ");
   };
   F.days = (days) => F.plural(Math.round(days * 10) / 10, "day");
+  // Meals to eat, and what is kept spare on top of them.
+  F.load = (meals) => {
+    const spare = R.plan && R.plan.spare ? R.plan.spare.meals : 0;
+    return spare ? `${F.plural(meals, "meal")} + ${spare} spare` : F.plural(meals, "meal");
+  };
   F.mealsDays = (meals, days) => `${F.plural(meals, "meal")} (${F.days(days)})`;
 
   // Sentences come in the trip's own units; the rider may have switched since. Only a number

@@ -25,7 +25,7 @@
       if (!R.store.set(ticksKey(), ticks)) R.fill(note, "This browser does not let a file remember ticks: they last until you close the page.");
     };
     const all = stops.map((list) => oneList(`${list.stop ?? list.pass}`, list.stop, title(list), list, ticks, keep));
-    if (reserve && reserve.lines.length) all.push(oneList("reserve", null, "Reserve", reserve, ticks, keep));
+    if (reserve && reserve.lines.length) all.push(oneList("reserve", null, "Spare", reserve, ticks, keep));
     return [note, all];
   }
 

@@ -68,7 +68,7 @@
   N.colophon = () => {
     const { attribution, made_with } = R.plan;
     R.fill(R.byId("colophon"), el("p", {}, N.credit(), attribution && attribution.data_date ? ` · map data of ${F.date(attribution.data_date, true)}` : " · date of the map data not stated"),
-      el("p.quiet", {}, `Made with ${made_with}. Map drawn with Leaflet. A plan is an estimate: look at the shop's own notice, and keep a reserve.`));
+      el("p.quiet", {}, `Made with ${made_with}. Map drawn with Leaflet. A plan is an estimate: look at the shop's own notice, and keep something spare.`));
   };
 
   R.notes = N;

@@ -51,13 +51,13 @@
     /** @type {Partial<FallbackRow>} */
     const fallback = stop.fallback || {};
     const raw = R.place(stop.place).opening_hours;
-    return cells(el("b", {}, stop.number), [el("b", { dir: "auto" }, R.placeName(stop.place)), el("br"), el("span", { dir: "auto" }, raw || "no hours on the map")], `${F.at(stop.chainage_m)}, ${F.when(stop.arrive)}`, G.badge(stop), [F.mealsDays(stop.carry_meals, stop.carry_days), stop.carry_kg ? `, ${F.mass(stop.carry_kg)}` : ""],
+    return cells(el("b", {}, stop.number), [el("b", { dir: "auto" }, R.placeName(stop.place)), el("br"), el("span", { dir: "auto" }, raw || "no hours on the map")], `${F.at(stop.chainage_m)}, ${F.when(stop.arrive)}`, G.badge(stop), [F.load(stop.carry_meals), stop.carry_kg ? `, ${F.mass(stop.carry_kg)}` : ""],
       fallback.pass && R.passById.has(fallback.pass) ? F.words(fallback.words) : "nothing on the rest of the route");
   }));
 
   function lists() {
     const { stops, reserve } = R.plan.shopping || { stops: [] };
-    const all = [...stops.map((list) => ({ title: heading(list), number: list.stop, lines: list.lines })), reserve && reserve.lines.length ? { title: "Reserve", number: 0, lines: reserve.lines } : null];
+    const all = [...stops.map((list) => ({ title: heading(list), number: list.stop, lines: list.lines })), reserve && reserve.lines.length ? { title: "Spare", number: 0, lines: reserve.lines } : null];
     return el("div.sheet-lists", {}, all.filter(Boolean).map((list) => el("div.sheet-list", {}, el("h3", { dir: "auto" }, `${list.number ? `${list.number}  ` : ""}${list.title}`),
       el("ul", {}, R.kitchen.toBuy(list.lines)[0].map(bought)))));
   }

@@ -15,10 +15,27 @@
   function stops() {
     const start = R.plan.start_carry;
     return [
+      styles(),
       start && el("p.start-carry", {}, el("b", {}, "At the start: "), F.words(start.words), start.kg_words && el("span.quiet", {}, ` ${F.words(start.kg_words)}`)),
       el("ol.stop-list", {}, (R.plan.stops || []).map(stopCard)),
       (R.plan.stops || []).length === 0 && el("p", {}, "No shop stop is planned on this route."),
     ];
+  }
+
+  const STYLES = { fresh: "Fresh", balanced: "Balanced", few: "Few stops" };
+
+  // Three ways to shop, side by side; on the live page one tap plans the other.
+  function styles() {
+    const rows = R.plan.styles || [];
+    if (!rows.length) return null;
+    const choose = R.chooseStyle || null;
+    return el("div.styles", { role: "group", "aria-label": "Ways to shop" }, rows.map((row) => el(`button.style-choice`, {
+      type: "button", "data-keep": `style-${row.style}`, "aria-pressed": String(row.chosen), disabled: !choose && !row.chosen, onclick: () => choose && !row.chosen && choose(row.style, STYLES[row.style]) },
+      el("b", {}, STYLES[row.style]),
+      el("span", {}, `${F.plural(row.stops, "stop")}, ${F.hours(row.minutes * 60)}`),
+      el("span", {}, `at most ${F.load(row.most_meals)}`),
+      el("span", {}, `${row.fresh_dinners} of ${F.plural(row.dinners, "dinner")} fresh`),
+      el("span", {}, `${Math.round(row.fail_chance * 100)} % that a door is shut`))));
   }
 
   function stopCard(stop) {
@@ -33,10 +50,11 @@
       (stop.ice || []).map((buy) => el("p.buy-ice", {}, G.supplyGlyph("ice", 18), el("span", {}, el("b", {}, "Ice: "), F.words(buy.words)))),
       R.popups.facts([
         ["Arrive, leave", `${F.when(stop.arrive)}, ${F.time(stop.leave)}`],
+        stop.from_camp && ["From camp", "there and back, at the hour you choose"],
         ["Then", F.words(stop.state_words)],
         ["Hours", crossing ? R.popups.hours(crossing) : null],
         ["Detour", crossing ? R.popups.detour(crossing) : F.short(stop.detour_m)],
-        ["Next shop stop", stop.to_chainage_m ? `${F.at(stop.to_chainage_m)}, ${F.distance(stop.to_chainage_m - stop.chainage_m)} on` : null],
+        ["Next shop stop", stop.to_chainage_m ? `${F.at(stop.to_chainage_m)}, ${F.distance(Math.max(stop.to_chainage_m - stop.on_board_m, 0))} on` : null],
       ]),
       el("p.why", {}, el("b", {}, "Why here: "), F.words(stop.why)),
       stop.why_not_previous && el("p.why", {}, F.words(stop.why_not_previous)),
@@ -51,9 +69,9 @@
   const FALLBACK = { shop: "Next shop", meal_out: "A meal out", none: "Nothing" };
 
   function letDown() {
-    const { reserve } = R.plan;
+    const { spare } = R.plan;
     return [
-      reserve && el("div.longest", {}, el("p.big-line", {}, `Reserve: ${F.plural(reserve.meals, "meal")}${reserve.kg ? `, ${F.mass(reserve.kg)}` : ""}`), el("p", {}, F.words(reserve.words))),
+      spare && el("div.longest", {}, el("p.big-line", {}, `Spare: ${F.plural(spare.meals, "meal")}${spare.kg ? `, ${F.mass(spare.kg)}` : ""}`), el("p", {}, F.words(spare.words))),
       el("ol.plain-list", {}, (R.plan.stops || []).map((stop) => {
         /** @type {Partial<FallbackRow>} */
         const fallback = stop.fallback || { kind: "none" };

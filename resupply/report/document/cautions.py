@@ -132,7 +132,9 @@ def _not_sure_open(document: PlanDocument, words: Words) -> Iterator[str]:
                 told[row.pass_id] = f"{words.name(row_of(row.pass_id))} ({what})"
     if told:
         listed = _first_few(list(told.values()))
-        yield f"Not sure to be open when you arrive: {listed}. Ring ahead or carry the reserve."
+        yield (
+            f"Not sure to be open when you arrive: {listed}. Ring ahead, or count on what is spare."
+        )
 
 
 def _first_few(names: list[str]) -> str:

@@ -12,7 +12,7 @@ import json
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
-from resupply.common.quantity import MEALS_PER_DAY, as_sentence, line, listed, way
+from resupply.common.quantity import as_sentence, line, listed, way
 from resupply.common.version import __version__
 from resupply.kitchen.cold.ice_plan import IceState
 from resupply.places.place import Supply
@@ -20,6 +20,7 @@ from resupply.report.document.days import day_rows
 from resupply.report.document.gaps import gap_block, ice_block
 from resupply.report.document.ice import ice_buys
 from resupply.report.document.kitchen import kitchen_blocks
+from resupply.report.document.loads import carried, carry_profile, spare_block, style_rows
 from resupply.report.document.model.plan import (
     Attribution,
     CoverageDocument,
@@ -37,10 +38,7 @@ from resupply.report.document.model.stops import StartCarry
 from resupply.report.document.model.summary import Summary
 from resupply.report.document.passes import pass_rows, place_rows
 from resupply.report.document.stops import (
-    carried,
-    carry_profile,
     naive_block,
-    reserve_block,
     shortfall_rows,
     stop_rows,
 )
@@ -97,8 +95,8 @@ def plan_document(
         passes=pass_rows(plan, words, quick=quick),
         start_carry=StartCarry(
             meals=plan.supply.start_carry_meals,
-            on_board_meals=plan.supply.problem.on_board_meals,
-            days=plan.supply.start_carry_meals / MEALS_PER_DAY,
+            on_board_meals=plan.supply.asked.start_meals,
+            days=plan.supply.days_with(plan.supply.start_carry_meals),
             kg=weights.start_kg,
             kg_words=weights.start_words(),
             words=start_words(plan, words),
@@ -108,7 +106,8 @@ def plan_document(
         carry_profile=carry_profile(plan),
         gaps={str(kind): gap_block(plan, words, kind, quick=quick) for kind in plan.gaps},
         shortfalls=shortfall_rows(plan, words),
-        reserve=reserve_block(plan, words, weights),
+        spare=spare_block(plan, words, weights),
+        styles=style_rows(plan),
         naive=naive_block(plan, words),
         ice=ice_block(plan, words, buys, short=_cooler_fails(kitchen)),
         explain=ReadingRules(rules=tuple(as_sentence(rule) for rule in _RULES)),
@@ -162,6 +161,7 @@ def _trip(plan: TripPlan) -> TripDocument:
         daily_m=round(trip.pace.daily_km * 1000.0),
         speed_kmh=round(plan.legs[0].ride_time.average_kmh, 1),
         speed_source=plan.legs[0].ride_time.source,
+        style=trip.food.style,
         carry_limit_days=trip.food.carry_limit_days,
         carry_habit_days=trip.food.carry_habit_days,
         corridor_m=round(trip.map.corridor_km * 1000.0),
@@ -251,7 +251,7 @@ def _sweep(plan: TripPlan) -> DailyDistances:
                 days=o.days,
                 stops=o.stops,
                 max_carry_meals=o.max_carry_meals,
-                max_carry_days=o.max_carry_meals / MEALS_PER_DAY,
+                max_carry_days=plan.supply.days_with(o.max_carry_meals),
                 excess_meals=o.excess_meals,
                 extra_s=o.extra_min * 60,
                 shut_on_arrival=o.shut_on_arrival,

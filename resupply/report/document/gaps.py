@@ -76,11 +76,12 @@ def ice_block(
     short
         The food cooler does not stay cold.
     """
-    daily = {stop.row: stop.at_food_stop for stop in plan.ice}
-    food = {stop.row for stop in plan.supply.stops}
-    rows = set(daily) | {row_of(key) for key in buys or ()}
+    daily = {stop.row for stop in plan.ice}
+    rows = daily | {row_of(key) for key in buys or ()}
+    if buys is not None:
+        rows |= {stop.row for stop in plan.ice_elsewhere}
     told = [
-        _ice_row(plan, words, row, row in food, (buys or {}).get(pass_id(row), ()))
+        _ice_row(plan, words, row, (buys or {}).get(pass_id(row), ()))
         for row in sorted(rows, key=lambda row: (float(plan.arrive_s[row]), row))
     ]
     longest_s = max((gap.wall_s for gap in plan.ice_gaps), default=0.0)
@@ -105,13 +106,15 @@ def ice_block(
     )
 
 
-def _ice_row(
-    plan: TripPlan, words: Words, row: int, at_food_stop: bool, buys: Sequence[IceBuy]
-) -> IcePlace:
+def _ice_row(plan: TripPlan, words: Words, row: int, buys: Sequence[IceBuy]) -> IcePlace:
     arrive_s, risk = float(plan.arrive_s[row]), int(plan.risk[row])
     confidence = words.place(row).supplies[Supply.ICE]
     chainage_m = float(plan.prepared.passes.chainage_m[row])
-    day = plan.legs[int(plan.clock.leg_ix([chainage_m])[0])].number
+    number = plan.with_ice.get(row, 0)
+    stop = plan.supply.stops[number - 1] if number else None
+    leg_ix = stop.leg_ix if stop else int(plan.clock.leg_ix([chainage_m])[0])
+    day = plan.legs[leg_ix].number
+    beside = stop.row if stop is not None and stop.row != row else None
     return IcePlace(
         leg=day,
         pass_id=pass_id(row),
@@ -120,7 +123,7 @@ def _ice_row(
         eta=words.local(row, arrive_s),
         state=state_key(risk),
         state_words=words.state(row, arrive_s, risk),
-        at_food_stop=at_food_stop,
+        at_stop=number or None,
         buy=tuple(buys),
-        words=ice_place(row, day, words, [buy.words for buy in buys]),
+        words=ice_place(row, day, words, [buy.words for buy in buys], beside=beside),
     )

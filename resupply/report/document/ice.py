@@ -71,7 +71,7 @@ def add_ice(
     lists
         Rows of the food lists, in order of time; they are not changed.
     """
-    stop_of = {pass_id(stop.row): stop.number for stop in plan.supply.stops}
+    stop_of = {pass_id(row): number for row, number in plan.with_ice.items()}
     listed = {row.stop for row in lists}
     added: dict[int | None, list[ShoppingRow]] = {}
     alone: dict[str, tuple[ShoppingStop, list[ShoppingRow]]] = {}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from resupply.common import quantity as q
-from resupply.common.quantity import as_sentence, at, count, food, line, mass, meals, way
+from resupply.common.quantity import as_sentence, at, count, line, load, mass, meals, way
 from resupply.hours.state import BY_HOURS, OpenState
 from resupply.report.document.cautions import cautions, coolers_of, water_on_board
 from resupply.report.document.model.summary import Fact, Summary, Tone
@@ -26,7 +26,7 @@ __all__ = ["summary"]
 def summary(plan: TripPlan, document: PlanDocument, words: Words) -> Summary:
     """Headline, facts and cautions of a plan document."""
     supply = plan.supply
-    most = max([supply.start_carry_meals, *(s.carry_meals for s in supply.stops)])
+    most = supply.most_meals
     ridden_m = plan.legs[-1].end_m - plan.legs[0].start_m
     missing_m = _missing_m(document)
     trip = line(
@@ -42,7 +42,7 @@ def summary(plan: TripPlan, document: PlanDocument, words: Words) -> Summary:
             "{trip}, without map data: where there are shops is not known. Without any you carry "
             "{most} a person.",
             trip=trip,
-            most=food(most),
+            most=load(most, supply.spare_meals),
         )
     else:
         headline = line(
@@ -50,7 +50,7 @@ def summary(plan: TripPlan, document: PlanDocument, words: Words) -> Summary:
             trip=trip,
             stops=count(len(supply.stops), "food stop"),
             known=" where the map is known" if missing_m else None,
-            most=food(most),
+            most=load(most, supply.spare_meals),
         )
     return Summary(
         headline=headline,
@@ -62,7 +62,7 @@ def summary(plan: TripPlan, document: PlanDocument, words: Words) -> Summary:
 def _facts(plan: TripPlan, document: PlanDocument, words: Words, most: int) -> Iterator[Fact]:
     """Give a label and a few words each; the sentences stand in their own blocks."""
     yield from (_fact(*told) for told in on_board_facts(plan, water_on_board(document), words))
-    supply, limit = plan.supply, plan.supply.weights.limit_meals
+    supply, limit = plan.supply, plan.supply.asked.limit_meals
     missing_m = _missing_m(document)
     longest = document.gaps["groceries"].longest
     said = line(
@@ -81,18 +81,23 @@ def _facts(plan: TripPlan, document: PlanDocument, words: Words, most: int) -> I
         said = line("{far}, {meals}", far=way(sure.length_m), meals=meals(sure.meals))
         yield _fact("The same by stated hours alone", said, "caution")
     masses = [document.start_carry.kg, *(stop.carry_kg for stop in document.stops)]
-    carried = line("{meals} each, {kg} for all", meals=meals(most), kg=mass(max(masses)))
+    known, people = [kg for kg in masses if kg is not None], plan.trip.party.people
+    party = f" for {people}" if people > 1 else None
+    carried = line(
+        "{load}{kg}",
+        load=load(most, supply.spare_meals),
+        kg=line(", {kg}{party}", kg=mass(max(known)), party=party) if known else None,
+    )
     yield _fact("Most food on board", carried, "caution" if most > limit else "plain")
     stops, stated = len(supply.stops), sum(s.risk in BY_HOURS for s in supply.stops)
     for_sure = all(s.risk == OpenState.OPEN for s in supply.stops)
     share = f"{stated} " if stated < stops else "all " if stops > 1 else ""
     rest = f"{stops}, {share}open by stated hours" if stops else "none"
     yield _fact("Food stops", rest, _tone(not for_sure))
-    reserve = document.reserve
-    kept = line("{meals} each, {kg} for all", meals=meals(reserve.meals), kg=mass(reserve.kg))
-    unsure = bool(missing_m) and not reserve.meals
-    spare = "not known: map data is missing" if unsure else "none needed"
-    yield _fact("Reserve", kept if reserve.meals else spare, _tone(unsure))
+    beyond = supply.worst_more_meals - supply.spare_meals
+    kept = f"{meals(supply.spare_meals)} each" if supply.spare_meals else "none"
+    short = f"; {beyond} more if stop {supply.worst_stop} is shut"
+    yield _fact("Spare", kept + (short if beyond > 0 else ""), _tone(beyond > 0))
     yield _ice(document)
     yield from _cold(document)
     ridden_m = plan.legs[-1].end_m - plan.legs[0].start_m

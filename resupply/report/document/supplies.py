@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.common.geodesy import geod
 from resupply.common.units import S_PER_HOUR
 from resupply.report.document.model.supplies import (
     BeyondRange,
@@ -60,6 +61,7 @@ def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> FuelDocument:
             eta=words.local(stop.row, float(plan.arrive_s[stop.row])),
             state=state_key(int(plan.risk[stop.row])),
             joined=stop.joined,
+            at_stop=_at_stop(plan, stop.row, words) if stop.joined else None,
             confidence=sold(words.place(stop.row), plan.trip.fuel.takes).value,
             words=fill_up(plan, stop, words, first=stop is fuel.stops[0]),
         )
@@ -84,6 +86,17 @@ def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> FuelDocument:
         ),
         words=fuel_words(plan, fuel, words),
     )
+
+
+def _at_stop(plan: TripPlan, row: int, words: Words) -> int | None:
+    """Give the number of the food stop beside which a station stands: one visit serves both."""
+    here = words.place(row)
+
+    def apart_m(number: int) -> float:
+        other = words.place(plan.supply.stops[number - 1].row)
+        return float(geod().inv(here.lon, here.lat, other.lon, other.lat)[2])
+
+    return min((stop.number for stop in plan.supply.stops), key=apart_m, default=None)
 
 
 def trip_day(plan: TripPlan, date: dt.date) -> int:

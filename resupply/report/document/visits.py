@@ -61,7 +61,7 @@ class Visit:
     words: str
     """What to carry from here, how sure the ice is, how far the fuel has to last."""
     if_shut: str
-    carry: tuple[int, float, float, int] | None
+    carry: tuple[int, float, float | None, int] | None
     """Meals a person, days, kg in all, and the chainage (m) they must last to."""
 
 
@@ -105,17 +105,20 @@ def nights(plan: PlanDocument, geo: dict[str, Any]) -> tuple[Night, ...]:
 
 
 def visits(plan: PlanDocument) -> tuple[Visit, ...]:
-    """List the stops of a plan document, by chainage."""
+    """List the stops of a plan document, in order of time."""
     bought: dict[str, _Bought] = {}
+    # What stands beside a food shop is served by the same visit.
+    pass_of = {stop.number: stop.pass_id for stop in plan.stops}
     for stop in plan.stops:
         bought.setdefault(stop.pass_id, _Bought()).food = stop
     for place in plan.ice.stops:
-        bought.setdefault(place.pass_id, _Bought()).ice = place
+        bought.setdefault(pass_of.get(place.at_stop or 0, place.pass_id), _Bought()).ice = place
     for filling in plan.fuel.stops if plan.fuel else ():
-        bought.setdefault(filling.pass_id, _Bought()).fuel = filling
+        at = pass_of.get(filling.at_stop or 0, filling.pass_id)
+        bought.setdefault(at, _Bought()).fuel = filling
     passes = {row.id: row for row in plan.passes}
     found = [_visit(plan, passes[key], rows) for key, rows in bought.items()]
-    return tuple(sorted(found, key=lambda visit: visit.chainage_m))
+    return tuple(sorted(found, key=lambda visit: (visit.arrive, visit.chainage_m)))
 
 
 def state_words(visit: Visit) -> str:

@@ -140,6 +140,8 @@
         numberField("party.people", "Riders", { min: 1, max: 40 }),
         choiceField("party.diet", "All of you eat", [["any", "everything"], ["vegetarian", "vegetarian"], ["vegan", "vegan"]])),
       group("Food on board",
+        choiceField("food.style", "How often to shop", [["fresh", "often, fresh"], ["balanced", "balanced"], ["few", "as rarely as can be"]]),
+        numberField("food.spare_meals", "Spare meals, each rider", { min: 0, max: 30 }),
         numberField("food.carry_limit_days", "Never more than, days", { min: 1, max: 30, step: 0.5 }),
         numberField("food.carry_habit_days", "Usually, days", { min: 0, max: 30, step: 0.5 }),
         choiceField("map.corridor_km", "Shops up to this far off the route", CORRIDORS.map((km) => [km, F.distance(km * 1000)]))),

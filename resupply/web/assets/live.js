@@ -305,6 +305,7 @@
       A.change();
       if (said && !quiet) tell(said);
     });
+    R.chooseStyle = (style, word) => T.change({ "food.style": style }, `Ways to shop: ${word}`, `style-${style}`);
     R.chooseDaily = (row) => T.change({ "pace.daily_km": row.daily_m / 1000, ...(row.start_date && R.plan && row.start_date !== R.plan.trip.start_date ? { "start.date": row.start_date } : {}) }, `${F.distance(row.daily_m)} a day`);
     if (!T.named(location.hash)) C.open("routes");
     try {

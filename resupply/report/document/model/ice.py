@@ -44,8 +44,8 @@ class IcePlace:
     """Open state then."""
     state_words: str
     """Hours in words."""
-    at_food_stop: bool
-    """True if food is bought there too."""
+    at_stop: int | None
+    """Number of the food stop at the same spot: one visit serves both; null if none."""
     words: SentenceText
     """Plain sentence, ready to show."""
     buy: tuple[IceBuy, ...]

@@ -16,10 +16,11 @@ from resupply.report.document.model.shopping import ShoppingDocument
 from resupply.report.document.model.stops import (
     CarryStep,
     HoursIgnored,
-    ReserveDocument,
     ShortfallRow,
+    SpareDocument,
     StartCarry,
     StopRow,
+    StyleRow,
 )
 from resupply.report.document.model.summary import Summary
 from resupply.report.document.model.supplies import FuelDocument, WaterDocument
@@ -63,6 +64,8 @@ class TripDocument:
     """Average moving speed, km/h."""
     speed_source: str
     """What riding times are worked out from."""
+    style: Literal["fresh", "balanced", "few"]
+    """How often to shop (food.style)."""
     carry_limit_days: float
     """Most days of food to carry."""
     carry_habit_days: float
@@ -244,8 +247,10 @@ class PlanDocument:
     """
     shortfalls: tuple[ShortfallRow, ...]
     """Where the limit cannot be kept."""
-    reserve: ReserveDocument
-    """Food that covers any one stop being shut."""
+    spare: SpareDocument
+    """What is kept spare, and what a shut door would ask for."""
+    styles: tuple[StyleRow, ...]
+    """Three ways to shop, planned together (food.style)."""
     naive: HoursIgnored
     """What a plan that ignores opening hours would meet."""
     ice: IceDocument

@@ -14,11 +14,12 @@ __all__ = [
     "HoursIgnored",
     "IfShutRow",
     "RemedyRow",
-    "ReserveDocument",
     "ShortfallRow",
     "ShutDoor",
+    "SpareDocument",
     "StartCarry",
     "StopRow",
+    "StyleRow",
 ]
 
 
@@ -32,8 +33,8 @@ class StartCarry:
     """Meals a person on board; null on a trip that has not begun."""
     days: float
     """The same in days."""
-    kg: float
-    """Food for all, kg."""
+    kg: float | None
+    """Food for all, kg; null while a menu is wanted and not planned yet."""
     words: SentenceText
     """Plain sentence, ready to show."""
     to_chainage_m: Whole
@@ -96,6 +97,12 @@ class StopRow:
     """Local time of leaving."""
     minutes: int
     """Time spent, minutes."""
+    from_camp: bool
+    """Visited from camp, in the evening or on a rest day; there and back."""
+    on_board_m: Whole
+    """Chainage at which the food comes on board: the stop's own, or the camp's, metres."""
+    shut_chance: float
+    """Chance that the door is found shut, 0 to 1."""
     detour_m: Whole
     """Way there and back, metres."""
     state: StateKey
@@ -109,11 +116,11 @@ class StopRow:
     why_not_previous: SentenceText | None
     """Why not the shop before it; null if there is none."""
     carry_meals: Whole
-    """Meals a person to carry from here."""
+    """Meals a person to eat, carried from here; spare ones not counted."""
     carry_days: float
-    """The same in days."""
-    carry_kg: float
-    """Food for all, kg."""
+    """Days of food on board from here, the spare with it."""
+    carry_kg: float | None
+    """Food for all, kg; null while a menu is wanted and not planned yet."""
     carry_words: SentenceText
     """Plain sentence, ready to show."""
     to_chainage_m: Whole
@@ -177,21 +184,47 @@ class ShortfallRow:
 
 
 @model
-class ReserveDocument:
-    """Food that covers any one stop being shut."""
+class SpareDocument:
+    """What is kept spare, and what a shut door would ask for."""
 
     meals: int
-    """Meals a person."""
-    kg: float
-    """Food for all, kg."""
+    """Spare meals a person, on top of those to eat (food.spare_meals)."""
+    kg: float | None
+    """Food for all, kg; null while a menu is wanted and not planned yet."""
     worst_stop: int | None
-    """Number of the stop that decides it; null if none does."""
+    """Number of the stop whose shut door asks for most food; null without stops."""
+    worst_more_meals: int
+    """Meals a person more than planned that it needs; may be more than the spare."""
     longest_gap_meals: int
     """Longest time without a shop if one stop is shut, meals."""
     longest_gap_days: float
     """The same in days."""
     words: SentenceText
     """Plain sentence, ready to show."""
+
+
+@model
+class StyleRow:
+    """One way to shop."""
+
+    style: Literal["fresh", "balanced", "few"]
+    """Value of food.style."""
+    chosen: bool
+    """True for the one that this plan follows."""
+    stops: int
+    """Food stops."""
+    minutes: int
+    """Riding to the shops and back, and in them."""
+    most_meals: int
+    """Largest load to eat, meals a person; spare ones not counted."""
+    fresh_dinners: int
+    """Dinners cooked from food bought late that day, near camp."""
+    dinners: int
+    """All dinners of the trip."""
+    fail_chance: float
+    """Chance that at least one of the stops is found shut, 0 to 1."""
+    words: SentenceText
+    """The same in words."""
 
 
 @model

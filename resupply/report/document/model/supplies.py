@@ -40,6 +40,8 @@ class FillingStop:
     """Whether the map names what the tank takes (or no fuel at all), or only other fuels."""
     joined: bool
     """True if it is beside a food stop."""
+    at_stop: int | None
+    """Number of that food stop: one visit serves both; null if none."""
     words: SentenceText
     """Plain sentence, ready to show."""
 
