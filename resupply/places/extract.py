@@ -45,8 +45,8 @@ class _Places(Sees):
     node_keys = rule_keys()
     way_keys = rule_keys()
 
-    def __init__(self, reach: Reach) -> None:
-        self.reach = reach
+    def __init__(self, reach: Reach, seen: Reach) -> None:
+        self._taken, self.reach = reach, seen
         self.places: list[Place] = []
         self.outlines: dict[str, Polygon | MultiPolygon] = {}
         self.nowhere = 0
@@ -66,7 +66,7 @@ class _Places(Sees):
         place, outline = made
         if place is None:
             self.nowhere += 1
-        elif self.reach.near([place.lon], [place.lat])[0]:
+        elif self._taken.near([place.lon], [place.lat])[0]:
             self.places.append(place)
             if outline is not None:
                 self.outlines[place.id] = outline
@@ -103,10 +103,11 @@ def places_from_extract(
     """
     if not paths:
         raise ExtractError("no map extract was given", mend="Name at least one .osm.pbf file")
-    reach = make_reach(route, reach_m)
+    # The ground is looked at in cells of 2 km, so that a narrower corridor could slip between.
+    reach, seen = make_reach(route, reach_m), make_reach(route, max(reach_m, 5_000.0))
     sources: list[ExtractResult] = []
     for path in paths:
-        header, evidence, found = read_header(path), RoadEvidence(route), _Places(reach)
+        header, evidence, found = read_header(path), RoadEvidence(route), _Places(reach, seen)
         facts = scan_extract(path, header, [found, evidence, *also], stop=stop)
         evidence.extent = facts.extent
         believed = evidence.believable(header.box)

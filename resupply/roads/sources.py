@@ -106,7 +106,8 @@ class RoadCollector(Sees):
     ) -> None:
         from scipy.spatial import cKDTree
 
-        self.reach = make_reach(route, reach_m)
+        # Wider by a cell of the ground: a narrow reach could slip between their middles.
+        self.reach = make_reach(route, reach_m + 3_000.0)
         self._line = cKDTree(route_points_m(route, 250.0))
         self._speeds = speeds or load_speeds()
         self._gathered = _Gathered(route, reach_m)
