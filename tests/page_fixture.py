@@ -220,10 +220,16 @@ def _legs(length_m: float) -> list[Json]:
             "nominal": "No camp site on the map near here: find one yourself.",
             "end": "Home.",
         }[kind]
+        arrive = depart + dt.timedelta(seconds=ride_s + 3600 + (7 * 3600 if n == 3 else 0))
         legs.append({
+            "arrivals": {
+                "chainage_m": [round(ends[n]), round(ends[n + 1])],
+                "arrive_s": [round(depart.timestamp()), round(arrive.timestamp())],
+                "half_width_s": [600, 600 + round(ride_s / 10)],
+            },
             "number": n + 1, "date": depart.date().isoformat(), "weekday": WEEKDAYS[depart.weekday()],
             "start_m": ends[n], "end_m": ends[n + 1], "length_m": length, "depart": _iso(depart),
-            "arrive": _iso(depart + dt.timedelta(seconds=ride_s + 3600 + (7 * 3600 if n == 3 else 0))),
+            "arrive": _iso(arrive),
             "ride_s": ride_s, "rest_days_before": 1 if n == 3 else 0, "crossing_days_before": 0,
             "night": {"kind": kind, "name": nights[n], "place": "node/1015" if n == 2 else None, "words": words},
             "sunrise": _iso(depart.replace(hour=6, minute=21)), "sunset": _iso(depart.replace(hour=21, minute=52)),

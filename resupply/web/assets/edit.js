@@ -74,11 +74,13 @@
   E.setDay = (leg, metres, gesture) => {
     const left = Math.max(LEAST_M, Math.min(metres, R.length - leg.start_m - 1000));
     const km = Math.round((behind(leg) + left) / 100) / 10;
+    const set = km * 1000 - behind(leg);
     T.change(
       { [`pace.own_km.${leg.number}`]: km },
-      `day ${leg.number}: ${F.distance(left)}${behind(leg) > 0 ? " from here" : ""}`,
+      `day ${leg.number}: ${F.distance(set)}${behind(leg) > 0 ? " from here" : ""}`,
       gesture,
     );
+    return set;
   };
 
   R.actions.day = (leg) => {
@@ -389,13 +391,13 @@
     const leg = dragging && legOf(dragging.number);
     if (!leg) return;
     const at = Math.max(leg.start_m + LEAST_M, Math.min(chainage, R.length - 1000));
-    E.setDay(leg, at - leg.start_m, `drag-day-${leg.number}`);
+    const set = E.setDay(leg, at - leg.start_m, `drag-day-${leg.number}`);
     R.tell("place", { chainage: at, from: "drag" });
     const [from, to] = R.strip.range();
     const share = (at - from) / (to - from);
     ghost.hidden = share < 0 || share > 1;
     ghost.style.setProperty("--at", String(share));
-    R.fill(ghost, `Day ${leg.number}: ${F.distance(at - leg.start_m)}`);
+    R.fill(ghost, `Day ${leg.number}: ${F.distance(set)}`);
   }
 
   function finish() {
