@@ -58,6 +58,7 @@ AISLES = (
 # Limits of a table of one's own: far above any real dish, they only refuse slips and attacks.
 DietKind = Literal["vegan", "vegetarian", "fish", "meat"]
 """What of animals a dish holds, at most."""
+# Limits that only refuse slips: far outside what a dish has (our choice).
 _Text = Annotated[str, Field(min_length=1, max_length=300)]
 _Id = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,59}$")]
 _Positive = Annotated[float, Field(gt=0, le=100_000, allow_inf_nan=False)]

@@ -32,6 +32,7 @@ _DOORS_AFTER_S: Final = 36 * 3600
 """Late by a day and a half, the plan is made anew: our choice."""
 
 
+# As `Passes.side` counts them.
 _SIDES: Final[dict[int, Literal["left", "on", "right"]]] = {-1: "left", 0: "on", 1: "right"}
 
 
