@@ -6,13 +6,16 @@ import dataclasses
 import datetime as dt
 import types
 from functools import cache
-from typing import Any, Union, get_args, get_origin, get_type_hints
+from typing import TYPE_CHECKING, Any, Union, get_args, get_origin, get_type_hints
 
 from demo_plans import demo_document
 from pydantic import TypeAdapter
 
 from resupply.common.quantity import Quantity, Sentence
 from resupply.report.document.model.plan import PlanDocument
+
+if TYPE_CHECKING:
+    from resupply.common.show import Show
 
 
 def as_plan(told: PlanDocument | dict[str, Any]) -> PlanDocument:
@@ -23,10 +26,10 @@ def as_plan(told: PlanDocument | dict[str, Any]) -> PlanDocument:
     return plan
 
 
-def as_json(row: Any) -> dict[str, Any]:
-    """Write a part of a document as its JSON holds it."""
+def as_json(row: Any, show: Show | None = None) -> dict[str, Any]:
+    """Write a part of a document as its JSON holds it; with sentences as text where shown so."""
     told: dict[str, Any] = _adapter(type(row)).dump_python(
-        row, mode="json", by_alias=True, exclude_defaults=True
+        row, mode="json", by_alias=True, exclude_defaults=True, context=show
     )
     return told
 

@@ -11,7 +11,8 @@ from plan_classes import as_plan
 from rich.console import Console
 
 from resupply.cli.terminal import print_summary
-from resupply.common.units import format_clock
+from resupply.common.quantity import time
+from resupply.common.show import Show, shown
 from resupply.report.calendar import stops_calendar
 
 TIME = re.compile(r"(?<![\d:T+-])\d{1,2}:\d\d(?![\d:])( [ap]m)?")
@@ -45,7 +46,10 @@ def terminal(document):
 
 
 def test_midnight_and_noon_are_12():
-    told = [format_clock(dt.time(h, 5), 12) for h in (0, 11, 12, 23)]
+    told = [
+        shown(time(dt.datetime(2027, 7, 9, h, 5, tzinfo=dt.UTC)), Show(clock=12))
+        for h in (0, 11, 12, 23)
+    ]
     assert told == ["12:05 am", "11:05 am", "12:05 pm", "11:05 pm"]
 
 

@@ -18,6 +18,7 @@ from cold_world import (
 )
 from plan_classes import as_json
 
+from resupply.common.show import METRIC, Show
 from resupply.kitchen.cold.cooler import make_cooler
 from resupply.kitchen.cold.weather import make_ambient
 from resupply.report.document.cold import cold_document
@@ -30,8 +31,8 @@ def local(at_s):
     return dt.datetime.fromtimestamp(at_s, ZONE)
 
 
-def write(*plans, **more):
-    document = as_json(cold_document(plans, weather=DAYS, local=local, **more))
+def write(*plans, show=METRIC, **more):
+    document = as_json(cold_document(plans, weather=DAYS, local=local, **more), show)
     json.dumps(document, allow_nan=False)
     return document
 
@@ -146,14 +147,14 @@ def test_more_than_a_week_of_cold_food_states_the_work():
 
 
 def test_imperial_sentences_use_the_published_limit(failing):
-    words = one(failing, units="imperial")["words"]
+    words = one(failing, show=Show("imperial"))["words"]
     assert "40 °F" in words
     assert "°C" not in words
 
 
 def test_own_clock_is_used_in_sentences(failing):
-    words = one(failing, say_time=lambda t: f"<{t:%H%M}>")["words"]
-    assert f"<{local(failing.fails_at_s):%H%M}>" in words
+    words = one(failing, show=Show(clock=12))["words"]
+    assert f"{local(failing.fails_at_s):%-I:%M %p}".lower() in words
 
 
 def test_map_text_comes_out_as_it_went_in():

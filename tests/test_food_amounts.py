@@ -1,6 +1,8 @@
 import pytest
 
 from resupply.common.errors import TripFileError
+from resupply.common.quantity import as_sentence
+from resupply.common.show import text
 from resupply.kitchen.food.amounts import convert, say_amount
 from resupply.kitchen.food.packs import cover
 
@@ -35,7 +37,7 @@ def test_grams_do_not_become_pieces():
     ],
 )
 def test_amounts_read_as_on_a_list(amount, unit, said):
-    assert say_amount(amount, unit) == said
+    assert text(as_sentence(say_amount(amount, unit))) == said
 
 
 def test_the_least_is_left_over_then_the_fewest_packs():

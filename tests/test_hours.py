@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from resupply.common import show
 from resupply.hours.describe import describe
 from resupply.hours.intervals import row_of
 from resupply.hours.timetable import (
@@ -142,7 +143,9 @@ def test_without_a_time_zone_nothing_is_known(zone):
     table = table_of(place("24/7"), zone=lambda _lon, _lat: zone)
 
     assert visit(table, "12:00") is UNKNOWN
-    assert describe(table, 0, local(FRIDAY, "12:00").timestamp()).text.startswith("hours not known")
+    assert show.text(describe(table, 0, local(FRIDAY, "12:00").timestamp()).words).startswith(
+        "hours not known"
+    )
 
 
 @pytest.mark.parametrize(
@@ -192,7 +195,10 @@ def test_hours_hold_unless_it_is_a_public_holiday_where_the_country_is_not_known
     assert visit(table, "20:00", zone=at_sea) is SHUT
     assert visit(table, "10:00", zone=at_sea, ix=1) is OPEN
     at_s = dt.datetime(2027, 7, 9, 10, tzinfo=dt.timezone(dt.timedelta(hours=-2))).timestamp()
-    assert describe(table, 0, at_s).text == "open 08:00–12:00 unless it is a public holiday"
+    assert (
+        show.text(describe(table, 0, at_s).words)
+        == "open 08:00–12:00 unless it is a public holiday"
+    )
 
 
 def test_the_country_is_that_of_the_place_where_only_the_clock_is_stated():
@@ -314,7 +320,7 @@ SUNDAY = FRIDAY + dt.timedelta(days=2)
         ("Fr 20:00-02:00", FRIDAY, "21:00", "open 20:00–02:00"),
         ("Th 20:00-02:00", FRIDAY, "01:00", "open until 02:00"),
         ("Fr-Su", FRIDAY, "10:00", "open until Mon 00:00"),
-        ("Jul 20 10:00-12:00", FRIDAY, "10:00", "shut, opens 2027-07-20 10:00"),
+        ("Jul 20 10:00-12:00", FRIDAY, "10:00", "shut, opens Tue 20 Jul 10:00"),
         ("08:00-12:00+", FRIDAY, "10:00",
          "open until 12:00, then not known (closing time not given)"),
         ("08:00+", FRIDAY, "07:00", "shut, from 08:00 not known (closing time not given)"),
@@ -326,7 +332,7 @@ SUNDAY = FRIDAY + dt.timedelta(days=2)
     ],
 )  # fmt: skip
 def test_hours_in_plain_words(hours, day, clock, expected):
-    assert words(hours, clock, day=day).text == expected
+    assert show.text(words(hours, clock, day=day).words) == expected
 
 
 def test_next_opening_and_closing_are_local_times():
@@ -363,7 +369,7 @@ def test_an_arrival_outside_the_timetable_is_described_as_not_known():
 
     assert describe(table_of(place("24/7")), 0, late).state is UNKNOWN
     assert (
-        describe(table_of(place(None)), 0, late).text
+        show.text(describe(table_of(place(None)), 0, late).words)
         == "hours not known (outside the trip's dates)"
     )
 

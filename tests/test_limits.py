@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from worlds import shop
 
+from resupply.common import show
 from resupply.hours.describe import describe
 from resupply.hours.limits import MAY_BE_DRY, SEASON_OVER, is_limit, last_checked, limited
 from resupply.hours.season import OUT_OF_SEASON
@@ -145,7 +146,7 @@ def test_a_shop_that_is_gone_says_so_and_has_no_usual_hours():
     table = timetable(tags={"end_date": "2019"})
     said = describe(table, 0, NOON_S)
     assert (said.state, said.usual) == (SHUT, "")
-    assert said.text == "shut (no longer there since 2019, as tagged)"
+    assert show.text(said.words) == "shut (no longer there since 2019, as tagged)"
     gone = shop(1, -28.0, 38.5, hours="24/7", tags={"end_date": "2019"})
     at = dt.datetime(2027, 10, 20, 13, tzinfo=dt.UTC)
     assert open_state(gone, at, dt.timedelta(), dt.timedelta(minutes=15), zone=ZONE) is SHUT
@@ -154,7 +155,7 @@ def test_a_shop_that_is_gone_says_so_and_has_no_usual_hours():
 def test_out_of_season_without_hours_says_why_nothing_is_known():
     table = timetable(tags={"seasonal": "summer"})
     assert is_limited(table, 0, NOON_S)
-    assert OUT_OF_SEASON in describe(table, 0, NOON_S).text
+    assert OUT_OF_SEASON in show.text(describe(table, 0, NOON_S).words)
     assert is_limit(OUT_OF_SEASON)
     assert not is_limited(timetable(), 0, NOON_S)
 
@@ -162,9 +163,9 @@ def test_out_of_season_without_hours_says_why_nothing_is_known():
 def test_a_check_many_years_old_is_said_and_a_recent_one_is_not():
     for hours, known in (("24/7", "open around the clock"), (None, "hours not known")):
         old = timetable(hours=hours, tags={"check_date": "2014-05"})
-        assert describe(old, 0, NOON_S).text == f"{known}; last checked in 2014"
+        assert show.text(describe(old, 0, NOON_S).words) == f"{known}; last checked in 2014"
         for tags in ({"check_date": "2014", "survey:date": "2026"}, {"check_date": "long ago"}, {}):
-            assert describe(timetable(hours=hours, tags=tags), 0, NOON_S).text == known
+            assert show.text(describe(timetable(hours=hours, tags=tags), 0, NOON_S).words) == known
     assert last_checked({"check_date:opening_hours": "2020-02"}) == dt.date(2020, 2, 29)
 
 

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from demo_plans import demo_plan
 
+from resupply.common import show
 from resupply.common.errors import OutputError
 from resupply.common.files import write_together
 from resupply.common.geodesy import segment_lengths_m
@@ -327,14 +328,14 @@ def test_shopping_lists_have_a_box_for_all_that_is_bought_and_none_for_what_is_o
     assert "BEFORE YOU LEAVE" in text
     for stop in plan["stops"]:
         assert f"{stop['number']}. {stop['name']}" in text
-        assert f"On arrival: {stop['state_words']}" in text
+        assert f"On arrival: {show.text(stop['state_words'])}" in text
     lines = [line for one in plan["shopping"]["stops"] for line in one["lines"]]
     lines += plan["shopping"]["reserve"]["lines"]
     bought = [line for line in lines if line["packs"]]
     assert text.count("[ ]") == len(bought) < len(lines)
     for line in bought:
-        assert f"[ ] {line['name']}, {line['words']}" in text
-        assert line["doubt_words"] in text
+        assert f"[ ] {line['name']}, {show.text(line['words'])}" in text
+        assert show.text(line["doubt_words"]) in text
 
 
 def test_each_list_says_where_and_when_and_whether_the_door_is_open_also_for_ice(demo):
@@ -346,7 +347,7 @@ def test_each_list_says_where_and_when_and_whether_the_door_is_open_also_for_ice
     for row in ice:
         said = text.split(f"{row['name']}\r\n")[1].split("\r\n")
         assert said[0].startswith(f"km {row['chainage_m'] / 1000:.0f}, ")
-        assert said[1] == f"On arrival: {passes[row['pass']]['state_words']}"
+        assert said[1] == f"On arrival: {show.text(passes[row['pass']]['state_words'])}"
 
 
 def test_lists_for_a_12_hour_clock_and_miles_read_as_the_page_does(demo):

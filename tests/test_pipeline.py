@@ -52,7 +52,7 @@ def test_a_shop_without_hours_is_never_called_open():
     unknown = {"usually_open", "unknown", "usually_shut"}
     assert {p["state"] for p in document["passes"]} <= unknown
     # Doubtful stops are named in the first lines a rider reads.
-    assert any("Not sure to be open" in text for text in document["summary"]["cautions"])
+    assert any("may be shut when you arrive" in text for text in document["summary"]["cautions"])
 
 
 def test_a_gap_over_missing_data_says_so():

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Any
 from resupply.api.arguments import Arguments
 from resupply.api.plan_object import Plan, plan_prepared
 from resupply.common.progress import silent
-from resupply.common.units import format_distance
+from resupply.common.quantity import way
+from resupply.common.show import Show, shown
+from resupply.common.units import M_PER_KM
 from resupply.plan.prepare import prepare
 from resupply.route.route import Route
 from resupply.trip import settings as trips
@@ -141,7 +143,7 @@ def _assumed(trip: Trip, dated: Trip) -> dict[str, str]:
             f"No start date was given: planned from tomorrow, {dated.start.date}."
         )
     if "daily_km" not in trip.pace.model_fields_set:
-        daily = format_distance(trip.pace.daily_km * 1000.0, trip.show.units)
+        daily = shown(way(trip.pace.daily_km * M_PER_KM), Show(trip.show.units))
         assumed["pace.daily_km"] = f"No daily distance was given: planned with {daily} a day."
     return assumed
 

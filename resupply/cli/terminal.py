@@ -10,11 +10,11 @@ from rich.table import Table
 from rich.text import Text
 
 from resupply.cli.signs import fitted
-from resupply.common.quantity import MEALS_PER_DAY
+from resupply.common.quantity import MEALS_PER_DAY, day_time, mass, time, way
 from resupply.common.quantity import meals as count_meals
+from resupply.common.show import shown
 from resupply.common.show import text as told
 from resupply.common.text import clean
-from resupply.common.units import format_clock, format_distance, format_mass
 from resupply.report.document.in_words import shown_in
 from resupply.say.states import words_of
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from resupply.common.progress import Progress
-    from resupply.common.units import Units
+    from resupply.common.show import Show
     from resupply.report.document.model.days import DayRow
     from resupply.report.document.model.plan import PlanDocument
 
@@ -90,7 +90,7 @@ def print_summary(plan: PlanDocument, console: Console, written: dict[str, Path]
 
 
 def _days(plan: PlanDocument) -> Table:
-    units, clock = plan.trip.units, plan.trip.clock
+    show = shown_in(plan)
     table = Table(title="Days", title_justify="left")
     for column in ("Day", "Date", "From", "To", "Ride", "Arrive"):
         table.add_column(column, justify="left" if column == "Date" else "right")
@@ -100,10 +100,10 @@ def _days(plan: PlanDocument) -> Table:
         table.add_row(
             str(leg.number),
             f"{leg.weekday[:3]} {leg.date}",
-            format_distance(leg.start_m, units),
-            format_distance(leg.end_m, units),
-            format_distance(leg.length_m, units),
-            format_clock(leg.arrive, clock),
+            shown(way(leg.start_m), show),
+            shown(way(leg.end_m), show),
+            shown(way(leg.length_m), show),
+            shown(time(leg.arrive), show),
         )
     return table
 
@@ -119,27 +119,25 @@ def waited(leg: DayRow) -> Iterator[tuple[int, str]]:
 
 
 def _stops(plan: PlanDocument, text: Callable[[str], Text]) -> Table:
-    units, clock = plan.trip.units, plan.trip.clock
+    show = shown_in(plan)
     table = Table(title="Food stops", title_justify="left")
     for column in ("No", "At", "Shop", "Arrive", "State", "Carry from here"):
         table.add_column(column, justify="right" if column in ("No", "At") else "left")
     start = plan.start_carry
-    place, carry = "home", _carried(start.meals, start.kg, plan.spare.meals, units)
+    place, carry = "home", _carried(start.meals, start.kg, plan.spare.meals, show)
     if start.on_board_meals is not None:
         have = _food_days(start.on_board_meals)
         place, carry = "where you are", f"{_food_days(start.meals)} needed, {have} on board"
-    table.add_row(
-        text("–"), format_distance(plan.legs[0].start_m, units), place, "", "", text(carry)
-    )
+    table.add_row(text("–"), shown(way(plan.legs[0].start_m), show), place, "", "", text(carry))
     for stop in plan.stops:
         state = words_of(stop.state)
         table.add_row(
             str(stop.number),
-            format_distance(stop.chainage_m, units),
+            shown(way(stop.chainage_m), show),
             text(stop.name),
-            f"{stop.arrive:%a} {format_clock(stop.arrive, clock)}",
+            shown(day_time(stop.arrive), show),
             text(f"{state.mark} {state.word}"),
-            text(_carried(stop.carry_meals, stop.carry_kg, plan.spare.meals, units)),
+            text(_carried(stop.carry_meals, stop.carry_kg, plan.spare.meals, show)),
         )
     return table
 
@@ -153,9 +151,9 @@ def _styles(plan: PlanDocument, text: Callable[[str], Text]) -> Table:
     return table
 
 
-def _carried(meals: int, kg: float | None, spare: int, units: Units) -> str:
+def _carried(meals: int, kg: float | None, spare: int, show: Show) -> str:
     said = f"{count_meals(meals)} + {spare} spare" if spare else _food_days(meals)
-    return said if kg is None else f"{said} ({format_mass(kg, units)})"
+    return said if kg is None else f"{said} ({shown(mass(kg), show)})"
 
 
 def _food_days(meals: int) -> str:

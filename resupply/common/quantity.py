@@ -7,12 +7,12 @@ nowhere formatted: `resupply.common.show` does that, and its twin in the page.
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import re
 from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Iterable
 
 __all__ = [
@@ -40,6 +40,7 @@ __all__ = [
     "mass",
     "meals",
     "meals_and_days",
+    "moment",
     "name",
     "pack",
     "percent",
@@ -197,7 +198,7 @@ def mass(mass_kg: float) -> Quantity:
 
 def pack(amount: float, unit: str) -> Quantity:
     """Amount of food as it is sold; `amount` is in the unit, `g` or `ml`."""
-    return Quantity({f"pack_{unit}": _rounded(amount, 1)})
+    return Quantity({f"pack_{unit}": _rounded(amount, 2)})
 
 
 def volume(volume_l: float) -> Quantity:
@@ -237,6 +238,19 @@ def time(when: dt.datetime) -> Quantity:
 def day_time(when: dt.datetime) -> Quantity:
     """Weekday and time of day where it is."""
     return Quantity(day_time=when.isoformat(timespec="seconds"))
+
+
+def moment(when: dt.datetime, near: dt.datetime) -> Part:
+    """Weekday and time of day; with the date if it is six days or more from a moment told before.
+
+    >>> import datetime as dt
+    >>> when = dt.datetime(2027, 7, 9, 14, tzinfo=dt.UTC)
+    >>> moment(when, when + dt.timedelta(days=6))
+    ['Fri 9 Jul ', {'time': '2027-07-09T14:00:00+00:00'}]
+    """
+    if abs(when - near) < dt.timedelta(days=6):
+        return day_time(when)
+    return line("{date} {time}", date=date(when), time=time(when))
 
 
 def closing(when: dt.datetime) -> Quantity:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from resupply.common.quantity import Quantity, Sentence, decimal, weekday
 from resupply.common.units import (
+    G_PER_KG,
     G_PER_OZ,
     KG_PER_LB,
     KM_PER_MI,
@@ -37,6 +38,8 @@ _PUBLISHED_F: Final = {4: 40, 32: 90}
 """Limits that guidance prints as a pair, °C to °F, which is no exact conversion."""
 _WALK_M: Final = 945.0
 """From here on a short way is told as a long one."""
+_THOUSAND: Final = 999.5
+"""From here on a pack is told in kilograms or litres."""
 _QUARTS_TO_GAL: Final = 0.9875
 """Below that a volume is told in quarts; above, its gallons round to 1 or more."""
 
@@ -122,13 +125,26 @@ def _mass(mass_kg: float, show: Show) -> str:
 
 
 def _pack_g(mass_g: float, show: Show) -> str:
-    said = f"{decimal(mass_g)} g"
-    return f"{said} ({_size(mass_g / G_PER_OZ)} oz)" if show.units == "imperial" else said
+    said = _sold(mass_g, "g", "kg")
+    if show.units == "metric" or said.startswith("less"):
+        return said
+    pounds = mass_g / G_PER_KG / KG_PER_LB
+    if pounds >= 1.0:
+        return f"{said} ({decimal(pounds, 1)} lb)"
+    return f"{said} ({_size(mass_g / G_PER_OZ)} oz)"
 
 
 def _pack_ml(volume_ml: float, show: Show) -> str:
-    said = f"{decimal(volume_ml)} ml"
-    return f"{said} ({_size(volume_ml / ML_PER_FL_OZ)} fl oz)" if show.units == "imperial" else said
+    said = _sold(volume_ml, "ml", "L")
+    if show.units == "metric" or said.startswith("less"):
+        return said
+    return f"{said} ({_size(volume_ml / ML_PER_FL_OZ)} fl oz)"
+
+
+def _sold(amount: float, unit: str, thousand: str) -> str:
+    if amount >= _THOUSAND:
+        return f"{decimal(amount / 1000.0, 2 if amount < 9_995.0 else 1)} {thousand}"
+    return f"less than 0.1 {unit}" if 0.0 < amount < 0.05 else f"{_size(amount)} {unit}"
 
 
 def _volume(volume_l: float, show: Show) -> str:

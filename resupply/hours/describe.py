@@ -10,17 +10,18 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
-from resupply.common.units import format_clock
+from resupply.common.quantity import Sentence, closing, date, day_time, line, listed, name, time
+from resupply.common.units import S_PER_DAY
 from resupply.hours.intervals import row_since
 from resupply.hours.limits import is_limit
 from resupply.hours.state import BY_HOURS, OpenState
-from resupply.hours.stated import NO_TEXT, NOTE_LENGTH
+from resupply.hours.stated import HOLIDAY, NO_TEXT, NOTE_LENGTH
 from resupply.hours.timetable import usual_states
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from resupply.common.units import Clock
+    from resupply.common.quantity import Part
     from resupply.hours.intervals import OpenSpan
     from resupply.hours.timetable import Timetable
 
@@ -28,16 +29,15 @@ __all__ = ["Described", "describe"]
 
 OLD_CHECK_YEARS: Final = 5.0
 """A shop last looked at longer ago is told. Common practice, no source."""
-_WEEKDAYS: Final = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
 @dataclass(frozen=True, slots=True)
 class Described:
-    """Hours around one arrival in plain words. Texts may hold map text: escape them."""
+    """Hours around one arrival in plain words."""
 
     state: OpenState
     """At the nominal arrival, its doubt left aside: OPEN, UNLESS_HOLIDAY, SHUT or UNKNOWN."""
-    text: str
+    words: Sentence
     """E.g. "open 08:00–19:00", "shut, opens Mon 08:00", "hours not known (as tagged: …)"."""
     next_open: dt.datetime | None
     """Next stated opening after the arrival, local; None if none is known."""
@@ -45,13 +45,13 @@ class Described:
     """End of the opening at hand, else of the next one, local; None if not known."""
     usual: str
     """E.g. "usually open then (estimate)"; empty where there is no estimate."""
+    holiday_unsaid: bool = False
+    """It is a public holiday, of which the hours as tagged say nothing."""
     unsaid: bool = False
     """The map has nothing at all on the place's season and hours."""
 
 
-def describe(
-    timetable: Timetable, place_ix: int, arrive_s: float, *, clock: Clock = 24
-) -> Described:
+def describe(timetable: Timetable, place_ix: int, arrive_s: float) -> Described:
     """Say in plain words what the hours are around an arrival.
 
     Parameters
@@ -60,13 +60,12 @@ def describe(
         Index into the places of the timetable.
     arrive_s
         UTC epoch seconds.
-    clock
-        The rider's 12 or 24 hour clock; hours as tagged stay as they are.
     """
     # Estimates exist only where the stated hours cannot be read.
     usual = _usual_words(timetable, place_ix, arrive_s) if timetable.problems[place_ix] else ""
     text = timetable.texts[place_ix]
-    tagged = f"as tagged: {_short(text)}" if text and text.strip() else ""
+    # Hours as tagged stay as they are, on every clock.
+    tagged = line("as tagged: {hours}", hours=name(_short(text))) if text and text.strip() else None
     checked = _checked_words(timetable.checked[place_ix], arrive_s)
     if not timetable.start_s <= arrive_s < timetable.end_s:
         return _not_known("outside the trip's dates", tagged, checked, usual)
@@ -83,18 +82,28 @@ def describe(
     closes = after is not None and after.state is OpenState.SHUT
     return Described(
         state=now.state,
-        text=_words(now, later, _Said(_local(arrive_s, zone), clock), timetable, tagged) + checked,
+        words=line(
+            "{hours}{checked}",
+            hours=_words(now, later, _Around(_local(arrive_s, zone)), timetable, tagged),
+            checked=checked,
+        ),
         next_open=_local(opening.start_s, zone) if opening else None,
         next_close=_local(shown.end_s, zone) if shown and closes else None,
         usual=usual,
+        holiday_unsaid=now.note == HOLIDAY,
     )
 
 
-def _not_known(reason: str, tagged: str, checked: str, usual: str) -> Described:
-    limit = reason if is_limit(reason) else ""
-    why = "; ".join(filter(None, (limit, tagged))) or ("" if reason == NO_TEXT else reason)
-    words = f"hours not known ({why})" if why else "hours not known"
-    return Described(OpenState.UNKNOWN, words + checked, None, None, usual, unsaid=not why)
+def _not_known(reason: str, tagged: Part, checked: str, usual: str) -> Described:
+    why = listed([name(reason) if is_limit(reason) else None, tagged], "; ")
+    if not why and reason != NO_TEXT:
+        why = line("{reason}", reason=name(reason))
+    words = line(
+        "hours not known{why}{checked}",
+        why=line(" ({why})", why=why) if why else None,
+        checked=checked,
+    )
+    return Described(OpenState.UNKNOWN, words, None, None, usual, unsaid=not why)
 
 
 def _checked_words(checked: dt.date | None, arrive_s: float) -> str:
@@ -114,61 +123,59 @@ def _usual_words(timetable: Timetable, place_ix: int, arrive_s: float) -> str:
 
 
 def _words(
-    now: OpenSpan, later: Sequence[OpenSpan], said: _Said, timetable: Timetable, tagged: str
-) -> str:
+    now: OpenSpan, later: Sequence[OpenSpan], around: _Around, timetable: Timetable, tagged: Part
+) -> Sentence:
     if now.state is OpenState.UNKNOWN:
-        return f"hours not known then ({now.note}; {tagged})"
+        why = listed([name(now.note), tagged], "; ")
+        return line("hours not known then ({why})", why=why)
     if now.state is OpenState.UNLESS_HOLIDAY:
         ordinary = now._replace(state=OpenState.OPEN)
-        return f"{_words(ordinary, later, said, timetable, tagged)} unless it is a public holiday"
+        hours = _words(ordinary, later, around, timetable, tagged)
+        return line("{hours} unless it is a public holiday", hours=hours)
     following = later[0] if later else None
     if now.state is OpenState.OPEN:
         if following is None:
-            whole = now.start_s <= timetable.start_s
-            return "open around the clock" if whole else f"open since {said.weekday(now.start_s)}"
-        since, until = said.local(now.start_s), said.local(now.end_s)
+            if now.start_s <= timetable.start_s:
+                return line("open around the clock")
+            return line("open since {day}", day=day_time(around.local(now.start_s)))
+        since, until = around.local(now.start_s), around.local(now.end_s)
         if following.state is OpenState.UNKNOWN:
-            return f"open until {said.day(now.end_s)}, then not known ({following.note})"
-        if since.date() == said.arrive.date() and now.end_s - now.start_s <= 86_400:
-            return f"open {format_clock(since, said.clock)}–{said.closing(until, since)}"
-        return f"open until {said.day(now.end_s)}"
-    why = f" ({now.note})" if now.note else ""
+            return line(
+                "open until {when}, then not known ({note})",
+                when=around.day(now.end_s),
+                note=name(following.note),
+            )
+        if since.date() == around.arrive.date() and now.end_s - now.start_s <= S_PER_DAY:
+            return line("open {since}–{until}", since=time(since), until=closing(until))
+        return line("open until {when}", when=around.day(now.end_s))
+    shut = line(" ({note})", note=name(now.note)) if now.note else None
     if following is None:
-        return f"shut{why}" if why else "shut for all of the time looked at"
-    when = said.day(following.start_s)
+        return line("shut{why}", why=shut or " for all of the time looked at")
+    when = around.day(following.start_s)
     if following.state is OpenState.UNKNOWN:
-        return f"shut{why}, from {when} not known ({following.note})"
-    return f"shut{why}, opens {when}"
+        note = name(following.note)
+        return line("shut{why}, from {when} not known ({note})", why=shut, when=when, note=note)
+    return line("shut{why}, opens {when}", why=shut, when=when)
 
 
 @dataclass(frozen=True, slots=True)
-class _Said:
-    """Says times around an arrival, in its zone, on the rider's clock."""
+class _Around:
+    """Tells times around an arrival, in its zone."""
 
     arrive: dt.datetime
-    clock: Clock
 
     def local(self, epoch_s: float) -> dt.datetime:
         return dt.datetime.fromtimestamp(epoch_s, self.arrive.tzinfo)
 
-    def weekday(self, epoch_s: float) -> str:
-        when = self.local(epoch_s)
-        return f"{_WEEKDAYS[when.weekday()]} {format_clock(when, self.clock)}"
-
-    def day(self, epoch_s: float) -> str:
+    def day(self, epoch_s: float) -> Part:
         """Clock time, with the weekday or date where it is not the same day."""
         when = self.local(epoch_s)
         if when.date() == self.arrive.date():
-            return format_clock(when, self.clock)
+            return time(when)
         if when.date() - self.arrive.date() < dt.timedelta(days=7):
-            return self.weekday(epoch_s)
-        return f"{when:%Y-%m-%d} {format_clock(when, self.clock)}"
-
-    def closing(self, until: dt.datetime, since: dt.datetime) -> str:
-        midnight = until.time() == dt.time() and until.date() - since.date() == dt.timedelta(days=1)
-        if midnight:
-            return "24:00" if self.clock == 24 else "midnight"
-        return format_clock(until, self.clock)
+            return day_time(when)
+        year = f" {when.year}" if when.year != self.arrive.year else None
+        return line("{date}{year} {time}", date=date(when), year=year, time=time(when))
 
 
 def _local(epoch_s: float, zone: ZoneInfo) -> dt.datetime:
@@ -176,5 +183,5 @@ def _local(epoch_s: float, zone: ZoneInfo) -> dt.datetime:
 
 
 def _short(text: str) -> str:
-    line = " ".join(text.split())
-    return line if len(line) <= NOTE_LENGTH else line[: NOTE_LENGTH - 1] + "…"
+    short = " ".join(text.split())
+    return short if len(short) <= NOTE_LENGTH else short[: NOTE_LENGTH - 1] + "…"

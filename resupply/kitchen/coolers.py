@@ -11,6 +11,7 @@ import datetime as dt
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from resupply.common.quantity import limit, line, volume
 from resupply.kitchen.cold.balance import IceLoad
 from resupply.kitchen.cold.cooler import IceTest, make_cooler
 from resupply.kitchen.cold.ice_plan import IceGoal, plan_ice
@@ -22,9 +23,9 @@ from resupply.places.place import Confidence
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from resupply.common.quantity import Sentence
     from resupply.kitchen.cold.cooler import Cooler, IceForm
     from resupply.kitchen.cold.ice_plan import IcePlan
-    from resupply.kitchen.food.tell import Tell
     from resupply.route.clock import RideClock
     from resupply.trip.settings import CoolerKeys, Trip
 
@@ -147,12 +148,13 @@ class FoodCooler:
         )
 
 
-def drinks_note(tell: Tell) -> str:
+def drinks_note() -> Sentence:
     """Say what is assumed of drinks."""
-    return (
-        f"Drinks cooler: {tell.water(_DRINKS_L)} a person put in warm each morning, wanted at or "
-        f"below {tell.temp(_DRINKS_C)} from two hours after departure to the evening (our "
-        "assumption)."
+    return line(
+        "Drinks cooler: {each} a person put in warm each morning, wanted at or below {limit} from "
+        "two hours after departure to the evening (our assumption).",
+        each=volume(_DRINKS_L),
+        limit=limit(_DRINKS_C),
     )
 
 

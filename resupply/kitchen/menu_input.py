@@ -22,7 +22,6 @@ from resupply.kitchen.food.rests import rests_of
 from resupply.kitchen.food.shopping import make_shopping
 from resupply.kitchen.food.storage import make_storage
 from resupply.kitchen.food.storage_classes import load_storage
-from resupply.kitchen.food.tell import Tell
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -51,7 +50,6 @@ class MenuInput:
     diet: Diet
     cooking: Kitchen
     people: int
-    tell: Tell
 
     def menu(self, history: TempHistory, *, strict: bool, keep: Menu | None = None) -> Menu:
         """Plan the menu for a temperature."""
@@ -66,7 +64,6 @@ class MenuInput:
             strict=strict,
             keep=keep,
             say_moves=strict,
-            tell=self.tell,
         )
 
     def retold(self, menu: Menu, history: TempHistory) -> Menu | None:
@@ -79,7 +76,6 @@ class MenuInput:
             history=history,
             diet=self.diet,
             kitchen=self.cooking,
-            tell=self.tell,
         )
 
     def shopping(
@@ -167,7 +163,6 @@ def lay_table(
         diet=_diet(trip),
         cooking=Kitchen(stove=food.stove, fire=not food.fire_ban, late_minutes=food.cook_late_min),
         people=trip.party.people,
-        tell=Tell(trip.show.units, trip.show.clock),
     )
 
 

@@ -17,13 +17,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.common.quantity import limit, line, mass
 from resupply.common.units import S_PER_DAY, S_PER_HOUR
 from resupply.kitchen.cold.simulate import LIMIT_C
 from resupply.kitchen.cold.steps import Stored
 from resupply.kitchen.coolers import FoodCooler, drinks_note, plan_drinks
 from resupply.kitchen.food.load import make_load
 from resupply.kitchen.food.menu import reserve_dishes
-from resupply.kitchen.food.tell import Tell
 from resupply.kitchen.food.warm_time import make_history
 from resupply.kitchen.menu_input import lay_table
 
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
+    from resupply.common.quantity import Sentence
     from resupply.kitchen.cold.ice_plan import IcePlan
     from resupply.kitchen.cold.ice_search import IceChance
     from resupply.kitchen.cold.weather import DayWeather
@@ -74,7 +75,7 @@ class KitchenPlan:
     """Food on board leaving each of the table's stops, reserve included; empty without a menu."""
     first_stop: int
     """Number of the plan's stop that the first of the table's stops is; 0 is home."""
-    assumed: tuple[str, ...] = ()
+    assumed: tuple[Sentence, ...] = ()
     """What was taken for granted about the food; sentences."""
     problems: tuple[str, ...] = ()
     """What could not be had, e.g. a forecast; sentences."""
@@ -136,7 +137,7 @@ def plan_kitchen(
         ice = [chance for chance in ice if chance.anyway or chance.key in bought]
     drinks_ice = plan_drinks(trip, clock, weather, ice)
     if drinks_ice is not None:
-        assumed = (*assumed, drinks_note(table.tell))
+        assumed = (*assumed, drinks_note())
     return KitchenPlan(
         table=table,
         weather=weather,
@@ -278,26 +279,27 @@ def _warmest(one: TempHistory, other: TempHistory) -> TempHistory:
 
 def _own_food(
     trip: Trip, supply: SupplyPlan, box: FoodCooler, *, has_menu: bool
-) -> tuple[tuple[Stored, ...], tuple[str, ...]]:
+) -> tuple[tuple[Stored, ...], tuple[Sentence, ...]]:
     """Food that needs cold and that no menu tells of, and the sentence that says so."""
     if box.cooler.kind == "none":
         return (), ()
     kg = _OWN_KG * trip.party.people
-    tell = Tell(trip.show.units)
-    mass = tell.mass(kg)
     last_s = float(supply.clock.arrive_s(supply.clock.legs[-1].end_m)[0])
     if not has_menu and trip.now.at_km is None:
-        said = (
-            f"No menu is planned: {mass} of food that must stay cold counts as inside from start "
-            "to end (our assumption)."
+        said = line(
+            "No menu is planned: {kg} of food that must stay cold counts as inside from start to "
+            "end (our assumption).",
+            kg=mass(kg),
         )
         return (Stored("your own food", kg, box.around.start_s, last_s),), (said,)
     if trip.now.at_km is not None and trip.now.food_meals > 0:
         until_s = supply.stops[0].arrive_s if supply.stops else last_s
-        said = (
-            f"What is on board now counts as {mass} of food that must stay cold until the next "
-            f"stop (our assumption). What was above {tell.temp(LIMIT_C)} for more than 2 hours in "
-            "all before now, 1 hour in the heat, is thrown out: the plan cannot know it."
+        said = line(
+            "What is on board now counts as {kg} of food that must stay cold until the next stop "
+            "(our assumption). What was above {limit} for more than 2 hours in all before now, 1 "
+            "hour in the heat, is thrown out: the plan cannot know it.",
+            kg=mass(kg),
+            limit=limit(LIMIT_C),
         )
         return (Stored("food on board", kg, box.around.start_s, until_s),), (said,)
     return (), ()

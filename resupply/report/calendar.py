@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 import icalendar
 
+from resupply.common.quantity import at, day_time
+from resupply.common.show import Show, shown
 from resupply.common.text import one_line
-from resupply.common.units import Clock, format_at, format_clock
 from resupply.report.document.visits import Visit, state_words, visits
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ def stops_calendar(plan: PlanDocument) -> bytes:
 def _event(
     visit: Visit, uid: str, stamp: dt.datetime, source: str, trip: TripDocument
 ) -> icalendar.Event:
-    clock = trip.clock
+    show = Show(trip.units, trip.clock)
     event = icalendar.Event()
     event.add("uid", uid)
     event.add("dtstamp", stamp)
@@ -65,9 +66,9 @@ def _event(
     # A window to arrive in leaves the rider free.
     event.add("transp", "TRANSPARENT")
     early, planned, late = (
-        _clock(when, clock) for when in (visit.earliest, visit.arrive, visit.latest)
+        shown(day_time(when), show) for when in (visit.earliest, visit.arrive, visit.latest)
     )
-    where = format_at(visit.chainage_m, trip.units)
+    where = shown(at(visit.chainage_m), show)
     lines = [
         f"Day {visit.leg}, at {where}. Arrive between {early} and {late}, planned {planned}.",
         f"On arrival: {state_words(visit)}. Hours: {visit.hours}.",
@@ -79,7 +80,7 @@ def _event(
     if visit.closes is not None:
         alarm = icalendar.Alarm()
         alarm.add("action", "DISPLAY")
-        alarm.add("description", f"{visit.name} shuts {_clock(visit.closes, clock)}")
+        alarm.add("description", f"{visit.name} shuts {shown(day_time(visit.closes), show)}")
         alarm.add("trigger", (visit.closes - WARN_BEFORE).astimezone(dt.UTC))
         event.add_component(alarm)
     return event
@@ -89,7 +90,3 @@ def _uid(trip: str, place_id: str, nth: int) -> str:
     """Name an event by trip, place and occasion, so that a plan imported anew replaces it."""
     identity = json.dumps([trip, place_id, nth])
     return f"{hashlib.sha256(identity.encode()).hexdigest()[:32]}@resupply"
-
-
-def _clock(when: dt.datetime, clock: Clock) -> str:
-    return f"{when:%a} {format_clock(when, clock)}"

@@ -5,16 +5,17 @@ from __future__ import annotations
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from resupply.common.show import text
+from resupply.common.quantity import at, date, time
+from resupply.common.show import shown, text
 from resupply.common.text import one_line
-from resupply.common.units import format_at, format_clock
 from resupply.report.document.in_words import shown_in
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator, Sequence
 
-    from resupply.common.units import Clock
+    from resupply.common.quantity import Sentence
+    from resupply.common.show import Show
     from resupply.report.document.model.plan import PlanDocument
     from resupply.report.document.model.shopping import ShoppingDocument, ShoppingRow
 
@@ -39,6 +40,7 @@ def shopping_lists(plan: PlanDocument) -> str:
 
 
 def _lists(plan: PlanDocument, block: ShoppingDocument) -> Iterator[str]:
+    show = shown_in(plan)
     for shop in block.stops:
         stop = next((stop for stop in plan.stops if stop.number == shop.stop), None)
         passing = next((row for row in plan.passes if row.id == shop.pass_id), None)
@@ -47,11 +49,11 @@ def _lists(plan: PlanDocument, block: ShoppingDocument) -> Iterator[str]:
         number = shop.stop if stop or shop.stop == 0 else None
         yield from ("", *_heading(plan, number, shop.name, shop.when, at_m, state_words))
         if shop.words:
-            yield one_line(shop.words, None)
-        yield from _lines(shop.lines)
+            yield one_line(text(shop.words, show), None)
+        yield from _lines(shop.lines, show)
     if block.reserve.lines:
-        yield from ("", "SPARE", one_line(block.reserve.words, None))
-        yield from _lines(block.reserve.lines)
+        yield from ("", "SPARE", one_line(text(block.reserve.words, show), None))
+        yield from _lines(block.reserve.lines, show)
 
 
 def _heading(
@@ -60,30 +62,32 @@ def _heading(
     name: str,
     when: dt.datetime,
     at_m: float | None,
-    state_words: str | None,
+    state_words: Sentence | None,
 ) -> Iterator[str]:
     """Name of the shop, where and when it is reached, and whether it is open then."""
     if number == 0:
         yield "BEFORE YOU LEAVE"
         return
     yield f"{number}. {one_line(name, None)}" if number else one_line(name, None)
-    where = [] if at_m is None else [format_at(at_m, plan.trip.units)]
-    yield ", ".join([*where, _when(when, plan.trip.clock)])
+    show = shown_in(plan)
+    where = [] if at_m is None else [shown(at(at_m), show)]
+    yield ", ".join([*where, f"{date(when)}, {shown(time(when), show)}"])
     if state_words:
-        yield f"On arrival: {one_line(state_words, None)}"
+        yield f"On arrival: {one_line(text(state_words, show), None)}"
 
 
-def _lines(lines: Sequence[ShoppingRow]) -> Iterator[str]:
+def _lines(lines: Sequence[ShoppingRow], show: Show) -> Iterator[str]:
     """Tell what to buy, by aisle; what is on board already needs no tick."""
-    buy = [line for line in lines if line.packs]
-    have = [line for line in lines if not line.packs]
-    for aisle, some in groupby(buy, key=lambda line: line.aisle):
+    buy = [row for row in lines if row.packs]
+    have = [row for row in lines if not row.packs]
+    for aisle, some in groupby(buy, key=lambda row: row.aisle):
         yield f"  {one_line(aisle, None)}"
-        for line in some:
-            doubt = f" ({line.doubt_words})" if line.doubt_words else ""
-            yield f"  [ ] {one_line(line.name, None)}, {one_line(line.words, None)}{doubt}"
+        for row in some:
+            doubt = f" ({text(row.doubt_words, show)})" if row.doubt_words else ""
+            words = one_line(text(row.words, show), None)
+            yield f"  [ ] {one_line(row.name, None)}, {words}{doubt}"
     if have:
-        yield f"  Enough on board: {', '.join(one_line(line.name, None) for line in have)}"
+        yield f"  Enough on board: {', '.join(one_line(row.name, None) for row in have)}"
 
 
 def _carried(plan: PlanDocument) -> Iterator[str]:
@@ -97,7 +101,3 @@ def _carried(plan: PlanDocument) -> Iterator[str]:
             plan, stop.number, stop.name, stop.arrive, stop.chainage_m, stop.state_words
         )
         yield one_line(text(stop.carry_words, show), None)
-
-
-def _when(when: dt.datetime, clock: Clock) -> str:
-    return f"{when:%a} {when.day} {when:%b}, {format_clock(when, clock)}"

@@ -14,7 +14,8 @@ import numpy as np
 
 from resupply.common.errors import RouteError
 from resupply.common.geodesy import geod, segment_lengths_m
-from resupply.common.units import format_distance
+from resupply.common.quantity import way
+from resupply.common.show import shown
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -159,7 +160,7 @@ def make_route(
         )
     if chainage_m[-1] > MAX_LENGTH_M:
         raise RouteError(
-            f"the route is {format_distance(float(chainage_m[-1]))} long, which no one rides",
+            f"the route is {shown(way(float(chainage_m[-1])))} long, which no one rides",
             mend="Look for stray points in your planner",
         )
     for array in (lon, lat, ele_m, chainage_m):

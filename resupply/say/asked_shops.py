@@ -32,7 +32,7 @@ def pin_cautions(plan: TripPlan, words: Words) -> list[Part]:
             "is planned there, and the food is planned without it.",
             shop=words.named(row),
             there=words.at_pass(row),
-            hours=words.hours(row, float(plan.arrive_s[row])).text,
+            hours=words.hours(row, float(plan.arrive_s[row])).words,
         )
         for row in shut[:_MOST_NAMED]
     ]

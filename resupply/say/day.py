@@ -113,9 +113,10 @@ def camp_may_be_shut(plan: TripPlan, night: NightEnd, words: Words, at_s: float)
         return None
     own = words.place(night.row).id in plan.trip.night.own
     return line(
-        "{camp} may be shut when you arrive ({hours}): ring ahead.",
+        "{camp} may be shut when you arrive ({hours}){ring}.",
         camp="Your own place for this night" if own else "The camp",
-        hours=said.text,
+        hours=said.words,
+        ring=": ring ahead" if words.can_ring(night.row) else None,
     )
 
 
@@ -124,7 +125,7 @@ def _season(night: NightEnd, words: Words, at_s: float) -> Part:
     said = words.hours(night.row, at_s)
     if said.state is OpenState.OPEN:
         return "open then, as tagged"
-    return "season and hours: not stated" if said.unsaid else said.text
+    return "season and hours: not stated" if said.unsaid else said.words
 
 
 def _moved(longer_m: float) -> Sentence | None:

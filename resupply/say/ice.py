@@ -4,16 +4,26 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from resupply.common.quantity import Part, Sentence, count, duration, joined, line, mass
+from resupply.common.quantity import Part, Sentence, count, duration, joined, line, mass, name
 from resupply.places.place import Confidence, Supply
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from resupply.kitchen.cold.ice_plan import Purchase, Stated
     from resupply.say.names import Words
 
-__all__ = ["bags", "ice_buys_words", "ice_place", "rule_of_thumb"]
+__all__ = [
+    "bags",
+    "ice_buys_words",
+    "ice_place",
+    "on_board_words",
+    "purchase_words",
+    "rule_of_thumb",
+]
 
+_LEAST_KG = 0.05
+"""So much less than was bought is told: it is a tenth of a kilogram as it is read."""
 _LIKELY = "likely, not on the map: ask before you rely on it"
 
 
@@ -108,3 +118,48 @@ def bags(number: int, form: str, bag_kg: float, *, of: str = "") -> Sentence:
         of=of,
         sum=line(", {sum} in all", sum=mass(number * bag_kg)) if number > 1 else None,
     )
+
+
+def on_board_words(stated: Stated) -> Sentence:
+    """Say what ice is put in whatever the plan."""
+    load, part = stated.load, stated.loaded_kg < stated.load.kg - _LEAST_KG
+    return joined(
+        line(
+            "Ice {where}: {kg}.",
+            where="from home" if load.label == "home" else load.label,
+            kg=mass(load.kg),
+        ),
+        _will_fit(stated.loaded_kg) if part else None,
+    )
+
+
+def purchase_words(purchase: Purchase, doubts: Sentence | None) -> Sentence:
+    """Say what ice to buy or to take along, and what if there is none.
+
+    Parameters
+    ----------
+    doubts
+        What to do where ice is only likely.
+    """
+    stop, part = purchase.stop, purchase.loaded_kg < purchase.kg - _LEAST_KG
+    if stop.counts:
+        said = joined(
+            line(
+                "{place}: {bags}.",
+                place=name(stop.label),
+                bags=bags(purchase.bags, stop.form, stop.bag_kg, of=" of ice"),
+            ),
+            _will_fit(purchase.loaded_kg) if part else None,
+        )
+    else:
+        said = line(
+            "Ice from home: {kg}{fits}.",
+            kg=mass(purchase.loaded_kg),
+            fits=", as much as fits" if part else None,
+        )
+    likely = line("Ice here is likely, not certain. {doubts}", doubts=doubts) if doubts else None
+    return joined(said, likely)
+
+
+def _will_fit(mass_kg: float) -> Sentence:
+    return line("Only {kg} will fit.", kg=mass(mass_kg))

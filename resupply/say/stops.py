@@ -125,7 +125,8 @@ def _why_not_previous(plan: SupplyPlan, k: int, words: Words) -> Sentence | None
     risk = int(plan.options.state[door, min(lost, problem.steps - 1)])
     if risk == OpenState.SHUT:
         arrive_s = float(plan.options.at_s[door]) + lost * STEP_MIN * 60.0
-        return because(line("When you pass it is {hours}.", hours=words.hours(row, arrive_s).text))
+        hours = words.hours(row, arrive_s).words
+        return because(line("When you pass it is {hours}.", hours=hours))
     chosen = [stop.visit for stop in plan.stops]
     swapped = cost_of(problem, [*chosen[:k], door, *chosen[k + 1 :]])
     if swapped is None:

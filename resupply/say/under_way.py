@@ -175,7 +175,7 @@ def behind_words(plan: TripPlan, words: Words, ahead_m: float, *kinds: Supply) -
         place=words.named(row),
         there=words.at_pass(row),
         back=way(here_m - at_m),
-        hours=words.hours(row, plan.clock.start_s).text,
+        hours=words.hours(row, plan.clock.start_s).words,
     )
 
 

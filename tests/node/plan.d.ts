@@ -40,7 +40,7 @@ interface CarryStep {
 interface ColdDocument {
   "coolers": Array<CoolerRow>;
   "weather": WeatherDocument;
-  "assumptions": Array<string>;
+  "assumptions": Array<Sentence>;
   "sources": Array<string>;
 }
 
@@ -62,7 +62,7 @@ interface CoolerRoom {
   "fullest_at": string;
   "over_l": number;
   "known": boolean;
-  "words": string;
+  "words": Sentence;
 }
 
 interface CoolerRow {
@@ -86,12 +86,12 @@ interface CoolerRow {
   "purchases": Array<IceLoadRow>;
   "trace": Array<CoolerInstant>;
   "room": CoolerRoom;
-  "words": string;
+  "words": Sentence;
   "loaded_kg": number;
   "other_form"?: OtherForm;
   "safety": boolean;
-  "limit_words": string;
-  "verdict": string;
+  "limit_words": Sentence;
+  "verdict": Sentence;
 }
 
 interface CoverageDocument {
@@ -230,7 +230,7 @@ interface IceBuy {
   "kg": number;
   "bags": number;
   "confidence": "stated" | "likely";
-  "words": string;
+  "words": Sentence;
 }
 
 interface IceDocument {
@@ -252,9 +252,9 @@ interface IceLoadRow {
   "confidence": "stated" | "likely";
   "on_the_way": boolean;
   "if_none_fails_at": string | null;
-  "words": string;
+  "words": Sentence;
   "pass": string | null;
-  "doubt_words": string;
+  "doubt_words": Sentence;
 }
 
 interface IcePlace {
@@ -264,7 +264,7 @@ interface IcePlace {
   "chainage_m": number;
   "eta": string;
   "state": "open" | "open_unless_holiday" | "tight" | "usually_open" | "unknown" | "usually_shut" | "shut";
-  "state_words": string;
+  "state_words": Sentence;
   "at_stop": number | null;
   "words": Sentence;
   "buy": Array<IceBuy>;
@@ -281,7 +281,7 @@ interface IngredientUse {
   "name": string;
   "amount": number;
   "unit": "g" | "ml" | "piece";
-  "words": string;
+  "words": Sentence;
   "storage": string;
   "stop": number;
   "use_by": string | null;
@@ -324,7 +324,7 @@ interface MealRow {
   "no_cook": boolean;
   "dish": DishRow | null;
   "use_by": string | null;
-  "why": string;
+  "why": Sentence;
 }
 
 interface MenuDay {
@@ -353,7 +353,7 @@ interface MovedDishRow {
   "from_slot": number;
   "to_slot": number | null;
   "warm_from": string | null;
-  "why": string;
+  "why": Sentence;
 }
 
 interface NightRow {
@@ -368,7 +368,7 @@ interface OtherForm {
   "ice_stops": number;
   "ice_kg": number;
   "fails_at": string | null;
-  "words": string;
+  "words": Sentence;
 }
 
 interface Overload {
@@ -400,7 +400,7 @@ interface PackRow {
 interface PackedItem {
   "id": string;
   "name": string;
-  "words": string;
+  "words": Sentence;
   "first_use": string;
   "mass_kg": number;
   "volume_l": number;
@@ -413,7 +413,7 @@ interface PackedLayer {
   "packs_kg": number;
   "first_use": string | null;
   "items": Array<PackedItem>;
-  "words": string;
+  "words": Sentence;
 }
 
 interface PackedStop {
@@ -425,7 +425,7 @@ interface PackedStop {
   "spice_bag": Array<PackedItem>;
   "over_l": number;
   "rules": Array<string>;
-  "words": string;
+  "words": Sentence;
 }
 
 interface PackingDocument {
@@ -450,7 +450,8 @@ interface PassRow {
   "eta_early"?: string;
   "eta_late"?: string;
   "state": "open" | "open_unless_holiday" | "tight" | "usually_open" | "unknown" | "usually_shut" | "shut";
-  "state_words"?: string;
+  "state_words"?: Sentence;
+  "holiday_unsaid"?: boolean;
   "next_open"?: string;
   "next_close"?: string;
   "doors"?: DoorTimes;
@@ -510,7 +511,7 @@ interface RemedyRow {
 interface ReserveList {
   "dishes": Array<DishName>;
   "lines": Array<ShoppingRow>;
-  "words": string;
+  "words": Sentence;
 }
 
 interface RouteDocument {
@@ -565,9 +566,9 @@ interface ShoppingRow {
   "mass_kg": number;
   "meals": Array<number>;
   "doubtful": boolean;
-  "words": string;
-  "left_words": string;
-  "doubt_words": string;
+  "words": Sentence;
+  "left_words": Sentence;
+  "doubt_words": Sentence;
 }
 
 interface ShoppingStop {
@@ -575,7 +576,7 @@ interface ShoppingStop {
   "name": string;
   "when": string;
   "full": boolean | null;
-  "words": string;
+  "words": Sentence;
   "lines": Array<ShoppingRow>;
   "chainage_m"?: number;
   "pass"?: string;
@@ -598,7 +599,7 @@ interface ShutDoor {
   "name": string;
   "chainage_m": number;
   "arrive": string;
-  "state_words": string;
+  "state_words": Sentence;
 }
 
 interface SpareDocument {
@@ -636,7 +637,7 @@ interface StopRow {
   "shut_chance": number;
   "detour_m": number;
   "state": "open" | "open_unless_holiday" | "tight" | "usually_open" | "unknown" | "usually_shut" | "shut";
-  "state_words": string;
+  "state_words": Sentence;
   "kind": "full" | "small";
   "why": Sentence;
   "why_not_previous": Sentence | null;
@@ -719,7 +720,7 @@ interface UnknownSpan {
 interface WaterDayRow {
   "leg": number;
   "litres": number;
-  "words": string;
+  "words": Sentence;
 }
 
 interface WaterDocument {
@@ -746,7 +747,7 @@ interface WaterNeedRow {
   "drink_l": number;
   "cook_l": number;
   "ceiling_l": number;
-  "why": string;
+  "why": Sentence;
   "date": string | null;
 }
 

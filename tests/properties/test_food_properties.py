@@ -24,6 +24,7 @@ from kitchen_world import (
     tiny_cookbook,
 )
 
+from resupply.common.show import text
 from resupply.kitchen.food.assign import EMPTY, DishChoice, assign, total_cost
 from resupply.kitchen.food.dishes import MealKind
 from resupply.kitchen.food.meals import Diet, ShopVisit
@@ -129,7 +130,7 @@ def test_nothing_in_a_menu_is_past_its_limit(trip, temps):
     assert [meal.slot for meal in menu.meals] == list(slots)
     for before, meal in zip((None, *menu.meals), menu.meals, strict=False):
         if meal.dish is None:
-            assert meal.why.startswith("No dish")
+            assert text(meal.why).startswith("No dish")
             continue
         parts = cookbook().parts(meal.dish)
         assert len(meal.bought) == len(parts)

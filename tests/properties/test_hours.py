@@ -11,6 +11,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from resupply.common import show
 from resupply.hours.describe import describe
 from resupply.hours.holidays import holidays_of
 from resupply.hours.stated import stated_hours
@@ -129,7 +130,7 @@ def test_the_words_agree_with_the_state(ix, arrive):
     found = describe(timetable(), ix, arrive_s)
 
     assert found.state is OpenState(int(ask(ix, arrive, 0, 0)))
-    assert found.text.startswith(
+    assert show.text(found.words).startswith(
         {
             OpenState.OPEN: "open ",
             OpenState.SHUT: "shut",

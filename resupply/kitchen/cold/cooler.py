@@ -282,7 +282,7 @@ def _default_leak(
         film_w_per_m2_k=wall["film_w_per_m2_k"],
     )
     source = (
-        f"default for {facts['words']} of {volume_l:.4g} L: {thickness_m * 1000:g} mm "
+        f"default for {facts['words']} of its size: {thickness_m * 1000:g} mm "
         f"wall (assumption), conductivity {facts['conductivity_w_per_m_k']:g} W/(m K)"
     )
     return ua_w_per_k, source

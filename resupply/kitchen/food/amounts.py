@@ -5,10 +5,14 @@ In: a number and a unit as a rider writes it. Out: the number in grams, millilit
 
 from __future__ import annotations
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from resupply.common.errors import TripFileError
+from resupply.common.quantity import decimal, pack
 from resupply.common.units import G_PER_KG, G_PER_OZ, KG_PER_LB, L_PER_GAL, ML_PER_FL_OZ, ML_PER_L
+
+if TYPE_CHECKING:
+    from resupply.common.quantity import Part
 
 __all__ = ["convert", "say_amount"]
 
@@ -61,17 +65,10 @@ def convert(amount: float, unit: str, to: str, *, where: str = "") -> float:
     return amount * factor / factor_wanted
 
 
-def say_amount(amount: float, unit: str) -> str:
-    """Say an amount as on a shopping list.
+def say_amount(amount: float, unit: str) -> Part:
+    """Say an amount as on a shopping list; packs keep the size they are sold in.
 
-    >>> say_amount(1250, "g"), say_amount(30, "ml"), say_amount(1, "piece")
-    ('1.25 kg', '30 ml', '1')
+    >>> say_amount(1250, "g"), say_amount(1.5, "piece")
+    ({'pack_g': 1250}, '1.5')
     """
-    if unit == "piece":
-        return _short(amount)
-    big = {"g": "kg", "ml": "L"}[unit]
-    return f"{_short(amount / 1000)} {big}" if amount >= 999.5 else f"{_short(amount)} {unit}"
-
-
-def _short(number: float) -> str:
-    return f"{round(number, 2 if number < 10 else 1 if number < 100 else 0):g}"
+    return decimal(amount, 2) if unit == "piece" else pack(amount, unit)

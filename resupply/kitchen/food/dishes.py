@@ -55,7 +55,6 @@ AISLES = (
     "fish",
 )
 
-# Limits of a table of one's own: far above any real dish, they only refuse slips and attacks.
 DietKind = Literal["vegan", "vegetarian", "fish", "meat"]
 """What of animals a dish holds, at most."""
 # Limits that only refuse slips: far outside what a dish has (our choice).

@@ -10,6 +10,7 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from resupply.common.quantity import line, moment, name
 from resupply.kitchen.food.dishes import Heat
 from resupply.kitchen.food.meals import Bought, Cause, Fit, Misfit
 from resupply.kitchen.food.storage import Limit, UseBy
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.dishes import Cookbook, Dish, Ingredient
     from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, ShopVisit
     from resupply.kitchen.food.storage import Storage
-    from resupply.kitchen.food.tell import Tell
 
 __all__ = ["Fits", "find_fits", "minutes_limit", "sells"]
 
@@ -79,12 +79,16 @@ def find_fits(
                 continue
             limit = use_by(part.storage, stop)
             if not limit.allows(slot.when):
-                past = past or _past(part, limit, slot, storage.tell)
+                past = past or _past(part, limit, slot)
                 continue
             if sold == "yes":
                 return Bought(part.id, stop, limit, doubtful=False)
             doubtful = doubtful or Bought(part.id, stop, limit, doubtful=True)
-        return doubtful or past or Misfit(Cause.SHOP, f"no shop before it sells {part.name}")
+        return (
+            doubtful
+            or past
+            or Misfit(Cause.SHOP, line("no shop before it sells {food}", food=name(part.name)))
+        )
 
     def ask(slot: MealSlot, dish: Dish) -> Fit | Misfit:
         fault = unwanted[dish.id] or _uncookable(dish, slot, kitchen)
@@ -162,7 +166,7 @@ def _stale(
     maker = cookbook.dishes[dish.leftover_of or ""]
     before = next((other for other in slots if other.index == slot.index - 1), None)
     if before is None or before.kind not in maker.kinds or maker.leftover is None:
-        return Misfit(Cause.LEFTOVER, f"{maker.name} is not the meal before")
+        return Misfit(Cause.LEFTOVER, line("{dish} is not the meal before", dish=name(maker.name)))
     if class_of(storage.table, maker.leftover).needs_cold:
         # A cooler cannot chill warm food, so leftovers that need cold have the shorter limit.
         hours = storage.table.rule["hot_h"].value
@@ -173,8 +177,13 @@ def _stale(
     return None if limit.allows(slot.when) else Misfit(Cause.LEFTOVER, limit.why)
 
 
-def _past(part: Ingredient, limit: UseBy, slot: MealSlot, tell: Tell) -> Misfit:
-    until = ""
+def _past(part: Ingredient, limit: UseBy, slot: MealSlot) -> Misfit:
+    until = None
     if limit.when is not None and limit.when != limit.warm_from:
-        until = f", so {part.name} would have to be eaten by {tell.time(limit.when, slot.when)}"
-    return Misfit(_CAUSES[limit.limit], f"{limit.why}{until}", limit.warm_from)
+        until = line(
+            ", so {food} would have to be eaten by {when}",
+            food=name(part.name),
+            when=moment(limit.when, slot.when),
+        )
+    why = line("{why}{until}", why=limit.why, until=until)
+    return Misfit(_CAUSES[limit.limit], why, limit.warm_from, limit.spell)

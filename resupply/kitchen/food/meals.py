@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import datetime as dt
 
+    from resupply.common.quantity import Said, Sentence
     from resupply.kitchen.food.dishes import Allergen, Dish, MealKind
     from resupply.kitchen.food.storage import UseBy
 
@@ -104,9 +105,11 @@ class Misfit:
     """A dish that cannot be eaten at a meal."""
 
     cause: Cause
-    why: str
+    why: Said
     warm_from: dt.datetime | None = None
     """First warm or unknown moment, where that is the cause."""
+    spell: Sentence | None = None
+    """What is said of that moment, in a clause."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,8 +151,7 @@ class MenuMeal:
     bought: tuple[Bought, ...]
     use_by: UseBy | None
     """Of the ingredient that spoils first; None if none does."""
-    why: str
-    """Plain sentences."""
+    why: Sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,9 +163,9 @@ class MovedDish:
     to_slot: int | None
     """None: it is left out altogether."""
     warm_from: dt.datetime | None
-    because: str
+    because: Said
     """One clause: what the heat would have done to it."""
-    why: str
+    why: Sentence
 
 
 @dataclass(frozen=True, slots=True)

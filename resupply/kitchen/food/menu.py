@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from resupply.common.quantity import joined
 from resupply.common.units import S_PER_DAY
 from resupply.kitchen.food.assign import DishChoice, assign, total_cost
 from resupply.kitchen.food.dishes import Heat, MealKind
@@ -24,7 +25,6 @@ from resupply.kitchen.food.reasons import (
     told_first,
 )
 from resupply.kitchen.food.storage import make_storage
-from resupply.kitchen.food.tell import METRIC
 from resupply.kitchen.food.warm_time import make_history
 
 if TYPE_CHECKING:
@@ -33,7 +33,6 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.dishes import Cookbook, Dish
     from resupply.kitchen.food.meals import MealSlot, Misfit, ShopVisit
     from resupply.kitchen.food.storage_classes import StorageTable
-    from resupply.kitchen.food.tell import Tell
     from resupply.kitchen.food.warm_time import TempHistory
 
 __all__ = ["plan_menu", "reserve_dishes", "retell_menu"]
@@ -68,7 +67,6 @@ def plan_menu(
     strict: bool = False,
     keep: Menu | None = None,
     say_moves: bool = True,
-    tell: Tell = METRIC,
 ) -> Menu:
     """Assign a dish to every slot.
 
@@ -92,8 +90,6 @@ def plan_menu(
         out where it is needed.
     say_moves
         Whether to tell what the warmth moved; without a cooler it moves everything.
-    tell
-        Units and clock of the reasons.
 
     Returns
     -------
@@ -105,7 +101,7 @@ def plan_menu(
         slots,
         stops,
         cookbook=cookbook,
-        storage=make_storage(storage_table, history, strict=strict, tell=tell),
+        storage=make_storage(storage_table, history, strict=strict),
         diet=diet,
         kitchen=kitchen,
     )
@@ -136,7 +132,7 @@ def plan_menu(
             )
         moves = _moves(slots, wanted, picked, fits, cookbook)
     return Menu(
-        meals=_told(slots, picked, fits, moves, cookbook, kitchen, tell),
+        meals=_told(slots, picked, fits, moves, cookbook, kitchen),
         moves=moves,
         cost=total_cost(len(slots), choices, picked, window=variety_meals),
         warnings=(_UNKNOWN_WARNING,) if Cause.UNKNOWN in causes else (),
@@ -152,7 +148,6 @@ def retell_menu(
     history: TempHistory,
     diet: Diet,
     kitchen: Kitchen,
-    tell: Tell = METRIC,
 ) -> Menu | None:
     """Tell the same menu for another temperature, planned strictly.
 
@@ -167,7 +162,7 @@ def retell_menu(
         slots,
         stops,
         cookbook=cookbook,
-        storage=make_storage(storage_table, history, strict=True, tell=tell),
+        storage=make_storage(storage_table, history, strict=True),
         diet=diet,
         kitchen=kitchen,
     )
@@ -176,7 +171,7 @@ def retell_menu(
         fit = fits.at(n).get(dish)
         if fit is None or [b.stop for b in fit.bought] != [b.stop for b in menu.meals[n].bought]:
             return None
-    told = _told(slots, picked, fits, menu.moves, cookbook, kitchen, tell)
+    told = _told(slots, picked, fits, menu.moves, cookbook, kitchen)
     meals = tuple(
         old if old.dish is None else new for old, new in zip(menu.meals, told, strict=True)
     )
@@ -278,17 +273,16 @@ def _told(
     moves: Sequence[MovedDish],
     cookbook: Cookbook,
     kitchen: Kitchen,
-    tell: Tell,
 ) -> tuple[MenuMeal, ...]:
-    meals = [_meal(n, slots, picked, fits, cookbook, kitchen, tell) for n in range(len(slots))]
+    meals = [_meal(n, slots, picked, fits, cookbook, kitchen) for n in range(len(slots))]
     place = {slot.index: n for n, slot in enumerate(slots)}
     for move in moves:
         n, dish = place[move.from_slot], cookbook.dishes[move.dish]
         said = say_moved_from(dish, move.because)
-        meals[n] = replace(meals[n], why=f"{meals[n].why} {said}")
+        meals[n] = replace(meals[n], why=joined(meals[n].why, said))
         if move.to_slot is not None:
             to = place[move.to_slot]
-            meals[to] = replace(meals[to], why=f"{meals[to].why} {say_moved_to(slots[n])}")
+            meals[to] = replace(meals[to], why=joined(meals[to].why, say_moved_to(slots[n])))
     return tuple(meals)
 
 
@@ -299,7 +293,6 @@ def _meal(
     fits: Fits,
     cookbook: Cookbook,
     kitchen: Kitchen,
-    tell: Tell,
 ) -> MenuMeal:
     slot = slots[n]
     misfits = fits.misfits(n)
@@ -316,7 +309,6 @@ def _meal(
         kitchen=kitchen,
         misfits=misfits,
         eaten_before=before[-1] if before else None,
-        tell=tell,
     )
     first = told_first(fit)
     return MenuMeal(slot, dish, fit.bought, first.use_by if first else None, why)

@@ -9,18 +9,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from resupply.common.quantity import MEALS_PER_DAY
+from resupply.common.quantity import MEALS_PER_DAY, joined, line, temp, volume
 from resupply.kitchen.food.dishes import Heat
 from resupply.kitchen.food.storage_classes import TableValue
 from resupply.kitchen.food.tables import check_table, read_data
-from resupply.kitchen.food.tell import METRIC
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from resupply.common.quantity import Sentence
     from resupply.kitchen.food.dishes import Cookbook
     from resupply.kitchen.food.meals import Kitchen, Menu
-    from resupply.kitchen.food.tell import Tell
 
 __all__ = [
     "FuelUse",
@@ -41,7 +40,7 @@ class WaterNeed:
     cook_l: float
     ceiling_l: float
     """Most that all of them together should drink in the day."""
-    why: str
+    why: Sentence
     heat_known: bool
     """Where it is not, a cool day is counted."""
 
@@ -71,7 +70,6 @@ def water_need(
     riding_h: float,
     people: int,
     cook_l: float = 0.0,
-    tell: Tell = METRIC,
 ) -> WaterNeed:
     """Estimate the water of one day.
 
@@ -98,23 +96,34 @@ def water_need(
             rate_l, step = rations[f"heat_{number}_l_per_h"].value, number
     ceiling_l = rations["ceiling_l_per_day"].value
     each_l = min(base_l + rate_l * riding_h, ceiling_l)
-    why = f"{tell.water(base_l)} each to drink and in food {rations['water_base_l'].by.status.note}"
+    hot = None
     if high_c is None:
-        why += "; the day's heat is not known, so plan more if it is hot"
+        hot = line("; the day's heat is not known, so plan more if it is hot")
     elif step:
-        note = rations[f"heat_{step}_l_per_h"].by.status.note
-        why += f", and {tell.water(rate_l)} an hour while riding at {_heat(high_c, tell)} {note}; "
-        why += f"the air's heat stands in for WBGT {rations['air_for_wbgt'].by.status.note}"
+        hot = line(
+            ", and {rate} an hour while riding at {high} {note}; we used air temperature for the "
+            "published heat index {ours}",
+            rate=volume(rate_l),
+            high=temp(high_c),
+            note=rations[f"heat_{step}_l_per_h"].by.status.note,
+            ours=rations["air_for_wbgt"].by.status.note,
+        )
     per_hour = rations["ceiling_l_per_h"]
-    why += (
-        f". No more than {tell.water(per_hour.value)} an hour {per_hour.by.status.note} or "
-        f"{tell.water(ceiling_l)} a day each: too much is dangerous too."
+    why = joined(
+        line(
+            "{base} each to drink and in food {note}{hot}.",
+            base=volume(base_l),
+            note=rations["water_base_l"].by.status.note,
+            hot=hot,
+        ),
+        line(
+            "No more than {hour} an hour {note} or {day} a day each: too much is dangerous too.",
+            hour=volume(per_hour.value),
+            note=per_hour.by.status.note,
+            day=volume(ceiling_l),
+        ),
     )
     return WaterNeed(each_l * people, cook_l, ceiling_l * people, why, high_c is not None)
-
-
-def _heat(high_c: float, tell: Tell) -> str:
-    return tell.temp(round(high_c)) if tell.units == "metric" else tell.temp(high_c)
 
 
 def cooking_water_l(menu: Menu, people: int) -> dict[int, float]:

@@ -1,7 +1,6 @@
 """Plain sentences for the menu: why this dish, why none, what the heat moved.
 
-In: the values the menu was planned from. Out: text with the rider's and the map's own names in it,
-to be escaped where it is shown.
+In: the values the menu was planned from. Out: sentences.
 """
 
 from __future__ import annotations
@@ -9,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
+from resupply.common.quantity import joined, line, listed, moment, name, weekday
 from resupply.kitchen.food.dishes import Heat
 from resupply.kitchen.food.fits import minutes_limit
 from resupply.kitchen.food.meals import Cause, Fit
@@ -17,9 +17,9 @@ from resupply.kitchen.food.storage import Limit
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from resupply.common.quantity import Part, Said, Sentence
     from resupply.kitchen.food.dishes import Cookbook, Dish
     from resupply.kitchen.food.meals import Bought, Kitchen, MealSlot, Misfit
-    from resupply.kitchen.food.tell import Tell
 
 __all__ = [
     "say_choice",
@@ -30,8 +30,6 @@ __all__ = [
     "say_moved_to",
     "told_first",
 ]
-
-_WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 # How each cause is told when nothing fits; the order in which they are told.
 _EMPTY = {
@@ -51,7 +49,7 @@ _EMPTY = {
 
 def say_meal(slot: MealSlot) -> str:
     """Name a meal, e.g. `Sunday dinner`."""
-    return f"{_WEEKDAYS[slot.when.weekday()]} {slot.kind}"
+    return f"{weekday(slot.when)} {slot.kind}"
 
 
 def told_first(fit: Fit) -> Bought | None:
@@ -69,24 +67,29 @@ def say_choice(
     kitchen: Kitchen,
     misfits: Mapping[str, Misfit],
     eaten_before: MealSlot | None,
-    tell: Tell,
-) -> str:
+) -> Sentence:
     """Say why a dish was given to a meal."""
-    said = []
+    said: list[Part] = []
     first = told_first(fit)
     if dish.leftover_of is not None:
         maker = cookbook.dishes[dish.leftover_of]
-        said.append(f"Uses up what was made with {maker.name} the meal before.")
+        made = name(maker.name)
+        said.append(line("Uses up what was made with {dish} the meal before.", dish=made))
     if first is not None and first.use_by.when is not None:
-        name = cookbook.ingredients[first.ingredient].name
-        by = tell.time(first.use_by.when, slot.when)
-        said.append(f"{name}: eat by {by}; {first.use_by.why}.")
+        said.append(
+            line(
+                "{food}: eat by {when}; {why}.",
+                food=name(cookbook.ingredients[first.ingredient].name),
+                when=moment(first.use_by.when, slot.when),
+                why=first.use_by.why,
+            )
+        )
     else:
         said.append("Dry and tinned food, which keeps: it comes after the fresh food.")
     unknown = next((m for m in misfits.values() if m.cause is Cause.UNKNOWN), None)
     lasting = all(b.use_by.limit in (Limit.NONE, Limit.ROOM) for b in fit.bought)
     if unknown is not None and lasting:
-        said.append(f"Nothing that needs cold, because {_spell(unknown)}.")
+        said.append(line("Nothing that needs cold, because {spell}.", spell=unknown.spell))
     limit = minutes_limit(slot, kitchen)
     if slot.no_cook:
         said.append("No cooking that day.")
@@ -95,44 +98,43 @@ def say_choice(
     elif slot.fire_ban and dish.heat is Heat.EITHER:
         said.append("On the stove: fires are banned.")
     if fit.doubtful:
-        names = [cookbook.ingredients[b.ingredient].name for b in fit.bought if b.doubtful]
-        said.append(f"The small shop may not have: {', '.join(names)}.")
+        names = [name(cookbook.ingredients[b.ingredient].name) for b in fit.bought if b.doubtful]
+        said.append(line("The small shop may not have: {foods}.", foods=listed(names)))
     if eaten_before is not None:
         said.append(f"Again after {say_meal(eaten_before)}: no other dish fits as well.")
-    return " ".join(said)
+    return joined(*said)
 
 
-def say_empty(slot: MealSlot, misfits: Mapping[str, Misfit], *, n_fits: int) -> str:
+def say_empty(slot: MealSlot, misfits: Mapping[str, Misfit], *, n_fits: int) -> Sentence:
     """Say why a meal has no dish."""
     if n_fits:
-        return (
-            f"No dish for {say_meal(slot)}: what would fit is tied to leftovers of another meal. "
-            "Plan a meal out or eat one that is spare."
+        return line(
+            "No dish for {meal}: what would fit is tied to leftovers of another meal. Plan a meal "
+            "out or eat one that is spare.",
+            meal=say_meal(slot),
         )
     counts = Counter(misfit.cause for misfit in misfits.values())
     told = [f"{counts[cause]} {words}" for cause, words in _EMPTY.items() if counts[cause]]
-    why = "; ".join(told) or f"there is no dish for {slot.kind}"
-    return f"No dish fits {say_meal(slot)}: {why}. Plan a meal out or eat one that is spare."
+    return line(
+        "No dish fits {meal}: {why}. Plan a meal out or eat one that is spare.",
+        meal=say_meal(slot),
+        why="; ".join(told) or f"there is no dish for {slot.kind}",
+    )
 
 
-def say_move(dish: Dish, slot: MealSlot, to: MealSlot | None, misfit: Misfit) -> str:
+def say_move(dish: Dish, slot: MealSlot, to: MealSlot | None, misfit: Misfit) -> Sentence:
     """Say where the heat moved a dish."""
     where = f"left out on {say_meal(slot)}"
     if to is not None:
         where = f"moved from {say_meal(slot)} to {say_meal(to)}"
-    return f"{dish.name} {where}: {misfit.why}."
+    return line("{dish} {where}: {why}.", dish=name(dish.name), where=where, why=misfit.why)
 
 
-def say_moved_from(dish: Dish, because: str) -> str:
+def say_moved_from(dish: Dish, because: Said) -> Sentence:
     """Say at a meal what would have been eaten there without the heat."""
-    return f"Not {dish.name}: {because}."
+    return line("Not {dish}: {because}.", dish=name(dish.name), because=because)
 
 
 def say_moved_to(slot: MealSlot) -> str:
     """Say at a meal where its dish comes from."""
     return f"Moved here from {say_meal(slot)}."
-
-
-def _spell(misfit: Misfit) -> str:
-    # The clause about the temperature stands first; what follows is about one food.
-    return misfit.why.split(";", 1)[0].split(", so ", 1)[0]

@@ -31,8 +31,8 @@ Every number that decides whether food is kept or thrown out is listed here with
 with how it was checked:
 
 - **confirmed**: read on the publisher's own page;
-- **copy**: read in a copy or summary held elsewhere, shown in the plan as "(from a copy)";
-- **memory**: not looked up, shown as "(from memory)";
+- **copy**: read in a copy or summary held elsewhere, shown as "(published, read second-hand)";
+- **memory**: not looked up, shown as "(not checked)";
 - **practice**: a habit that nobody publishes, shown as "(common practice, no source)";
 - **ours**: an assumption of this program, shown as "(our assumption)".
 

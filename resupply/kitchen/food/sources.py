@@ -38,8 +38,8 @@ class Status(StrEnum):
         """What must stand beside the value; empty where it is confirmed."""
         return {
             "confirmed": "",
-            "copy": "(from a copy)",
-            "memory": "(from memory)",
+            "copy": "(published, read second-hand)",
+            "memory": "(not checked)",
             "practice": "(common practice, no source)",
             "ours": "(our assumption)",
         }[self.value]

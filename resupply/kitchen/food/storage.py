@@ -18,17 +18,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.common.quantity import day_time, decimal, joined, limit, line
 from resupply.common.units import S_PER_HOUR
 from resupply.kitchen.food.storage_classes import Keeping, class_of
-from resupply.kitchen.food.tell import METRIC
 from resupply.kitchen.food.warm_time import start_clock
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from resupply.common.quantity import Part, Said, Sentence
     from resupply.kitchen.food.sources import Backing
     from resupply.kitchen.food.storage_classes import StorageClass, StorageTable
-    from resupply.kitchen.food.tell import Tell
     from resupply.kitchen.food.warm_time import TempHistory, WarmClock
 
 __all__ = ["Limit", "Storage", "UseBy", "Verdict", "judge", "make_storage", "say_days"]
@@ -69,10 +69,12 @@ class UseBy:
     when: dt.datetime | None
     """None: no limit within the trip."""
     limit: Limit
-    why: str
-    """One clause, e.g. "1 day cold from purchase (from a copy)"."""
+    why: Said
+    """One clause, e.g. "1 day kept cold from purchase (published, read second-hand)"."""
     warm_from: dt.datetime | None = None
     """First moment above 4 °C (or unknown) that counted, if that is what ends it."""
+    spell: Sentence | None = None
+    """What is said of that moment, in a clause."""
 
     def allows(self, when: dt.datetime) -> bool:
         """Whether it may still be eaten at `when`."""
@@ -95,7 +97,6 @@ class Storage:
     """What a warm moment means there; empty: it passes the limit."""
     strict: bool = False
     """No warm time is allowed, but for the first hour from the shop."""
-    tell: Tell = METRIC
 
     def use_by(
         self, class_id: str, bought: dt.datetime, *, opened: dt.datetime | None = None
@@ -149,7 +150,7 @@ class Storage:
         warm_from = self.warm_from(bought)
         if warm_from is None:
             return cold
-        return _earlier(cold, _room(row, warm_from, f"from {self.tell.time(warm_from)}"))
+        return _earlier(cold, _room(row, warm_from, line("from {when}", when=day_time(warm_from))))
 
     def _warm(self, row: StorageClass, start: dt.datetime) -> UseBy:
         above_c, warm_h, hot_h = _warm_rule(self.table, row)
@@ -163,8 +164,14 @@ class Storage:
         return UseBy(
             _instant(end.deadline_s, start),
             Limit.UNKNOWN if end.unknown else Limit.WARM,
-            _clause(f"{spell}; at most {hours:g} h warm in all", row.warm_by),
+            _clause(
+                line(
+                    "{spell}; at most {hours} h warm in all", spell=spell, hours=decimal(hours, 1)
+                ),
+                row.warm_by,
+            ),
             warm_from,
+            spell,
         )
 
     def _strict(self, start: dt.datetime, above_c: float, first_h: float) -> UseBy:
@@ -172,20 +179,22 @@ class Storage:
         end = self.clocks[above_c].run_out(start_s, _BLINK_S, _BLINK_S)
         warm_from_s = end.deadline_s - _BLINK_S
         warm_from = _instant(warm_from_s, start)
+        spell = self._said(warm_from, above_c, unknown=end.unknown)
         return UseBy(
             _instant(max(warm_from_s, start_s + first_h * S_PER_HOUR), start),
             Limit.UNKNOWN if end.unknown else Limit.WARM,
-            self._said(warm_from, above_c, unknown=end.unknown),
+            spell,
             warm_from,
+            spell,
         )
 
-    def _said(self, warm_from: dt.datetime | None, above_c: float, *, unknown: bool) -> str:
-        at = self.tell.time(warm_from) if warm_from else ""
+    def _said(self, warm_from: dt.datetime | None, above_c: float, *, unknown: bool) -> Sentence:
+        at = day_time(warm_from) if warm_from else None
         if unknown:
-            return f"nobody can tell how warm {self.name} is from {at} on"
+            return line("nobody can tell how warm {bag} is from {at} on", bag=self.name, at=at)
         if self.spell and above_c == self.table.rule["cold_c"].value:
-            return f"{self.spell} from {at} on"
-        return f"{self.name} passes {self.tell.temp(above_c)} {at}"
+            return line("{spell} from {at} on", spell=self.spell, at=at)
+        return line("{bag} passes {limit} {at}", bag=self.name, limit=limit(above_c), at=at)
 
 
 def make_storage(
@@ -193,7 +202,6 @@ def make_storage(
     history: TempHistory | None,
     *,
     strict: bool = False,
-    tell: Tell = METRIC,
 ) -> Storage:
     """Join the limits with the temperature at which the food is kept.
 
@@ -205,8 +213,6 @@ def make_storage(
         None where nothing is known about the temperature.
     strict
         Plan without the warm time that published rules allow.
-    tell
-        Units and clock of the reasons.
     """
     hot_c = table.rule["hot_c"].value
     levels = {_warm_rule(table, row)[0] for row in table.classes.values()}
@@ -220,7 +226,6 @@ def make_storage(
         name=history.name if history is not None else "the food bag",
         spell=history.spell if history is not None else "",
         strict=strict,
-        tell=tell,
     )
 
 
@@ -253,24 +258,26 @@ def _warm_rule(table: StorageTable, row: StorageClass) -> tuple[float, float, fl
 
 
 def _cold(
-    days: tuple[float, float] | None, row: StorageClass, start: dt.datetime, since: str
+    days: tuple[float, float] | None, row: StorageClass, start: dt.datetime, since: Part
 ) -> UseBy:
     if days is None or row.days_by is None:
         return _BY_LABEL
     return UseBy(
         _later(start, days[0]),
         Limit.DAYS,
-        _clause(f"{say_days(days[0])} kept cold {since}", row.days_by),
+        _clause(line("{days} kept cold {since}", days=say_days(days[0]), since=since), row.days_by),
     )
 
 
-def _room(row: StorageClass, start: dt.datetime, since: str) -> UseBy:
+def _room(row: StorageClass, start: dt.datetime, since: Part) -> UseBy:
     if row.room_days is None or row.room_by is None:
         return _BY_LABEL
     return UseBy(
         _later(start, row.room_days),
         Limit.ROOM,
-        _clause(f"{say_days(row.room_days)} uncooled {since}", row.room_by),
+        _clause(
+            line("{days} uncooled {since}", days=say_days(row.room_days), since=since), row.room_by
+        ),
     )
 
 
@@ -293,5 +300,5 @@ def _earlier(one: UseBy, other: UseBy) -> UseBy:
     return other if other.when.timestamp() < one.when.timestamp() else one
 
 
-def _clause(words: str, by: Backing) -> str:
-    return f"{words} {by.status.note}".strip()
+def _clause(words: Sentence, by: Backing) -> Sentence:
+    return joined(words, by.status.note)

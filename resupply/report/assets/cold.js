@@ -49,7 +49,7 @@
                 ? cooler.needs.map((need) => `${F.when(need.from)} to ${F.when(need.to)}`).join("; ")
                 : null,
             ],
-            ["At its fullest", cooler.room && cooler.room.words ? F.words(cooler.room.words) : null],
+            ["At its fullest", (cooler.room && F.words(cooler.room.words)) || null],
             ["Warmer than the limit", warm(cooler)],
             [
               "First without ice",
@@ -72,7 +72,7 @@
           cooler.other_form && el("p", {}, F.words(cooler.other_form.words)),
         ),
       ),
-      notes("Taken for granted", cold.assumptions),
+      notes("Assumptions", cold.assumptions),
       notes("Sources", cold.sources),
     ];
   }
@@ -85,7 +85,8 @@
       return `${F.number(cooler.hours_above, cooler.hours_above < 2 ? 1 : 0)} h in all${from}${then}`;
     }
     if (cooler.unknown_from) return `not known from ${F.when(cooler.unknown_from)}`;
-    return cooler.state === "no need" ? null : "never while it matters, by this reckoning";
+    if (cooler.state === "no need") return null;
+    return `never while ${safety(cooler) ? "food that spoils is inside" : "it is wanted cold"} (estimate)`;
   }
 
   // Drinks are a matter of comfort: nothing in their cooler spoils.

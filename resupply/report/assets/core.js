@@ -90,8 +90,6 @@ window.Resupply = (function () {
     R.partial = Boolean(partial);
     R.passById = new Map((plan.passes || []).map((crossing) => [crossing.id, crossing]));
     R.length = plan.route.length_m;
-    // Names with digits are kept out of the unit switch (see format.js).
-    R.digitNames = Object.values(plan.places || {}).map((place) => place.name).filter((name) => name && /\d/.test(name)).sort((a, b) => b.length - a.length);
     R.stopByPass = new Map((plan.stops || []).map((stop) => [stop.pass, stop]));
   };
   R.place = (id) => (R.plan.places || {})[id] || { name: "", kind_words: "Place", supplies: {}, tags: {} };

@@ -2,10 +2,7 @@
 // are read from the text, never moved to the browser's zone.
 "use strict";
 (function (R) {
-  // For sentences that come as text in the trip's units: see F.words.
   const KM_PER_MI = 1.609344;
-  const KG_PER_LB = 0.45359237;
-  const L_PER_GAL = 3.785411784;
   const DAYS = ["Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"];
   const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
   const imperial = () => R.prefs.units === "imperial";
@@ -81,65 +78,11 @@
   };
   F.mealsDays = (meals, days) => `${F.plural(meals, "meal")} (${F.days(days)})`;
 
-  // Sentences come in the trip's own units; the rider may have switched since. Only a number
-  // with its unit is rewritten, and never inside a place name.
-  const QUANTITY =
-    /(\bkm |\bmile )?(?:(\d+(?:,\d{3})*(?:\.\d+)?)( to | or |–))?(−|-)?(\d+(?:,\d{3})*(?:\.\d+)?)(?:( ?)(km\/h|mph|km|mi|°C|°F|kg|lb|L|qt|gal)(?![\w/]))?/g;
-  const CLOCK = /\b([01]?\d|2[0-3]):([0-5]\d)(?: ?([ap]m))?\b/gi;
-  const TO_METRIC = {
-    mi: ["km", (v) => v * KM_PER_MI], mile: ["km", (v) => v * KM_PER_MI], mph: ["km/h", (v) => v * KM_PER_MI], "°F": ["°C", (v) => (v - 32) / 1.8],
-    lb: ["kg", (v) => v * KG_PER_LB], gal: ["L", (v) => v * L_PER_GAL], qt: ["L", (v) => (v * L_PER_GAL) / 4],
-  };
-  const TO_IMPERIAL = {
-    km: ["mi", (v) => v / KM_PER_MI], "km/h": ["mph", (v) => v / KM_PER_MI], "°C": ["°F", fahrenheit],
-    kg: ["lb", (v) => v / KG_PER_LB], L: ["gal", (v) => v / L_PER_GAL],
-  };
-
-  function convert(text) {
-    const table = imperial() ? TO_IMPERIAL : TO_METRIC;
-    return text
-      .replace(QUANTITY, (whole, before, low, joint, sign, digits, space, unit) => {
-        const from = unit || (before || "").trim();
-        if (!table[from]) return whole;
-        const [to, scale] = table[from];
-        const shown = (text, negative) => {
-          const scaled = scale(Number(text.replaceAll(",", "")) * (negative ? -1 : 1));
-          const places = text.includes(".") || (Math.abs(scaled) < 10 && !to.startsWith("°")) ? 1 : 0;
-          return number(scaled, places);
-        };
-        const value = (low ? shown(low) + joint : "") + shown(digits, sign);
-        return unit ? `${before || ""}${value}${space || " "}${to}` : `${to === "mi" ? "mile" : to} ${value}`;
-      })
-      .replace(CLOCK, (whole, hour, minute, half) => {
-        let h = Number(hour);
-        const part = (half || "").toLowerCase();
-        if (part === "pm" && h < 12) h += 12;
-        if (part === "am" && h === 12) h = 0;
-        return F.clock(h, minute);
-      })
-      // What stood there in both units would now be said twice.
-      .replace(/(−?[\d.,]+ \S+) \(\1\)/g, "$1")
-      .replace(/(−?[\d.,]+ \S+) and (−?[\d.,]+ \S+) \(\1 to \2\)/g, "$1 and $2");
-  }
-
-  F.words = (text) => {
-    if (!text) return "";
-    if (Array.isArray(text)) return R.text(text, R.prefs);
-    const plain = String(text);
-    const { units, clock } = R.plan.trip;
-    // Sentences tell noon as PM, the page as pm: on a 12 hour clock all go through.
-    if (R.prefs.units === units && R.prefs.clock === clock && clock !== 12) return plain;
-    let pieces = [plain];
-    for (const name of R.digitNames || []) {
-      if (!plain.includes(name)) continue;
-      pieces = pieces.flatMap((piece, i) => (i % 2 ? [piece] : interleave(piece.split(name), name)));
-    }
-    return pieces.map((piece, i) => (i % 2 ? piece : convert(piece))).join("");
-  };
+  // A sentence of the plan; what a file or a data table says is text as it is.
+  F.words = (said) => (Array.isArray(said) ? R.text(said, R.prefs) : said || "");
   // The first sentence, and the others.
   F.sentences = (text) => F.words(text).split(/(?<=\.) (?=[A-Z])/);
   F.upper = (text) => text.charAt(0).toUpperCase() + text.slice(1);
-  const interleave = (parts, name) => parts.flatMap((part, i) => (i ? [name, part] : [part]));
 
   R.format = F;
 })(window.Resupply);

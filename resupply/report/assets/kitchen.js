@@ -43,14 +43,14 @@
       } });
       box.checked = Boolean(ticks[id(line)]);
       return el("li", {}, el("label.tick", {}, box, el("span.tick-text", {}, el("b", { dir: "auto" }, line.name), el("span", {}, ` ${F.words(line.words)}`),
-        line.left_words && el("span.quiet", {}, ` (${F.words(line.left_words)})`),
-        line.doubt_words && el("span.tick-note", {}, line.doubt_words))));
+        F.words(line.left_words) && el("span.quiet", {}, ` (${F.words(line.left_words)})`),
+        F.words(line.doubt_words) && el("span.tick-note", {}, F.words(line.doubt_words)))));
     }))));
     recount();
     const mark = number ? el("b.num", {}, number) : list.pass ? G.supplyGlyph("ice", 18) : null;
     const place = list.pass && el("p.quiet", {}, `${F.at(list.chainage_m)}, ${F.when(list.when)}`);
     return el("details.list", { open: true }, el("summary", {}, el("span.list-title", {}, mark, el("span", { dir: "auto" }, name)), count), place,
-      list.words && el("p.quiet", {}, F.words(list.words)), rows,
+      F.words(list.words) && el("p.quiet", {}, F.words(list.words)), rows,
       have.length > 0 && el("p.aboard", {}, el("b", {}, "Enough on board: "), have.map((line, i) => [i ? ", " : "", el("span", { dir: "auto" }, line.name)])));
   }
 
@@ -126,7 +126,7 @@
     R.scroll(el("table", {}, el("caption", {}, "Water by day, for all of you"),
       el("thead", {}, el("tr", {}, ["Day", "To drink", "To cook"].map((h) => el("th", { scope: "col" }, h)))),
       el("tbody", {}, rows.map((row) => el("tr", {}, el("th", { scope: "row" }, row.date ? F.date(row.date) : row.day), el("td.n", {}, F.volume(row.drink_l)), el("td.n", {}, F.volume(row.cook_l))))))),
-    el("details", {}, el("summary", {}, "Why so much"), el("ul", {}, [...new Set(rows.map((row) => row.why))].map((why) => el("li", {}, F.words(why))))),
+    el("details", {}, el("summary", {}, "Why so much"), el("ul", {}, [...new Set(rows.map((row) => F.words(row.why)))].map((why) => el("li", {}, why)))),
   ];
 
   function drawLoad(block, width) {

@@ -34,7 +34,7 @@
   function after(stop) {
     const layers = (stop.cooler || []).map((layer, i) => ({ ...layer, order: i + 1 }));
     return [
-      stop.words && el("p.caution", {}, F.words(stop.words)),
+      F.words(stop.words) && el("p.caution", {}, F.words(stop.words)),
       layers.length > 0 &&
         el(
           "div.packing",

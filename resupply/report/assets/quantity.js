@@ -55,8 +55,18 @@ globalThis.Resupply ??= {};
     return `${hour % 12 || 12}:${minute} ${hour < 12 ? "am" : "pm"}`;
   }
   const weekday = (iso) => DAYS[new Date(`${iso.slice(0, 10)}T00:00Z`).getUTCDay()];
-  const packed = (unit, ounce, per) => (value, show) =>
-    `${decimal(value)} ${unit}` + (imperial(show) ? ` (${size(value / per)} ${ounce})` : "");
+  function sold(amount, unit, thousand) {
+    if (amount < 999.5) return some(amount, size(amount), unit);
+    return `${decimal(amount / 1000, amount < 9995 ? 2 : 1)} ${thousand}`;
+  }
+  function packed(told, ounces, show) {
+    return imperial(show) && !told.startsWith("less") ? `${told} (${ounces})` : told;
+  }
+  function ounces(grams) {
+    const pounds = grams / 1000 / KG_PER_LB;
+    return pounds >= 1 ? `${decimal(pounds, 1)} lb` : `${size(grams / G_PER_OZ)} oz`;
+  }
+  const fluidOunces = (millilitres) => `${size(millilitres / ML_PER_FL_OZ)} fl oz`;
 
   const KINDS = {
     at_m: (v, show) => (imperial(show) ? `mile ${decimal(v / M_PER_MI)}` : `km ${decimal(v / 1000)}`),
@@ -65,8 +75,8 @@ globalThis.Resupply ??= {};
     height_m: (v, show) => (imperial(show) ? `${decimal(v / M_PER_FT)} ft` : `${decimal(v)} m`),
     speed_kmh: (v, show) => (imperial(show) ? `${decimal(v / KM_PER_MI)} mph` : `${decimal(v)} km/h`),
     mass_kg: (v, show) => (imperial(show) ? tenths(v / KG_PER_LB, "lb") : tenths(v, "kg")),
-    pack_g: packed("g", "oz", G_PER_OZ),
-    pack_ml: packed("ml", "fl oz", ML_PER_FL_OZ),
+    pack_g: (v, show) => packed(sold(v, "g", "kg"), ounces(v), show),
+    pack_ml: (v, show) => packed(sold(v, "ml", "L"), fluidOunces(v), show),
     volume_l: volume,
     room_l: (v, show) => (imperial(show) ? tenths((v / L_PER_GAL) * 4, "qt") : tenths(v, "L")),
     temp_c: temp,

@@ -18,7 +18,7 @@
         (R.plan.naive.shut || []).length > 0 && {
           id: "naive",
           title: "Without opening hours",
-          short: "Blind to hours",
+          short: "Without hours",
           draw: naive,
         },
       R.plan.sweep && { id: "daily", title: "Which daily distance", short: "Daily distance", draw: sweep },

@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from resupply.common import quantity as q
-from resupply.common.quantity import line, meals, way
+from resupply.common.quantity import line, listed, meals, way
 from resupply.hours.state import BY_HOURS, OpenState
-from resupply.hours.stated import HOLIDAY
 from resupply.places.place import Confidence, Supply
 from resupply.places.read import reach_m
 from resupply.report.document.days import loose_m
@@ -20,13 +19,15 @@ from resupply.say.states import state_key
 from resupply.say.under_way import on_board_cautions
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
-    from resupply.common.quantity import Part
+    from resupply.common.quantity import Part, Quantity, Sentence
     from resupply.plan.pipeline import TripPlan
     from resupply.report.document.model.cold import CoolerRow
+    from resupply.report.document.model.ice import IcePlace
     from resupply.report.document.model.load import LoadDocument, LoadPointRow
     from resupply.report.document.model.plan import PlanDocument
+    from resupply.report.document.model.stops import StopRow
     from resupply.report.document.model.supplies import FillingStop, WaterOnBoard
     from resupply.say.names import Words
 
@@ -72,7 +73,7 @@ def cautions(plan: TripPlan, document: PlanDocument, words: Words) -> Iterator[P
     for cooler in coolers_of(document):
         fails = cooler.state in ("fails", "too full")
         if cooler.safety and (fails or cooler.no_ice_from or cooler.room.over_l):
-            yield f"Food cooler: {cooler.verdict[0].lower()}{cooler.verdict[1:]}"
+            yield cooler.verdict
     yield from pin_cautions(plan, words)
     yield from _not_sure_open(document, words)
     yield from _no_calendar(plan)
@@ -117,24 +118,37 @@ def _heat(document: PlanDocument) -> Iterator[str]:
         )
 
 
-def _not_sure_open(document: PlanDocument, words: Words) -> Iterator[str]:
+def _not_sure_open(document: PlanDocument, words: Words) -> Iterator[Sentence]:
     """Name every stop for food, ice or fuel that may be shut when the rider arrives.
 
     That it may be a public holiday is said once, of all of them; see `_no_calendar`.
     """
     by_hours = {state_key(state) for state in BY_HOURS}
-    ice = [row for row in document.ice.stops if row.buy]
-    fuel = _filling_stops(document)
-    told = {row.pass_id: row.name for row in document.stops if row.state not in by_hours}
-    for what, rows in (("ice", ice), ("fuel", fuel)):
-        for row in rows:
-            if row.state not in by_hours and row.pass_id not in told:
-                told[row.pass_id] = f"{words.name(row_of(row.pass_id))} ({what})"
-    if told:
-        listed = _first_few(list(told.values()))
-        yield (
-            f"Not sure to be open when you arrive: {listed}. Ring ahead, or count on what is spare."
-        )
+    needs: dict[str, Sequence[StopRow | IcePlace | FillingStop]] = {
+        "count on what is spare": document.stops,
+        "buy food that keeps": [row for row in document.ice.stops if row.buy],
+        "fill up earlier": _filling_stops(document),
+    }
+    told: set[str] = set()
+    for instead, rows in needs.items():
+        doubtful = {row.pass_id for row in rows if row.state not in by_hours} - told
+        told |= doubtful
+        where = sorted(row_of(key) for key in doubtful)
+        if where:
+            numbers = [words.can_ring(row) for row in where]
+            ring = "Ring ahead, or " if all(numbers) else "Ring where there is a number, or "
+            said = f"{ring if any(numbers) else ''}{instead}"
+            yield line(
+                "{places} may be shut when you arrive. {do}.",
+                places=_few([words.named(row) for row in where]),
+                do=f"{said[0].upper()}{said[1:]}",
+            )
+
+
+def _few(names: list[Quantity]) -> Sentence:
+    left = len(names) - _MOST_NAMED
+    more = f" and {left} more" if left > 0 else None
+    return line("{names}{more}", names=listed(names[:_MOST_NAMED]), more=more)
 
 
 def _first_few(names: list[str]) -> str:
@@ -186,7 +200,7 @@ def _holidays(document: PlanDocument) -> Iterator[str]:
     for row in document.passes:
         if row.place in food and row.leg in passed:
             passed[row.leg].add(row.place)
-            if HOLIDAY in (row.state_words or ""):
+            if row.holiday_unsaid:
                 unsaid[row.leg].add(row.place)
     for number, silent in unsaid.items():
         if silent:

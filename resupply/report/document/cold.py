@@ -1,4 +1,4 @@
-"""The cold chain as rows of the plan document, with sentences ready to show.
+"""The cold chain as rows of the plan document.
 
 In: one `IcePlan` per cooler and the weather behind it. Out: SI values, local times.
 Place names are map text and come out as they went in: escape them where shown.
@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from resupply.common.units import S_PER_DAY, S_PER_HOUR, Units, format_amount
-from resupply.kitchen.cold.cooler import cooler_data
+from resupply.common.quantity import Sentence, as_sentence, limit
+from resupply.common.units import S_PER_DAY, S_PER_HOUR
 from resupply.kitchen.cold.forecast import ATTRIBUTION
 from resupply.kitchen.cold.simulate import LIMIT_C
 from resupply.report.document.model.cold import (
@@ -27,15 +27,24 @@ from resupply.report.document.model.cold import (
     WeatherDay,
     WeatherDocument,
 )
-from resupply.say.cooler import Sayer, ice_words, if_none, plan_words, room_words, verdict
+from resupply.say.cooler import (
+    assumptions,
+    if_none,
+    other_form_words,
+    plan_words,
+    room_words,
+    verdict,
+)
+from resupply.say.ice import on_board_words, purchase_words
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
+    from resupply.common.quantity import Said
     from resupply.kitchen.cold.ice_plan import IcePlan, Purchase, Stated
     from resupply.kitchen.cold.weather import DayWeather
-
+    from resupply.say.cooler import Local
 
 __all__ = ["cold_document"]
 
@@ -44,12 +53,10 @@ def cold_document(
     plans: Sequence[IcePlan],
     *,
     weather: Sequence[DayWeather],
-    local: Callable[[float], dt.datetime],
-    say_time: Callable[[dt.datetime], str] | None = None,
-    units: Units = "metric",
+    local: Local,
     problems: Sequence[str] = (),
     other: IcePlan | None = None,
-    assumed: Sequence[str] = (),
+    assumed: Sequence[Said] = (),
 ) -> ColdDocument:
     """Write down the cold chain.
 
@@ -61,8 +68,6 @@ def cold_document(
         The days the plans were made with.
     local
         UTC seconds to aware local time.
-    say_time
-        Time as the rider reads it in a sentence; None: "Sat 10 Jul 14:20".
     problems
         Why weather is missing, from a forecast.
     other
@@ -75,11 +80,10 @@ def cold_document(
     ColdDocument
         No NaN and no infinity in it.
     """
-    say = Sayer(local, say_time or (lambda t: f"{t:%a} {t.day} {t:%b %H:%M}"), units)
     forecast = any(ATTRIBUTION in day.source for day in weather)
-    coolers = [_cooler(plan, say) for plan in plans]
+    coolers = [_cooler(plan, local) for plan in plans]
     if other is not None and coolers:
-        coolers[0] = replace(coolers[0], other_form=_other_form(plans[0], other, say))
+        coolers[0] = replace(coolers[0], other_form=_other_form(plans[0], other, local))
     return ColdDocument(
         coolers=tuple(coolers),
         weather=WeatherDocument(
@@ -94,12 +98,12 @@ def cold_document(
             ),
             problems=tuple(problems),
         ),
-        assumptions=(*assumed, *_assumptions(plans, units)),
+        assumptions=(*map(as_sentence, assumed), *assumptions(plans)),
         sources=(*_SOURCES, *([ATTRIBUTION] if forecast else [])),
     )
 
 
-def _cooler(plan: IcePlan, say: Sayer) -> CoolerRow:
+def _cooler(plan: IcePlan, local: Local) -> CoolerRow:
     cooler, trace = plan.cooler, plan.trace
     needed_s = sum(b - a for a, b in plan.need_spans)
     return CoolerRow(
@@ -109,43 +113,43 @@ def _cooler(plan: IcePlan, say: Sayer) -> CoolerRow:
         ua_w_per_k=round(cooler.ua_w_per_k, 3) if math.isfinite(cooler.ua_w_per_k) else None,
         ua_source=cooler.ua_source,
         limit_c=plan.limit_c,
-        limit_words=say.temp(plan.limit_c),
+        limit_words=as_sentence(limit(plan.limit_c)),
         state=plan.state.value,
-        needs=tuple(ColdNeed(since=say.at(a), to=say.at(b)) for a, b in plan.need_spans),
-        fails_at=say.at_if(plan.fails_at_s),
+        needs=tuple(ColdNeed(since=local(a), to=local(b)) for a, b in plan.need_spans),
+        fails_at=_at_if(local, plan.fails_at_s),
         hours_above=round(sum(b - a for a, b in plan.above) / S_PER_HOUR, 1),
         warmest_c=None if math.isnan(plan.worst_c) else round(plan.worst_c, 1),
-        ice_gone=say.at_if(trace.store_gone_s[0] if trace.store_gone_s else None),
-        no_ice_from=say.at_if(plan.no_ice_from_s),
-        unknown_from=say.at_if(plan.unknown_from_s),
+        ice_gone=_at_if(local, trace.store_gone_s[0] if trace.store_gone_s else None),
+        no_ice_from=_at_if(local, plan.no_ice_from_s),
+        unknown_from=_at_if(local, plan.unknown_from_s),
         ice_stops=plan.stops,
         ice_kg=round(plan.bought_kg, 1),
         loaded_kg=round(_loaded_kg(plan), 1),
         ice_kg_per_day=round(plan.bought_kg / needed_s * S_PER_DAY, 1) if needed_s else None,
         purchases=(
-            *(_on_board(stated, say) for stated in plan.stated),
-            *(_purchase(plan, p, say) for p in plan.purchases),
+            *(_on_board(stated, local) for stated in plan.stated),
+            *(_purchase(plan, p, local) for p in plan.purchases),
         ),
         safety=plan.limit_c <= LIMIT_C,
-        trace=_trace(plan, say),
+        trace=_trace(plan, local),
         room=CoolerRoom(
             usable_l=round(cooler.usable_l, 2),
             fullest_l=round(plan.fullest[1], 2),
-            fullest_at=say.at(plan.fullest[0]),
+            fullest_at=local(plan.fullest[0]),
             over_l=round(plan.over_l, 2),
             known=plan.fit_known,
-            words=room_words(plan, say),
+            words=room_words(plan, local),
         ),
-        verdict=verdict(plan, say),
-        words=plan_words(plan, say),
+        verdict=verdict(plan, local),
+        words=plan_words(plan, local),
     )
 
 
-def _trace(plan: IcePlan, say: Sayer) -> tuple[CoolerInstant, ...]:
+def _trace(plan: IcePlan, local: Local) -> tuple[CoolerInstant, ...]:
     trace = plan.trace
     return tuple(
         CoolerInstant(
-            t=say.at(float(trace.times_s[k])),
+            t=local(float(trace.times_s[k])),
             temp_c=_number(trace.temp_c[k], 1),
             ice_kg=_number(trace.ice_kg[k], 2),
             ambient_c=_number(trace.ambient_c[k], 1),
@@ -186,14 +190,11 @@ def _loaded_kg(plan: IcePlan) -> float:
     return sum(p.loaded_kg for p in plan.purchases) + sum(s.loaded_kg for s in plan.stated)
 
 
-def _on_board(stated: Stated, say: Sayer) -> IceLoadRow:
+def _on_board(stated: Stated, local: Local) -> IceLoadRow:
     """Ice put in whatever the plan, as a row like those of the purchases."""
     load = stated.load
-    words = f"Ice {'from home' if load.label == 'home' else load.label}: {say.mass(load.kg)}."
-    if stated.loaded_kg < load.kg - 0.05:
-        words += f" Only {say.mass(stated.loaded_kg)} will fit."
     return IceLoadRow(
-        at=say.at(load.at_s),
+        at=local(load.at_s),
         label=load.label,
         pass_id=None,
         bags=1,
@@ -204,29 +205,17 @@ def _on_board(stated: Stated, say: Sayer) -> IceLoadRow:
         confidence="stated",
         on_the_way=False,
         if_none_fails_at=None,
-        doubt_words="",
-        words=words,
+        doubt_words=Sentence(),
+        words=on_board_words(stated),
     )
 
 
-def _purchase(plan: IcePlan, purchase: Purchase, say: Sayer) -> IceLoadRow:
+def _purchase(plan: IcePlan, purchase: Purchase, local: Local) -> IceLoadRow:
     stop = purchase.stop
     doubt = next((w for w in plan.without if w.stop == stop), None)
-    part = purchase.loaded_kg < purchase.kg - 0.05
-    if stop.counts:
-        unit = "bag" if stop.form == "cube" else "block"
-        words = f"{stop.label}: {purchase.bags} {unit}{'s' if purchase.bags > 1 else ''} of "
-        words += f"{say.mass(stop.bag_kg)} of ice"
-        words += f", {say.mass(purchase.kg)} in all." if purchase.bags > 1 else "."
-        words += f" Only {say.mass(purchase.loaded_kg)} will fit." if part else ""
-    else:
-        words = f"Ice from home: {say.mass(purchase.loaded_kg)}"
-        words += ", as much as fits." if part else "."
-    doubts = "" if doubt is None else if_none(plan, doubt, say)
-    if doubts:
-        words += f" Ice here is likely, not certain. {doubts}"
+    doubts = Sentence() if doubt is None else if_none(plan, doubt, local)
     return IceLoadRow(
-        at=say.at(stop.at_s),
+        at=local(stop.at_s),
         label=stop.label,
         pass_id=stop.key or None,
         bags=purchase.bags,
@@ -236,50 +225,26 @@ def _purchase(plan: IcePlan, purchase: Purchase, say: Sayer) -> IceLoadRow:
         kind=stop.form,
         confidence=stop.confidence.value,
         on_the_way=stop.counts,
-        if_none_fails_at=say.at_if(None if doubt is None else doubt.fails_at_s),
+        if_none_fails_at=_at_if(local, None if doubt is None else doubt.fails_at_s),
         doubt_words=doubts,
-        words=words,
+        words=purchase_words(purchase, doubts),
     )
 
 
-def _other_form(plan: IcePlan, other: IcePlan, say: Sayer) -> OtherForm:
+def _other_form(plan: IcePlan, other: IcePlan, local: Local) -> OtherForm:
     """Compare blocks with cubes: what the same food would take."""
-    form = other.purchases[0].stop.form if other.purchases else "block"
-    name = "blocks" if form == "block" else "cubes"
-    if other.fails_at_s is not None:
-        ends = f" It would be above {say.temp(other.limit_c)} from {say.time(other.fails_at_s)}."
-    elif other.unknown_from_s is not None:
-        ends = " It would hold as far as the weather is known."
-    else:
-        ends = " It would stay cold." if plan.fails_at_s is not None else ""
-    more = " Only their smaller room is counted: published guidance says a block also lasts longer."
     return OtherForm(
-        kind=form,
+        kind=other.purchases[0].stop.form if other.purchases else "block",
         ice_stops=other.stops,
         ice_kg=round(other.bought_kg, 1),
-        fails_at=say.at_if(other.fails_at_s),
-        words=f"With {name} instead of {'cubes' if form == 'block' else 'blocks'}: "
-        f"{ice_words(other, say)}{ends}{more if form == 'block' else ''}",
+        fails_at=_at_if(local, other.fails_at_s),
+        words=other_form_words(plan, other, local),
     )
 
 
-def _assumptions(plans: Sequence[IcePlan], units: Units) -> list[str]:
-    data = cooler_data()
-    told = [f"{p.cooler.name.capitalize()} cooler: {p.cooler.ua_source}." for p in plans]
-    share = data["room"]["usable_share"]
-    keep = format_amount(max((p.keep_kg for p in plans), default=0.0), units)
-    return [
-        *told,
-        "The inside counts as 0 °C while there is ice, then as one temperature throughout.",
-        "The top of a real cooler is warmer than its mean: what spoils goes against the ice.",
-        f"Sun: {data['sun']['source']}.",
-        f"Lid: {data['lid']['source']}.",
-        f"At least {keep} of ice is kept while perishables are inside (our margin, no source).",
-        "Air follows a half-cosine: low at about sunrise, high three hours after noon.",
-        "Ice is put in at 0 °C; colder ice and frost outside are not credited.",
-        "Meltwater is poured off before new food or ice goes in.",
-        f"Food, packs and ice fill at most {share:.0%} of the cooler (our assumption).",
-    ]
+def _at_if(local: Local, time_s: float | None) -> dt.datetime | None:
+    """Local time of what may never be."""
+    return None if time_s is None else local(time_s)
 
 
 _SOURCES = (

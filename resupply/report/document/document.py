@@ -81,7 +81,7 @@ def plan_document(
     """
     words = Words(plan)
     weights = carried(plan, kitchen)
-    buys = ice_buys(kitchen, words) if kitchen is not None else None
+    buys = ice_buys(kitchen) if kitchen is not None else None
     cooked = kitchen_blocks(plan, kitchen, words) if kitchen is not None else None
     document = PlanDocument(
         schema=SCHEMA,

@@ -9,9 +9,9 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING, Final
 
-from resupply.common.quantity import line, mass, room
+from resupply.common.quantity import Sentence, as_sentence, joined, line, listed, mass, room
+from resupply.kitchen.food.amounts import say_amount
 from resupply.kitchen.food.sources import said_by
-from resupply.kitchen.food.tell import METRIC
 from resupply.report.document.model.care import CareDocument, CareNoteRow, SafeTemperature
 from resupply.report.document.model.load import (
     LoadDocument,
@@ -42,7 +42,7 @@ from resupply.report.document.model.shopping import (
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from resupply.common.quantity import Quantity
+    from resupply.common.quantity import Part, Quantity
     from resupply.kitchen.food.care import CareNote, CareTable
     from resupply.kitchen.food.dishes import Cookbook, Dish
     from resupply.kitchen.food.load import LoadOnBoard, LoadPoint
@@ -52,8 +52,8 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.shopping import Shopping, ShoppingLine
     from resupply.kitchen.food.sources import Reference
     from resupply.kitchen.food.storage_classes import TableValue
-    from resupply.kitchen.food.tell import Tell
 
+_SMALL_SHOP: Final = "A small shop: what it has is a guess (common practice, no source)."
 _RESERVE: Final = "Kept apart and eaten only if a shop lets you down: no cooking, no cooling."
 
 __all__ = [
@@ -70,7 +70,6 @@ def shopping_document(
     *,
     cookbook: Cookbook,
     reserve: Sequence[Dish] = (),
-    tell: Tell = METRIC,
     first_stop: int = 0,
 ) -> ShoppingDocument:
     """Write the list of every stop, in walking order, and the reserve."""
@@ -82,17 +81,15 @@ def shopping_document(
                 name=stops[listed.stop].name,
                 when=stops[listed.stop].when,
                 full=stops[listed.stop].full,
-                words=""
-                if stops[listed.stop].full
-                else "A small shop: what it has is a guess (common practice, no source).",
-                lines=tuple(_line(line, cookbook, tell) for line in listed.lines),
+                words=as_sentence(None if stops[listed.stop].full else _SMALL_SHOP),
+                lines=tuple(_line(line, cookbook) for line in listed.lines),
             )
             for listed in shopping.stops
         ),
         reserve=ReserveList(
             dishes=tuple(DishName(id=dish.id, name=dish.name) for dish in reserve),
-            lines=tuple(_line(line, cookbook, tell) for line in shopping.reserve),
-            words=_RESERVE + (" You should have it on board already." if first_stop else ""),
+            lines=tuple(_line(line, cookbook) for line in shopping.reserve),
+            words=joined(_RESERVE, "You should have it on board already." if first_stop else None),
         ),
     )
 
@@ -104,7 +101,6 @@ def packing_document(
     cookbook: Cookbook,
     rules: Mapping[str, TableValue],
     sources: Mapping[str, Reference],
-    tell: Tell = METRIC,
     first_stop: int = 0,
 ) -> PackingDocument:
     """Write the layers after every stop, bottom first."""
@@ -115,14 +111,14 @@ def packing_document(
                 stop=packing.stop + first_stop,
                 name=stops[packing.stop].name,
                 when=stops[packing.stop].when,
-                cooler=tuple(_layer(layer, cookbook, tell) for layer in packing.cooler),
-                food_bag=tuple(_item(item, cookbook, tell) for item in packing.food_bag),
-                spice_bag=tuple(_item(item, cookbook, tell) for item in packing.spice_bag),
+                cooler=tuple(_layer(layer, cookbook) for layer in packing.cooler),
+                food_bag=tuple(_item(item, cookbook) for item in packing.food_bag),
+                spice_bag=tuple(_item(item, cookbook) for item in packing.spice_bag),
                 over_l=round(packing.over_l, 2),
                 rules=packing.rules,
-                words=f"{tell.room(packing.over_l)} more than fits in the cooler."
+                words=line("{much} more than fits in the cooler.", much=room(packing.over_l))
                 if packing.over_l > 0.0
-                else "",
+                else Sentence(),
             )
             for packing in packings
         ),
@@ -226,58 +222,61 @@ def care_document(
     )
 
 
-def _line(line: ShoppingLine, cookbook: Cookbook, tell: Tell) -> ShoppingRow:
-    part = cookbook.ingredients[line.ingredient]
-    said = " + ".join(_say_packs(size, count, part.unit, tell) for size, count in line.packs)
-    left = line.left_over
+def _line(bought: ShoppingLine, cookbook: Cookbook) -> ShoppingRow:
+    part = cookbook.ingredients[bought.ingredient]
+    said = listed((_say_packs(size, count, part.unit) for size, count in bought.packs), " + ")
+    left = bought.left_over
     return ShoppingRow(
         id=part.id,
         name=part.name,
         aisle=part.aisle,
         unit=part.unit,
-        need=round(line.need, 3),
-        in_hand=round(line.in_hand, 3),
-        packs=tuple(PackRow(size=size, count=count) for size, count in line.packs),
-        bought=line.bought,
-        used_later=round(line.used_later, 3),
+        need=round(bought.need, 3),
+        in_hand=round(bought.in_hand, 3),
+        packs=tuple(PackRow(size=size, count=count) for size, count in bought.packs),
+        bought=bought.bought,
+        used_later=round(bought.used_later, 3),
         left_over=round(left, 3),
-        mass_kg=round(line.bought * part.unit_kg, 3),
-        meals=line.meals,
-        doubtful=line.doubtful,
-        words=said or "nothing: enough is left from before",
-        left_words=""
+        mass_kg=round(bought.bought * part.unit_kg, 3),
+        meals=bought.meals,
+        doubtful=bought.doubtful,
+        words=said or as_sentence("nothing: enough is left from before"),
+        left_words=Sentence()
         if left < 0.5 * (part.unit != "piece") + 0.05
-        else f"{tell.amount(left, part.unit)} left over"
-        + ("" if line.keeps else ", eat it up or throw it out in time"),
-        doubt_words="the small shop may not have it" if line.doubtful else "",
+        else line(
+            "{much} left over{spoils}",
+            much=say_amount(left, part.unit),
+            spoils=None if bought.keeps else ", eat it up or throw it out in time",
+        ),
+        doubt_words=as_sentence("the small shop may not have it" if bought.doubtful else None),
     )
 
 
-def _say_packs(size: int, count: int, unit: str, tell: Tell) -> str:
+def _say_packs(size: int, count: int, unit: str) -> Part:
     if unit != "piece":
-        return f"{count} × {tell.amount(size, unit)}"
+        return line("{count} × {size}", count=count, size=say_amount(size, unit))
     if size == 1:
         return str(count)
     return f"{count} {'pack' if count == 1 else 'packs'} of {size}"
 
 
-def _item(item: Item, cookbook: Cookbook, tell: Tell) -> PackedItem:
+def _item(item: Item, cookbook: Cookbook) -> PackedItem:
     part = cookbook.ingredients[item.ingredient]
     return PackedItem(
         id=part.id,
         name=part.name,
-        words=tell.amount(item.amount, part.unit),
+        words=as_sentence(say_amount(item.amount, part.unit)),
         first_use=item.first_use,
         mass_kg=round(item.mass_kg, 3),
         volume_l=round(item.volume_l, 3),
     )
 
 
-def _layer(layer: Layer, cookbook: Cookbook, tell: Tell) -> PackedLayer:
-    words = {
+def _layer(layer: Layer, cookbook: Cookbook) -> PackedLayer:
+    words: dict[str, Part] = {
         "raw": "Raw meat and fish, bagged twice",
-        "ice": f"Ice in its own bag, {tell.mass(layer.ice_kg)}",
-        "packs": f"Packs, {tell.mass(layer.packs_kg)}",
+        "ice": line("Ice in its own bag, {kg}", kg=mass(layer.ice_kg)),
+        "packs": line("Packs, {kg}", kg=mass(layer.packs_kg)),
         "food": "Food",
         "rests": "What is left in opened packs, or not for these meals",
         "fill": "Fill up: more ice or a towel",
@@ -288,8 +287,8 @@ def _layer(layer: Layer, cookbook: Cookbook, tell: Tell) -> PackedLayer:
         ice_kg=round(layer.ice_kg, 3),
         packs_kg=round(layer.packs_kg, 3),
         first_use=layer.first_use,
-        items=tuple(_item(item, cookbook, tell) for item in layer.items),
-        words=words[layer.kind],
+        items=tuple(_item(item, cookbook) for item in layer.items),
+        words=as_sentence(words[layer.kind]),
     )
 
 

@@ -11,24 +11,25 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from resupply.common.units import format_amount
+from resupply.common.quantity import Sentence, as_sentence, line, mass
 from resupply.kitchen.food.load import LoadChange
 from resupply.report.document.model.ice import IceBuy
 from resupply.report.document.model.shopping import PackRow, ShoppingRow, ShoppingStop
 from resupply.report.document.passes import pass_id, row_of
+from resupply.say.ice import bags
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Callable, Iterator, Sequence
 
+    from resupply.common.quantity import Part
     from resupply.kitchen.cold.ice_plan import IcePlan, Purchase
     from resupply.kitchen.plan import KitchenPlan
     from resupply.plan.pipeline import TripPlan
-    from resupply.say.names import Words
 
 __all__ = ["add_ice", "coolers_of", "ice_at", "ice_buys", "ice_changes", "room_at"]
 
-_ICE_DOUBT: Final = "ice is likely here, not certain: ask before you buy what must stay cold"
+_ICE_DOUBT: Final = line("ice is likely here, not certain: ask before you buy what must stay cold")
 
 
 def coolers_of(kitchen: KitchenPlan) -> list[IcePlan]:
@@ -37,7 +38,7 @@ def coolers_of(kitchen: KitchenPlan) -> list[IcePlan]:
     return [ice for ice in both if ice is not None and ice.cooler.kind != "none"]
 
 
-def ice_buys(kitchen: KitchenPlan, words: Words) -> dict[str, list[IceBuy]] | None:
+def ice_buys(kitchen: KitchenPlan) -> dict[str, list[IceBuy]] | None:
     """Ice to buy on the way by pass id; None without a cooler, or where nothing is known."""
     coolers = coolers_of(kitchen)
     if not coolers or all(not ice.trace.known_until_s > ice.trace.times_s[0] for ice in coolers):
@@ -46,23 +47,28 @@ def ice_buys(kitchen: KitchenPlan, words: Words) -> dict[str, list[IceBuy]] | No
     for ice in coolers:
         for purchase in ice.purchases:
             if purchase.stop.counts:
-                line = _line(ice, purchase, words)
-                doubt = f"; {line.doubt_words}" if line.doubt_words else ""
-                fits = f" ({line.left_words})" if line.left_words else ""
+                row = _line(ice, purchase)
+                fits, doubt = row.left_words, row.doubt_words
                 buys.setdefault(purchase.stop.key, []).append(
                     IceBuy(
                         cooler=ice.cooler.name,
-                        kg=line.bought,
+                        kg=row.bought,
                         bags=purchase.bags,
                         confidence=purchase.stop.confidence.value,
-                        words=f"{line.words}{fits} for the {ice.cooler.name} cooler{doubt}.",
+                        words=line(
+                            "{bags}{fits} for the {cooler} cooler{doubt}.",
+                            bags=row.words,
+                            fits=line(" ({fits})", fits=fits) if fits else None,
+                            cooler=ice.cooler.name,
+                            doubt=line("; {doubt}", doubt=doubt) if doubt else None,
+                        ),
                     )
                 )
     return buys
 
 
 def add_ice(
-    lists: Sequence[ShoppingStop], plan: TripPlan, kitchen: KitchenPlan, words: Words
+    lists: Sequence[ShoppingStop], plan: TripPlan, kitchen: KitchenPlan
 ) -> tuple[ShoppingStop, ...]:
     """Put the ice on the lists: at the food stop where it is bought, else as a stop of its own.
 
@@ -76,23 +82,23 @@ def add_ice(
     added: dict[int | None, list[ShoppingRow]] = {}
     alone: dict[str, tuple[ShoppingStop, list[ShoppingRow]]] = {}
     for ice in coolers_of(kitchen):
-        for line in _home_lines(ice, kitchen, words):
+        for row in _home_lines(ice, kitchen):
             if 0 in listed:
-                added.setdefault(0, []).append(line)
+                added.setdefault(0, []).append(row)
             else:
-                alone.setdefault("home", (_home_row(plan), []))[1].append(line)
+                alone.setdefault("home", (_home_row(plan), []))[1].append(row)
         for purchase in ice.purchases:
             if not purchase.stop.counts:
                 continue
-            line, key = _line(ice, purchase, words), purchase.stop.key
+            row, key = _line(ice, purchase), purchase.stop.key
             number = stop_of.get(key)
             if number in listed:
-                added.setdefault(number, []).append(line)
+                added.setdefault(number, []).append(row)
             else:
-                alone.setdefault(key, (_ice_row(plan, purchase, number), []))[1].append(line)
-    rows = [replace(row, lines=tuple(more)) for row, more in alone.values()]
-    rows += [replace(row, lines=(*row.lines, *added.get(row.stop, ()))) for row in lists]
-    return tuple(sorted(rows, key=lambda row: (row.when, row.stop != 0)))
+                alone.setdefault(key, (_ice_row(plan, purchase, number), []))[1].append(row)
+    rows = [replace(stop, lines=tuple(more)) for stop, more in alone.values()]
+    rows += [replace(stop, lines=(*stop.lines, *added.get(stop.stop, ()))) for stop in lists]
+    return tuple(sorted(rows, key=lambda stop: (stop.when, stop.stop != 0)))
 
 
 def ice_at(ice: IcePlan, at_s: float) -> float:
@@ -133,48 +139,44 @@ def _change(when: dt.datetime, label: str, kg: float) -> LoadChange:
     return LoadChange(when, "other", 0, label, kg, 0.0, 0.0)
 
 
-def _home_lines(ice: IcePlan, kitchen: KitchenPlan, words: Words) -> Iterator[ShoppingRow]:
+def _home_lines(ice: IcePlan, kitchen: KitchenPlan) -> Iterator[ShoppingRow]:
     """Ice and packs from the freezer at home; nothing on a trip under way."""
     if kitchen.first_stop:
         return
     name = ice.cooler.name
     if ice.cooler.packs_kg > 0.0:
         kg = ice.cooler.packs_kg
-        yield _row(f"packs-{name}", f"Frozen packs for the {name} cooler", kg, _mass(kg, words))
+        yield _row(f"packs-{name}", f"Frozen packs for the {name} cooler", kg, mass(kg))
     for stated in ice.stated:
         if stated.loaded_kg > 0.0:
             kg = stated.loaded_kg
-            yield _row(f"ice-{name}", _named(ice), kg, f"{_mass(kg, words)} from the freezer")
+            yield _row(f"ice-{name}", _named(ice), kg, line("{kg} from the freezer", kg=mass(kg)))
     for purchase in ice.purchases:
         if not purchase.stop.counts:
             kg = purchase.loaded_kg
-            yield _row(f"ice-{name}", _named(ice), kg, f"{_mass(kg, words)} from the freezer")
+            yield _row(f"ice-{name}", _named(ice), kg, line("{kg} from the freezer", kg=mass(kg)))
 
 
 def _named(ice: IcePlan) -> str:
     return f"Ice for the {ice.cooler.name} cooler"
 
 
-def _line(ice: IcePlan, purchase: Purchase, words: Words) -> ShoppingRow:
+def _line(ice: IcePlan, purchase: Purchase) -> ShoppingRow:
     stop = purchase.stop
-    unit = "bag" if stop.form == "cube" else "block"
-    many = "" if purchase.bags == 1 else "s"
-    said = f"{purchase.bags} {unit}{many} of {_mass(stop.bag_kg, words)}"
-    if purchase.bags > 1:
-        said += f", {_mass(purchase.kg, words)} in all"
+    said = bags(purchase.bags, stop.form, stop.bag_kg)
     part = purchase.loaded_kg < purchase.kg - 0.05
     doubtful = stop.confidence != "stated"
     return replace(
         _row(f"ice-{ice.cooler.name}", _named(ice), purchase.kg, said),
         packs=(PackRow(size=stop.bag_kg, count=purchase.bags),),
         left_over=round(purchase.kg - purchase.loaded_kg, 2),
-        left_words=f"{_mass(purchase.loaded_kg, words)} will fit" if part else "",
+        left_words=line("{kg} will fit", kg=mass(purchase.loaded_kg)) if part else Sentence(),
         doubtful=doubtful,
-        doubt_words=_ICE_DOUBT if doubtful else "",
+        doubt_words=_ICE_DOUBT if doubtful else Sentence(),
     )
 
 
-def _row(key: str, name: str, kg: float, said: str) -> ShoppingRow:
+def _row(key: str, name: str, kg: float, said: Part) -> ShoppingRow:
     return ShoppingRow(
         id=key,
         name=name,
@@ -189,9 +191,9 @@ def _row(key: str, name: str, kg: float, said: str) -> ShoppingRow:
         mass_kg=round(kg, 2),
         meals=(),
         doubtful=False,
-        words=said,
-        left_words="",
-        doubt_words="",
+        words=as_sentence(said),
+        left_words=Sentence(),
+        doubt_words=Sentence(),
     )
 
 
@@ -201,7 +203,7 @@ def _home_row(plan: TripPlan) -> ShoppingStop:
         name="home",
         when=plan.legs[0].depart,
         full=True,
-        words="",
+        words=Sentence(),
         lines=(),
     )
 
@@ -216,10 +218,6 @@ def _ice_row(plan: TripPlan, purchase: Purchase, number: int | None) -> Shopping
         when=plan.clock.local(chainage_m, purchase.stop.at_s),
         chainage_m=round(chainage_m),
         full=None,
-        words="" if number else "For ice only.",
+        words=as_sentence(None if number else "For ice only."),
         lines=(),
     )
-
-
-def _mass(kg: float, words: Words) -> str:
-    return format_amount(kg, words.units)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.common.quantity import Sentence
 from resupply.common.units import S_PER_HOUR
 from resupply.kitchen.cold.cooler import stowage_l_per_kg
 from resupply.kitchen.food.care import boil_minutes, care_for, load_care, situation_of
@@ -93,8 +94,6 @@ def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> Kitche
             coolers,
             weather=kitchen.weather,
             local=lambda at_s: _local(plan, at_s),
-            say_time=words.day_clock,
-            units=words.units,
             problems=kitchen.problems,
             other=kitchen.other_ice,
             assumed=kitchen.assumed,
@@ -104,12 +103,12 @@ def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> Kitche
     )
     if kitchen.menu is not None and kitchen.shopping is not None:
         menu, shopping = kitchen.menu, kitchen.shopping
-        told, lists, packing = _menu_blocks(plan, kitchen, menu, shopping, sources, care, words)
+        told, lists, packing = _menu_blocks(plan, kitchen, menu, shopping, sources, care)
         load = _load(plan, kitchen, menu, shopping, water, gaps, rations, sources)
         return replace(blocks, menu=told, shopping=lists, packing=packing, load=load)
-    lists_of_ice = add_ice((), plan, kitchen, words) if coolers else ()
+    lists_of_ice = add_ice((), plan, kitchen) if coolers else ()
     if lists_of_ice:
-        nothing = ReserveList(dishes=(), lines=(), words="")
+        nothing = ReserveList(dishes=(), lines=(), words=Sentence())
         only_ice = ShoppingDocument(
             people=kitchen.table.people, stops=lists_of_ice, reserve=nothing
         )
@@ -147,10 +146,9 @@ def _menu_blocks(
     shopping: Shopping,
     sources: Mapping[str, Reference],
     care: CareTable,
-    words: Words,
 ) -> tuple[MenuDocument, ShoppingDocument, PackingDocument]:
     table = kitchen.table
-    book, first, tell = table.cookbook, kitchen.first_stop, table.tell
+    book, first = table.cookbook, kitchen.first_stop
     rules = load_packing_rules()
     packings = [
         pack(
@@ -172,7 +170,6 @@ def _menu_blocks(
         people=table.people,
         care=care,
         shopping=shopping,
-        tell=tell,
         first_stop=first,
     )
     energy = f"{energy_words(menu, book, load_rations())} {told.words.energy}".strip()
@@ -182,18 +179,17 @@ def _menu_blocks(
         warnings=(*told.warnings, *_menu_warnings(plan, kitchen)),
     )
     lists = shopping_document(
-        shopping, table.stops, cookbook=book, reserve=kitchen.reserve, tell=tell, first_stop=first
+        shopping, table.stops, cookbook=book, reserve=kitchen.reserve, first_stop=first
     )
     return (
         told,
-        replace(lists, stops=add_ice(lists.stops, plan, kitchen, words)),
+        replace(lists, stops=add_ice(lists.stops, plan, kitchen)),
         packing_document(
             packings,
             table.stops,
             cookbook=book,
             rules=rules,
             sources=sources,
-            tell=tell,
             first_stop=first,
         ),
     )
@@ -294,7 +290,6 @@ def _water(
             riding_h=riding.get(day, 0.0),
             people=plan.trip.party.people,
             cook_l=cooking.get(day, 0.0),
-            tell=kitchen.table.tell,
         )
         for weather in kitchen.weather
         if weather.date <= plan.legs[-1].date

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from resupply.kitchen.food.tell import METRIC
+from resupply.common.quantity import as_sentence
+from resupply.kitchen.food.amounts import say_amount
 from resupply.report.document.model.menu import (
     DishRow,
     IngredientUse,
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.meals import Menu, MenuMeal, MovedDish
     from resupply.kitchen.food.shopping import Shopping
     from resupply.kitchen.food.storage_classes import StorageTable
-    from resupply.kitchen.food.tell import Tell
 
 __all__ = ["menu_document"]
 
@@ -36,7 +36,6 @@ class _Larder:
     people: int
     care: CareTable
     shopping: Shopping | None
-    tell: Tell
     first_stop: int
 
 
@@ -48,7 +47,6 @@ def menu_document(
     people: int,
     care: CareTable,
     shopping: Shopping | None = None,
-    tell: Tell = METRIC,
     first_stop: int = 0,
 ) -> MenuDocument:
     """Write the menu by day.
@@ -60,7 +58,7 @@ def menu_document(
     first_stop
         Number of the plan's stop that the first of the kitchen's stops is; 0 is home.
     """
-    larder = _Larder(cookbook, table, people, care, shopping, tell, first_stop)
+    larder = _Larder(cookbook, table, people, care, shopping, first_stop)
     days: dict[int, list[MealRow]] = {}
     for meal in menu.meals:
         row = _meal(meal, larder)
@@ -76,7 +74,7 @@ def menu_document(
         warnings=tuple(menu.warnings),
         words=MenuNotes(
             energy="Energy and mass are estimates from round figures (from memory).",
-            allergens="Sorted by the usual product; the label of the pack decides.",
+            allergens="Allergens are those of a typical product: read the label.",
         ),
     )
 
@@ -122,7 +120,7 @@ def _dish(meal: MenuMeal, dish: Dish, larder: _Larder) -> DishRow:
                 name=cookbook.ingredients[portion.use].name,
                 amount=round(portion.amount * people, 3),
                 unit=cookbook.ingredients[portion.use].unit,
-                words=larder.tell.amount(portion.amount * people, portion.unit),
+                words=as_sentence(say_amount(portion.amount * people, portion.unit)),
                 storage=larder.table.classes[cookbook.ingredients[portion.use].storage].name,
                 stop=larder.first_stop
                 + (shopping.bought_at(portion.use, bought.stop) if shopping else bought.stop),

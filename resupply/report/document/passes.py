@@ -20,6 +20,7 @@ from resupply.say.states import state_key
 if TYPE_CHECKING:
     import datetime as dt
 
+    from resupply.common.quantity import Sentence
     from resupply.plan.pipeline import TripPlan
     from resupply.say.names import Words
 
@@ -34,6 +35,7 @@ _DOORS_AFTER_S: Final = 36 * 3600
 
 # As `Passes.side` counts them.
 _SIDES: Final[dict[int, Literal["left", "on", "right"]]] = {-1: "left", 0: "on", 1: "right"}
+"""The side of a pass by the sign of its offset."""
 
 
 def place_rows(plan: TripPlan) -> dict[str, PlaceRow]:
@@ -117,7 +119,8 @@ class _Hours(TypedDict, total=False):
     supplies: tuple[str, ...]
     eta_early: dt.datetime
     eta_late: dt.datetime
-    state_words: str
+    state_words: Sentence
+    holiday_unsaid: bool
     next_open: dt.datetime | None
     next_close: dt.datetime | None
     doors: DoorTimes | None
@@ -132,6 +135,7 @@ def _hours(plan: TripPlan, words: Words, row: int) -> _Hours:
         "eta_early": words.local(row, arrive_s - half_s),
         "eta_late": words.local(row, arrive_s + half_s),
         "state_words": words.doubted(said, int(plan.risk[row])),
+        "holiday_unsaid": said.holiday_unsaid,
         "next_open": said.next_open,
         "next_close": said.next_close,
         "doors": _doors(plan, row, arrive_s),

@@ -155,7 +155,7 @@ def naive_block(plan: TripPlan, words: Words) -> HoursIgnored:
             name=words.name(row),
             chainage_m=words.chainage_m(row),
             arrive=words.local(row, at_s),
-            state_words=words.hours(row, at_s).text,
+            state_words=words.hours(row, at_s).words,
         )
         for row, at_s in zip(naive.shut_rows, naive.shut_arrive_s, strict=True)
     )

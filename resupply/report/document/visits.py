@@ -163,7 +163,7 @@ def _visit(plan: PlanDocument, passing: PassRow, bought: _Bought) -> Visit:
         latest=_minute(passing.eta_late),
         leave=_minute(food.leave) if food else None,
         state=row.state,
-        hours=one_line(hours or passing.state_words or "", None),
+        hours=one_line(text(hours or (), show), None),
         closes=_closing(row.state, _minute(arrive), _minute(closes)) if closes else None,
         words=one_line(" ".join(said), None),
         if_shut=one_line(text(food.fallback.words, show), None) if food else "",

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from resupply.report.document.model.base import Date, Time, model
+from resupply.report.document.model.base import Date, SentenceText, Time, model
 
 __all__ = [
     "ColdDocument",
@@ -53,11 +53,11 @@ class IceLoadRow:
     """False for ice from home."""
     if_none_fails_at: Time | None
     """If there is none: when it gets too warm; null if it does not, or the ice is sure."""
-    words: str
+    words: SentenceText
     """Plain sentence, ready to show."""
     pass_id: Annotated[str | None, Field(alias="pass")]
     """Its pass; null for home."""
-    doubt_words: str
+    doubt_words: SentenceText
     """What happens if there is none; empty if that does not matter."""
 
 
@@ -89,7 +89,7 @@ class CoolerRoom:
     """So much more than fits, litres; 0 if all fits."""
     known: bool
     """False where the ice left is not known to the end, as weather is missing."""
-    words: str
+    words: SentenceText
     """The same in a few words; empty without anything inside."""
 
 
@@ -105,7 +105,7 @@ class OtherForm:
     """Ice put in, all told."""
     fails_at: Time | None
     """First time above the limit."""
-    words: str
+    words: SentenceText
     """The same in a sentence."""
 
 
@@ -153,7 +153,7 @@ class CoolerRow:
     """Temperature and ice hour by hour."""
     room: CoolerRoom
     """How much of the cooler is taken by food, packs and ice."""
-    words: str
+    words: SentenceText
     """Plain sentence, ready to show."""
     loaded_kg: float
     """Ice put in, all told."""
@@ -161,10 +161,10 @@ class CoolerRow:
     """The same plan with the other form of ice."""
     safety: bool
     """Kept for food safety; false for drinks."""
-    limit_words: str
+    limit_words: SentenceText
     """The limit in words."""
-    verdict: str
-    """Whether it holds, in a sentence."""
+    verdict: SentenceText
+    """Whether it holds, in a sentence that names the cooler."""
 
 
 @model
@@ -199,7 +199,7 @@ class ColdDocument:
     """One or two."""
     weather: WeatherDocument
     """Weather it was worked out with."""
-    assumptions: tuple[str, ...]
+    assumptions: tuple[SentenceText, ...]
     """What is taken for granted."""
     sources: tuple[str, ...]
     """Sources of the figures."""

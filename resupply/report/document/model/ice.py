@@ -22,7 +22,7 @@ class IceBuy:
     """Bags as sold."""
     confidence: Literal["stated", "likely"]
     """stated or likely."""
-    words: str
+    words: SentenceText
     """The same in words."""
 
 
@@ -42,7 +42,7 @@ class IcePlace:
     """Local time."""
     state: StateKey
     """Open state then."""
-    state_words: str
+    state_words: SentenceText
     """Hours in words."""
     at_stop: int | None
     """Number of the food stop at the same spot: one visit serves both; null if none."""

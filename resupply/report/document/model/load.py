@@ -61,7 +61,7 @@ class WaterNeedRow:
     """To cook, for all, litres."""
     ceiling_l: float
     """More than this in a day is dangerous, for all, litres."""
-    why: str
+    why: SentenceText
     """Why so much."""
     date: Date | None
     """Date of the day."""

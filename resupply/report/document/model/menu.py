@@ -2,7 +2,7 @@
 
 from typing import Literal
 
-from resupply.report.document.model.base import Date, Time, model
+from resupply.report.document.model.base import Date, SentenceText, Time, model
 
 __all__ = [
     "DishRow",
@@ -27,7 +27,7 @@ class IngredientUse:
     """Amount for all."""
     unit: Literal["g", "ml", "piece"]
     """Its unit."""
-    words: str
+    words: SentenceText
     """Amount in words."""
     storage: str
     """Class of storage."""
@@ -97,7 +97,7 @@ class MealRow:
     """The dish; null if none fits."""
     use_by: Time | None
     """Earliest use-by of what it takes; null if all keeps."""
-    why: str
+    why: SentenceText
     """Why this dish now."""
 
 
@@ -127,7 +127,7 @@ class MovedDishRow:
     """Meal it is moved to; null if left out."""
     warm_from: Time | None
     """From when it would be too warm; null if that is not why."""
-    why: str
+    why: SentenceText
     """Why."""
 
 

@@ -2,7 +2,7 @@
 
 from typing import Literal
 
-from resupply.report.document.model.base import Time, model
+from resupply.report.document.model.base import SentenceText, Time, model
 
 __all__ = ["PackedItem", "PackedLayer", "PackedStop", "PackingDocument", "PackingRule"]
 
@@ -15,7 +15,7 @@ class PackedItem:
     """Id of the ingredient."""
     name: str
     """Name of the ingredient."""
-    words: str
+    words: SentenceText
     """Amount in words."""
     first_use: Time
     """When it is first needed, local time."""
@@ -41,7 +41,7 @@ class PackedLayer:
     """When it is first needed; null if it is not food."""
     items: tuple[PackedItem, ...]
     """What is in it."""
-    words: str
+    words: SentenceText
     """Plain sentence, ready to show."""
 
 
@@ -65,7 +65,7 @@ class PackedStop:
     """Litres more than food, packs and ice may fill."""
     rules: tuple[str, ...]
     """Keys of `rules` that apply."""
-    words: str
+    words: SentenceText
     """What does not fit; may be empty."""
 
 

@@ -2,7 +2,7 @@
 
 from typing import Literal, TypeAlias
 
-from resupply.report.document.model.base import Time, Whole, model
+from resupply.report.document.model.base import SentenceText, Time, Whole, model
 from resupply.say.states import StateKey
 
 __all__ = ["DoorTimes", "PassRole", "PassRow", "PlaceRow"]
@@ -87,8 +87,10 @@ class PassRow:
     at the planned time; unknown: no hours that can be read, usually_open or usually_shut where
     there is an estimate.
     """
-    state_words: str | None = None
+    state_words: SentenceText | None = None
     """Hours in words."""
+    holiday_unsaid: bool = False
+    """True if it is a public holiday, of which the hours as tagged say nothing."""
     next_open: Time | None = None
     """Next stated opening after the arrival; absent if not known."""
     next_close: Time | None = None

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from resupply.report.document.model.base import Time, model
+from resupply.report.document.model.base import SentenceText, Time, model
 
 __all__ = ["DishName", "PackRow", "ReserveList", "ShoppingDocument", "ShoppingRow", "ShoppingStop"]
 
@@ -49,11 +49,11 @@ class ShoppingRow:
     """Slots of the meals it is for."""
     doubtful: bool
     """True if a small shop may not have it."""
-    words: str
+    words: SentenceText
     """What to buy."""
-    left_words: str
+    left_words: SentenceText
     """What is left over; may be empty."""
-    doubt_words: str
+    doubt_words: SentenceText
     """Why it is doubtful; may be empty."""
 
 
@@ -69,7 +69,7 @@ class ShoppingStop:
     """Local time."""
     full: bool | None
     """True for a full shop."""
-    words: str
+    words: SentenceText
     """A doubt about the shop; may be empty."""
     lines: tuple[ShoppingRow, ...]
     """In the order of the aisles."""
@@ -97,7 +97,7 @@ class ReserveList:
     """Dishes."""
     lines: tuple[ShoppingRow, ...]
     """What to buy for it."""
-    words: str
+    words: SentenceText
     """Plain sentence, ready to show."""
 
 

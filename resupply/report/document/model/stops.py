@@ -107,7 +107,7 @@ class StopRow:
     """Way there and back, metres."""
     state: StateKey
     """Open state on arrival."""
-    state_words: str
+    state_words: SentenceText
     """Hours in words."""
     kind: Literal["full", "small"]
     """A full shop or a small one."""
@@ -239,7 +239,7 @@ class ShutDoor:
     """Where, metres."""
     arrive: Time
     """Local time."""
-    state_words: str
+    state_words: SentenceText
     """Hours in words."""
 
 

@@ -88,7 +88,7 @@ class WaterDayRow:
     """Riding day."""
     litres: float
     """For all, litres."""
-    words: str
+    words: SentenceText
     """Why so much."""
 
 
