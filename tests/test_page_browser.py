@@ -399,7 +399,7 @@ def test_before_the_first_and_after_the_last_shop_the_food_is_told(browser, coas
         tab.click("#road summary")
         start = _at_km(tab, 0)
         assert "km 0, day 1" in start
-        assert "4 meals each on board" in start
+        assert "7 meals each on board" in start
         assert "to stop 1, 446 km on, Sat 14:14" in start
         end = _at_km(tab, 930)
         assert "No more shop stops are planned" in end

@@ -300,7 +300,7 @@ def test_the_page_plans_what_the_command_line_plans(client):
 def test_a_quick_answer_agrees_with_the_whole_one(client):
     whole = planned(client, asked(trip={**TREE, "pace": {**TREE["pace"], "daily_km": 260}}))
     quick = planned(client, asked(trip=whole_trip(260), quick=True))["plan"]
-    for block in ("stops", "carry_profile", "start_carry", "reserve"):
+    for block in ("stops", "carry_profile", "start_carry", "spare"):
         left_out = {"carry_kg", "kg", "words", "carry_kg_words", "kg_words", "ice"}
         assert pruned(quick[block], left_out) == pruned(whole["plan"][block], left_out)
     assert [leg["end_m"] for leg in quick["legs"]] == [
