@@ -97,7 +97,10 @@ def _facts(plan: TripPlan, document: PlanDocument, words: Words, most: int) -> I
     beyond = supply.worst_more_meals - supply.spare_meals
     kept = f"{meals(supply.spare_meals)} each" if supply.spare_meals else "none"
     short = f"; {beyond} more if stop {supply.worst_stop} is shut"
-    yield _fact("Spare", kept + (short if beyond > 0 else ""), _tone(beyond > 0))
+    unsure = "; whether that is enough is not known" if missing_m else ""
+    yield _fact(
+        "Spare", kept + (short if beyond > 0 else unsure), _tone(beyond > 0 or bool(unsure))
+    )
     yield _ice(document)
     yield from _cold(document)
     ridden_m = plan.legs[-1].end_m - plan.legs[0].start_m
