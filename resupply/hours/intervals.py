@@ -145,6 +145,16 @@ def look_up(
     return np.where(outside, np.int8(OpenState.UNKNOWN), code)
 
 
+def _windows(
+    row: ArrayLike, from_s: ArrayLike, to_s: ArrayLike
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    """Rows, begins and ends of windows in one shape: whole seconds, none empty."""
+    since = np.floor(from_s).astype(np.int64)
+    until = np.maximum(np.ceil(to_s).astype(np.int64), since + 1)
+    rows, since, until = np.broadcast_arrays(np.asarray(row, dtype=np.int64), since, until)
+    return rows, since, until
+
+
 def open_share(
     line: OpenTimes, row: ArrayLike, from_s: ArrayLike, to_s: ArrayLike
 ) -> NDArray[np.float64]:
@@ -155,9 +165,7 @@ def open_share(
     row, from_s, to_s
         As in `look_up`.
     """
-    since = np.floor(from_s).astype(np.int64)
-    until = np.maximum(np.ceil(to_s).astype(np.int64), since + 1)
-    rows, since, until = np.broadcast_arrays(np.asarray(row, dtype=np.int64), since, until)
+    rows, since, until = _windows(row, from_s, to_s)
     open_s = _open_until_s(line, rows, until) - _open_until_s(line, rows, since)
     return np.asarray(open_s / (until - since))
 
@@ -172,9 +180,7 @@ def shut_throughout(
     row, from_s, to_s
         As in `look_up`.
     """
-    since = np.floor(from_s).astype(np.int64)
-    until = np.maximum(np.ceil(to_s).astype(np.int64), since + 1)
-    rows, since, until = np.broadcast_arrays(np.asarray(row, dtype=np.int64), since, until)
+    rows, since, until = _windows(row, from_s, to_s)
     at = _stretch_at(line, rows, since)
     unknown = (line.code[at] == OpenState.UNKNOWN) | (line.next_unknown_s[at] < until)
     within = (since >= line.start_s) & (until <= line.end_s)
