@@ -90,6 +90,13 @@ class Rider:
         self.tab.wait_for_selector("body.drawn:not(.working):not(.loading):not(.reading)")
         assert self.tab.locator(".live-card.alarm").all_inner_texts() == []
 
+    def until(self, true, seconds=60.0):
+        """Ask again until it is so; the page itself may run no text as a script."""
+        last = time.monotonic() + seconds
+        while not true():
+            assert time.monotonic() < last, "it never came to be"
+            self.tab.wait_for_timeout(30)
+
     def hash(self):
         return self.tab.evaluate("location.hash")
 
@@ -201,7 +208,6 @@ def test_the_whole_story(browser, address, tmp_path):
         )
         tab.locator("#block-places").get_by_role("button", name=name, exact=True).first.click()
         assert tab.evaluate("document.activeElement.className") == "leaflet-popup-content"
-        tab.wait_for_timeout(500)  # the map slides until the whole card is in sight
         tab.locator(".leaflet-popup").get_by_role("button", name="I’ll stop here").click()
         tab.wait_for_selector(".toast:has-text('Stop at')", timeout=20_000)
         rider.rest()
@@ -223,6 +229,7 @@ def test_the_whole_story(browser, address, tmp_path):
             place,
         )
         tab.locator(".leaflet-popup").get_by_role("button", name="It’s gone").click()
+        rider.until(lambda: "shops.gone" in rider.hash())
         rider.rest()
         assert other["place"] not in rider.plan()["places"]
         assert f"{other['name']} is gone" in tab.inner_text(".toast")
@@ -679,9 +686,8 @@ def test_a_trip_goes_on_from_where_the_rider_is(browser, address):
         # At the first stop, from its own card on the map; then home again, and back.
         stop = rider.plan()["stops"][0]
         tab.evaluate("Resupply.view.openStop(Resupply.plan.stops[0])")
-        tab.wait_for_timeout(500)  # the map slides until the whole card is in sight
         tab.locator(".leaflet-popup").get_by_role("button", name="I am here").click()
-        tab.wait_for_function("Resupply.plan.legs[0].start_m > 400000")
+        rider.until(lambda: rider.plan()["legs"][0]["start_m"] > 400_000)
         rider.rest()
         here = rider.plan()["legs"][0]
         assert here["start_m"] == pytest.approx(stop["chainage_m"], abs=10)
