@@ -224,7 +224,7 @@ def test_every_state_has_a_word_and_a_sign_everywhere():
         told = [getattr(words, part) for words in STATES.values()]
         assert all(told)
         assert len(set(told)) == len(OpenState)
-    glyphs = (ROOT / "resupply/report/assets/glyphs.js").read_text()
+    glyphs = (ROOT / "resupply/report/assets/signs.js").read_text()
     guide = (ROOT / "docs/reading-the-map.md").read_text()
     for words in STATES.values():
         assert words_of(words.key) is words

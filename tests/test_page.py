@@ -148,14 +148,14 @@ def test_long_trip_stays_below_three_megabytes():
 
 
 def test_shell_has_no_inline_script_and_names_every_asset():
-    html = page.render_shell(assets_url="/a/", scripts=["/live/controls.js"])
+    html = page.render_shell(assets_url="/a/", scripts=["/live/settings_panel.js"])
     elements = _Elements(html)
     assert {a["type"] for t, a, _ in elements.inline} == {"application/json"}
     sources = [a["src"] for t, a in elements.elements if t == "script" and "src" in a]
     links = [a["href"] for t, a in elements.elements if t == "link" and a["rel"] == "stylesheet"]
     served = [f"/a/{name}" for name in page.page_assets()]
     assert [*links, *sources[:-1]] == served
-    assert sources[-1] == "/live/controls.js"
+    assert sources[-1] == "/live/settings_panel.js"
     assert not any(name.startswith("on") for _, a in elements.elements for name in a)
 
 

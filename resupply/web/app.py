@@ -41,12 +41,12 @@ _MOST_UPLOAD = 64 * 1024 * 1024
 _MOST_JSON = 256 * 1024
 """Bytes: our choice, far more than a trip file with every key has."""
 _WEB_SCRIPTS = (
-    "trip.js",
-    "asking.js",
-    "edit.js",
-    "controls.js",
+    "trip_state.js",
+    "requests.js",
+    "change_on_map.js",
+    "settings_panel.js",
     "compare.js",
-    "welcome.js",
+    "before_first_route.js",
     "live.js",
 )
 _WEB_STYLES = ("live.css",)

@@ -4,7 +4,14 @@ const test = require("node:test");
 const assert = require("node:assert/strict");
 const { load } = require("./load.js");
 
-const R = load("core.js", "quantity.js", "format.js", "lookup.js", "road.js", "../../web/assets/trip.js");
+const R = load(
+  "elements.js",
+  "quantity.js",
+  "format.js",
+  "lookup.js",
+  "on_the_road.js",
+  "../../web/assets/trip_state.js",
+);
 const F = R.format;
 R.prefs = { units: "metric", clock: 24 };
 

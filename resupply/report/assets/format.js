@@ -2,7 +2,6 @@
 // are read from the text, never moved to the browser's zone.
 "use strict";
 (function (R) {
-  const KM_PER_MI = 1.609344;
   const DAYS = ["Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"];
   const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
   const imperial = () => R.prefs.units === "imperial";
@@ -11,7 +10,7 @@
   const fahrenheit = (celsius) => (celsius === 4 ? 40 : celsius * 1.8 + 32);
 
   const F = {};
-  F.inUnits = (metres) => metres / (imperial() ? KM_PER_MI * 1000 : 1000);
+  F.inUnits = (metres) => metres / (imperial() ? R.factors.KM_PER_MI * 1000 : 1000);
   F.distanceUnit = () => (imperial() ? "mi" : "km");
   F.inTemp = (celsius) => (imperial() ? fahrenheit(celsius) : celsius);
   F.number = number;
@@ -62,13 +61,20 @@
   };
   F.when = (iso) => `${F.weekday(iso)} ${F.time(iso)}`;
   F.window = (crossing) =>
-    crossing.eta_early && crossing.eta_late ? `${F.time(crossing.eta_early)} to ${F.time(crossing.eta_late)}` : F.time(crossing.eta);
+    crossing.eta_early && crossing.eta_late
+      ? `${F.time(crossing.eta_early)} to ${F.time(crossing.eta_late)}`
+      : F.time(crossing.eta);
 
   F.plural = (count, one, many) => `${number(count, 1)} ${count === 1 ? one : many || `${one}s`}`;
   // Days without riding before one: at rest, or on a ferry.
   F.waited = (leg) => {
     const rests = leg.rest_days_before - leg.crossing_days_before;
-    return [rests && F.plural(rests, "rest day"), leg.crossing_days_before && F.plural(leg.crossing_days_before, "day on a crossing", "days on a crossing")].filter(Boolean).join(", ");
+    return [
+      rests && F.plural(rests, "rest day"),
+      leg.crossing_days_before && F.plural(leg.crossing_days_before, "day on a crossing", "days on a crossing"),
+    ]
+      .filter(Boolean)
+      .join(", ");
   };
   F.days = (days) => F.plural(Math.round(days * 10) / 10, "day");
   // Meals to eat, and what is kept spare on top of them.

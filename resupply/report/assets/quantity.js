@@ -87,6 +87,8 @@ globalThis.Resupply ??= {};
     name: (v) => v,
   };
   R.decimal = decimal;
+  // Metric to what the rider types: the settings of the live page.
+  R.factors = { KM_PER_MI, KG_PER_LB, L_PER_GAL };
   R.shown = (quantity, show) => {
     const kind = Object.keys(quantity)[0];
     return KINDS[kind](quantity[kind], show);

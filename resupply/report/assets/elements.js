@@ -11,7 +11,8 @@ window.Resupply = (function () {
 
   // el("button.big", { type: "button", onclick: f }, "text", child, [more children])
   R.el = (spec, attributes, ...children) => make(document.createElement.bind(document), spec, attributes, children);
-  R.svg = (spec, attributes, ...children) => make((tag) => document.createElementNS(SVG, tag), spec, attributes, children);
+  R.svg = (spec, attributes, ...children) =>
+    make((tag) => document.createElementNS(SVG, tag), spec, attributes, children);
 
   function make(create, spec, attributes, children) {
     const [tag, ...classes] = spec.split(".");
@@ -47,7 +48,11 @@ window.Resupply = (function () {
   // A wide table scrolls inside its own box, which the keyboard can reach.
   R.scroll = (table) => {
     const caption = table.querySelector("caption");
-    return R.el("div.scroll", { tabindex: "0", role: "region", "aria-label": caption ? caption.textContent : "Table" }, table);
+    return R.el(
+      "div.scroll",
+      { tabindex: "0", role: "region", "aria-label": caption ? caption.textContent : "Table" },
+      table,
+    );
   };
 
   R.byId = (id) => document.getElementById(id);
@@ -124,7 +129,10 @@ window.Resupply = (function () {
 
   R.mealsPerDay = () => {
     const spare = R.plan.spare ? R.plan.spare.meals : 0;
-    const known = [R.plan.start_carry, ...(R.plan.stops || []).map((s) => ({ meals: s.carry_meals, days: s.carry_days }))].find((c) => c && c.days > 0.9);
+    const known = [
+      R.plan.start_carry,
+      ...(R.plan.stops || []).map((s) => ({ meals: s.carry_meals, days: s.carry_days })),
+    ].find((c) => c && c.days > 0.9);
     return known ? Math.max(1, Math.round((known.meals + spare) / known.days)) : 3;
   };
 
