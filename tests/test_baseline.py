@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+import tomllib
 
 import pytest
 from conftest import ROOT
@@ -13,6 +14,7 @@ from tests.baseline.compare import compare_results, differing_figures
 from tests.baseline.figures import figures_of, read_figures
 from tests.baseline.run import COMMIT
 from tests.baseline.trips import TRIPS, make_inputs
+from tests.baseline.waste import table, waste_of, with_riders
 
 
 @pytest.fixture(scope="module")
@@ -80,3 +82,45 @@ def test_the_page_on_the_baseline_names_its_commit_and_every_trip():
     page = (ROOT / "docs" / "baseline.md").read_text("utf-8")
     assert COMMIT in page
     assert [name for name in TRIPS if f"`{name}`" not in page] == []
+
+
+def line(food, need, packs_kg):
+    """One pack of 1,000 units is bought."""
+    return {"id": food, "aisle": "dry", "need": need, "bought": 1000.0, "mass_kg": packs_kg}
+
+
+def test_waste_is_what_no_meal_uses_of_the_mass_bought_without_the_kit():
+    meals = [{"dish": {"kcal_each": kcal}} for kcal in (400, 600, 800)]
+    later = {**line("rice", 250.0, 0.0), "bought": 0.0}
+    ice = {**line("ice-food", 0.0, 5.0), "aisle": "ice"}
+    found = waste_of(
+        {
+            "shopping": {
+                "people": 2,
+                "stops": [
+                    {"lines": [line("rice", 500.0, 1.0), line("oil", 10.0, 1.0)]},
+                    {"lines": [later, line("milk", 1000.0, 1.0), ice]},
+                ],
+            },
+            "menu": {
+                "days": [
+                    {"meals": meals, "extras": [{"kcal_each": 300}]},
+                    {"meals": [*meals[:2], {"dish": None}]},
+                ]
+            },
+        }
+    )
+    assert (found.bought_kg, found.left_kg, found.share) == (2.0, 0.25, 0.125)
+    assert (found.kcal_low, found.kcal_high) == (2100, 2100)
+    assert found.kg_per_meal == pytest.approx(2.0 / (5 * 2))
+    rows = table(("a",), {("a", 1, "old"): found, ("a", 2, "old"): found}, ("old", "new"))
+    assert "| `a` | 1 | 12% → – | 2,100–2,100 → – | 0.20 → – | 1.00 → – |" in rows
+
+
+@pytest.mark.parametrize("head", ["[party]\npeople = 4\n", "party.people = 4\n", "name = 'x'\n"])
+def test_a_trip_is_measured_with_another_number_of_riders(tmp_path, head):
+    (tmp_path / "a.toml").write_text(head + "[food]\nmenu = true\n", "utf-8")
+    with (with_riders("a", 1, tmp_path)).open("rb") as file:
+        trip = tomllib.load(file)
+    assert trip["party"] == {"people": 1}
+    assert trip["food"] == {"menu": True}

@@ -3,6 +3,7 @@
     python -m tests.baseline [TRIP ...]        plan with both versions and compare
     python -m tests.baseline freeze FOLDER     keep all results of this tree
     python -m tests.baseline compare FOLDER    plan again and compare with what was kept
+    python -m tests.baseline waste             what one and two riders waste, eat and carry, both
 
 Without trips all ten are taken. Results lie in `--out`; what has been planned with the same code
 and inputs is not planned again. The folder of a tree is named as its own folder is.
@@ -18,16 +19,19 @@ from tests.baseline.compare import compare_results, differing_figures
 from tests.baseline.figures import read_figures
 from tests.baseline.run import old_tree, plan_with
 from tests.baseline.trips import ROOT, SAMPLES, STYLES, TRIPS, UNDER_WAY, make_inputs, styled
+from tests.baseline.waste import measure
 
 
 def main() -> None:
     """Read the command line and do what it says."""
     ask = argparse.ArgumentParser("tests.baseline", description=__doc__, formatter_class=_Plain)
-    ask.add_argument("words", nargs="*", metavar="TRIP | freeze FOLDER | compare FOLDER")
+    ask.add_argument("words", nargs="*", metavar="TRIP | freeze … | compare … | waste")
     ask.add_argument("--out", type=Path, default=Path(tempfile.gettempdir()) / "resupply-baseline")
     ask.add_argument("--tree", type=Path, default=ROOT, help="code to measure; this tree")
     ask.add_argument("--old", type=Path, help="a worktree of version 0.1.0 that is there already")
-    ask.add_argument("--trips", nargs="+", choices=TRIPS, default=TRIPS, help="for freeze, compare")
+    ask.add_argument(
+        "--trips", nargs="+", choices=TRIPS, default=TRIPS, help="for freeze, compare, waste"
+    )
     given = ask.parse_args()
     out, tree = given.out.resolve(), given.tree.resolve()
     old = old_tree(ROOT, given.old.resolve() if given.old else out / "tree-0.1.0")
@@ -42,6 +46,11 @@ def main() -> None:
             now = out / f"{tree.name}-frozen"
             plan_all(tree, tuple(given.trips), out / "inputs", now)
             print(compared(tuple(given.trips), folder, now))
+        return
+    if given.words == ["waste"]:
+        make_inputs(tuple(given.trips), out / "inputs", old / "sample_routes")
+        trees = {"0.1.0": old, tree.name: tree}
+        print(measure(tuple(given.trips), trees, out / "inputs", out))
         return
     unknown = [name for name in given.words if name not in TRIPS]
     if unknown:
