@@ -124,6 +124,14 @@ class Ingredient:
     """Must be given, `[]` for none: a missing list is not "free from"."""
     kg_per_unit: _Positive | None = None
     """Mass of a piece; grams and millilitres know theirs (1 ml is taken as 1 g)."""
+    kit: bool = False
+    """Part of the pantry kit: decanted at home and refilled, never bought for a trip."""
+    loose: _Pack | None = None
+    """Picked or weighed in the shop in steps of so much; None: in packs only."""
+    snack: _NotNegative = 0.0
+    """Most that one person nibbles or drinks of it in a day, in `unit`; 0: no snack."""
+    packs_us: Annotated[tuple[_Pack, ...], Field(max_length=6)] = ()
+    """Sizes sold in the United States; empty where they do not differ."""
 
     @property
     def unit_kg(self) -> float:
