@@ -79,6 +79,12 @@ def varrow() -> Json:
                 "Day 4 ends at 20:24, after your latest time in camp (20:00).",
             ],
         },
+        "answers": {
+            "shops": [*(_next_shop(stop, places) for stop in stops), {"figure": [{"way_m": length_m}], "question": "Next shop after the last stop", "answer": "None planned before the end", "detail": "2 meals each on board", "tone": "plain"}],
+            "stretch": {"figure": [{"way_m": 398_000.0}], "question": "Longest stretch, no full shop open", "answer": "Sat 10:30 to Tue 12:41", "detail": "km 318 to km 716 · 9 meals · days 2–4", "tone": "caution", "start_m": 318_000.0, "end_m": 716_000.0},
+            "ice": {"figure": [{"mass_kg": 6}], "question": "Ice, 3 places", "answer": "Fri: 2 kg, Tollan Fuel", "detail": "km 121, ask · Sat 2 kg, km 318, ask · 1 more", "tone": "caution", "pass": by_km[121]["id"], "start_m": 121_000.0},
+            "worst": {"words": "9 meals each without a shop, 3 over your limit.", "start_m": 318_000.0, "end_m": 716_000.0},
+        },
         "route": {"name": "Varrow round.gpx", "length_m": length_m, "warnings": [], "breaks": [], "marks": [{"name": "Aunt Elspeth's gate", "lon": -26.5, "lat": 47.9}]},
         "coverage": {
             "source": "extract varrow.osm", "data_date": "2027-06-30",
@@ -134,6 +140,14 @@ def varrow() -> Json:
         "attribution": {"text": "© OpenStreetMap contributors, ODbL", "url": "https://www.openstreetmap.org/copyright", "data_date": "2027-06-30"},
     }  # fmt: skip
     return {"plan": plan, "geo": geo}
+
+
+def _next_shop(stop: Json, places: Json) -> Json:
+    return {
+        "figure": [{"way_m": stop["chainage_m"]}], "question": "Next shop", "answer": [{"name": places[stop["place"]]["name"]}],
+        "detail": f"buy {stop['carry_meals']} meals each", "tone": "plain", "state": stop["state"], "state_words": stop["state"],
+        "pass": stop["pass"], "start_m": stop["chainage_m"], "until": stop["leave"],
+    }  # fmt: skip
 
 
 def long_trip(*, km: int = 4000, shops: int = 2000) -> Json:
@@ -193,6 +207,7 @@ def hostile() -> Json:
     plan["route"]["marks"] = [{"name": names[0], "lon": -26.5, "lat": 47.9}]
     plan["summary"]["headline"] = names[2]
     plan["legs"][0]["night"]["name"] = names[0]
+    plan["answers"]["shops"][0]["answer"] = [{"name": names[0]}]
     plan["shopping"]["stops"][0]["lines"][0]["name"] = names[1]
     plan["shopping"]["stops"][1]["name"] = names[0]
     plan["packing"]["stops"][1]["name"] = names[0]

@@ -32,6 +32,7 @@ __all__ = [
     "duration",
     "food",
     "height",
+    "hour",
     "joined",
     "limit",
     "line",
@@ -57,19 +58,8 @@ __all__ = [
 
 _WEEKDAYS: Final = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _MONTHS: Final = [
-    "Jan",
-    "Feb",
-    "Mar",
-    "Apr",
-    "May",
-    "Jun",
-    "Jul",
-    "Aug",
-    "Sep",
-    "Oct",
-    "Nov",
-    "Dec",
-]
+    "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
+]  # fmt: skip
 _FIELD: Final = re.compile(r"\{(\w+)\}")
 MEALS_PER_DAY: Final = 3
 """Breakfast, lunch and dinner; common practice, no source."""
@@ -256,6 +246,16 @@ def moment(when: dt.datetime, near: dt.datetime) -> Part:
 def closing(when: dt.datetime) -> Quantity:
     """Time of day at which a door shuts: midnight is the end of its day."""
     return Quantity(closing=when.isoformat(timespec="seconds"))
+
+
+def hour(minutes: int) -> Quantity:
+    """Time of day on a sign at a door, minutes since midnight: 8, 12:30, 24 for its end.
+
+    >>> hour(750)
+    {'hour': '2000-01-01T12:30'}
+    """
+    days, left = divmod(minutes, 24 * 60)
+    return Quantity(hour=f"2000-01-0{1 + min(days, 1)}T{left // 60:02d}:{left % 60:02d}")
 
 
 def name(text: str, place: str | None = None) -> Quantity:

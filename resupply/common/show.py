@@ -192,6 +192,17 @@ def _closing(when: str, show: Show) -> str:
     return "24:00" if show.clock == 24 else "midnight"
 
 
+def _hour(when: str, show: Show) -> str:
+    """As a sign says it: no minutes where there are none, and midnight ends a day."""
+    hour, minute = int(when[11:13]), when[14:16]
+    if when[8:16] == "02T00:00":
+        return "24" if show.clock == 24 else "midnight"
+    minutes = "" if minute == "00" else f":{minute}"
+    if show.clock == 24:
+        return f"{hour}{minutes}"
+    return f"{hour % 12 or 12}{minutes} {'am' if hour < 12 else 'pm'}"
+
+
 def _as_mapped(name: str, _show: Show) -> str:
     return name
 
@@ -217,6 +228,7 @@ KINDS: Final[dict[str, Callable[[Any, Show], str]]] = {
     "time": _time,
     "day_time": _day_time,
     "closing": _closing,
+    "hour": _hour,
     "name": _as_mapped,
 }
 """How each kind of quantity is shown; `quantity.js` has the same table."""

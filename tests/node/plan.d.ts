@@ -191,6 +191,27 @@ interface FillingStop {
   "words": Sentence;
 }
 
+interface FirstAnswer {
+  "figure": Sentence;
+  "question": Sentence;
+  "answer": Sentence;
+  "detail": Sentence;
+  "tone": "plain" | "caution" | "alarm";
+  "state"?: "open" | "open_unless_holiday" | "tight" | "usually_open" | "unknown" | "usually_shut" | "shut";
+  "state_words"?: Sentence;
+  "pass"?: string;
+  "start_m"?: number;
+  "end_m"?: number;
+  "until"?: string;
+}
+
+interface FirstAnswers {
+  "shops": Array<FirstAnswer>;
+  "stretch": FirstAnswer;
+  "ice": FirstAnswer;
+  "worst"?: WorstCase;
+}
+
 interface FuelDocument {
   "range_m": number;
   "reserve_m": number;
@@ -470,6 +491,7 @@ interface PlaceRow {
   "lat": number;
   "supplies": Record<string, "stated" | "likely">;
   "opening_hours": string | null;
+  "hours_words"?: Sentence;
   "tags": Record<string, string>;
 }
 
@@ -489,6 +511,7 @@ interface QuantityRow {
   "time"?: string;
   "day_time"?: string;
   "closing"?: string;
+  "hour"?: string;
   "name"?: string;
 }
 
@@ -770,11 +793,18 @@ interface WeatherDocument {
   "problems": Array<string>;
 }
 
+interface WorstCase {
+  "words": Sentence;
+  "start_m"?: number;
+  "end_m"?: number;
+}
+
 interface PlanDocument {
   "schema": "resupply-plan/2";
   "made_with": string;
   "trip": TripDocument;
   "summary": Summary;
+  "answers": FirstAnswers;
   "route": RouteDocument;
   "coverage": CoverageDocument;
   "legs": Array<DayRow>;

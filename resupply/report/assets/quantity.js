@@ -54,6 +54,13 @@ globalThis.Resupply ??= {};
     if (show.clock !== 12) return `${String(hour).padStart(2, "0")}:${minute}`;
     return `${hour % 12 || 12}:${minute} ${hour < 12 ? "am" : "pm"}`;
   }
+  // As a sign says it: no minutes where there are none, and midnight ends a day.
+  function hour(iso, show) {
+    const [h, minute] = [Number(iso.slice(11, 13)), iso.slice(14, 16)];
+    if (iso.slice(8, 16) === "02T00:00") return show.clock === 12 ? "midnight" : "24";
+    const minutes = minute === "00" ? "" : `:${minute}`;
+    return show.clock === 12 ? `${h % 12 || 12}${minutes} ${h < 12 ? "am" : "pm"}` : `${h}${minutes}`;
+  }
   const weekday = (iso) => DAYS[new Date(`${iso.slice(0, 10)}T00:00Z`).getUTCDay()];
   function sold(amount, unit, thousand) {
     if (amount < 999.5) return some(amount, size(amount), unit);
@@ -84,6 +91,7 @@ globalThis.Resupply ??= {};
     time,
     day_time: (v, show) => `${weekday(v)} ${time(v, show)}`,
     closing: (v, show) => (v.slice(11, 16) !== "00:00" ? time(v, show) : show.clock === 12 ? "midnight" : "24:00"),
+    hour,
     name: (v) => v,
   };
   R.decimal = decimal;

@@ -16,11 +16,13 @@ from resupply.common.quantity import as_sentence, line, listed, way
 from resupply.common.version import __version__
 from resupply.kitchen.cold.ice_plan import IceState
 from resupply.places.place import Supply
+from resupply.report.document.answers import answers
 from resupply.report.document.days import day_rows
 from resupply.report.document.gaps import gap_block, ice_block
 from resupply.report.document.ice import ice_buys
 from resupply.report.document.kitchen import kitchen_blocks
 from resupply.report.document.loads import carried, carry_profile, spare_block, style_rows
+from resupply.report.document.model.answers import FirstAnswer, FirstAnswers
 from resupply.report.document.model.plan import (
     Attribution,
     CoverageDocument,
@@ -88,6 +90,7 @@ def plan_document(
         made_with=f"resupply {__version__}",
         trip=_trip(plan),
         summary=Summary(headline=line(""), facts=(), cautions=()),
+        answers=_UNANSWERED,
         route=_route(plan),
         coverage=_coverage(plan),
         legs=day_rows(plan, words, kitchen.weather if kitchen else ()),
@@ -128,7 +131,18 @@ def plan_document(
     )
     told = summary(plan, document, words)
     cautions = (*map(as_sentence, notes), *told.cautions)
-    return replace(document, summary=replace(told, cautions=cautions))
+    return replace(
+        document,
+        summary=replace(told, cautions=cautions),
+        answers=answers(plan, document, words),
+    )
+
+
+_NOTHING: Final = FirstAnswer(
+    figure=line(""), question=line(""), answer=line(""), detail=line(""), tone="plain"
+)
+_UNANSWERED: Final = FirstAnswers(shops=(), stretch=_NOTHING, ice=_NOTHING)
+"""Until the rows are there from which the answers are read."""
 
 
 def _cooler_fails(kitchen: KitchenPlan | None) -> bool:

@@ -15,6 +15,7 @@ from resupply.places.tags import kind_words
 from resupply.report.document.model.base import iso
 from resupply.report.document.model.places import DoorTimes, PassRole, PassRow, PlaceRow
 from resupply.roads.detours import STRAIGHT_FACTOR
+from resupply.say.door_hours import door_hours
 from resupply.say.states import state_key
 
 if TYPE_CHECKING:
@@ -54,6 +55,7 @@ def place_rows(plan: TripPlan) -> dict[str, PlaceRow]:
                 for k, v in sorted(supplied(places[ix], plan.trip.fuel.takes).items())
             },
             opening_hours=places[ix].opening_hours,
+            hours_words=door_hours(places[ix].opening_hours),
             tags=dict(places[ix].tags),
         )
         for ix in used

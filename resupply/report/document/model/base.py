@@ -86,6 +86,8 @@ class QuantityRow(TypedDict, total=False):
     """Weekday and local time of day, ISO 8601."""
     closing: str
     """Local time at which a door shuts, ISO 8601."""
+    hour: str
+    """Time of day on the sign at a door; on the second day of its month midnight ends the first."""
     name: str
     """Name from the map or the rider: hostile text."""
 

@@ -31,6 +31,8 @@ class PlaceRow:
     """
     opening_hours: str | None
     """Hours as tagged; null if there are none."""
+    hours_words: SentenceText | None = None
+    """The same as a person writes them; absent where they are more than days and times."""
     tags: dict[str, str]
     """Further tags."""
 

@@ -2,6 +2,7 @@
 
 from typing import Literal
 
+from resupply.report.document.model.answers import FirstAnswers
 from resupply.report.document.model.base import Date, Ordinal, SentenceText, Whole, model
 from resupply.report.document.model.care import CareDocument
 from resupply.report.document.model.cold import ColdDocument
@@ -225,6 +226,9 @@ class PlanDocument:
     """The settings in short."""
     summary: Summary
     """The first thing to read."""
+    answers: FirstAnswers
+    """What is asked first: the next shop, the longest stretch, ice; and what could go wrong most.
+    """
     route: RouteDocument
     """The route."""
     coverage: CoverageDocument

@@ -1,0 +1,69 @@
+"""The three answers that stand first: what they say follows from the rows of the plan."""
+
+from __future__ import annotations
+
+import pytest
+from demo_plans import NAMES, demo_plan, demo_told
+
+TRIPS = [(name, demo_plan(name)[0], demo_told(name)) for name in NAMES]
+each_trip = pytest.mark.parametrize(
+    ("plan", "told"), [pytest.param(plan, told, id=name) for name, plan, told in TRIPS]
+)
+
+
+@each_trip
+def test_the_next_shop_is_each_stop_in_turn_and_then_none(plan, told):
+    shops = plan["answers"]["shops"]
+    assert [one.get("pass") for one in shops] == [*(s["pass"] for s in plan["stops"]), None]
+    for one, stop in zip(told["answers"]["shops"], told["stops"], strict=False):
+        assert one["answer"] == stop["name"]
+        assert one["until"] == stop["leave"]
+        assert f"buy {stop['carry_meals']} meals each" in one["detail"]
+    assert "None planned before the end" in told["answers"]["shops"][-1]["answer"]
+
+
+@each_trip
+def test_the_longest_stretch_is_the_one_of_the_gaps(plan, told):
+    gap, one = plan["gaps"]["groceries"]["longest"], plan["answers"]["stretch"]
+    assert (one["start_m"], one["end_m"]) == (gap["start_m"], gap["end_m"])
+    assert f"{gap['meals']} meals" in told["answers"]["stretch"]["detail"]
+    assert one["tone"] == "caution"
+
+
+@each_trip
+def test_the_ice_is_all_that_is_bought_on_the_way(plan, told):
+    kg = sum(buy["kg"] for row in plan["ice"]["stops"] for buy in row["buy"])
+    ice = told["answers"]["ice"]
+    assert ice["figure"] == f"{kg:g} kg"
+    if not kg:
+        assert ice["answer"] == "None needed"
+
+
+def test_where_the_ice_is_sure_and_where_to_ask_is_told():
+    detail = demo_told()["answers"]["ice"]["detail"]
+    assert detail == "km 421, sure · Mon 6 kg, km 717, ask"
+
+
+def test_a_door_says_till_when_it_is_open():
+    assert demo_told()["answers"]["shops"][0]["state_words"] == "open till 18:00"
+
+
+def test_without_a_cooler_no_ice_is_needed():
+    ice = demo_told(cooler__kind="none")["answers"]["ice"]
+    assert (ice["answer"], ice["detail"]) == ("None needed", "no cooler to keep cold")
+
+
+def test_what_costs_a_meal_outranks_a_far_fuel_station():
+    # There a pump may be shut, and a shop without which meals are missing.
+    cautions = " ".join(demo_told()["summary"]["cautions"])
+    assert "Beir Bensin may be shut" in cautions
+    worst = demo_told()["answers"]["worst"]["words"]
+    assert worst.startswith("Mercado do Farol shut? Next open shop")
+    assert "2 meals each would be missing" in worst
+
+
+def test_a_tank_that_runs_dry_outranks_all():
+    assert (
+        "Your range does not reach everywhere"
+        in demo_told("long_moor")["answers"]["worst"]["words"]
+    )
