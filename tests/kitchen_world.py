@@ -7,8 +7,8 @@ from functools import cache
 
 from resupply.kitchen.food.care import situation_of
 from resupply.kitchen.food.dishes import Cookbook, MealKind, load_cookbook, parse_cookbook
-from resupply.kitchen.food.load import make_load
-from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, Menu, ShopVisit
+from resupply.kitchen.food.load import LoadLimits, make_load
+from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, Menu, MenuInput, ShopVisit
 from resupply.kitchen.food.menu import plan_menu
 from resupply.kitchen.food.packing import CoolerNow, load_packing_rules, pack
 from resupply.kitchen.food.shopping import make_shopping
@@ -29,6 +29,9 @@ def table() -> StorageTable:
 @cache
 def cookbook() -> Cookbook:
     return load_cookbook(table())
+
+
+_starter = cookbook
 
 
 def moment(days: float, hours: float = 0.0) -> dt.datetime:
@@ -71,9 +74,21 @@ def home() -> ShopVisit:
     return ShopVisit("Kitchen at home", FRIDAY, full=True)
 
 
-def plan(slots, stops, **more) -> Menu:
-    args = {"cookbook": cookbook(), "storage_table": table(), "history": cold(), **more}
-    return plan_menu(slots, stops, **args)
+def given(slots, stops, *, cookbook=None, diet=None, kitchen=None, people=2) -> MenuInput:
+    return MenuInput(
+        tuple(slots),
+        tuple(stops),
+        cookbook or _starter(),
+        table(),
+        diet or Diet(),
+        kitchen or Kitchen(),
+        people,
+    )
+
+
+def plan(slots, stops, *, cookbook=None, diet=None, kitchen=None, **more) -> Menu:
+    asked = given(slots, stops, cookbook=cookbook, diet=diet, kitchen=kitchen)
+    return plan_menu(asked, **{"history": cold(), **more})
 
 
 def tiny_cookbook(**dishes: tuple[str, ...]) -> Cookbook:
@@ -106,44 +121,21 @@ def slot(index, day, kind, **more):
 
 
 def shop(menu, stops, *, people=2, book=None, kept=None, reserve=()):
-    return make_shopping(
-        menu,
-        stops,
-        cookbook=book or cookbook(),
-        storage=make_storage(table(), kept or cold()),
-        people=people,
-        reserve=reserve,
-    )
+    asked = given((), stops, cookbook=book, people=people)
+    return make_shopping(asked, menu, make_storage(table(), kept or cold()), reserve)
 
 
 def load_of(menu, shopping, stops, *, book=None, cooler_l=20.0, **more):
-    return make_load(
-        menu, shopping, stops, cookbook=book or cookbook(), table=table(), cooler_l=cooler_l, **more
-    )
+    limits = LoadLimits(cooler_l, more.pop("luggage_kg", None), more.pop("bag_l", None))
+    return make_load(given((), stops, cookbook=book), menu, shopping, limits, **more)
 
 
 def packed(menu, stops, stop=0, *, book=None, cooler_l=20.0, ice_kg=4.0, **inside):
-    return pack(
-        menu,
-        stops,
-        stop,
-        cookbook=book or cookbook(),
-        table=table(),
-        rules=load_packing_rules(),
-        people=2,
-        cooler=None
-        if cooler_l is None
-        else CoolerNow(cooler_l, 0.95 * cooler_l, ice_kg, 1.5 * ice_kg, **inside),
-    )
+    cooler = None
+    if cooler_l is not None:
+        cooler = CoolerNow(cooler_l, 0.95 * cooler_l, ice_kg, 1.5 * ice_kg, **inside)
+    return pack(given((), stops, cookbook=book), menu, stop, load_packing_rules(), cooler)
 
 
 def situation(menu, *, kitchen=None, diet=None, cooler=True, **more):
-    return situation_of(
-        menu,
-        cookbook=cookbook(),
-        table=table(),
-        kitchen=kitchen or Kitchen(),
-        diet=diet or Diet(),
-        cooler=cooler,
-        **more,
-    )
+    return situation_of(given((), (), diet=diet, kitchen=kitchen), menu, cooler=cooler, **more)

@@ -60,9 +60,6 @@ SOURCES = parsed()
 LONG = {"resupply/trip/settings.py"}
 MANY = {
     "resupply/kitchen/cold/cooler.py: make_cooler",
-    "resupply/kitchen/food/care.py: situation_of",
-    "resupply/kitchen/food/load.py: make_load",
-    "resupply/kitchen/food/menu.py: plan_menu",
     "resupply/supply/food_stops.py: plan_supply",
     "resupply/supply/if_shut.py: _by_the_evening",
 }

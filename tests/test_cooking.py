@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 from worlds import prepared_world, shops_along, trip_of, winding_route
 
-from resupply.kitchen.menu_input import lay_table
+from resupply.kitchen.menu_input import make_menu_input
 from resupply.plan.pipeline import plan_trip
 
 ROUTE = winding_route(1000)
@@ -21,7 +21,9 @@ def dates_without_cooking(now=None):
     )
     places = shops_along(ROUTE, (40, 210, 260, 380, 470, 620, 700, 930), hours=("24/7",))
     plan = plan_trip(prepared_world(ROUTE, places, trip), trip)
-    table = lay_table(trip, plan.supply, [f"stop {stop.number}" for stop in plan.supply.stops])
+    table = make_menu_input(
+        trip, plan.supply, [f"stop {stop.number}" for stop in plan.supply.stops]
+    )
     return {slot.when.date() for slot in table.slots if slot.no_cook}
 
 

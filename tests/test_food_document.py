@@ -58,7 +58,7 @@ def documents():
             sources=sources,
         ),
         "load": load_document(
-            load_of(menu, shopping, STOPS, limit_kg=1.0),
+            load_of(menu, shopping, STOPS, luggage_kg=1.0),
             water=water,
             fuel=stove_fuel(menu, rations, kitchen=Kitchen(), people=2),
             rations=rations,

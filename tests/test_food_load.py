@@ -45,7 +45,7 @@ def test_a_peak_above_the_luggage_is_told_by_how_much():
     menu = plan(make_slots(3), [home()])
     shopping = shop(menu, [home()])
     peak = load_of(menu, shopping, [home()]).peak_kg.mass_kg
-    made = load_of(menu, shopping, [home()], limit_kg=peak - 1.5, limit_bag_l=1000.0, cooler_l=0.5)
+    made = load_of(menu, shopping, [home()], luggage_kg=peak - 1.5, bag_l=1000.0, cooler_l=0.5)
     assert made.over_kg == pytest.approx(1.5)
     assert made.over_bag_l == 0.0
     assert made.over_cooler_l > 0.0
@@ -55,7 +55,7 @@ def test_a_peak_that_just_fits_is_not_over():
     menu = plan(make_slots(3), [home()])
     shopping = shop(menu, [home()])
     peak = load_of(menu, shopping, [home()]).peak_kg.mass_kg
-    assert load_of(menu, shopping, [home()], limit_kg=peak - 1e-12).over_kg == 0.0
+    assert load_of(menu, shopping, [home()], luggage_kg=peak - 1e-12).over_kg == 0.0
 
 
 def test_ice_and_water_of_the_lead_are_counted_in():

@@ -6,6 +6,7 @@ from kitchen_world import (
     FRIDAY,
     cold,
     cookbook,
+    given,
     history,
     home,
     make_slots,
@@ -278,16 +279,10 @@ def test_a_menu_kept_close_changes_only_what_the_heat_drives_out():
 def test_a_menu_is_told_again_only_where_it_may_still_be_eaten():
     slots, stops = make_slots(2), [home()]
     menu = plan(slots, stops, strict=True)
-    args = {
-        "cookbook": cookbook(),
-        "storage_table": table(),
-        "diet": Diet(),
-        "kitchen": Kitchen(),
-    }
-    told = retell_menu(menu, stops, history=warm_from(90.0), **args)
+    told = retell_menu(given(slots, stops), menu, warm_from(90.0))
     assert names(told) == names(menu)
     assert any("the cooler passes 4 °C Mon 18:00" in text(meal.why) for meal in told.meals)
-    assert retell_menu(menu, stops, history=warm_from(9.0), **args) is None
+    assert retell_menu(given(slots, stops), menu, warm_from(9.0)) is None
 
 
 def test_lunch_on_the_road_is_not_cooked_where_cold_food_is_as_fresh():

@@ -55,11 +55,9 @@ def rests(lists, uses=(), stop_days=(0.0, 1.0, 2.0)):
     listed = [SimpleNamespace(stop=stop, lines=[one]) for stop, one in lists]
     stops = [SimpleNamespace(when=at(days)) for days in stop_days]
     found = rests_of(
+        SimpleNamespace(stops=stops, cookbook=BOOK, storage=TABLE),
         SimpleNamespace(meals=meals),
         SimpleNamespace(stops=listed, people=1),
-        stops,
-        cookbook=BOOK,
-        table=TABLE,
     )
     start_s = START.timestamp()
     return [

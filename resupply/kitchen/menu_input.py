@@ -1,12 +1,11 @@
 """Who eats what they can cook, when, and from which shop: what a menu is planned from.
 
-In: a trip and its supply plan. Out: a `MenuInput`, which plans menus for one temperature or
-another.
+In: a trip and its supply plan. Out: a `MenuInput`; and of a menu made from it, what rides in the
+cooler.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,134 +15,23 @@ from resupply.common.units import S_PER_HOUR
 from resupply.kitchen.cold.steps import Stored
 from resupply.kitchen.food.dishes import Allergen, MealKind, load_cookbook
 from resupply.kitchen.food.load import goes_in_cooler
-from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, ShopVisit
-from resupply.kitchen.food.menu import plan_menu, retell_menu
+from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, MenuInput, ShopVisit
 from resupply.kitchen.food.rests import rests_of
-from resupply.kitchen.food.shopping import make_shopping
-from resupply.kitchen.food.storage import make_storage
 from resupply.kitchen.food.storage_classes import load_storage
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from pathlib import Path
 
-    from resupply.kitchen.food.dishes import Cookbook, Dish
     from resupply.kitchen.food.meals import Menu
     from resupply.kitchen.food.shopping import Shopping
-    from resupply.kitchen.food.storage_classes import StorageTable
-    from resupply.kitchen.food.warm_time import TempHistory
     from resupply.supply.food_stops import SupplyPlan
     from resupply.trip.settings import Trip
 
-__all__ = ["MenuInput", "lay_table"]
+__all__ = ["food_inside", "make_menu_input", "rests_inside"]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class MenuInput:
-    """Everything a menu is planned from but the temperature."""
-
-    slots: tuple[MealSlot, ...]
-    stops: tuple[ShopVisit, ...]
-    """Home first, then the plan's food stops; without home on a trip under way."""
-    cookbook: Cookbook
-    storage: StorageTable
-    diet: Diet
-    cooking: Kitchen
-    people: int
-
-    def menu(self, history: TempHistory, *, strict: bool, keep: Menu | None = None) -> Menu:
-        """Plan the menu for a temperature."""
-        return plan_menu(
-            self.slots,
-            self.stops,
-            cookbook=self.cookbook,
-            storage_table=self.storage,
-            history=history,
-            diet=self.diet,
-            kitchen=self.cooking,
-            strict=strict,
-            keep=keep,
-            say_moves=strict,
-        )
-
-    def retold(self, menu: Menu, history: TempHistory) -> Menu | None:
-        """Tell a menu for another temperature; None if it may not be eaten so."""
-        return retell_menu(
-            menu,
-            self.stops,
-            cookbook=self.cookbook,
-            storage_table=self.storage,
-            history=history,
-            diet=self.diet,
-            kitchen=self.cooking,
-        )
-
-    def shopping(
-        self, menu: Menu, history: TempHistory, *, strict: bool, reserve: Sequence[Dish] = ()
-    ) -> Shopping:
-        """Make the lists; rests are used only if they kept at this temperature."""
-        return make_shopping(
-            menu,
-            self.stops,
-            cookbook=self.cookbook,
-            storage=make_storage(self.storage, history, strict=strict),
-            people=self.people,
-            reserve=reserve,
-        )
-
-    def stored(self, menu: Menu, shopping: Shopping) -> tuple[Stored, ...]:
-        """List what rides in the cooler: food from shop to meal, and the rests of its packs."""
-        return (*self._meals_inside(menu), *self.rests(menu, shopping))
-
-    def rests(self, menu: Menu, shopping: Shopping) -> tuple[Stored, ...]:
-        """List what of packs lies in the cooler beside the meals."""
-        return tuple(self._rests(menu, shopping))
-
-    def _rests(self, menu: Menu, shopping: Shopping) -> Iterator[Stored]:
-        rests = rests_of(menu, shopping, self.stops, cookbook=self.cookbook, table=self.storage)
-        for rest in rests:
-            part = self.cookbook.ingredients[rest.ingredient]
-            kg = rest.amount * part.unit_kg
-            # The lists use a rest only if it was cold, so it asks for no ice of its own.
-            yield Stored(
-                f"rest: {part.name}",
-                kg,
-                rest.in_s,
-                rest.out_s,
-                volume_l=kg * part.l_per_kg,
-                perishable=False,
-            )
-
-    def _meals_inside(self, menu: Menu) -> tuple[Stored, ...]:
-        first_hour_s = self.storage.rule["hot_h"].value * S_PER_HOUR
-        stored = []
-        for meal in menu.meals:
-            if meal.dish is None:
-                continue
-            for portion, item in zip(meal.dish.portions, meal.bought, strict=True):
-                part = self.cookbook.ingredients[item.ingredient]
-                if not goes_in_cooler(self.storage, part.storage):
-                    continue
-                kg = portion.amount * part.unit_kg * self.people
-                in_s = self.stops[item.stop].when.timestamp()
-                out_s = meal.slot.when.timestamp()
-                # What is eaten within an hour of the shop needs no cooler.
-                if out_s - in_s > first_hour_s:
-                    perishable = self.storage.classes[part.storage].needs_cold
-                    stored.append(
-                        Stored(
-                            part.name,
-                            kg,
-                            in_s,
-                            out_s,
-                            volume_l=kg * part.l_per_kg,
-                            perishable=perishable,
-                        )
-                    )
-        return tuple(stored)
-
-
-def lay_table(
+def make_menu_input(
     trip: Trip, supply: SupplyPlan, stop_names: Sequence[str], dishes_path: Path | None = None
 ) -> MenuInput:
     """Read a trip's meals, shops, dishes and diet.
@@ -164,6 +52,56 @@ def lay_table(
         cooking=Kitchen(stove=food.stove, fire=not food.fire_ban, late_minutes=food.cook_late_min),
         people=trip.party.people,
     )
+
+
+def food_inside(given: MenuInput, menu: Menu, shopping: Shopping) -> tuple[Stored, ...]:
+    """List what rides in the cooler: food from shop to meal, and the rests of its packs."""
+    return (*_meals_inside(given, menu), *rests_inside(given, menu, shopping))
+
+
+def rests_inside(given: MenuInput, menu: Menu, shopping: Shopping) -> tuple[Stored, ...]:
+    """List what of packs lies in the cooler beside the meals."""
+    stored = []
+    for rest in rests_of(given, menu, shopping):
+        part = given.cookbook.ingredients[rest.ingredient]
+        kg = rest.amount * part.unit_kg
+        # The lists use a rest only if it was cold, so it asks for no ice of its own.
+        stored.append(
+            Stored(
+                f"rest: {part.name}",
+                kg,
+                rest.in_s,
+                rest.out_s,
+                volume_l=kg * part.l_per_kg,
+                perishable=False,
+            )
+        )
+    return tuple(stored)
+
+
+def _meals_inside(given: MenuInput, menu: Menu) -> Iterator[Stored]:
+    storage = given.storage
+    first_hour_s = storage.rule["hot_h"].value * S_PER_HOUR
+    for meal in menu.meals:
+        if meal.dish is None:
+            continue
+        for portion, item in zip(meal.dish.portions, meal.bought, strict=True):
+            part = given.cookbook.ingredients[item.ingredient]
+            if not goes_in_cooler(storage, part.storage):
+                continue
+            kg = portion.amount * part.unit_kg * given.people
+            in_s = given.stops[item.stop].when.timestamp()
+            out_s = meal.slot.when.timestamp()
+            # What is eaten within an hour of the shop needs no cooler.
+            if out_s - in_s > first_hour_s:
+                yield Stored(
+                    part.name,
+                    kg,
+                    in_s,
+                    out_s,
+                    volume_l=kg * part.l_per_kg,
+                    perishable=storage.classes[part.storage].needs_cold,
+                )
 
 
 def _stops(supply: SupplyPlan, names: Sequence[str]) -> tuple[ShopVisit, ...]:

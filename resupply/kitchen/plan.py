@@ -22,10 +22,12 @@ from resupply.common.units import S_PER_DAY, S_PER_HOUR
 from resupply.kitchen.cold.simulate import LIMIT_C
 from resupply.kitchen.cold.steps import Stored
 from resupply.kitchen.coolers import FoodCooler, drinks_note, plan_drinks
-from resupply.kitchen.food.load import make_load
-from resupply.kitchen.food.menu import reserve_dishes
+from resupply.kitchen.food.load import LoadLimits, make_load
+from resupply.kitchen.food.menu import plan_menu, reserve_dishes, retell_menu
+from resupply.kitchen.food.shopping import make_shopping
+from resupply.kitchen.food.storage import make_storage
 from resupply.kitchen.food.warm_time import make_history
-from resupply.kitchen.menu_input import lay_table
+from resupply.kitchen.menu_input import food_inside, make_menu_input, rests_inside
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -36,10 +38,9 @@ if TYPE_CHECKING:
     from resupply.kitchen.cold.ice_search import IceChance
     from resupply.kitchen.cold.weather import DayWeather
     from resupply.kitchen.food.dishes import Dish
-    from resupply.kitchen.food.meals import Menu
+    from resupply.kitchen.food.meals import Menu, MenuInput
     from resupply.kitchen.food.shopping import Shopping
     from resupply.kitchen.food.warm_time import TempHistory
-    from resupply.kitchen.menu_input import MenuInput
     from resupply.supply.food_stops import SupplyPlan
     from resupply.trip.settings import Trip
 
@@ -61,7 +62,7 @@ _AFTER_S = 400 * S_PER_DAY
 class KitchenPlan:
     """Food, its cold and its order."""
 
-    table: MenuInput
+    given: MenuInput
     weather: tuple[DayWeather, ...]
     food_ice: IcePlan
     """Of the food cooler; kind "none" without one."""
@@ -72,9 +73,9 @@ class KitchenPlan:
     shopping: Shopping | None
     reserve: tuple[Dish, ...]
     carried_kg: tuple[float, ...]
-    """Food on board leaving each of the table's stops, reserve included; empty without a menu."""
+    """Food on board leaving each of the menu's stops, reserve included; empty without a menu."""
     first_stop: int
-    """Number of the plan's stop that the first of the table's stops is; 0 is home."""
+    """Number of the plan's stop that the first of the menu's stops is; 0 is home."""
     assumed: tuple[Sentence, ...] = ()
     """What was taken for granted about the food; sentences."""
     problems: tuple[str, ...] = ()
@@ -114,19 +115,19 @@ def plan_kitchen(
         A wrong cooler, allergen or dish file.
     """
     clock = supply.clock
-    table = lay_table(trip, supply, stop_names, dishes_path)
+    given = make_menu_input(trip, supply, stop_names, dishes_path)
     box = FoodCooler.of(trip, clock, weather, ice)
-    has_menu = trip.food.plan_menu and bool(table.slots)
+    has_menu = trip.food.plan_menu and bool(given.slots)
     own, assumed = _own_food(trip, supply, box, has_menu=has_menu)
     menu: Menu | None = None
     shopping: Shopping | None = None
     reserve: tuple[Dish, ...] = ()
     stored = own
     if has_menu:
-        settled = _settle(table, box, own)
+        settled = _settle(given, box, own)
         problems = (*problems, *settled.problems)
-        reserve = reserve_dishes(table.cookbook, table.diet, supply.spare_meals)
-        listed = _with_lists(table, box, own, settled, reserve)
+        reserve = reserve_dishes(given.cookbook, given.diet, supply.spare_meals)
+        listed = _with_lists(given, box, own, settled, reserve)
         menu, shopping, stored = listed.menu, listed.shopping, listed.stored
         food_ice = listed.ice
     else:
@@ -139,7 +140,7 @@ def plan_kitchen(
     if drinks_ice is not None:
         assumed = (*assumed, drinks_note())
     return KitchenPlan(
-        table=table,
+        given=given,
         weather=weather,
         food_ice=food_ice,
         other_ice=_with_other_ice(box, stored, food_ice),
@@ -147,11 +148,11 @@ def plan_kitchen(
         menu=menu,
         shopping=shopping,
         reserve=reserve,
-        carried_kg=_carried_kg(table, menu, shopping),
+        carried_kg=_carried_kg(given, menu, shopping),
         first_stop=int(supply.asked.start_meals is not None),
         assumed=assumed,
         problems=(*problems, *_unknown_weather(supply, weather)),
-        rests=table.rests(menu, shopping) if menu and shopping else (),
+        rests=rests_inside(given, menu, shopping) if menu and shopping else (),
     )
 
 
@@ -170,25 +171,25 @@ class _Listed:
     ice: IcePlan
 
 
-def _settle(table: MenuInput, box: FoodCooler, own: tuple[Stored, ...]) -> _Settled:
+def _settle(given: MenuInput, box: FoodCooler, own: tuple[Stored, ...]) -> _Settled:
     """Menu and ice that agree with each other; see the module's docstring."""
     if box.cooler.kind == "none":
         ice = box.plan(())
-        return _Settled(table.menu(history_of(ice), strict=False), ice)
+        return _Settled(plan_menu(given, history_of(ice), say_moves=False), ice)
     steady = make_history(
         [box.around.start_s - S_PER_HOUR, box.around.end_s + _AFTER_S], [_COLD_C, _COLD_C]
     )
-    wanted = table.menu(steady, strict=True)
-    stored = table.stored(wanted, table.shopping(wanted, steady, strict=True))
+    wanted = plan_menu(given, steady, strict=True)
+    stored = food_inside(given, wanted, _shopping(given, wanted, steady, strict=True))
     ice = box.plan((*own, *stored))
-    told = table.retold(wanted, history_of(ice))
+    told = retell_menu(given, wanted, history_of(ice))
     if told is not None:
         return _Settled(told, ice)
     problems: tuple[str, ...] = ()
     history = history_of(ice, planning=True)
     for _ in range(_ROUNDS):
-        menu = table.menu(history, strict=True, keep=wanted)
-        other = table.stored(menu, table.shopping(menu, history, strict=True))
+        menu = plan_menu(given, history, strict=True, keep=wanted)
+        other = food_inside(given, menu, _shopping(given, menu, history, strict=True))
         if other == stored:
             break
         stored, ice = other, box.follow((*own, *other), ice)
@@ -197,14 +198,14 @@ def _settle(table: MenuInput, box: FoodCooler, own: tuple[Stored, ...]) -> _Sett
     else:
         problems = ("Menu and cooler did not settle: check the cooler by hand.",)
     for found in (box.plan((*own, *stored)), ice):
-        told = table.retold(menu, history_of(found))
+        told = retell_menu(given, menu, history_of(found))
         if told is not None:
             return _Settled(told, found, problems)
     return _Settled(menu, ice, problems)
 
 
 def _with_lists(
-    table: MenuInput,
+    given: MenuInput,
     box: FoodCooler,
     own: tuple[Stored, ...],
     settled: _Settled,
@@ -216,24 +217,36 @@ def _with_lists(
     """
     menu, ice = settled.menu, settled.ice
     strict = box.cooler.kind != "none"
-    shopping = table.shopping(menu, history_of(ice), strict=strict, reserve=reserve)
-    stored = (*own, *table.stored(menu, shopping))
+    shopping = _shopping(given, menu, history_of(ice), strict=strict, reserve=reserve)
+    stored = (*own, *food_inside(given, menu, shopping))
     if not strict:
         return _Listed(menu, shopping, stored, ice)
     for _ in range(_ROUNDS):
         followed = box.follow(stored, ice)
-        told = table.retold(menu, history_of(followed))
+        told = retell_menu(given, menu, history_of(followed))
         if told is None:
             # The rests were too much for that ice: plan it for them.
             followed = box.plan(stored)
-            told = table.retold(menu, history_of(followed))
+            told = retell_menu(given, menu, history_of(followed))
         menu, ice = told or menu, followed
-        shopping = table.shopping(menu, history_of(ice), strict=True, reserve=reserve)
-        after = (*own, *table.stored(menu, shopping))
+        shopping = _shopping(given, menu, history_of(ice), strict=True, reserve=reserve)
+        after = (*own, *food_inside(given, menu, shopping))
         if after == stored:
             return _Listed(menu, shopping, stored, ice)
         stored = after
     return _Listed(menu, shopping, stored, box.follow(stored, ice))
+
+
+def _shopping(
+    given: MenuInput,
+    menu: Menu,
+    history: TempHistory,
+    *,
+    strict: bool,
+    reserve: tuple[Dish, ...] = (),
+) -> Shopping:
+    """Make the lists; rests are used only if they kept at this temperature."""
+    return make_shopping(given, menu, make_storage(given.storage, history, strict=strict), reserve)
 
 
 def history_of(plan: IcePlan, *, planning: bool = False) -> TempHistory:
@@ -313,18 +326,11 @@ def _with_other_ice(box: FoodCooler, stored: tuple[Stored, ...], ice: IcePlan) -
 
 
 def _carried_kg(
-    table: MenuInput, menu: Menu | None, shopping: Shopping | None
+    given: MenuInput, menu: Menu | None, shopping: Shopping | None
 ) -> tuple[float, ...]:
     if menu is None or shopping is None:
         return ()
-    load = make_load(
-        menu,
-        shopping,
-        table.stops,
-        cookbook=table.cookbook,
-        table=table.storage,
-        cooler_l=None,
-    )
+    load = make_load(given, menu, shopping, LoadLimits(cooler_l=None))
     return tuple(point.mass_kg for point in load.points if point.change.kind == "stop")
 
 

@@ -18,9 +18,8 @@ from resupply.kitchen.food.tables import check_table, read_data
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from resupply.kitchen.food.dishes import Cookbook, Dish
-    from resupply.kitchen.food.meals import Diet, Kitchen, Menu
-    from resupply.kitchen.food.storage_classes import StorageTable
+    from resupply.kitchen.food.dishes import Dish
+    from resupply.kitchen.food.meals import Menu, MenuInput
 
 __all__ = [
     "Boiling",
@@ -165,12 +164,9 @@ def boil_minutes(table: CareTable, height_m: float | None) -> float:
 
 
 def situation_of(
+    given: MenuInput,
     menu: Menu | None,
     *,
-    cookbook: Cookbook,
-    table: StorageTable,
-    kitchen: Kitchen,
-    diet: Diet,
     cooler: bool,
     under_way: bool = False,
     untreated_water: bool = True,
@@ -181,8 +177,8 @@ def situation_of(
     """Read off a menu what matters for cautions; without one only what is told."""
     meals = menu.meals if menu is not None else ()
     dishes = tuple({m.dish.id: m.dish for m in meals if m.dish is not None}.values())
-    parts = [part for dish in dishes for part in cookbook.parts(dish)]
-    rows = [class_of(table, part.storage) for part in parts]
+    parts = [part for dish in dishes for part in given.cookbook.parts(dish)]
+    rows = [class_of(given.storage, part.storage) for part in parts]
     raw = [p for p, row in zip(parts, rows, strict=True) if row.kind == "raw"]
     return Situation(
         has_menu=menu is not None,
@@ -194,10 +190,10 @@ def situation_of(
         dairy=menu is None or any(part.aisle == "dairy" and part.diet != "vegan" for part in parts),
         flour=menu is None or any("flour" in part.name.lower() for part in parts),
         under_way=under_way,
-        stove=kitchen.stove and any(d.heat in (Heat.STOVE, Heat.EITHER) for d in dishes),
+        stove=given.cooking.stove and any(d.heat in (Heat.STOVE, Heat.EITHER) for d in dishes),
         fire=any(d.heat is Heat.FIRE for d in dishes),
         late=any(meal.slot.late for meal in meals),
-        allergens=bool(diet.avoid),
+        allergens=bool(given.diet.avoid),
         untreated_water=untreated_water,
         highest_m=highest_m,
         hottest_c=hottest_c,

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from resupply.kitchen.food.dishes import Cookbook, Dish, Ingredient
-    from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, ShopVisit
+    from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, MenuInput
     from resupply.kitchen.food.storage import Storage
 
 __all__ = ["Fits", "find_fits", "minutes_limit", "sells"]
@@ -48,18 +48,11 @@ class Fits:
         return {key: fit for key, fit in self.rows[slot].items() if isinstance(fit, Misfit)}
 
 
-def find_fits(
-    slots: Sequence[MealSlot],
-    stops: Sequence[ShopVisit],
-    *,
-    cookbook: Cookbook,
-    storage: Storage,
-    diet: Diet,
-    kitchen: Kitchen,
-) -> Fits:
+def find_fits(given: MenuInput, storage: Storage) -> Fits:
     """Ask every dish of every slot. Reserve dishes are never planned and do not appear."""
+    stops, cookbook = given.stops, given.cookbook
     dishes = [dish for dish in cookbook.dishes.values() if not dish.reserve]
-    unwanted = {dish.id: _unwanted(dish, cookbook, diet) for dish in dishes}
+    unwanted = {dish.id: _unwanted(dish, cookbook, given.diet) for dish in dishes}
     known: dict[tuple[str, int], UseBy] = {}
 
     def use_by(class_id: str, stop: int) -> UseBy:
@@ -91,11 +84,11 @@ def find_fits(
         )
 
     def ask(slot: MealSlot, dish: Dish) -> Fit | Misfit:
-        fault = unwanted[dish.id] or _uncookable(dish, slot, kitchen)
+        fault = unwanted[dish.id] or _uncookable(dish, slot, given.cooking)
         if fault is not None:
             return fault
         if dish.leftover_of is not None:
-            fault = _stale(dish, slot, slots, cookbook, storage)
+            fault = _stale(dish, slot, given.slots, cookbook, storage)
             if fault is not None:
                 return fault
         bought = [buy(part, slot) for part in cookbook.parts(dish)]
@@ -105,7 +98,7 @@ def find_fits(
             return min(faults, key=lambda item: item.cause not in (Cause.WARM, Cause.UNKNOWN))
         return Fit(tuple(item for item in bought if isinstance(item, Bought)))
 
-    return Fits(tuple({dish.id: ask(slot, dish) for dish in dishes} for slot in slots))
+    return Fits(tuple({dish.id: ask(slot, dish) for dish in dishes} for slot in given.slots))
 
 
 def sells(small_shop: str, *, full: bool) -> str:

@@ -17,12 +17,19 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Callable, Sequence
 
-    from resupply.kitchen.food.dishes import Cookbook
-    from resupply.kitchen.food.meals import Menu, ShopVisit
+    from resupply.kitchen.food.meals import Menu, MenuInput
     from resupply.kitchen.food.shopping import Shopping
     from resupply.kitchen.food.storage_classes import StorageTable
 
-__all__ = ["ROUNDING", "LoadChange", "LoadOnBoard", "LoadPoint", "goes_in_cooler", "make_load"]
+__all__ = [
+    "ROUNDING",
+    "LoadChange",
+    "LoadLimits",
+    "LoadOnBoard",
+    "LoadPoint",
+    "goes_in_cooler",
+    "make_load",
+]
 
 # At the same moment one buys, then eats.
 _ORDER = {"stop": 0, "other": 1, "meal": 2}
@@ -72,16 +79,24 @@ class LoadOnBoard:
     over_cooler_l: float
 
 
+@dataclass(frozen=True, slots=True)
+class LoadLimits:
+    """What cooler and luggage may take."""
+
+    cooler_l: float | None
+    """What food, packs and ice may fill of the cooler; None without one: then all food is in the
+    bag."""
+    luggage_kg: float | None = None
+    """None where not stated."""
+    bag_l: float | None = None
+
+
 def make_load(
+    given: MenuInput,
     menu: Menu,
     shopping: Shopping,
-    stops: Sequence[ShopVisit],
+    limits: LoadLimits,
     *,
-    cookbook: Cookbook,
-    table: StorageTable,
-    cooler_l: float | None,
-    limit_kg: float | None = None,
-    limit_bag_l: float | None = None,
     others: Sequence[LoadChange] = (),
     room_l: Callable[[float], float] | None = None,
 ) -> LoadOnBoard:
@@ -89,49 +104,26 @@ def make_load(
 
     Parameters
     ----------
-    cooler_l
-        What food, packs and ice may fill of the cooler; None without one: then all food is in the
-        bag.
-    limit_kg, limit_bag_l
-        What the luggage may take; None where not stated.
     others
         Ice, water and fuel, as changes with kind `other`.
     room_l
         Room really taken in the cooler just after an instant, UTC seconds to litres, packs and
         melting ice included; None counts the food alone.
     """
+    cooled = limits.cooler_l is not None
     changes = list(others)
     for listed in shopping.stops:
-        stop = stops[listed.stop]
+        stop = given.stops[listed.stop]
         reserve = shopping.reserve if listed.stop == 0 else ()
         bought = [(line.ingredient, line.bought) for line in (*listed.lines, *reserve)]
-        gone = _gone(shopping, listed.stop)
-        changes.append(
-            _change(
-                [*bought, *((key, -amount) for key, amount in gone)],
-                cookbook,
-                table,
-                cooler=cooler_l is not None,
-                when=stop.when,
-                kind="stop",
-                index=listed.stop,
-                label=stop.name,
-            )
-        )
-    changes += [
-        _change(
-            [(p.use, -p.amount * shopping.people) for p in meal.dish.portions],
-            cookbook,
-            table,
-            cooler=cooler_l is not None,
-            when=meal.slot.when,
-            kind="meal",
-            index=meal.slot.index,
-            label=meal.dish.name,
-        )
-        for meal in menu.meals
-        if meal.dish is not None
-    ]
+        gone = [(key, -amount) for key, amount in _gone(shopping, listed.stop)]
+        kg, bag_l, cooler_l = _sums([*bought, *gone], given, cooled=cooled)
+        changes.append(LoadChange(stop.when, "stop", listed.stop, stop.name, kg, bag_l, cooler_l))
+    for meal in menu.meals:
+        if meal.dish is not None:
+            eaten = [(p.use, -p.amount * shopping.people) for p in meal.dish.portions]
+            sums, slot = _sums(eaten, given, cooled=cooled), meal.slot
+            changes.append(LoadChange(slot.when, "meal", slot.index, meal.dish.name, *sums))
     changes.sort(key=lambda c: (c.when.timestamp(), _ORDER[c.kind], c.index))
     points = tuple(
         LoadPoint(change, mass, bag, cool)
@@ -153,9 +145,9 @@ def make_load(
         peak_kg=peak_kg,
         peak_bag_l=peak_bag,
         peak_cooler_l=peak_cooler,
-        over_kg=_over(peak_kg.mass_kg if peak_kg else 0.0, limit_kg),
-        over_bag_l=_over(peak_bag.bag_l if peak_bag else 0.0, limit_bag_l),
-        over_cooler_l=_over(peak_cooler.cooler_l if peak_cooler else 0.0, cooler_l),
+        over_kg=_over(peak_kg.mass_kg if peak_kg else 0.0, limits.luggage_kg),
+        over_bag_l=_over(peak_bag.bag_l if peak_bag else 0.0, limits.bag_l),
+        over_cooler_l=_over(peak_cooler.cooler_l if peak_cooler else 0.0, limits.cooler_l),
     )
 
 
@@ -173,27 +165,20 @@ def _gone(shopping: Shopping, stop: int) -> list[tuple[str, float]]:
     return [(line.ingredient, line.left_over) for line in before.lines if not line.keeps]
 
 
-def _change(
-    amounts: Sequence[tuple[str, float]],
-    cookbook: Cookbook,
-    table: StorageTable,
-    *,
-    cooler: bool,
-    when: dt.datetime,
-    kind: Literal["stop", "meal"],
-    index: int,
-    label: str,
-) -> LoadChange:
+def _sums(
+    amounts: Sequence[tuple[str, float]], given: MenuInput, *, cooled: bool
+) -> tuple[float, float, float]:
+    """Add up kg, litres in the bag and litres in the cooler."""
     mass_kg = bag_l = cooler_l = 0.0
     for key, amount in amounts:
-        part = cookbook.ingredients[key]
+        part = given.cookbook.ingredients[key]
         kg = amount * part.unit_kg
         mass_kg += kg
-        if cooler and goes_in_cooler(table, part.storage):
+        if cooled and goes_in_cooler(given.storage, part.storage):
             cooler_l += kg * part.l_per_kg
         else:
             bag_l += kg * part.l_per_kg
-    return LoadChange(when, kind, index, label, mass_kg, bag_l, cooler_l)
+    return mass_kg, bag_l, cooler_l
 
 
 def _over(peak: float, limit: float | None) -> float:

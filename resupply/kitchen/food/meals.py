@@ -10,8 +10,9 @@ if TYPE_CHECKING:
     import datetime as dt
 
     from resupply.common.quantity import Said, Sentence
-    from resupply.kitchen.food.dishes import Allergen, Dish, MealKind
+    from resupply.kitchen.food.dishes import Allergen, Cookbook, Dish, MealKind
     from resupply.kitchen.food.storage import UseBy
+    from resupply.kitchen.food.storage_classes import StorageTable
 
 __all__ = [
     "Bought",
@@ -21,6 +22,7 @@ __all__ = [
     "Kitchen",
     "MealSlot",
     "Menu",
+    "MenuInput",
     "MenuMeal",
     "Misfit",
     "MovedDish",
@@ -81,6 +83,21 @@ class Kitchen:
     """A fire or its coals, where no ban forbids it."""
     late_minutes: int = 20
     """Longest cooking on a late arrival."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MenuInput:
+    """Everything a menu is planned from but the temperature."""
+
+    slots: tuple[MealSlot, ...]
+    """In order of time, `index` counting up by one."""
+    stops: tuple[ShopVisit, ...]
+    """In order of time: home first, then the plan's food stops; without home under way."""
+    cookbook: Cookbook
+    storage: StorageTable
+    diet: Diet
+    cooking: Kitchen
+    people: int
 
 
 class Cause(StrEnum):

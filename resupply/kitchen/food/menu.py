@@ -1,8 +1,9 @@
 """The menu: a dish for every meal of the plan, with the reason for each.
 
-In: meal slots, shop stops, the temperature at which food is kept, dishes, what the party eats and
-cooks on. Out: a `Menu`. What spoils first is eaten first, dry and tinned food last, nothing past
-its limit. A meal for which nothing fits is part of the result, not an error.
+In: meal slots, shop stops, dishes, what the party eats and cooks on (`MenuInput`), and the
+temperature at which food is kept. Out: a `Menu`. What spoils first is eaten first, dry and tinned
+food last, nothing past its limit. A meal for which nothing fits is part of the result, not an
+error.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from resupply.common.units import S_PER_DAY
 from resupply.kitchen.food.assign import DishChoice, assign, total_cost
 from resupply.kitchen.food.dishes import Heat, MealKind
 from resupply.kitchen.food.fits import Fits, find_fits
-from resupply.kitchen.food.meals import Cause, Diet, Fit, Kitchen, Menu, MenuMeal, MovedDish
+from resupply.kitchen.food.meals import Cause, Menu, MenuMeal, MovedDish
 from resupply.kitchen.food.reasons import (
     say_choice,
     say_empty,
@@ -31,8 +32,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from resupply.kitchen.food.dishes import Cookbook, Dish
-    from resupply.kitchen.food.meals import MealSlot, Misfit, ShopVisit
-    from resupply.kitchen.food.storage_classes import StorageTable
+    from resupply.kitchen.food.meals import Diet, Fit, MealSlot, MenuInput, Misfit, ShopVisit
     from resupply.kitchen.food.warm_time import TempHistory
 
 __all__ = ["plan_menu", "reserve_dishes", "retell_menu"]
@@ -46,6 +46,9 @@ _HEAVY_PER_KG_DAY = 0.001
 _ROADSIDE = 0.15  # a lunch on the road that needs cooking
 _KEPT = 0.2  # a meal that need not change stays as it was
 _MOVED = 0.4  # what the heat drives out is eaten earlier rather than not at all
+_VARIETY_MEALS = 6
+"""Of so many meals in a row no dish should come twice: our choice, two days."""
+
 _ORDER = 0.0001  # among equals, what stands first in the collection
 
 _UNKNOWN_WARNING = (
@@ -55,15 +58,9 @@ _UNKNOWN_WARNING = (
 
 
 def plan_menu(
-    slots: Sequence[MealSlot],
-    stops: Sequence[ShopVisit],
-    *,
-    cookbook: Cookbook,
-    storage_table: StorageTable,
+    given: MenuInput,
     history: TempHistory | None,
-    diet: Diet | None = None,
-    kitchen: Kitchen | None = None,
-    variety_meals: int = 6,
+    *,
     strict: bool = False,
     keep: Menu | None = None,
     say_moves: bool = True,
@@ -72,17 +69,9 @@ def plan_menu(
 
     Parameters
     ----------
-    slots
-        In order of time, `index` counting up by one.
-    stops
-        In order of time; a slot's `stretch` is the index of the stop it is bought at.
     history
         Temperature where perishables are kept, over the whole trip; None where nothing is known
         (or there is no cooler): then they last one hour only.
-    diet, kitchen
-        None for a party that eats everything, with a stove and a fire.
-    variety_meals
-        Number of consecutive meals in which no dish should come twice.
     strict
         Plan without the warm time that published rules allow; see `make_storage`.
     keep
@@ -96,59 +85,32 @@ def plan_menu(
     Menu
         The exact optimum of the objective given in `resupply.kitchen.food.assign`.
     """
-    diet, kitchen = diet or Diet(), kitchen or Kitchen()
-    fits = find_fits(
-        slots,
-        stops,
-        cookbook=cookbook,
-        storage=make_storage(storage_table, history, strict=strict),
-        diet=diet,
-        kitchen=kitchen,
-    )
-    leftovers = _leftovers(cookbook)
-    choices = _choices(slots, stops, fits, cookbook)
+    n_slots = len(given.slots)
+    fits = find_fits(given, make_storage(given.storage, history, strict=strict))
+    leftovers = _leftovers(given.cookbook)
+    choices = _choices(given, fits)
     wanted = None if keep is None else _picked(keep)
     if wanted is not None:
-        choices = _close_to(wanted, choices, slots, fits)
-    picked = assign(len(slots), choices, window=variety_meals, leftovers=leftovers)
+        choices = _close_to(wanted, choices, given.slots, fits)
+    picked = assign(n_slots, choices, window=_VARIETY_MEALS, leftovers=leftovers)
     moves: tuple[MovedDish, ...] = ()
-    causes = {m.cause for n in range(len(slots)) for m in fits.misfits(n).values()}
+    causes = {m.cause for n in range(n_slots) for m in fits.misfits(n).values()}
     if say_moves and Cause.WARM in causes:
         # What would be eaten if the food stayed cold: the difference is what the warmth moved.
         if wanted is None:
-            cold = find_fits(
-                slots,
-                stops,
-                cookbook=cookbook,
-                storage=make_storage(storage_table, make_history([0.0, 1.6e10], [0.0, 0.0])),
-                diet=diet,
-                kitchen=kitchen,
-            )
-            wanted = assign(
-                len(slots),
-                _choices(slots, stops, cold, cookbook),
-                window=variety_meals,
-                leftovers=leftovers,
-            )
-        moves = _moves(slots, wanted, picked, fits, cookbook)
+            always_cold = make_storage(given.storage, make_history([0.0, 1.6e10], [0.0, 0.0]))
+            cold = _choices(given, find_fits(given, always_cold))
+            wanted = assign(n_slots, cold, window=_VARIETY_MEALS, leftovers=leftovers)
+        moves = _moves(given, wanted, picked, fits)
     return Menu(
-        meals=_told(slots, picked, fits, moves, cookbook, kitchen),
+        meals=_told(given, picked, fits, moves),
         moves=moves,
-        cost=total_cost(len(slots), choices, picked, window=variety_meals),
+        cost=total_cost(n_slots, choices, picked, window=_VARIETY_MEALS),
         warnings=(_UNKNOWN_WARNING,) if Cause.UNKNOWN in causes else (),
     )
 
 
-def retell_menu(
-    menu: Menu,
-    stops: Sequence[ShopVisit],
-    *,
-    cookbook: Cookbook,
-    storage_table: StorageTable,
-    history: TempHistory,
-    diet: Diet,
-    kitchen: Kitchen,
-) -> Menu | None:
+def retell_menu(given: MenuInput, menu: Menu, history: TempHistory) -> Menu | None:
     """Tell the same menu for another temperature, planned strictly.
 
     Returns
@@ -157,21 +119,13 @@ def retell_menu(
         The same dishes from the same shops with their times and reasons; None if one of them
         may not be eaten then, or would have to come from elsewhere.
     """
-    slots = [meal.slot for meal in menu.meals]
-    fits = find_fits(
-        slots,
-        stops,
-        cookbook=cookbook,
-        storage=make_storage(storage_table, history, strict=True),
-        diet=diet,
-        kitchen=kitchen,
-    )
+    fits = find_fits(given, make_storage(given.storage, history, strict=True))
     picked = _picked(menu)
     for n, dish in picked.items():
         fit = fits.at(n).get(dish)
         if fit is None or [b.stop for b in fit.bought] != [b.stop for b in menu.meals[n].bought]:
             return None
-    told = _told(slots, picked, fits, menu.moves, cookbook, kitchen)
+    told = _told(given, picked, fits, menu.moves)
     meals = tuple(
         old if old.dish is None else new for old, new in zip(menu.meals, told, strict=True)
     )
@@ -219,15 +173,14 @@ def _picked(menu: Menu) -> dict[int, str]:
     return {n: meal.dish.id for n, meal in enumerate(menu.meals) if meal.dish is not None}
 
 
-def _choices(
-    slots: Sequence[MealSlot], stops: Sequence[ShopVisit], fits: Fits, cookbook: Cookbook
-) -> list[DishChoice]:
+def _choices(given: MenuInput, fits: Fits) -> list[DishChoice]:
+    cookbook = given.cookbook
     mass_kg = {key: cookbook.mass_kg(dish) for key, dish in cookbook.dishes.items()}
     order = {key: _ORDER * n for n, key in enumerate(cookbook.dishes)}
     choices = []
-    for n, slot in enumerate(slots):
+    for n, slot in enumerate(given.slots):
         for key, fit in fits.at(n).items():
-            cost = _cost(slot, stops, fit, mass_kg[key]) + order[key]
+            cost = _cost(slot, given.stops, fit, mass_kg[key]) + order[key]
             if slot.kind is MealKind.LUNCH and cookbook.dishes[key].heat is not Heat.NONE:
                 cost += _ROADSIDE
             choices.append(DishChoice(n, key, cost))
@@ -267,17 +220,13 @@ def _leftovers(cookbook: Cookbook) -> dict[str, frozenset[str]]:
 
 
 def _told(
-    slots: Sequence[MealSlot],
-    picked: Mapping[int, str],
-    fits: Fits,
-    moves: Sequence[MovedDish],
-    cookbook: Cookbook,
-    kitchen: Kitchen,
+    given: MenuInput, picked: Mapping[int, str], fits: Fits, moves: Sequence[MovedDish]
 ) -> tuple[MenuMeal, ...]:
-    meals = [_meal(n, slots, picked, fits, cookbook, kitchen) for n in range(len(slots))]
+    slots = given.slots
+    meals = [_meal(n, given, picked, fits) for n in range(len(slots))]
     place = {slot.index: n for n, slot in enumerate(slots)}
     for move in moves:
-        n, dish = place[move.from_slot], cookbook.dishes[move.dish]
+        n, dish = place[move.from_slot], given.cookbook.dishes[move.dish]
         said = say_moved_from(dish, move.because)
         meals[n] = replace(meals[n], why=joined(meals[n].why, said))
         if move.to_slot is not None:
@@ -286,27 +235,21 @@ def _told(
     return tuple(meals)
 
 
-def _meal(
-    n: int,
-    slots: Sequence[MealSlot],
-    picked: Mapping[int, str],
-    fits: Fits,
-    cookbook: Cookbook,
-    kitchen: Kitchen,
-) -> MenuMeal:
+def _meal(n: int, given: MenuInput, picked: Mapping[int, str], fits: Fits) -> MenuMeal:
+    slots = given.slots
     slot = slots[n]
     misfits = fits.misfits(n)
     if n not in picked:
         return MenuMeal(slot, None, (), None, say_empty(slot, misfits, n_fits=len(fits.at(n))))
-    dish = cookbook.dishes[picked[n]]
+    dish = given.cookbook.dishes[picked[n]]
     fit = fits.at(n)[dish.id]
     before = [slots[k] for k in range(n) if picked.get(k) == dish.id]
     why = say_choice(
         dish,
         slot,
         fit,
-        cookbook=cookbook,
-        kitchen=kitchen,
+        cookbook=given.cookbook,
+        kitchen=given.cooking,
         misfits=misfits,
         eaten_before=before[-1] if before else None,
     )
@@ -315,11 +258,7 @@ def _meal(
 
 
 def _moves(
-    slots: Sequence[MealSlot],
-    wanted: Mapping[int, str],
-    picked: Mapping[int, str],
-    fits: Fits,
-    cookbook: Cookbook,
+    given: MenuInput, wanted: Mapping[int, str], picked: Mapping[int, str], fits: Fits
 ) -> tuple[MovedDish, ...]:
     """Compare the menu with the one for food that stays cold, and name what warmth moved."""
     moves = []
@@ -332,7 +271,7 @@ def _moves(
             (k for k in landed if picked[k] == key), key=lambda k: (abs(k - n), k), default=None
         )
         landed.discard(-1 if to is None else to)
-        moves.append(_move(slots, n, to, cookbook.dishes[key], misfit))
+        moves.append(_move(given.slots, n, to, given.cookbook.dishes[key], misfit))
     return tuple(moves)
 
 

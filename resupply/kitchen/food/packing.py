@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from resupply.kitchen.food.dishes import Cookbook
-    from resupply.kitchen.food.meals import Menu, ShopVisit
+    from resupply.kitchen.food.meals import Menu, MenuInput
     from resupply.kitchen.food.storage_classes import StorageTable
 
 __all__ = ["CoolerNow", "Item", "Layer", "Packing", "load_packing_rules", "pack"]
@@ -93,14 +93,10 @@ def load_packing_rules() -> Mapping[str, TableValue]:
 
 
 def pack(
+    given: MenuInput,
     menu: Menu,
-    stops: Sequence[ShopVisit],
     stop: int,
-    *,
-    cookbook: Cookbook,
-    table: StorageTable,
     rules: Mapping[str, TableValue],
-    people: int,
     cooler: CoolerNow | None,
 ) -> Packing:
     """Pack for the meals after one stop.
@@ -112,7 +108,8 @@ def pack(
     cooler
         None without one: then everything is in the bags.
     """
-    items = _on_board(menu, stops, stop, cookbook, people)
+    cookbook, table = given.cookbook, given.storage
+    items = _on_board(given, menu, stop)
     cool: list[Item] = []
     food: list[Item] = []
     spice: list[Item] = []
@@ -147,11 +144,9 @@ def pack(
     )
 
 
-def _on_board(
-    menu: Menu, stops: Sequence[ShopVisit], stop: int, cookbook: Cookbook, people: int
-) -> list[Item]:
+def _on_board(given: MenuInput, menu: Menu, stop: int) -> list[Item]:
     """Add up what is bought by now for meals still to come, in order of first use."""
-    left = stops[stop].when.timestamp()
+    left = given.stops[stop].when.timestamp()
     amounts: dict[str, float] = {}
     first: dict[str, dt.datetime] = {}
     for meal in menu.meals:
@@ -160,11 +155,11 @@ def _on_board(
         for portion, bought in zip(meal.dish.portions, meal.bought, strict=True):
             if bought.stop <= stop:
                 key = portion.use
-                amounts[key] = amounts.get(key, 0.0) + portion.amount * people
+                amounts[key] = amounts.get(key, 0.0) + portion.amount * given.people
                 first.setdefault(key, meal.slot.when)
     items = []
     for key, amount in amounts.items():
-        part = cookbook.ingredients[key]
+        part = given.cookbook.ingredients[key]
         kg = amount * part.unit_kg
         items.append(Item(key, amount, first[key], kg, kg * part.l_per_kg))
     return items

@@ -17,10 +17,9 @@ from resupply.kitchen.food.storage_classes import Keeping, class_of
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from resupply.kitchen.food.dishes import Cookbook
-    from resupply.kitchen.food.meals import Menu, ShopVisit
+    from resupply.kitchen.food.meals import Menu, MenuInput
     from resupply.kitchen.food.shopping import Shopping, ShoppingLine
-    from resupply.kitchen.food.storage_classes import StorageClass, StorageTable
+    from resupply.kitchen.food.storage_classes import StorageClass
 
 __all__ = ["Rest", "rests_of"]
 
@@ -40,25 +39,19 @@ class Rest:
     out_s: float
 
 
-def rests_of(
-    menu: Menu,
-    shopping: Shopping,
-    stops: Sequence[ShopVisit],
-    *,
-    cookbook: Cookbook,
-    table: StorageTable,
-) -> tuple[Rest, ...]:
+def rests_of(given: MenuInput, menu: Menu, shopping: Shopping) -> tuple[Rest, ...]:
     """List the rests that lie in the cooler, in order of time."""
+    table = given.storage
     by_part: dict[str, list[tuple[int, ShoppingLine]]] = {}
     for listed in shopping.stops:
         for line in listed.lines:
             by_part.setdefault(line.ingredient, []).append((listed.stop, line))
     uses = _uses(menu, shopping.people)
     end_s = max((when_s for rows in uses.values() for when_s, _ in rows), default=0.0)
-    times_s = [*(stop.when.timestamp() for stop in stops), end_s]
+    times_s = [*(stop.when.timestamp() for stop in given.stops), end_s]
     rests: list[Rest] = []
     for key, lines in by_part.items():
-        row = class_of(table, cookbook.ingredients[key].storage)
+        row = class_of(table, given.cookbook.ingredients[key].storage)
         if goes_in_cooler(table, row.id):
             rests += _of_cold_packs(key, lines, times_s)
         elif row.keeping is Keeping.STABLE and row.opened and row.after_warm == "discard":

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from resupply.kitchen.food.dishes import Cookbook, Dish, Ingredient
-    from resupply.kitchen.food.meals import Menu, ShopVisit
+    from resupply.kitchen.food.meals import Menu, MenuInput, ShopVisit
     from resupply.kitchen.food.storage import Storage
 
 __all__ = ["Shopping", "ShoppingLine", "StopList", "make_shopping"]
@@ -120,30 +120,23 @@ class _Book:
 
 
 def make_shopping(
-    menu: Menu,
-    stops: Sequence[ShopVisit],
-    *,
-    cookbook: Cookbook,
-    storage: Storage,
-    people: int,
-    reserve: Iterable[Dish] = (),
+    given: MenuInput, menu: Menu, storage: Storage, reserve: Iterable[Dish] = ()
 ) -> Shopping:
     """Make the lists.
 
     Parameters
     ----------
-    menu, stops
+    menu
         As planned; meals without a dish buy nothing.
     storage
         The limits and temperatures the menu was planned with.
-    people
-        How many eat, >= 1.
     reserve
         Emergency meals; each is for the whole party.
     """
-    by_stop: dict[int, list[ShoppingLine]] = {n: [] for n in range(len(stops))}
+    cookbook, people = given.cookbook, given.people
+    by_stop: dict[int, list[ShoppingLine]] = {n: [] for n in range(len(given.stops))}
     for key, uses in sorted(_uses(menu, people).items()):
-        for stop, line in _buy(cookbook.ingredients[key], uses, stops, storage):
+        for stop, line in _buy(cookbook.ingredients[key], uses, given.stops, storage):
             by_stop[stop].append(line)
     lists = tuple(StopList(n, _walked(lines, cookbook)) for n, lines in by_stop.items())
     return Shopping(people, lists, _walked(_reserve(reserve, cookbook, people), cookbook))

@@ -11,7 +11,7 @@ from resupply.common.quantity import Sentence
 from resupply.common.units import S_PER_HOUR
 from resupply.kitchen.cold.cooler import stowage_l_per_kg
 from resupply.kitchen.food.care import boil_minutes, care_for, load_care, situation_of
-from resupply.kitchen.food.load import LoadChange, make_load
+from resupply.kitchen.food.load import LoadChange, LoadLimits, make_load
 from resupply.kitchen.food.packing import CoolerNow, load_packing_rules, pack
 from resupply.kitchen.food.rations import (
     cooking_water_l,
@@ -110,7 +110,7 @@ def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> Kitche
     if lists_of_ice:
         nothing = ReserveList(dishes=(), lines=(), words=Sentence())
         only_ice = ShoppingDocument(
-            people=kitchen.table.people, stops=lists_of_ice, reserve=nothing
+            people=kitchen.given.people, stops=lists_of_ice, reserve=nothing
         )
         return replace(blocks, shopping=only_ice)
     return blocks
@@ -119,15 +119,12 @@ def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> Kitche
 def _care(
     plan: TripPlan, kitchen: KitchenPlan, care: CareTable, sources: Mapping[str, Reference]
 ) -> CareDocument:
-    trip, table = plan.trip, kitchen.table
+    trip = plan.trip
     highs = [day.high_c for day in kitchen.weather if day.date <= plan.legs[-1].date]
     highest_m = _highest_m(plan)
     situation = situation_of(
+        kitchen.given,
         kitchen.menu,
-        cookbook=table.cookbook,
-        table=table.storage,
-        kitchen=table.cooking,
-        diet=table.diet,
         cooler=kitchen.food_ice.cooler.kind != "none",
         under_way=trip.now.at_km is not None and trip.now.food_meals > 0,
         untreated_water=trip.food.untreated_water,
@@ -147,27 +144,18 @@ def _menu_blocks(
     sources: Mapping[str, Reference],
     care: CareTable,
 ) -> tuple[MenuDocument, ShoppingDocument, PackingDocument]:
-    table = kitchen.table
-    book, first = table.cookbook, kitchen.first_stop
+    given = kitchen.given
+    book, first = given.cookbook, kitchen.first_stop
     rules = load_packing_rules()
     packings = [
-        pack(
-            menu,
-            table.stops,
-            stop,
-            cookbook=book,
-            table=table.storage,
-            rules=rules,
-            people=table.people,
-            cooler=_cooler_now(plan, kitchen, table.stops[stop].when.timestamp()),
-        )
-        for stop in range(len(table.stops))
+        pack(given, menu, number, rules, _cooler_now(plan, kitchen, stop.when.timestamp()))
+        for number, stop in enumerate(given.stops)
     ]
     told = menu_document(
         menu,
         cookbook=book,
-        table=table.storage,
-        people=table.people,
+        table=given.storage,
+        people=given.people,
         care=care,
         shopping=shopping,
         first_stop=first,
@@ -179,14 +167,14 @@ def _menu_blocks(
         warnings=(*told.warnings, *_menu_warnings(plan, kitchen)),
     )
     lists = shopping_document(
-        shopping, table.stops, cookbook=book, reserve=kitchen.reserve, first_stop=first
+        shopping, given.stops, cookbook=book, reserve=kitchen.reserve, first_stop=first
     )
     return (
         told,
         replace(lists, stops=add_ice(lists.stops, plan, kitchen)),
         packing_document(
             packings,
-            table.stops,
+            given.stops,
             cookbook=book,
             rules=rules,
             sources=sources,
@@ -203,7 +191,7 @@ def _menu_warnings(plan: TripPlan, kitchen: KitchenPlan) -> list[str]:
         said.append(_UNDER_WAY)
     if "nuts" in party.allergens and "peanuts" not in party.allergens:
         said.append(_PEANUTS)
-    if strange := sorted(set(party.leave_out) - set(kitchen.table.cookbook.dishes)):
+    if strange := sorted(set(party.leave_out) - set(kitchen.given.cookbook.dishes)):
         said.append(f"No dish has the id {', '.join(strange)}: none is left out for it.")
     return said
 
@@ -218,18 +206,18 @@ def _load(
     rations: Mapping[str, TableValue],
     sources: Mapping[str, Reference],
 ) -> LoadDocument:
-    table, trip = kitchen.table, plan.trip
+    trip = plan.trip
     ice, cooled = kitchen.food_ice, kitchen.food_ice.cooler.kind != "none"
     others = ice_changes(kitchen, lambda at_s: _local(plan, at_s))
     load = make_load(
+        kitchen.given,
         menu,
         shopping,
-        table.stops,
-        cookbook=table.cookbook,
-        table=table.storage,
-        cooler_l=ice.cooler.usable_l if cooled else None,
-        limit_kg=trip.luggage.food_kg,
-        limit_bag_l=trip.luggage.food_l,
+        LoadLimits(
+            cooler_l=ice.cooler.usable_l if cooled else None,
+            luggage_kg=trip.luggage.food_kg,
+            bag_l=trip.luggage.food_l,
+        ),
         others=[*others, *_water_changes(plan, water, gaps)],
         room_l=(lambda at_s: room_at(ice, at_s)) if cooled else None,
     )
@@ -237,7 +225,7 @@ def _load(
         load,
         water=water,
         first_date=trip.start.date or plan.legs[0].date,
-        fuel=stove_fuel(menu, rations, kitchen=table.cooking, people=table.people),
+        fuel=stove_fuel(menu, rations, kitchen=kitchen.given.cooking, people=kitchen.given.people),
         rations=rations,
         sources=sources,
         first_stop=kitchen.first_stop,
@@ -279,7 +267,7 @@ def _water(
     cooking: dict[int, float] = {}
     if kitchen.menu is not None:
         by_slot = cooking_water_l(kitchen.menu, plan.trip.party.people)
-        for slot in kitchen.table.slots:
+        for slot in kitchen.given.slots:
             day = trip_day(plan, slot.when.date())
             cooking[day] = cooking.get(day, 0.0) + by_slot.get(slot.index, 0.0)
     riding = {trip_day(plan, leg.date): leg.ride_s / S_PER_HOUR for leg in plan.legs}

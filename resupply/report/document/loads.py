@@ -58,7 +58,7 @@ def carried(plan: TripPlan, kitchen: KitchenPlan | None = None) -> Carried:
     spare_kg = guess_kg(spare)
     if kitchen is None or kitchen.shopping is None:
         return Carried(start_kg, stops_kg, spare_kg, by_menu=False, kg_per_meal=each_kg)
-    parts = kitchen.table.cookbook.ingredients
+    parts = kitchen.given.cookbook.ingredients
     told = tuple(round(kg, 2) for kg in kitchen.carried_kg)
     if kitchen.shopping.reserve:
         lines = kitchen.shopping.reserve
