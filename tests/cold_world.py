@@ -48,8 +48,9 @@ def bare_cooler(ua_w_per_k, volume_l=40.0, liner_kj_per_k=0.0, **more):
     """A cooler of known leak, whose lid stays shut and which the sun does not heat."""
     from dataclasses import replace
 
-    cooler = make_cooler("hard", volume_l, openings_per_day=0.0, sun_excess_k=0.0, **more)
-    return replace(cooler, ua_w_per_k=ua_w_per_k, liner_kj_per_k=liner_kj_per_k)
+    cooler = make_cooler("hard", volume_l, openings_per_day=0.0, **more)
+    shade = {"sun_excess_k": 0.0, "sun_riding_k": 0.0, "wind_factor": 1.0}
+    return replace(cooler, ua_w_per_k=ua_w_per_k, liner_kj_per_k=liner_kj_per_k, **shade)
 
 
 def line_of(cooler, ambient, hours, **more):

@@ -9,7 +9,8 @@ from cold_world import steady as steady_air
 from resupply.kitchen.cold.balance import IceLoad, advance
 from resupply.kitchen.cold.cooler import ice_life_h, make_cooler
 from resupply.kitchen.cold.simulate import simulate
-from resupply.kitchen.cold.weather import make_ambient
+from resupply.kitchen.cold.steps import make_timeline
+from resupply.kitchen.cold.weather import Surroundings, make_ambient
 
 
 def test_ice_life_in_steady_air_is_the_closed_form():
@@ -236,3 +237,23 @@ def _utc(_date):
     import datetime as dt
 
     return dt.UTC
+
+
+def test_riding_lets_in_more_and_parked_sun_heats_more():
+    cooler = make_cooler("soft", 18.0, openings_per_day=0.0)
+    ambient = steady_air(20.0)
+    ride, both = ((T0, T0 + HOUR),), ((T0, T0 + 2 * HOUR),)
+    made = make_timeline(cooler, Surroundings(ambient, T0, T0 + 3 * HOUR, both, ride))
+    ua = cooler.ua_w_per_k
+    assert made.walls_w_per_k == pytest.approx((ua * cooler.wind_factor, ua, ua))
+    assert made.sun_k == pytest.approx((cooler.sun_riding_k, cooler.sun_excess_k, 0.0))
+
+
+def test_half_an_hour_of_riding_is_half_an_hour_of_wind_and_of_sun():
+    cooler = make_cooler("bag", 10.0, openings_per_day=0.0)
+    ride = ((T0, T0 + HOUR / 2),)
+    made = make_timeline(cooler, Surroundings(steady_air(20.0), T0, T0 + HOUR, ride, ride))
+    ua, factor = cooler.ua_w_per_k, cooler.wind_factor
+    heat_w = made.walls_w_per_k[0] * (made.air_c[0] + made.sun_k[0])
+    wanted_w = 0.5 * ua * factor * (20.0 + cooler.sun_riding_k) + 0.5 * ua * 20.0
+    assert heat_w == pytest.approx(wanted_w)

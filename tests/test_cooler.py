@@ -94,3 +94,42 @@ def test_every_default_carries_its_source():
         assert kind["conductivity_source"]
         assert kind["liner_source"]
     assert all(data[part]["source"] for part in ("sun", "lid", "pre_chilled"))
+
+
+@pytest.mark.parametrize(
+    ("kind", "volume_l", "parked", "riding"),
+    [("hard", 30.0, 0.64, 0.69), ("soft", 18.0, 1.10, 1.33), ("bag", 10.0, 1.42, 2.22)],
+)
+def test_the_wind_of_riding_lets_more_heat_through_thin_walls(kind, volume_l, parked, riding):
+    # Area / (thickness / conductivity + 1 / film), films of 10 and 40 W/(m² K), by hand.
+    cooler = make_cooler(kind, volume_l)
+    assert cooler.ua_w_per_k == pytest.approx(parked, abs=0.006)
+    assert cooler.ua_w_per_k * cooler.wind_factor == pytest.approx(riding, abs=0.006)
+
+
+def test_an_ice_test_is_of_still_air_and_the_wind_adds_to_it_as_to_the_usual_wall():
+    usual = make_cooler("soft", 18.0)
+    tested = make_cooler("soft", 18.0, ice_test=IceTest(3.0, 24.0, 25.0))
+    assert tested.wind_factor == usual.wind_factor > 1.0
+
+
+def test_a_dark_cooler_takes_in_three_times_the_sun_of_a_light_one():
+    light, middle, dark = (make_cooler("soft", 18.0, colour=c) for c in ("light", "middle", "dark"))
+    assert (light.sun_excess_k, middle.sun_excess_k, dark.sun_excess_k) == (12.0, 24.0, 36.0)
+    # In the wind the skin is cooled as much better as the leak's film says: four times.
+    assert middle.sun_riding_k == middle.sun_excess_k / 4.0
+    assert dark.sun_riding_k == 3.0 * light.sun_riding_k
+
+
+def test_films_of_still_air_and_riding_are_within_the_published_relation():
+    wall = cooler_data()["wall"]
+
+    def smooth(v):
+        return 10.22 + 3.1 * v
+
+    def very_smooth(v):
+        return 8.23 + 3.33 * v - 0.036 * v * v
+
+    assert very_smooth(0.0) <= wall["film_w_per_m2_k"] <= smooth(0.0)
+    # In the lee half of the wind: between half of it and all of it, at 45 km/h.
+    assert smooth(45 / 3.6 / 2) <= wall["riding_film_w_per_m2_k"] <= very_smooth(45 / 3.6)

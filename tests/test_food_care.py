@@ -4,7 +4,7 @@ from kitchen_world import home, make_slots, plan, situation
 from resupply.common.show import text
 from resupply.kitchen.food.care import Situation, boil_minutes, care_for, load_care
 from resupply.kitchen.food.dishes import Allergen
-from resupply.kitchen.food.meals import Diet, Kitchen
+from resupply.kitchen.food.meals import Diet, Fire, Kitchen
 from resupply.kitchen.food.rations import load_rations, stove_fuel, water_need
 from resupply.kitchen.food.sources import load_sources, said_by
 
@@ -32,7 +32,7 @@ def test_a_trip_without_cooking_has_no_stove_or_fire_cautions():
 
 
 def test_foil_packs_bring_coals_steam_and_carbon_monoxide():
-    found = ids(situation(plan(make_slots(3), [home()])))
+    found = ids(situation(plan(make_slots(3, fire=Fire.YES), [home()])))
     assert {"foil-coals", "foil-steam", "fire", "carbon-monoxide"} <= set(found)
 
 

@@ -21,7 +21,7 @@ from plan_classes import as_json
 
 from resupply.common.show import text
 from resupply.kitchen.food.care import boil_minutes, care_for, load_care
-from resupply.kitchen.food.meals import Diet, Kitchen, ShopVisit
+from resupply.kitchen.food.meals import Diet, Fire, Kitchen, ShopVisit
 from resupply.kitchen.food.menu import reserve_dishes
 from resupply.kitchen.food.packing import load_packing_rules
 from resupply.kitchen.food.rations import load_rations, stove_fuel, water_need
@@ -41,7 +41,7 @@ STOPS = [home(), ShopVisit("<b>Kiosk</b>", moment(2, 15), full=False)]
 @pytest.fixture(scope="module")
 def documents():
     kept = history((-99, 2), (30, 2), (31, 9), (60, 9), (61, 2), (200, 2))
-    slots = make_slots(4, {(2, "dinner"): 1})
+    slots = make_slots(4, {(2, "dinner"): 1}, fire=Fire.YES)
     menu = plan(slots, STOPS, history=kept)
     reserve = reserve_dishes(cookbook(), Diet(), 2)
     shopping = shop(menu, STOPS, kept=kept, reserve=reserve)

@@ -20,7 +20,7 @@ from kitchen_world import (
 
 from resupply.common.show import Show, text
 from resupply.kitchen.food.dishes import Allergen, Heat, MealKind
-from resupply.kitchen.food.meals import Diet, Kitchen, ShopVisit
+from resupply.kitchen.food.meals import Diet, Fire, Kitchen, ShopVisit
 from resupply.kitchen.food.menu import reserve_dishes, retell_menu
 
 
@@ -126,7 +126,7 @@ def test_dishes_left_out_do_not_come_back():
 def test_no_cook_days_fire_bans_and_late_arrivals_are_kept():
     cool = plan(make_slots(3, no_cook=True), [home()])
     assert all(meal.dish.heat is Heat.NONE for meal in cool.meals)
-    banned = plan(make_slots(3, fire_ban=True), [home()])
+    banned = plan(make_slots(3, fire=Fire.BANNED), [home()])
     assert all(meal.dish.heat is not Heat.FIRE for meal in banned.meals)
     late = plan(make_slots(3, late=True), [home()])
     assert all(meal.dish.minutes <= 20 for meal in late.meals)
@@ -135,7 +135,7 @@ def test_no_cook_days_fire_bans_and_late_arrivals_are_kept():
 
 
 def test_without_a_stove_a_fire_ban_leaves_cold_food():
-    menu = plan(make_slots(2, fire_ban=True), [home()], kitchen=Kitchen(stove=False))
+    menu = plan(make_slots(2, fire=Fire.BANNED), [home()], kitchen=Kitchen(stove=False))
     assert all(meal.dish.heat is Heat.NONE for meal in menu.meals)
 
 

@@ -12,6 +12,7 @@ from resupply.places.place import Confidence, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.report.document.passes import pass_id, row_of
 from resupply.say.names import Words
+from resupply.supply.camps import fire_in_camp
 from resupply.supply.ice_stops import ice_rows
 
 if TYPE_CHECKING:
@@ -78,7 +79,19 @@ def cook(plan: TripPlan, folder: Path, *, at_food_shops: bool = False) -> Kitche
         weather=weather,
         problems=problems,
         dishes_path=folder / trip.food.dishes if trip.food.dishes else None,
+        camp_fires=_camp_fires(plan),
     )
+
+
+def _camp_fires(plan: TripPlan) -> dict[int, bool]:
+    """Whether the map says that a fire may be lit in camp, by day; days it says nothing of miss."""
+    places, place_ix = plan.prepared.places.places, plan.prepared.passes.place_ix
+    said = {
+        night.day: fire_in_camp(places[int(place_ix[night.row])].tags)
+        for night in plan.nights
+        if night.row >= 0
+    }
+    return {day: fire for day, fire in said.items() if fire is not None}
 
 
 def ice_chances(plan: TripPlan, *, at_food_shops: bool = False) -> tuple[IceChance, ...]:

@@ -223,26 +223,24 @@ def _cooler(trip: Trip, keys: CoolerKeys, name: str, *, iced: bool) -> Cooler:
         packs_kg=keys.packs_kg,
         under_way=under_way,
         openings_per_day=float(keys.openings_per_day),
+        colour=keys.colour,
     )
 
 
 def _around(keys: CoolerKeys, clock: RideClock, weather: Sequence[DayWeather]) -> Surroundings:
     ambient = make_ambient(weather, lambda date: _zone_on(clock, date))
-    return Surroundings(ambient, *span_s(clock), _sun(keys, clock))
-
-
-def _sun(keys: CoolerKeys, clock: RideClock) -> tuple[tuple[float, float], ...]:
-    rides = [
+    rides = tuple(
         (float(clock.depart_s[k]), float(clock.arrive_s(leg.end_m)[0]))
         for k, leg in enumerate(clock.legs)
-    ]
-    return sun_spans(
+    )
+    sun = sun_spans(
         rides,
         trip_dates(clock),
         lambda date: _zone_on(clock, date),
         shaded_riding=keys.shaded_riding,
         shaded_camp=keys.shaded_camp,
     )
+    return Surroundings(ambient, *span_s(clock), sun, rides)
 
 
 def _zone_on(clock: RideClock, date: dt.date) -> dt.tzinfo:

@@ -14,15 +14,17 @@ from resupply.common.errors import TripFileError
 from resupply.common.units import S_PER_HOUR
 from resupply.kitchen.cold.steps import Stored
 from resupply.kitchen.food.dishes import Allergen, MealKind, load_cookbook
+from resupply.kitchen.food.fire import fire_at, on_its_heat
 from resupply.kitchen.food.load import goes_in_cooler
 from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, MenuInput, ShopVisit
 from resupply.kitchen.food.rests import rests_of
 from resupply.kitchen.food.storage_classes import load_storage
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
+    from resupply.kitchen.cold.weather import DayWeather
     from resupply.kitchen.food.meals import Menu
     from resupply.kitchen.food.shopping import Shopping
     from resupply.supply.food_stops import SupplyPlan
@@ -32,9 +34,23 @@ __all__ = ["food_inside", "make_menu_input", "rests_inside"]
 
 
 def make_menu_input(
-    trip: Trip, supply: SupplyPlan, stop_names: Sequence[str], dishes_path: Path | None = None
+    trip: Trip,
+    supply: SupplyPlan,
+    stop_names: Sequence[str],
+    dishes_path: Path | None = None,
+    *,
+    weather: Sequence[DayWeather] = (),
+    camp_fires: Mapping[int, bool] | None = None,
 ) -> MenuInput:
     """Read a trip's meals, shops, dishes and diet.
+
+    Parameters
+    ----------
+    weather
+        Low and high by date; dates not given are not known.
+    camp_fires
+        Whether the map says that a fire may be lit in camp, by the number of the day that ends
+        there; days not given are not known.
 
     Raises
     ------
@@ -44,12 +60,12 @@ def make_menu_input(
     storage = load_storage()
     food = trip.food
     return MenuInput(
-        slots=_slots(trip, supply),
+        slots=_slots(trip, supply, weather, camp_fires or {}),
         stops=_stops(supply, stop_names),
-        cookbook=load_cookbook(storage, dishes_path),
+        cookbook=on_its_heat(load_cookbook(storage, dishes_path), stove=food.stove),
         storage=storage,
         diet=_diet(trip),
-        cooking=Kitchen(stove=food.stove, fire=not food.fire_ban, late_minutes=food.cook_late_min),
+        cooking=Kitchen(stove=food.stove, late_minutes=food.cook_late_min),
         people=trip.party.people,
     )
 
@@ -115,8 +131,14 @@ def _stops(supply: SupplyPlan, names: Sequence[str]) -> tuple[ShopVisit, ...]:
     return (ShopVisit("home", supply.clock.legs[0].depart, full=True), *bought)
 
 
-def _slots(trip: Trip, supply: SupplyPlan) -> tuple[MealSlot, ...]:
+def _slots(
+    trip: Trip,
+    supply: SupplyPlan,
+    weather: Sequence[DayWeather],
+    camp_fires: Mapping[int, bool],
+) -> tuple[MealSlot, ...]:
     clock, food = supply.clock, trip.food
+    high_c = {day.date: day.high_c for day in weather}
     bounds = [0, supply.start_carry_meals]
     for stop in supply.stops:
         bounds.append(bounds[-1] + stop.carry_meals)
@@ -136,7 +158,14 @@ def _slots(trip: Trip, supply: SupplyPlan) -> tuple[MealSlot, ...]:
                 stretch=stretch - under_way,
                 day=day,
                 late=meal.late,
-                fire_ban=food.fire_ban,
+                fire=fire_at(
+                    MealKind(meal.kind),
+                    resting=meal.resting,
+                    ban=food.fire_ban,
+                    wanted=food.fire,
+                    camp=camp_fires.get(clock.legs[meal.leg_ix].number),
+                    high_c=high_c.get(meal.date),
+                ),
                 no_cook=day in food.no_cook_days,
             )
         )

@@ -156,13 +156,14 @@ RULES: Final[tuple[TagRule, ...]] = (
 
 KEPT_TAGS: Final = (
     "access", "access:conditional", "addr:city", "addr:housenumber", "addr:place", "addr:street",
-    "amenity", "automated", "backcountry", "bottle", "brand", "camp_site", "canoe", "capacity",
-    "capacity:tents", "caravans", "check_date", "check_date:opening_hours", "contact:phone",
-    "contact:website", "drinking_water", "drinking_water:legal", "end_date", "fee", "group_only",
-    "ice", "intermittent", "motor_vehicle", "name:en", "opening_date", "opening_hours:signed",
-    "operator", "payment:cards", "payment:cash", "permanent_camping", "phone", "potable",
-    "power_supply", "reservation", "seasonal", "sells:ice", "shop", "shower", "start_date",
-    "static_caravans", "survey:date", "tents", "toilets", "tourism", "vending", "website",
+    "amenity", "automated", "backcountry", "bbq", "bottle", "brand", "camp_site", "canoe",
+    "capacity", "capacity:tents", "caravans", "check_date", "check_date:opening_hours",
+    "contact:phone", "contact:website", "drinking_water", "drinking_water:legal", "end_date", "fee",
+    "fireplace", "group_only", "ice", "intermittent", "motor_vehicle", "name:en", "openfire",
+    "opening_date", "opening_hours:signed", "operator", "payment:cards", "payment:cash",
+    "permanent_camping", "phone", "potable", "power_supply", "reservation", "seasonal", "sells:ice",
+    "shop", "shower", "start_date", "static_caravans", "survey:date", "tents", "toilets", "tourism",
+    "vending", "website",
 )  # fmt: skip
 KEPT_PREFIX: Final = "fuel:"
 """The tags carried on a place, for showing and judging; map text, hostile. So is every fuel."""

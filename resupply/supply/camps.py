@@ -13,7 +13,15 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-__all__ = ["CAMPS_SHUT", "NO_CAMP", "Camp", "NightEnd", "camp_words", "choose_nights"]
+__all__ = [
+    "CAMPS_SHUT",
+    "NO_CAMP",
+    "Camp",
+    "NightEnd",
+    "camp_words",
+    "choose_nights",
+    "fire_in_camp",
+]
 
 NO_CAMP = "No camp on the map near here. For wild camping, check local rules."
 """Said of a day that ends away from every known camp."""
@@ -165,6 +173,15 @@ def camp_words(tags: Mapping[str, str]) -> tuple[str, ...]:
         words.append(f"season: {season}")
     words += [told for key, value, told in _TOLD if tags.get(key) == value]
     return tuple(words)
+
+
+def fire_in_camp(tags: Mapping[str, str]) -> bool | None:
+    """Whether the map says that a fire may be lit in camp; None where it says nothing clear."""
+    said = {tags.get(key) for key in ("openfire", "fireplace", "bbq")}
+    if tags.get("openfire") == "no":
+        # A grill or fireplace stands there, and open fire is still refused.
+        return False
+    return True if "yes" in said else None
 
 
 def _options(

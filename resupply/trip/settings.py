@@ -186,8 +186,11 @@ class FoodKeys(Keys):
     """Longest cooking on a late arrival, minutes."""
     stove: bool = True
     """There is a stove to cook on."""
+    fire: bool = False
+    """Open fire is allowed and wanted in your camps. Without it only where the map says that a
+    camp has a fireplace; never before a ride, or on days of 30 °C and more."""
     fire_ban: bool = False
-    """No open fire on the whole trip."""
+    """No open fire on the whole trip, whatever the map says."""
     no_cook_days: tuple[int, ...] = ()
     """Days without any cooking, by day of the trip from 1 (rest days count, as in
     `weather.days`)."""
@@ -302,6 +305,8 @@ class CoolerKeys(Keys):
     """A bag of ice as sold."""
     form: Literal["cube", "block"] = "cube"
     """Ice as sold on the way."""
+    colour: Literal["light", "middle", "dark"] = "middle"
+    """Of its outside: a dark cooler takes in three times the sun of a light one."""
     shaded_riding: bool = False
     """Covered from the sun while riding."""
     shaded_camp: bool = True

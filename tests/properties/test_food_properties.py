@@ -27,7 +27,7 @@ from kitchen_world import (
 from resupply.common.show import text
 from resupply.kitchen.food.assign import EMPTY, DishChoice, assign, total_cost
 from resupply.kitchen.food.dishes import MealKind
-from resupply.kitchen.food.meals import Diet, ShopVisit
+from resupply.kitchen.food.meals import Diet, Fire, ShopVisit
 from resupply.kitchen.food.packs import cover
 from resupply.kitchen.food.storage import make_storage
 
@@ -111,7 +111,7 @@ def trips(draw):
     ]
     flags = {
         "late": draw(st.booleans()),
-        "fire_ban": draw(st.booleans()),
+        "fire": draw(st.sampled_from(Fire)),
         "no_cook": draw(st.booleans()),
     }
     assert kinds
@@ -145,7 +145,7 @@ def test_nothing_in_a_menu_is_past_its_limit(trip, temps):
             assert meal.dish.method == "no-cook"
         if meal.slot.late:
             assert meal.dish.minutes <= 20
-        if meal.slot.fire_ban:
+        if meal.slot.fire is not Fire.YES:
             assert meal.dish.heat != "fire"
         if diet.vegan:
             assert cookbook().diet(meal.dish) == "vegan"

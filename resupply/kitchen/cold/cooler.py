@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 __all__ = [
+    "Colour",
     "Cooler",
     "IceForm",
     "IceTest",
@@ -39,6 +40,8 @@ __all__ = [
 
 Kind = Literal["hard", "soft", "bag", "none"]
 """Hard-sided, soft-sided, insulated bag, or none."""
+Colour = Literal["light", "middle", "dark"]
+"""Of the outside: how much sun it takes in."""
 IceForm = Literal["block", "cube"]
 """Ice as sold; cubes take more room."""
 Meltwater = Literal["drained", "kept"]
@@ -70,7 +73,7 @@ class Cooler:
     volume_l: float
     """Inner volume."""
     ua_w_per_k: float
-    """Heat leak through the walls, lid shut; infinite without a cooler."""
+    """Heat leak through the walls in still air, lid shut; infinite without a cooler."""
     ua_source: str
     liner_kj_per_k: float
     """Heat capacity of the inner wall, which warms and cools with the contents."""
@@ -83,8 +86,12 @@ class Cooler:
     under_way: bool = False
     """The trip is going on: packs have thawed, and what is inside may have been warm before."""
     openings_per_day: float = 8.0
-    sun_excess_k: float = 10.0
-    """How much hotter than the air the outside is while in the sun."""
+    wind_factor: float = 1.0
+    """How much more leaks in while riding than in still air."""
+    sun_excess_k: float = 24.0
+    """How much hotter than the air the outside is while parked in the sun."""
+    sun_riding_k: float = 6.0
+    """The same while riding: the wind cools it."""
     meltwater: Meltwater = "drained"
     """Drained as it melts, or kept until the next ice is bought."""
 
@@ -123,7 +130,7 @@ def make_cooler(
     packs_kg: float = 0.0,
     under_way: bool = False,
     openings_per_day: float = 8.0,
-    sun_excess_k: float | None = None,
+    colour: Colour = "middle",
     meltwater: Meltwater = "drained",
 ) -> Cooler:
     """Describe a cooler from what its owner knows.
@@ -138,8 +145,8 @@ def make_cooler(
         The owner's own test; without it the leak is a labelled default of the kind.
     full_share
         0 to 1; 0 (the cautious choice) swaps the whole inner volume at each opening.
-    sun_excess_k
-        None takes the labelled default.
+    colour
+        Of its outside: a dark one takes in three times the sun of a light one.
 
     Raises
     ------
@@ -155,20 +162,25 @@ def make_cooler(
     if not volume_l > 0.0 or not 0.0 <= full_share <= 1.0:
         raise TripFileError("needs a volume above 0 and a full share from 0 to 1", where=name)
     data = cooler_data()
+    wind_factor = 1.0
     if kind == "none":
         ua_w_per_k, source, liner_kj_per_k = math.inf, "no cooler", 0.0
         packs_kg = 0.0
     else:
         facts = data["kinds"][kind]
         liner_kj_per_k = facts["liner_kj_per_k_per_l"] * volume_l
+        usual_w_per_k, riding_w_per_k, source = _default_leak(volume_l, facts, data["wall"])
+        # A test is made in still air: the wind adds as much to it as to the usual wall.
+        wind_factor = riding_w_per_k / usual_w_per_k
         if ice_test is None:
-            ua_w_per_k, source = _default_leak(volume_l, facts, data["wall"])
+            ua_w_per_k = usual_w_per_k
         else:
             ua_w_per_k = ua_from_ice_test(ice_test.ice_kg, ice_test.hours, ice_test.ambient_c)
             source = (
                 f"own ice test: {ice_test.ice_kg:g} kg lasted {ice_test.hours:g} h "
                 f"at {ice_test.ambient_c:g} °C"
             )
+        source += f"; {wind_factor:.2f} times as much in the wind of riding"
     cooler = Cooler(
         name=name,
         kind=kind,
@@ -181,7 +193,9 @@ def make_cooler(
         packs_kg=packs_kg,
         under_way=under_way,
         openings_per_day=openings_per_day,
-        sun_excess_k=data["sun"]["excess_k"] if sun_excess_k is None else sun_excess_k,
+        wind_factor=wind_factor,
+        sun_excess_k=_sun_excess_k(colour, data["wall"]["film_w_per_m2_k"]),
+        sun_riding_k=_sun_excess_k(colour, data["wall"]["riding_film_w_per_m2_k"]),
         meltwater=meltwater,
     )
     if cooler.packs_l > cooler.usable_l:
@@ -268,21 +282,32 @@ def cooler_data() -> Mapping[str, Any]:
     return tomllib.loads(text)
 
 
+def _sun_excess_k(colour: Colour, film_w_per_m2_k: float) -> float:
+    """How much hotter than the air the skin is in the sun, on average over all of it."""
+    sun = cooler_data()["sun"]
+    taken_w_per_m2 = sun["absorptance"][colour] * sun["w_per_m2"] * sun["share_of_skin"]
+    return float(taken_w_per_m2 / film_w_per_m2_k)
+
+
 def _default_leak(
     volume_l: float, facts: Mapping[str, Any], wall: Mapping[str, Any]
-) -> tuple[float, str]:
+) -> tuple[float, float, str]:
+    """Leak in still air and while riding, and where they come from."""
     thickness_m = facts["thickness_m"]
     short_m = (volume_l / 1000.0 / 1.5) ** (1.0 / 3.0)
     # Mid-wall: half a wall added on each side of the inner box.
     side_m, long_m = short_m + thickness_m, 1.5 * short_m + thickness_m
-    ua_w_per_k = wall_ua_w_per_k(
-        box_area_m2(side_m, side_m, long_m),
-        thickness_m,
-        facts["conductivity_w_per_m_k"],
-        film_w_per_m2_k=wall["film_w_per_m2_k"],
+    parked, riding = (
+        wall_ua_w_per_k(
+            box_area_m2(side_m, side_m, long_m),
+            thickness_m,
+            facts["conductivity_w_per_m_k"],
+            film_w_per_m2_k=wall[film],
+        )
+        for film in ("film_w_per_m2_k", "riding_film_w_per_m2_k")
     )
     source = (
         f"default for {facts['words']} of its size: {thickness_m * 1000:g} mm "
         f"wall (assumption), conductivity {facts['conductivity_w_per_m_k']:g} W/(m K)"
     )
-    return ua_w_per_k, source
+    return parked, riding, source

@@ -238,7 +238,7 @@ class _Account:
             fade = -math.expm1(-warm / capacity) * capacity / warm
             mean_c = (1.0 - iced) * (outside_c + (start_c - outside_c) * fade)
         seconds_k = (line.times_s[n + 1] - line.times_s[n]) / 1000.0
-        walls = line.cooler.ua_w_per_k * seconds_k
+        walls = line.walls_w_per_k[n] * seconds_k
         lid = line.cooler.lid_w_per_k * seconds_k
         self.walls_kj += walls * (line.air_c[n] - mean_c)
         self.lid_kj += lid * (line.air_c[n] - mean_c)

@@ -98,8 +98,10 @@ class CoolerSteps:
     """(n + 1,) air at each grid point; NaN where not known."""
     air_c: tuple[float, ...]
     """(n,) mean air over each step."""
+    walls_w_per_k: tuple[float, ...]
+    """(n,) mean heat leak through the walls; more while riding."""
     sun_k: tuple[float, ...]
-    """(n,) mean excess of the skin over the air."""
+    """(n,) mean excess of the skin over the air, weighted with that leak."""
     outside_c: tuple[float, ...]
     """(n,) effective outside temperature, at least 0."""
     leak_kj_per_k: tuple[float, ...]
@@ -168,13 +170,13 @@ def make_timeline(
     times = times[np.concatenate([[True], np.diff(times) > 1e-3])]
     lengths_s = np.diff(times)
     air_c = ambient.mean(times[:-1], times[1:])
-    sun_k = _share_of(around.sun, times) * cooler.sun_excess_k
+    walls_w_per_k, sun_k = _walls(cooler, around, times)
     if math.isinf(cooler.ua_w_per_k):
-        outside_c, leak_w_per_k = air_c + sun_k, math.inf
+        outside_c, leak_w_per_k = air_c + sun_k, walls_w_per_k
     else:
-        leak_w_per_k = cooler.ua_w_per_k + cooler.lid_w_per_k
+        leak_w_per_k = walls_w_per_k + cooler.lid_w_per_k
         # Sun warms the walls only; the lid lets in air.
-        outside_c = np.maximum(air_c + sun_k * (cooler.ua_w_per_k / leak_w_per_k), 0.0)
+        outside_c = np.maximum(air_c + sun_k * walls_w_per_k / leak_w_per_k, 0.0)
     unknown = np.flatnonzero(np.isnan(air_c))
     capacity, used_l, moves = _contents(cooler, inside, times)
     return CoolerSteps(
@@ -182,6 +184,7 @@ def make_timeline(
         times_s=tuple(times.tolist()),
         ambient_c=tuple(ambient.at(times).tolist()),
         air_c=tuple(air_c.tolist()),
+        walls_w_per_k=tuple(walls_w_per_k.tolist()),
         sun_k=tuple(sun_k.tolist()),
         outside_c=tuple(outside_c.tolist()),
         leak_kj_per_k=tuple((leak_w_per_k * lengths_s / 1000.0).tolist()),
@@ -194,6 +197,27 @@ def make_timeline(
         moves=moves,
         steps_known=int(unknown[0]) if len(unknown) else len(lengths_s),
     )
+
+
+def _walls(
+    cooler: Cooler, around: Surroundings, times: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Leak through the walls in each step, W/K, and excess of the skin in the sun, K."""
+    riding = _share_of(around.rides, times)
+    sunny_ride = _share_of(_both(around.sun, around.rides), times)
+    sunny_rest = _share_of(around.sun, times) - sunny_ride
+    # In parts of the leak in still air, which is infinite without a cooler.
+    leak = 1.0 + riding * (cooler.wind_factor - 1.0)
+    heat_k = (
+        sunny_rest * cooler.sun_excess_k + sunny_ride * cooler.wind_factor * cooler.sun_riding_k
+    )
+    return cooler.ua_w_per_k * leak, heat_k / leak
+
+
+def _both(some: Sequence[Span], others: Sequence[Span]) -> list[Span]:
+    """Find the times within one of the first spans and one of the second."""
+    pairs = ((max(a, c), min(b, d)) for a, b in some for c, d in others)
+    return [(start_s, end_s) for start_s, end_s in pairs if end_s > start_s]
 
 
 def _contents(

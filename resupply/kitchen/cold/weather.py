@@ -128,7 +128,9 @@ class Surroundings:
     """UTC seconds since 1970, before the end."""
     end_s: float
     sun: tuple[Span, ...] = ()
-    """When the cooler stands in the sun."""
+    """When the cooler is in the sun, parked or riding."""
+    rides: tuple[Span, ...] = ()
+    """When it is in the wind of riding; stops on the way count as riding."""
 
 
 def make_ambient(days: Iterable[DayWeather], zone_on: Callable[[dt.date], dt.tzinfo]) -> Ambient:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from resupply.common.quantity import line, moment, name
 from resupply.kitchen.food.dishes import Heat
-from resupply.kitchen.food.meals import Bought, Cause, Fit, Misfit
+from resupply.kitchen.food.meals import Bought, Cause, Fire, Fit, Misfit
 from resupply.kitchen.food.storage import Limit, UseBy
 from resupply.kitchen.food.storage_classes import class_of
 
@@ -124,15 +124,13 @@ def _uncookable(dish: Dish, slot: MealSlot, kitchen: Kitchen) -> Misfit | None:
     if slot.kind not in dish.kinds:
         return Misfit(Cause.KIND, f"not for {slot.kind}")
     if dish.heat is not Heat.NONE:
-        fire = kitchen.fire and not slot.fire_ban
         if slot.no_cook:
             return Misfit(Cause.COOKING, "needs cooking on a day without")
-        if dish.heat is Heat.FIRE and not fire:
-            banned = "fires are banned" if slot.fire_ban else "there is no fire"
-            return Misfit(Cause.FIRE, f"needs a fire, and {banned}")
+        if dish.heat is Heat.FIRE and slot.fire is not Fire.YES:
+            return Misfit(Cause.FIRE, f"needs a fire, and {slot.fire.words}")
         if dish.heat is Heat.STOVE and not kitchen.stove:
             return Misfit(Cause.COOKING, "needs a stove")
-        if dish.heat is Heat.EITHER and not (kitchen.stove or fire):
+        if dish.heat is Heat.EITHER and not kitchen.stove and slot.fire is not Fire.YES:
             return Misfit(Cause.COOKING, "needs a stove or a fire")
     limit = minutes_limit(slot, kitchen)
     if limit is not None and dish.minutes > limit:

@@ -18,6 +18,7 @@ __all__ = [
     "Bought",
     "Cause",
     "Diet",
+    "Fire",
     "Fit",
     "Kitchen",
     "MealSlot",
@@ -42,6 +43,29 @@ class ShopVisit:
     """A full shop; a small one sells only some classes."""
 
 
+class Fire(StrEnum):
+    """Whether a meal may be cooked over an open fire, and if not, why not."""
+
+    YES = "yes"
+    UNKNOWN = "unknown"
+    BANNED = "banned"
+    NOT_HERE = "not here"
+    TOO_HOT = "too hot"
+    NO_TIME = "no time"
+
+    @property
+    def words(self) -> str:
+        """Why there is none, as a clause; empty where there is one."""
+        return {
+            "yes": "",
+            "unknown": "nobody says that one may be lit",
+            "banned": "fires are banned",
+            "not here": "the camp allows none, says the map",
+            "too hot": "none is lit in such heat",
+            "no time": "there is no time for one before a ride",
+        }[self.value]
+
+
 @dataclass(frozen=True, slots=True)
 class MealSlot:
     """One meal to be filled."""
@@ -57,7 +81,7 @@ class MealSlot:
     """Day of the trip, from 1."""
     late: bool = False
     """Arrival is late that day."""
-    fire_ban: bool = False
+    fire: Fire = Fire.UNKNOWN
     no_cook: bool = False
     cook_minutes_limit: int | None = None
     """Longest cooking; None for no limit of its own."""
@@ -79,8 +103,6 @@ class Kitchen:
     """What there is to cook on."""
 
     stove: bool = True
-    fire: bool = True
-    """A fire or its coals, where no ban forbids it."""
     late_minutes: int = 20
     """Longest cooking on a late arrival."""
 

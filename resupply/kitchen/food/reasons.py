@@ -9,7 +9,6 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from resupply.common.quantity import joined, line, listed, moment, name, weekday
-from resupply.kitchen.food.dishes import Heat
 from resupply.kitchen.food.fits import minutes_limit
 from resupply.kitchen.food.meals import Cause, Fit
 from resupply.kitchen.food.storage import Limit
@@ -95,8 +94,6 @@ def say_choice(
         said.append("No cooking that day.")
     elif slot.late and limit is not None:
         said.append(f"Late arrival: {dish.minutes} of at most {limit} minutes.")
-    elif slot.fire_ban and dish.heat is Heat.EITHER:
-        said.append("On the stove: fires are banned.")
     if fit.doubtful:
         names = [name(cookbook.ingredients[b.ingredient].name) for b in fit.bought if b.doubtful]
         said.append(line("The small shop may not have: {foods}.", foods=listed(names)))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from resupply.common.quantity import as_sentence
 from resupply.kitchen.food.amounts import say_amount
+from resupply.kitchen.food.meals import Fire
 from resupply.report.document.model.menu import (
     DishRow,
     IngredientUse,
@@ -88,7 +89,7 @@ def _meal(meal: MenuMeal, larder: _Larder) -> MealRow:
         kind=slot.kind.value,
         stretch=slot.stretch,
         late=slot.late,
-        fire_ban=slot.fire_ban,
+        fire_ban=slot.fire is Fire.BANNED,
         no_cook=slot.no_cook,
         dish=None if dish is None else _dish(meal, dish, larder),
         use_by=use_by,

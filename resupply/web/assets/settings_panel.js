@@ -309,6 +309,7 @@
       group(
         "Cooking, water, animals",
         tickField("food.stove", "We have a stove"),
+        tickField("food.fire", "We cook over open fire"),
         tickField("food.fire_ban", "No open fire allowed"),
         tickField("food.untreated_water", "Count springs, to be treated"),
         choiceField("region.bears", "Bears on the way", [
