@@ -129,6 +129,8 @@ def _why_not_previous(plan: SupplyPlan, k: int, words: Words) -> Sentence | None
         return because(line("When you pass it is {hours}.", hours=hours))
     chosen = [stop.visit for stop in plan.stops]
     swapped = cost_of(problem, [*chosen[:k], door, *chosen[k + 1 :]])
+    if k and problem.meals[door] == problem.meals[chosen[k - 1]]:
+        return because("Nothing is eaten between the stop before and it.")
     if swapped is None:
         return because("A shop after it would be shut.")
     if swapped.excess > plan.cost.excess:

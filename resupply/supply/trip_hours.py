@@ -58,10 +58,19 @@ class TripHours:
             The last instant is the start, and the first dinner comes cold from the kitchen.
         """
         w = self.weights
-        dinners = {meal.date: meal.index for meal in self.clock.meals if meal.kind == "dinner"}
+        dinners = [meal for meal in self.clock.meals if meal.kind == "dinner"]
         zone = self.clock.legs[0].depart.tzinfo
-        dates = [dt.datetime.fromtimestamp(t, dt.UTC).astimezone(zone).date() for t in at_s]
-        dinner = np.array([dinners.get(date, -1) for date in dates], dtype=np.int64)
+        # Each dinner's day, from midnight to midnight; never two of one day.
+        days_s = np.array(
+            [
+                [dt.datetime.combine(day, dt.time(), tzinfo=zone).timestamp() for day in span]
+                for span in ((one.date, one.date + dt.timedelta(days=1)) for one in dinners)
+            ]
+        ).reshape(-1, 2)
+        number = np.searchsorted(days_s[:, 0], at_s, side="right") - 1
+        inside = (number >= 0) & (at_s < np.append(days_s[:, 1], -np.inf)[number])
+        index = np.append([meal.index for meal in dinners], -1).astype(np.int64)
+        dinner = np.where(inside, index[number], -1)
         dinner_s = np.append(self.meal_s, np.inf)[dinner]
         known = np.where(dinner >= 0, dinner_s, at_s)
         road_h = np.interp(known, self.knots_s, self.road_h) - np.interp(

@@ -268,25 +268,28 @@ def _fallback_min(
     w: ChoiceKeys,
 ) -> Floats:
     """(n,) what a shut door costs: the cheapest other shop that day, with its own doubt."""
-    steps = min(_FALLBACK_STEP, chance.shape[1] - 1)
-    worth = np.full(len(leg_ix), w.no_fallback_min)
+    step = min(_FALLBACK_STEP, chance.shape[1] - 1)
     kind = np.where(candidates.full, 0.0, np.where(candidates.special, w.special_min, w.small_min))
-    ahead: list[tuple[float, int]] = []
-    leg = -1
-    for j in range(len(leg_ix) - 1, -1, -1):
-        if leg_ix[j] != leg:
-            leg, ahead = int(leg_ix[j]), []
-        place = int(candidates.place_ix[j])
-        other = min((cost for cost, of in ahead if of != place), default=w.no_fallback_min)
-        worth[j] = min(other, w.no_fallback_min)
-        if state[j, steps] == OpenState.SHUT:
+    # What each costs as a fallback, but for its own fallback.
+    own_min = (candidates.detour_s / 60.0 + kind + chance[:, step] * w.door_min).tolist()
+    shut_code = int(OpenState.SHUT)
+    shut, doubt = (state[:, step] == shut_code).tolist(), chance[:, step].tolist()
+    legs, places = leg_ix.tolist(), candidates.place_ix.tolist()
+    worth = np.full(len(legs), w.no_fallback_min)
+    # Only the two cheapest of different places can ever be asked for.
+    first, second, leg = (np.inf, -1), (np.inf, -1), -1
+    for j in range(len(legs) - 1, -1, -1):
+        if legs[j] != leg:
+            first, second, leg = (np.inf, -1), (np.inf, -1), legs[j]
+        other = second[0] if first[1] == places[j] else first[0]
+        worth[j] = fallback = min(other, w.no_fallback_min)
+        if shut[j]:
             continue
-        own = float(
-            candidates.detour_s[j] / 60.0 + chance[j, steps] * (w.door_min + worth[j]) + kind[j]
-        )
-        # Only the two cheapest of different places can ever be asked for.
-        ahead = sorted([*(one for one in ahead if one[1] != place or one[0] < own), (own, place)])
-        ahead = [one for k, one in enumerate(ahead) if one[1] not in {o[1] for o in ahead[:k]}][:2]
+        own = (own_min[j] + doubt[j] * fallback, places[j])
+        if own[0] < first[0]:
+            first, second = own, second if first[1] == own[1] else first
+        elif own[0] < second[0] and own[1] != first[1]:
+            second = own
     return worth
 
 

@@ -1,6 +1,7 @@
 """Choose the visits to shops: an exact dynamic programme over places, meals and time lost that day.
 
-A visit buys all meals up to the next one. The objective, in this order:
+A visit buys all meals up to the next one; one that buys nothing is not made unless it is wished for
+(else the optimum loiters in shops until the next one opens). The objective, in this order:
 
 1. the smallest *worst* stretch over the carry limit, in meals (0 if the route allows it);
 2. the smallest sum of meals over the limit;
@@ -55,12 +56,12 @@ class VisitProblem:
     """n possible visits in order of day and time, over M meals, at D steps of time lost."""
 
     leg_ix: Ints
-    """(n,) the day it belongs to, non-decreasing."""
+    """(n,) the day it belongs to, never falling."""
     from_camp: Ints
     """(n,) 0 on the road; k > 0 from camp, the k-th time in order; visits of one leg and k cannot
     both be made. On each leg those on the road come first."""
     meals: Ints
-    """(n,) meals eaten before it, by the nominal time."""
+    """(n,) meals eaten before it, by the nominal time; never falling on the road of a leg."""
     own_steps: Ints
     """(n,) steps lost by it to the rest of the day; 0 from camp."""
     cost: Ints
@@ -101,6 +102,12 @@ class VisitProblem:
     def steps(self) -> int:
         """D."""
         return int(self.cost.shape[1])
+
+    @property
+    def wished(self) -> NDArray[np.bool_]:
+        """(n,) visits that are worth more than they cost: made even where nothing is eaten until
+        the next one. All others buy a meal or are not made."""
+        return np.asarray((self.cost < 0).any(axis=1))
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -154,7 +161,7 @@ def solve(problem: VisitProblem) -> Visits:
 
 def cost_of(problem: VisitProblem, chosen: Sequence[int]) -> VisitCost | None:
     """Cost of given visits, walked through one by one; None if one of them cannot be made."""
-    stretch = _Stretch(problem)
+    stretch, wished = _Stretch(problem), problem.wished
     counts = [0, *problem.meals[list(chosen)].tolist(), problem.meal_count]
     total, leg, lost, camp, over = 0, -1, 0, 0, []
     for at, (a, b) in zip([HOME, *chosen], pairwise(counts), strict=False):
@@ -170,7 +177,7 @@ def cost_of(problem: VisitProblem, chosen: Sequence[int]) -> VisitCost | None:
                 return None
             total += int(problem.cost[at, steps])
             lost += int(problem.own_steps[at])
-        if b < a:
+        if b < a or (b == a and at != HOME and not wished[at]):
             return None
         total += int(stretch.milli(np.array([at]), np.array([b - a]))[0])
         limit = problem.start_limit if at == HOME else problem.limit
@@ -243,20 +250,21 @@ class _Programme:
     ) -> None:
         self.problem, self.stretch = problem, stretch
         self.worst, self.most = worst, problem.meal_count if most is None else most
-        self.early = np.full(problem.meal_count + 1, NEVER)
-        """Least cost with food up to each meal, from home and earlier days."""
-        self.early_from = np.full(problem.meal_count + 1, HOME)
-        self.came_from = np.full((len(problem.leg_ix), problem.steps), HOME)
+        self.wished = problem.wished
         self.edges = self._edges()
+        self.width = self.edges.shape[1]
+        # As long as the longest stretch from the last meal, so that none has to be cut.
+        self.early = np.full(problem.meal_count + self.width, NEVER)
+        """Least cost with food up to each meal, from home and earlier days."""
+        self.early_from = np.full(self.early.shape, HOME)
+        self.came_from = np.full((len(problem.leg_ix), problem.steps), HOME)
 
     def run(self) -> tuple[int, ...] | None:
         p = self.problem
-        self.early[: len(self.edges[HOME])] = self.edges[HOME]
+        self.early[: self.width] = self.edges[HOME]
         n, at = len(p.leg_ix), 0
         while at < n:
-            end = at
-            while end < n and p.leg_ix[end] == p.leg_ix[at]:
-                end += 1
+            end = at + int(np.searchsorted(p.leg_ix[at:], p.leg_ix[at], side="right"))
             road = at + int(np.count_nonzero(p.from_camp[at:end] == 0))
             self._ride(at, road)
             self._from_camp(road, end)
@@ -271,8 +279,11 @@ class _Programme:
             label = int(self.came_from[visit, lost])
         return tuple(reversed(chosen))
 
-    def _edges(self) -> list[Ints]:
-        """Of each visit, and last from home: costs of the stretches that are allowed, by meals."""
+    def _edges(self) -> Ints:
+        """(n + 1, w) of each visit, and last from home: costs of stretches of so many meals.
+
+        `NEVER` where a stretch is not allowed.
+        """
         p = self.problem
         count, at = p.meal_count, np.append(np.arange(len(p.leg_ix)), HOME)
         limit = np.append(np.full(len(p.leg_ix), p.limit), p.start_limit)
@@ -281,70 +292,90 @@ class _Programme:
         n = np.arange(int(longest.max(initial=0)) + 1)
         milli = self.stretch.milli(at[:, None], np.minimum(n[None, :], left[:, None]))
         cost = milli + np.maximum(n[None, :] - limit[:, None], 0) * _EXCESS
-        return [row[: most + 1] for row, most in zip(cost, longest.tolist(), strict=True)]
+        cost[:-1, 0][~self.wished] = NEVER
+        return np.asarray(np.where(n[None, :] <= longest[:, None], cost, NEVER))
 
     def _ride(self, first: int, end: int) -> None:
         """Visits on the road of one day: each delays those after it."""
         p = self.problem
-        steps = p.steps
         later, later_from = self.early.copy(), self.early_from.copy()
-        today: dict[int, tuple[Ints, Ints]] = {
-            b: (np.full(steps, NEVER), np.full(steps, HOME))
-            for b in dict.fromkeys(p.meals[first:end].tolist())
+        changes = np.flatnonzero(np.diff(p.meals[first:end])) + 1 + first
+        bounds = [first, *changes.tolist(), end] if end > first else []
+        today = {
+            int(p.meals[at]): (np.full(p.steps, NEVER), np.full(p.steps, HOME))
+            for at in bounds[:-1]
         }
-        offsets, meals, own_steps = np.arange(steps), p.meals.tolist(), p.own_steps.tolist()
-        for at in range(first, end):
-            a, edge = meals[at], self.edges[at]
-            value, source = today[a][0].copy(), today[a][1].copy()
+        for at, after in pairwise(bounds):
+            a = int(p.meals[at])
+            value, source = today[a]
             if self.early[a] < value[0]:
                 value[0], source[0] = self.early[a], self.early_from[a]
-            value += p.cost[at]
-            lost = int(value.argmin())
-            if value[lost] >= _REACHED:
-                continue
-            self.came_from[at] = source
-            _lower(
-                later[a : a + len(edge)],
-                later_from[a : a + len(edge)],
-                value[lost] + edge,
-                at * steps + lost,
-            )
-            own = own_steps[at]
-            if own >= steps:
-                continue
-            for b, (row, row_from) in today.items():
-                if 0 <= b - a < len(edge):
-                    _lower(
-                        row[own:],
-                        row_from[own:],
-                        value[: steps - own] + edge[b - a],
-                        at * steps + offsets[: steps - own],
-                    )
+            # Between the same meals no visit follows another, but for those that are wished.
+            one_by_one = self.wished[at:after].any()
+            parts = ((i, i + 1) for i in range(at, after)) if one_by_one else [(at, after)]
+            for part in parts:
+                self._visit(*part, today, (later, later_from))
         self.early, self.early_from = later, later_from
+
+    def _visit(
+        self,
+        first: int,
+        end: int,
+        today: dict[int, tuple[Ints, Ints]],
+        later: tuple[Ints, Ints],
+    ) -> None:
+        """Visits between the same two meals of a day, at most one of which is made."""
+        p = self.problem
+        steps, a, edges = p.steps, int(p.meals[first]), self.edges[first:end]
+        value, source = today[a]
+        value = value + p.cost[first:end]
+        self.came_from[first:end] = source
+        rows = np.arange(end - first)
+        lost = value.argmin(axis=1)
+        label = (first + rows) * steps + lost
+        total = value[rows, lost][:, None] + edges
+        who = total.argmin(axis=0)
+        span = slice(a, a + self.width)
+        _lower(later[0][span], later[1][span], total[who, np.arange(self.width)], label[who])
+        # What was lost before each: its own steps less than what is lost after it.
+        before = np.arange(steps)[None, :] - p.own_steps[first:end][:, None]
+        shifted = np.take_along_axis(value, np.maximum(before, 0), axis=1)
+        shifted[before < 0] = NEVER
+        for b, (row, row_from) in today.items():
+            if 0 <= b - a < self.width:
+                total = shifted + edges[:, b - a][:, None]
+                who = total.argmin(axis=0)
+                column = np.arange(steps)
+                _lower(
+                    row,
+                    row_from,
+                    total[who, column],
+                    (first + who) * steps + np.maximum(before[who, column], 0),
+                )
 
     def _from_camp(self, first: int, end: int) -> None:
         """Visits from camp: one of each time, after the day's ride."""
         p, at = self.problem, first
         while at < end:
-            same = at
+            same = at + int(np.searchsorted(p.from_camp[at:end], p.from_camp[at], side="right"))
             before, before_from = self.early.copy(), self.early_from.copy()
-            while same < end and p.from_camp[same] == p.from_camp[at]:
-                a, edge = int(p.meals[same]), self.edges[same]
-                reached = int(before[a]) + int(p.cost[same, 0])
+            for visit in range(at, same):
+                a = int(p.meals[visit])
+                reached = int(before[a]) + int(p.cost[visit, 0])
                 if reached < _REACHED:
-                    self.came_from[same, 0] = before_from[a]
+                    self.came_from[visit, 0] = before_from[a]
+                    span = slice(a, a + self.width)
                     _lower(
-                        self.early[a : a + len(edge)],
-                        self.early_from[a : a + len(edge)],
-                        reached + edge,
-                        same * p.steps,
+                        self.early[span],
+                        self.early_from[span],
+                        reached + self.edges[visit],
+                        np.full(self.width, visit * p.steps),
                     )
-                same += 1
             at = same
 
 
-def _lower(row: Ints, row_from: Ints, other: Ints, label: Ints | int) -> None:
+def _lower(row: Ints, row_from: Ints, other: Ints, label: Ints) -> None:
     """Keep the smaller of each, and where it came from."""
     better = (other < row) & (other < _REACHED)
     row[better] = other[better]
-    row_from[better] = label[better] if isinstance(label, np.ndarray) else label
+    row_from[better] = label[better]

@@ -20,7 +20,7 @@ EXCESS_MIN = 1e5
 def carrying(p: VisitProblem, at: int, a: int, b: int) -> float:
     """Minutes of a stretch by its definition, meal by meal."""
     if b == a:
-        return float(p.over_from[at, 0]) / 1000 if at != HOME else 0.0
+        return 0.0
     load = [n + (lambda k: k * (k + 1) / 2)(max(n - p.convex_from, 0)) for n in range(b - a + 1)]
     hours = [p.load_from[at], *np.diff(p.meal_hours[a:b])]
     minutes = sum(h * load[b - a - k] for k, h in enumerate(hours)) * p.carry_min
@@ -51,10 +51,12 @@ def by_milp(p: VisitProblem) -> tuple[int, int, float]:
             on_road = same_day and not p.from_camp[j]
             to = (j, d + int(p.own_steps[i]) if on_road else 0)
             b = int(p.meals[j])
-            if to in number and b >= a:
+            if to in number and (b > a or i == HOME):  # a visit buys something
                 minutes = carrying(p, i, a, b) + float(p.cost[to]) / 1000
                 arcs.append((k, number[to], minutes, b - a, max(b - a - limit, 0)))
         b = p.meal_count
+        if b == a and i != HOME:
+            continue
         arcs.append((k, len(nodes), carrying(p, i, a, b), b - a, max(b - a - limit, 0)))
     for worst in range(p.meal_count + 1):
         kept = [arc for arc in arcs if arc[4] <= worst]
