@@ -13,13 +13,14 @@ from resupply.api import ice_chances
 from resupply.common.errors import TripFileError
 from resupply.common.quantity import at, line, way
 from resupply.common.show import text
-from resupply.hours.state import OpenState
+from resupply.hours.state import BY_HOURS, OpenState
 from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.plan.prepare import join_passes
 from resupply.plan.prepared import USUAL_KMH
 from resupply.route.route import make_route
 from resupply.say.carry import remedy_words
+from resupply.supply.daily_distance import PaceResult
 from resupply.trip.settings import make_trip
 
 ROUTE = winding_route(1000)
@@ -31,7 +32,8 @@ def world(trip, *, hours=("Mo-Sa 08:00-19:00",), km=KM, **options):
 
 
 def planned(*, hours=("Mo-Sa 08:00-19:00",), km=KM, unknown=(), **tables):
-    trip = trip_of(pace={"daily_km": 200.0, "speed_kmh": 50.0}, **tables)
+    tables.setdefault("pace", {"daily_km": 200.0, "speed_kmh": 50.0})
+    trip = trip_of(**tables)
     return plan_trip(world(trip, hours=hours, km=km, unknown=unknown), trip)
 
 
@@ -105,6 +107,56 @@ def test_sweep_names_the_present_distance_and_agrees_with_its_plan():
         "least time at shops",
         "surest shops",
     }
+
+
+@pytest.mark.parametrize("style", ["fresh", "few"])
+def test_a_row_of_the_comparison_equals_the_plan_made_at_that_distance(style):
+    settings = {"show": {"sweep": True}, "food": {"style": style}, "hours": ("Mo-Sa 09:00-19:00",)}
+    plan = planned(**settings)
+    for row in plan.sweep[3::11]:
+        daily_km = row.outcome.daily_m / 1000.0
+        other = planned(**settings, pace={"daily_km": daily_km, "speed_kmh": 50.0})
+        (own,) = [r.outcome for r in other.sweep if r.outcome.daily_m == row.outcome.daily_m]
+        figures, legs = other.styles[style], other.legs
+        shut = other.prepared.food & (other.risk == OpenState.SHUT)
+        assert own == row.outcome
+        assert row.outcome == PaceResult(
+            daily_m=daily_km * 1000.0,
+            start_date=legs[0].date,
+            days=(legs[-1].date - legs[0].date).days + 1,
+            stops=len(other.supply.stops),
+            max_carry_meals=other.supply.most_meals,
+            excess_meals=sum(one.excess_meals for one in other.supply.shortfalls),
+            extra_min=figures.minutes,
+            shut_on_arrival=int(shut.sum()),
+            doubtful_stops=sum(stop.risk not in BY_HOURS for stop in other.supply.stops),
+        )
+
+
+def test_the_compared_distances_and_the_best_of_them_do_not_move_with_the_setting():
+    def told(daily_km):
+        plan = planned(show={"sweep": True}, pace={"daily_km": daily_km, "speed_kmh": 50.0})
+        return {row.outcome.daily_m: row for row in plan.sweep}
+
+    slow, fast = told(173.0), told(391.0)
+    assert set(slow) - {173e3} == set(fast) - {391e3}
+    assert slow.keys() ^ fast.keys() == {173e3, 391e3}
+    assert {m: row for m, row in slow.items() if row.best} == {
+        m: row for m, row in fast.items() if row.best
+    }
+
+
+def test_where_the_cooler_asks_for_stops_other_styles_and_distances_are_told_without_them():
+    trip = trip_of(pace={"daily_km": 200.0, "speed_kmh": 50.0}, show={"sweep": True})
+    prepared = world(trip)
+    row = int(plan_trip(prepared, trip).supply.candidates.row[0])
+    document = plan_document(plan_trip(prepared, trip, ice_rows=frozenset({row})))
+    told = {one["style"]: one for one in document["styles"]}
+    assert {name for name, one in told.items() if one["approximate"]} == {"fresh", "few"}
+    assert told["few"]["words"].startswith("about ")
+    assert not told["balanced"]["words"].startswith("about ")
+    assert "only the cooler asks for are left out" in document["sweep"]["words"]
+    assert "cooler" not in plan_document(planned(show={"sweep": True}))["sweep"]["words"]
 
 
 def test_sweep_over_weekdays_plans_each_start():

@@ -16,7 +16,13 @@ from resupply.hours.state import BY_HOURS, OpenState
 from resupply.places.read import reach_m
 from resupply.plan.prepare import join_passes
 from resupply.plan.schedule import Schedule, make_schedule, start_date
-from resupply.supply.daily_distance import PaceResult, SweepRow, daily_distances_m, sweep
+from resupply.supply.daily_distance import (
+    PaceResult,
+    SweepRow,
+    daily_distances_m,
+    sweep,
+    tested_distances_m,
+)
 from resupply.supply.remedies import Change, Remedy, cheapest_remedies
 from resupply.supply.visit_solver import STEP_MIN, solve
 from resupply.supply.visit_walk import figures_of, walk, with_visits
@@ -47,7 +53,8 @@ def daily_distances(schedule: Schedule, step: Callable[[], None]) -> tuple[Sweep
     # A trip under way has started on its day.
     days = range(7) if trip.show.sweep_weekdays and trip.now.at_km is None else range(1)
     dates = tuple(first + dt.timedelta(days=n) for n in days)
-    distances_m = daily_distances_m(trip.pace.daily_km * 1000.0, length_m=covered.route.length_m)
+    length_m = covered.route.length_m
+    distances_m = daily_distances_m(length_m, own_m=trip.pace.daily_km * 1000.0)
 
     def outcome(daily_m: float, date: dt.date) -> PaceResult:
         step()
@@ -56,7 +63,7 @@ def daily_distances(schedule: Schedule, step: Callable[[], None]) -> tuple[Sweep
             make_schedule(covered, trip, daily_m=daily_m, date=date, candidates=candidates), daily_m
         )
 
-    return sweep(distances_m, dates, outcome)
+    return sweep(distances_m, dates, outcome, tested_distances_m(length_m))
 
 
 def styles_of(

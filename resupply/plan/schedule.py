@@ -25,6 +25,7 @@ from resupply.route.clock import MealTimes, RideClock, make_clock
 from resupply.route.jumps import crossings_of
 from resupply.route.legs import Leg, RideTime, SetOut, leg_ends_m, make_legs
 from resupply.supply.candidates import Candidates, sells_meals
+from resupply.supply.daily_distance import daily_distances_m
 from resupply.supply.nights import nights_of
 from resupply.supply.open_risk import judge_of
 from resupply.supply.spots import beside
@@ -54,6 +55,8 @@ __all__ = [
     "zone_info",
 ]
 
+_REMEDY_SHARE = 0.8
+"""Remedies try days shorter than the rider's own by so much; see `resupply.plan.alternatives`."""
 ARRIVED_M = 1000.0
 """A rider so near to a night's camp, or to the end, has arrived (an assumption)."""
 
@@ -146,8 +149,9 @@ def start_date(trip: Trip) -> dt.date:
 
 
 def span_of(prepared: Prepared, trip: Trip) -> tuple[dt.date, dt.date]:
-    """Dates that any plan of this trip may touch, the sweep's slowest pace included."""
-    slowest_m = trip.pace.daily_km * 500.0
+    """Dates that any plan of this trip may touch, those of other daily distances included."""
+    tested_m = daily_distances_m(prepared.route.length_m, own_m=trip.pace.daily_km * 1000.0)
+    slowest_m = tested_m[0] * _REMEDY_SHARE
     days = math.ceil(prepared.route.length_m / slowest_m) + sum(trip.pace.rest_days.values())
     planned = start_date(trip)
     # A trip under way may be early or late by any number of days.

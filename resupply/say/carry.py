@@ -215,11 +215,18 @@ def spare_words(plan: TripPlan, words: Words, mass_kg: float | None) -> Sentence
     )
 
 
-def style_words(figures: Figures, spare: int) -> Sentence:
-    """Say what a style of shopping comes to."""
+def style_words(figures: Figures, spare: int, *, about: bool = False) -> Sentence:
+    """Say what a style of shopping comes to.
+
+    Parameters
+    ----------
+    about
+        The cooler may ask for other stops in this style than in the one that is planned in full.
+    """
     return line(
-        "{stops}, {long}; at most {most}; {fresh} of {dinners} fresh; chance that a stop is shut "
-        "{chance}",
+        "{about}{stops}, {long}; at most {most}; {fresh} of {dinners} fresh; chance that a stop is "
+        "shut {chance}",
+        about="about " if about else None,
         stops=count(figures.visits, "stop"),
         long=duration(figures.minutes * 60.0),
         most=load(figures.most_meals, spare),

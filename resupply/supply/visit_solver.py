@@ -105,8 +105,7 @@ class VisitProblem:
 
     @property
     def wished(self) -> NDArray[np.bool_]:
-        """(n,) visits that are worth more than they cost: made even where nothing is eaten until
-        the next one. All others buy a meal or are not made."""
+        """(n,) visits worth more than they cost; all others buy a meal or are not made."""
         return np.asarray((self.cost < 0).any(axis=1))
 
 

@@ -691,6 +691,7 @@ interface StyleRow {
   "fresh_dinners": number;
   "dinners": number;
   "fail_chance": number;
+  "approximate": boolean;
   "words": Sentence;
 }
 

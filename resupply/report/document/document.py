@@ -286,4 +286,8 @@ def _sweep(plan: TripPlan) -> DailyDistances:
     ]
     none = "No shop is known on the way: the distances cannot be compared by shops"
     told = listed(named, "; ") if known else none
-    return DailyDistances(rows=tuple(rows), words=line("{told}.", told=told))
+    # To know them, ice and meals of every distance would have to be planned.
+    ice = " Stops that only the cooler asks for are left out of this comparison."
+    asked = plan.supply.asked.ice_rows
+    said = line("{told}.{ice}", told=told, ice=ice if asked else None)
+    return DailyDistances(rows=tuple(rows), words=said)

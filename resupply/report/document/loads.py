@@ -115,6 +115,11 @@ def spare_block(plan: TripPlan, words: Words, weights: Carried) -> SpareDocument
     )
 
 
+def _about(plan: TripPlan, style: str) -> bool:
+    """Whether the cooler has asked for stops in the plan's style, and might for others in this."""
+    return bool(plan.supply.asked.ice_rows) and style != plan.trip.food.style
+
+
 def style_rows(plan: TripPlan) -> tuple[StyleRow, ...]:
     """Tell what each style of shopping comes to, the plan's own among them."""
     return tuple(
@@ -127,7 +132,8 @@ def style_rows(plan: TripPlan) -> tuple[StyleRow, ...]:
             fresh_dinners=figures.fresh_dinners,
             dinners=figures.dinners,
             fail_chance=round(figures.fail_chance, 3),
-            words=style_words(figures, plan.supply.spare_meals),
+            approximate=_about(plan, name),
+            words=style_words(figures, plan.supply.spare_meals, about=_about(plan, name)),
         )
         for name, figures in plan.styles.items()
     )

@@ -223,6 +223,8 @@ class StyleRow:
     """All dinners of the trip."""
     fail_chance: float
     """Chance that at least one of the stops is found shut, 0 to 1."""
+    approximate: bool
+    """True where the cooler asks for stops: in another style it may ask for others."""
     words: SentenceText
     """The same in words."""
 
