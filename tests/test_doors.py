@@ -120,9 +120,10 @@ def test_ways_keep_to_the_day_of_their_pass():
     ways = within_days(clock, pass_m, leave_m, rejoin_m)
     assert ways.leave_m == pytest.approx([200e3, 200e3, 149e3, 198e3], abs=1.5)
     assert clock.leg_ix(ways.leave_m).tolist() == [0, 1, 0, 0]
-    # 3 km past camp and back, for leaving and for joining again; 2 km back and forth; nothing;
-    # 2 km back to camp.
-    assert ways.more_m == pytest.approx([12e3, 8e3, 0.0, 4e3], abs=10.0)
+    # To km 203, back to camp and out again in the morning: 6 km more than without a night.
+    # From camp 2 km back to the road and forth; nothing; 2 km back to camp and forth.
+    assert ways.more_m == pytest.approx([6e3, 4e3, 0.0, 4e3], abs=10.0)
+    assert ways.more_s == pytest.approx([432.0, 288.0, 0.0, 288.0], abs=1.0)
     assert ways.more_out_s == pytest.approx([216.0, 144.0, 0.0, 0.0], abs=1.0)
 
 

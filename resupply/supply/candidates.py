@@ -99,7 +99,7 @@ class Candidates:
     def within_days(self, clock: RideClock) -> Candidates:
         """Candidates whose ways keep to the day of the pass; see `resupply.supply.within_days`."""
         ways = within_days(clock, self.pass_m, self.chainage_m, self.rejoin_m)
-        if not ways.more_s.any():
+        if not (ways.more_s.any() or ways.more_out_s.any()):
             return self
         own = replace(
             self,

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from resupply.route.clock import RideClock
@@ -46,16 +48,23 @@ def within_days(clock: RideClock, pass_m: Floats, leave_m: Floats, rejoin_m: Flo
     pass_m, leave_m, rejoin_m
         (n,) chainages, metres: where the place is nearest, and where its road leaves the route
         and joins it again.
+
+    Notes
+    -----
+    The way is longer by what is ridden along the route to its road and back, less what of it the
+    trip rides anyway: a road past camp is ridden to in the morning too, so only coming back to
+    camp and riding out again is more.
     """
     day = clock.leg_ix(pass_m)
     first_m = np.concatenate([[-np.inf], clock.ends_m[:-1] + _MORNING_M])[day]
     last_m = np.concatenate([clock.ends_m[:-1], [np.inf]])[day]
     ride = clock.legs[0].ride_time
 
-    def moved(at_m: Floats) -> tuple[Floats, Floats, Floats]:
-        kept_m = np.clip(at_m, first_m, last_m)
-        return kept_m, np.abs(ride.at(at_m) - ride.at(kept_m)), np.abs(at_m - kept_m)
+    left_m, joined_m = np.clip(leave_m, first_m, last_m), np.clip(rejoin_m, first_m, last_m)
 
-    left_m, out_s, out_m = moved(leave_m)
-    _, back_s, back_m = moved(rejoin_m)
-    return DayWays(left_m, out_s, 2.0 * (out_s + back_s), 2.0 * (out_m + back_m))
+    def more(at: Callable[[Floats], Floats]) -> Floats:
+        back_to_road = np.maximum(at(left_m) - at(leave_m), 0.0)
+        return 2.0 * (back_to_road + np.maximum(at(rejoin_m) - at(joined_m), 0.0))
+
+    out_s = np.abs(ride.at(leave_m) - ride.at(left_m))
+    return DayWays(left_m, out_s, more(ride.at), more(np.asarray))
