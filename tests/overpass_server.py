@@ -39,6 +39,7 @@ FAULTS = {
     "dripping headers": "a header now and then, without end",
     "continue": "`100 Continue` again and again",
     "moved": "sends the question elsewhere (status 302)",
+    "see other": "sends the question elsewhere (status 303)",
     "other host": "sends us to another host (status 307)",
 }
 
@@ -167,6 +168,8 @@ class OverpassServer:
                         self.without_end(b"", b"HTTP/1.1 100 Continue\r\n\r\n")
                     case "moved":
                         self.reply("", status=302, headers=[("Location", outer.endpoint)])
+                    case "see other":
+                        self.reply("", status=303, headers=[("Location", outer.endpoint)])
                     case "other host":
                         self.reply("", status=307, headers=[("Location", "http://localhost:9/")])
                     case "same host":

@@ -41,7 +41,7 @@ def test_the_ice_is_all_that_is_bought_on_the_way(plan, told):
 
 def test_where_the_ice_is_sure_and_where_to_ask_is_told():
     detail = demo_told()["answers"]["ice"]["detail"]
-    assert detail == "km 421, sure · Mon 6 kg, km 717, ask"
+    assert detail == "km 421, sure · Mon 4 kg, km 717, ask"
 
 
 def test_a_door_says_till_when_it_is_open():

@@ -263,7 +263,7 @@ def test_an_extract_of_elsewhere_is_named_with_its_own_box_and_the_route_s(drawi
     (told,) = found.warnings
     assert told == (
         "far.osm.pbf doesn't touch the route: it lies in 42.4° N to 42.6° N, 1.3° E to 1.9° E; "
-        "the route lies in 46.5° N to 46.5° N, 26.0° W to 25.0° W"
+        "the route lies in 46.5° N to 46.5° N, 26.0° W to 25.0° W."
     )
     both = [drawing.write(tmp_path / "here.osm.pbf", box=BOX), elsewhere]
     found = places_from_extract(both, straight_route(), reach_m=5_000.0)

@@ -286,9 +286,10 @@ OUTCOMES = {
     "dripping headers": "the map service didn't answer in time",
     "continue": "the map service didn't answer in time",
     "moved": "the map service sent our question elsewhere (status 302)",
+    "see other": "the map service sent our question elsewhere (status 303)",
     "other host": "the map service sent us to another host",
 }
-ENDS_THE_RUN = {"blocked", "moved", "other host"}
+ENDS_THE_RUN = {"blocked", "moved", "see other", "other host"}
 NO_SECOND_TRY = {"refused", *ENDS_THE_RUN}
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import os
 import re
 import signal
@@ -13,7 +14,7 @@ import tomllib
 
 import httpx
 import pytest
-from command_line import fails, run
+from command_line import PLAIN, fails, run
 from conftest import ROOT
 from demo_plans import SAMPLES, demo_plan
 from plan_classes import as_plan
@@ -23,6 +24,7 @@ from resupply.cli import app as cli
 from resupply.cli.signs import fitted, use_plain_signs
 from resupply.cli.terminal import print_summary
 from resupply.common.errors import RouteError, TripFileError
+from resupply.report.document.in_words import in_words
 from resupply.report.write import MEDIA_TYPES
 from resupply.route.read import read_route
 from resupply.trip.settings import load_trip, make_trip
@@ -109,6 +111,10 @@ def test_a_named_pipe_is_refused_instead_of_waited_for(tmp_path):
     fails("plan", pipe, says="a pipe or a device. Save it as a file first")
     with pytest.raises(TripFileError, match="a pipe or a device"):
         load_trip(pipe)
+    extract = tmp_path / "map.osm.pbf"
+    os.mkfifo(extract)
+    words = ["plan", SAMPLES / "coast_loop.toml", "--extract", extract]
+    fails(*words, says=f"{extract}: is no file but a pipe or a device")
 
 
 @pytest.mark.parametrize(
@@ -246,3 +252,36 @@ def test_a_fault_that_ends_in_a_question_has_no_full_stop_after_it():
         "there is no key pace.x; did you mean pace.daily_km?", mend="See the docs"
     )
     assert str(fault).endswith("pace.daily_km? See the docs")
+
+
+def test_a_cooler_that_is_too_full_says_so_in_the_terminal_the_summary_the_file_and_the_page(
+    tmp_path,
+):
+    # So cold that it would stay cold; what is wrong is the room alone.
+    cold = ("--set", "weather.days=[]", "--set", "weather.low_c=-15", "--set", "weather.high_c=-9")
+    cooler = ("--set", "cooler.kind=hard", "--set", "cooler.volume_l=5")
+    plan = ("plan", SAMPLES / "there_and_back.toml", "--people", 4)
+    done = run(*plan, *cold, *cooler, *PLAIN, "--out", tmp_path)
+    assert done.returncode == 0, done.stderr
+    said = " ".join(done.stdout.split())
+    assert "Cold food: not all of it: it does not fit" in said
+    assert "Food cooler at its fullest: 5.2 L, only 4.8 L fit, Fri 08:30" in said
+    does_not_fit = "it does not all fit: 5.2 L of food on Fri 08:30, 0.5 L too much."
+    assert f"! Food cooler: {does_not_fit}" in said
+    assert "stays at or below" not in said
+
+    document = in_words(as_plan(json.loads((tmp_path / "plan.json").read_text("utf-8"))))
+    (chain,) = (row for row in document["cold"]["coolers"] if row["name"] == "food")
+    assert (chain["state"], chain["room"]["over_l"]) == ("too full", 0.45)
+    assert does_not_fit in " ".join(document["summary"]["cautions"])
+    tones = {fact["label"]: fact["tone"] for fact in document["summary"]["facts"]}
+    assert tones["Cold food"] == tones["Food cooler at its fullest"] == "alarm"
+    first = document["answers"]
+    assert (first["ice"]["detail"], first["ice"]["tone"]) == (
+        "not all food fits in the cooler", "alarm",
+    )  # fmt: skip
+    assert first["worst"]["words"].startswith("Not all food fits in the cooler: 0.5 L too much")
+
+    page = (tmp_path / "plan.html").read_text("utf-8")
+    assert "It does not all fit: " in page
+    assert "Not all food fits in the cooler: " in page

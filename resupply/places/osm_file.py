@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final, Protocol
 import numpy as np
 
 from resupply.common.errors import ExtractError
+from resupply.common.files import is_endless
 from resupply.places.osm_blobs import first_blobs
 
 if TYPE_CHECKING:
@@ -253,6 +254,8 @@ def check_kind(path: Path) -> None:
     """
     if not path.is_file():
         what = "is a folder, not a map extract" if path.is_dir() else "there is no such file"
+        if path.exists() and is_endless(path):
+            what = "is no file but a pipe or a device"
         raise ExtractError(what, where=str(path), mend="Give the path of an .osm.pbf file")
     if not path.name.lower().endswith(_KINDS):
         raise ExtractError(

@@ -109,11 +109,11 @@ def _told(
     if not source.covered.any() and not _touches(source.extent, lon, lat, reach_m):
         own = "has no roads and no places" if source.extent is None else _in_words(source.extent)
         here = _in_words((lon.min(), lat.min(), lon.max(), lat.max()))
-        yield f"{source.name} doesn't touch the route: it {own}; the route {here}"
+        yield f"{source.name} doesn't touch the route: it {own}; the route {here}."
     elif not source.holds_places:
         yield (
             f"{source.name} holds roads and no place of any kind, so that it tells of no shop. "
-            "Use one that was not cut to roads"
+            "Use one that was not cut to roads."
         )
     yield from source.warnings
     if source.nowhere:

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from resupply.common.files import is_endless
 from resupply.common.kept_answers import keep, kept, kept_path
 from resupply.common.text import one_line
 from resupply.places.index_parts import rules_mark
@@ -141,6 +142,8 @@ def _mark(path: Path) -> tuple[int, int, str] | None:
     """Size, time and a hash of both ends of a file; None if it is not there."""
     try:
         about = path.stat()
+        if is_endless(path):
+            return None
         with path.open("rb") as stream:
             ends = stream.read(_END_BYTES)
             stream.seek(max(about.st_size - _END_BYTES, 0))

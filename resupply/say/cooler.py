@@ -262,10 +262,10 @@ def _too_full(plan: IcePlan, local: Local) -> Sentence | None:
     drinks = plan.limit_c > LIMIT_C
     what = "drinks and packs" if drinks else "food and packs"
     if not plan.cooler.packs_kg:
-        what = "the drinks" if drinks else "the food"
+        what = "drinks" if drinks else "food"
     return line(
-        "It does not all fit: {what} take {all} on {when}, {over} more than fits. What lies "
-        "outside does not stay cold: take less, or a larger cooler.",
+        "It does not all fit: {all} of {what} on {when}, {over} too much. What lies outside does "
+        "not stay cold: take less, or a larger cooler.",
         what=what,
         all=room(fullest_l),
         when=_when(local, at_s),

@@ -431,6 +431,70 @@ def read_only(folder: Path, job: str) -> Row:
     )  # fmt: skip
 
 
+# -- terminal --
+
+
+def poor_encoding(folder: Path, encoding: str) -> Row:
+    """What is printed goes where many signs cannot be shown."""
+    trip = world.write_trip(folder, extract=True)
+    words = ["plan", trip, "--out", folder / "out"]
+    assert run(*words).returncode == 0
+    wanted, before = plan_of(folder / "out"), contents(folder / "out")
+    done = run(*words, encoding=encoding, env={"PYTHONIOENCODING": encoding})
+    same = done.returncode == 0 and plan_of(folder / "out") == wanted
+    told = "written with plain signs" if "plan.html" in done.stdout else said(done)
+    return Row(
+        f"output in {encoding}", told, _earlier(before, folder / "out"),
+        faults_of(folder / "out"), "same plan" if same else said(done) or "OTHER PLAN",
+    )  # fmt: skip
+
+
+def endless_file(folder: Path, what: str) -> Row:
+    """A named pipe to which nobody writes stands where a file should."""
+    trip = world.write_trip(folder, extract=True)
+    words = ["plan", trip, "--out", folder / "out"]
+    assert run(*words).returncode == 0
+    wanted, before = plan_of(folder / "out"), contents(folder / "out")
+    pipe = folder / {"route": "pipe.gpx", "map extract": "pipe.osm.pbf"}[what]
+    os.mkfifo(pipe)
+    done = run(*words, {"route": "--route", "map extract": "--extract"}[what], pipe)
+    earlier, broken = _earlier(before, folder / "out"), faults_of(folder / "out")
+    again = run(*words)
+    same = again.returncode == 0 and plan_of(folder / "out") == wanted
+    return Row(
+        f"a named pipe as {what}", said(done), earlier, broken,
+        "same plan" if same else said(again) or "OTHER PLAN",
+    )  # fmt: skip
+
+
+def interrupted(folder: Path) -> Row:
+    """Ctrl-C while the map service is silent."""
+    with OverpassServer(world.SHOPS) as server:
+        trip = world.write_trip(folder, service=server.endpoint)
+        words = ["plan", trip, "--out", folder / "out"]
+        assert run(*words).returncode == 0
+        wanted, before = plan_of(folder / "out"), contents(folder / "out")
+        shutil.rmtree(folder / "cache")
+        asked, server.faults = len(server.questions), ["silent"] * _MANY
+        with subprocess.Popen(
+            command(*words), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        ) as process:
+            deadline = time.monotonic() + 60.0
+            while len(server.questions) == asked and time.monotonic() < deadline:
+                time.sleep(0.05)
+            process.send_signal(signal.SIGINT)
+            out, err = process.communicate(timeout=60)
+        done = subprocess.CompletedProcess([], process.returncode, out, err)
+        earlier, broken = _earlier(before, folder / "out"), faults_of(folder / "out")
+        server.faults = []
+        again = run(*words)
+        same = again.returncode == 0 and plan_of(folder / "out") == wanted
+    return Row(
+        "Ctrl-C while the map service is silent", said(done), earlier,
+        broken + cache_faults(folder), "same plan" if same else said(again) or "OTHER PLAN",
+    )  # fmt: skip
+
+
 # -- at once --
 
 
@@ -502,3 +566,8 @@ def every_case() -> Iterator[Callable[[Path], Row]]:
     for fault in ("dripping headers", "continue"):
         yield lambda folder, fault=fault: weather_fault(folder, fault)
     yield flipped_bits
+    for encoding in ("cp1252", "ascii"):
+        yield lambda folder, encoding=encoding: poor_encoding(folder, encoding)
+    for what in ("route", "map extract"):
+        yield lambda folder, what=what: endless_file(folder, what)
+    yield interrupted

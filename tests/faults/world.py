@@ -21,7 +21,7 @@ from tests.gpx_text import gpx, track
 from tests.overpass_server import node
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
 ROOT = Path(__file__).parents[2]
 LAUNCH = Path(__file__).with_name("launch.py")
@@ -89,13 +89,17 @@ def command(*args: object, own: Sequence[object] = ()) -> list[str]:
 
 
 def run(
-    *args: object, own: Sequence[object] = (), before: Callable[[], None] | None = None, **keys: Any
+    *args: object,
+    own: Sequence[object] = (),
+    before: Callable[[], None] | None = None,
+    env: Mapping[str, str] | None = None,
+    **keys: Any,
 ) -> subprocess.CompletedProcess[str]:
-    """Run the program to its end; `before` is called in the new process."""
+    """Run the program to its end, `before` called in it and `env` added to its environment."""
     return subprocess.run(
         command(*args, own=own),
         capture_output=True, text=True, timeout=300, check=False, preexec_fn=before,
-        env={**os.environ, "COLUMNS": "400", "NO_COLOR": "1"}, **keys,
+        env={**os.environ, "COLUMNS": "400", "NO_COLOR": "1", **(env or {})}, **keys,
     )  # fmt: skip
 
 

@@ -24,6 +24,7 @@ from resupply.common.quantity import (
     mass,
     meals,
     name,
+    room,
     time,
     way,
     weekday,
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from resupply.plan.pipeline import TripPlan
+    from resupply.report.document.model.cold import CoolerRow
     from resupply.report.document.model.gaps import GapRow
     from resupply.report.document.model.ice import IcePlace
     from resupply.report.document.model.places import PassRow
@@ -202,7 +204,11 @@ def _ice(plan: TripPlan, document: PlanDocument, words: Words) -> FirstAnswer:
             ],
             " · ",
         ),
-        tone="plain" if all(_sure(row) == "sure" for row in stops) else "caution",
+        tone="alarm"
+        if any(_is_warm(cooler) or cooler.room.over_l for cooler in _for_food(document))
+        else "plain"
+        if all(_sure(row) == "sure" for row in stops)
+        else "caution",
         pass_id=first.pass_id,
         start_m=first.chainage_m,
         until=first.eta,
@@ -223,15 +229,25 @@ def _sure(row: IcePlace) -> str:
     return "sure" if stated and row.state in _SURE else "ask"
 
 
+def _for_food(document: PlanDocument) -> list[CoolerRow]:
+    return [cooler for cooler in coolers_of(document) if cooler.safety]
+
+
+def _is_warm(cooler: CoolerRow) -> bool:
+    return cooler.state == "fails" or cooler.no_ice_from is not None
+
+
 def _no_ice(plan: TripPlan, document: PlanDocument) -> FirstAnswer:
     """Say why none is bought: none is needed, none can be, or nothing is known."""
     coolers, places = coolers_of(document), (*document.ice.stops, *document.ice.spare)
-    cold = [cooler for cooler in coolers if cooler.safety]
+    cold = _for_food(document)
     tone: Tone = "plain"
     said, detail = "None needed", "no cooler to keep cold"
-    if any(cooler.state == "fails" for cooler in cold):
+    if any(cooler.room.over_l for cooler in cold):
+        said, detail, tone = "None to buy", "not all food fits in the cooler", "alarm"
+    elif any(_is_warm(cooler) for cooler in cold):
         said, detail, tone = "None in time", "the cooler does not stay cold", "alarm"
-    elif any(cooler.state in ("not known", "too full") for cooler in cold):
+    elif any(cooler.state == "not known" for cooler in cold):
         said, detail, tone = "Not known", "whether the cooler stays cold", "caution"
     elif any(cooler.state == "holds" for cooler in coolers):
         detail = "the ice from home lasts"
@@ -248,13 +264,14 @@ def _no_ice(plan: TripPlan, document: PlanDocument) -> FirstAnswer:
 
 
 def _worst(plan: TripPlan, document: PlanDocument, words: Words) -> WorstCase | None:
-    """Give what costs most: a dry tank, then meals × riders, the cold food, a spared meal."""
+    """Give what costs most: a dry tank, warm food, then meals × riders, a spared meal."""
     told = sorted(_risks(plan, document, words), key=lambda one: -one[0])
     return told[0][1] if told else None
 
 
-_DRY_TANK, _COLD, _LIKELY_ICE, _COVERED = 1_000.0, 0.9, 0.6, 0.3
-"""Our choice: what a failure costs beside one missed meal of one rider, which is 1."""
+_DRY_TANK, _COLD, _LIKELY_ICE, _COVERED = 1_000.0, 500.0, 0.6, 0.3
+"""Our choice: what a failure costs beside one missed meal of one rider, which is 1. A shut door may
+be; a tank that runs dry and food that gets warm are certain."""
 
 
 def _risks(
@@ -295,15 +312,23 @@ def _risks(
             ),
         )
     yield from _shut(document, words, people)
-    for cooler in coolers_of(document):
-        if cooler.safety and cooler.state == "fails" and cooler.fails_at is not None:
+    for cooler in _for_food(document):
+        if over_l := cooler.room.over_l:
+            said = line(
+                "Not all food fits in the cooler: {over} too much on {when}. Take less, or a "
+                "larger cooler.",
+                over=room(over_l),
+                when=day_time(cooler.room.fullest_at),
+            )
+            yield _COLD + 1.0, WorstCase(words=said)
+        if cooler.state == "fails" and cooler.fails_at is not None:
             said = line(
                 "The food goes above {limit} on {when}: eat what spoils before, or buy food that "
                 "keeps.",
                 limit=limit(cooler.limit_c),
                 when=day_time(cooler.fails_at),
             )
-            yield _COLD * people, WorstCase(words=said)
+            yield _COLD, WorstCase(words=said)
     doubtful = [row for row in document.ice.stops if row.buy and _sure(row) == "ask"]
     if doubtful:
         yield (
