@@ -130,6 +130,9 @@ def faults(document, trip) -> list[str]:
     room, said = cooler["room"], cooler["words"]
     facts = {fact["label"]: fact for fact in document["summary"]["facts"]}
     found = []
+    if trip.now.at_km is not None and "Eat what spoils" in said:
+        # It may have been warm before now.
+        found.append("food on board that gets warm is to be eaten")
     if room["over_l"]:
         if cooler["state"] in ("holds", "not known") or "It stays" in said:
             found.append("over-full and said to stay cold")

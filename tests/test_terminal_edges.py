@@ -17,6 +17,8 @@ import pytest
 from command_line import PLAIN, fails, run
 from conftest import ROOT
 from demo_plans import SAMPLES, demo_plan
+from hypothesis import given
+from hypothesis import strategies as st
 from plan_classes import as_plan
 from rich.console import Console
 
@@ -63,6 +65,13 @@ def test_what_has_no_plain_sign_is_a_question_mark():
     assert fitted("店 Ærø 4 °C", "ascii") == "? ?ro 4 C"
     assert fitted("店 – ⅓ day", "utf-8") == "店 – ⅓ day"
     assert fitted("2⅓ – ⅓", "cp1252") == "2 1/3 – 1/3"
+
+
+@given(
+    text=st.text(), encoding=st.sampled_from(["cp1252", "ascii", "latin-1", "cp437", "shift_jis"])
+)
+def test_any_text_can_be_printed_in_any_encoding(text, encoding):
+    fitted(text, encoding).encode(encoding)
 
 
 def test_streams_that_cannot_be_set_up_are_left_alone(monkeypatch):

@@ -180,7 +180,10 @@ def test_whatever_is_lost_open_is_open_by_the_whole_data(km, lost, seed):
     plan = plan_of(poorer(places, lost))
     by_all = risk_by(places, plan)
     assert (by_all[plan.risk == OpenState.OPEN] == OpenState.OPEN).all()
-    shown = {row["id"]: row["state"] for row in plan_document(plan)["passes"]}
+    document = plan_document(plan)
+    shown = {row["id"]: row["state"] for row in document["passes"]}
+    dates = {leg["number"]: leg["date"] for leg in document["legs"]}
+    assert all(row["eta"][:10] == dates[row["leg"]] for row in document["passes"])
     for row, risk in enumerate(by_all.tolist()):
         if shown.get(f"p{row}") == "open":
             assert risk == OpenState.OPEN

@@ -79,6 +79,10 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[Pas
     """
     passes, clock = plan.prepared.passes, plan.clock
     leg_ix = clock.leg_ix(passes.chainage_m)
+    # A shop visited from camp belongs to the day of the visit, with the ice beside it.
+    day_of = {stop.number: stop.leg_ix for stop in plan.supply.stops}
+    for row, number in ({s.row: s.number for s in plan.supply.stops} | dict(plan.with_ice)).items():
+        leg_ix[row] = day_of[number]
     roles = roles_of(plan)
     out: list[PassRow] = []
     ahead = np.maximum(passes.chainage_m, plan.prepared.leave_m) >= plan.legs[0].start_m
