@@ -67,6 +67,8 @@ DISHES = {
     ),
 }  # fmt: skip
 CARE = {
+    "short": ["Local rules first: on fires, stoves, food, washing and water.", "No ice left, or packs thawed: throw out what needs cold."],
+    "short_line": "above 4 °C at most 2 h in all, 1 h in heat; never cook in a tent.",
     "notes": [
         {"id": "hands", "title": "Hands", "words": "Soap and clean water before cooking and eating, or sanitiser where there is none.", "source": "USDA FSIS, Food Safety While Hiking, Camping & Boating (from a copy)", "status": "copy"},
         {"id": "two-hours", "title": "Two-hour rule", "words": "Throw out perishable food that was above 4 °C for more than 2 hours, or 1 hour when it is hotter than 32 °C. Heating it again does not make it safe.", "source": "USDA FSIS (from a copy)", "status": "copy"},
@@ -164,6 +166,7 @@ def menu(legs: list[Json]) -> Json:
                 "id": name.lower().replace(" ", "-"), "name": name, "method": "foil" if "Foil" in name else "pot",
                 "heat": "coals" if "Foil" in name else ("none" if kind == "lunch" else "stove"), "minutes": 25 if kind == "dinner" else 10,
                 "diet": "any", "allergens": ["milk"] if fresh else [], "cautions": ["Cook to 74 °C inside."] if "chicken" in name else [], "leftover_of": None,
+                "steps": ["Boil the water.", "Stir it in.", "Lid on, five minutes."], "musts": ["Chicken: 74 °C in the middle."] if "chicken" in name else [], "tags": [],
                 "ingredients": [{"id": "x", "name": name.split(" ")[-1].capitalize(), "words": "360 g", "stop": min(n, 4), "doubtful": n == 4}],
             }  # fmt: skip
             unfilled = n == 3 and kind == "lunch"

@@ -4,8 +4,8 @@ import pytest
 from kitchen_world import cookbook, table
 
 from resupply.common.errors import TripFileError
-from resupply.kitchen.food.care import load_care
-from resupply.kitchen.food.dishes import Allergen, Heat, load_cookbook
+from resupply.kitchen.food.care import cooked_to, load_care
+from resupply.kitchen.food.dishes import Allergen, Heat, MealKind, load_cookbook
 
 OWN = """
 [ingredient.goat]
@@ -204,3 +204,38 @@ def test_what_is_kept_like_cooked_meat_says_that_it_is_cooked():
     for part in cookbook().ingredients.values():
         if part.storage == "nuggets":
             assert "cooked" in part.name
+
+
+def test_there_are_sixty_dishes_to_plan_and_twenty_lunches():
+    planned = [dish for dish in dishes() if not dish.reserve]
+    assert len(planned) >= 60
+    assert len([d for d in planned if MealKind.LUNCH in d.kinds]) >= 20
+
+
+def test_every_dish_is_told_in_three_to_six_short_steps():
+    for dish in dishes():
+        if not dish.reserve:
+            assert 3 <= len(dish.steps) <= 6, dish.id
+            assert all(len(step) <= 120 and step.endswith(".") for step in dish.steps), dish.id
+
+
+def test_coffee_and_tea_are_in_no_dish():
+    assert not {"coffee", "tea"} & {p.use for dish in dishes() for p in dish.portions}
+
+
+def test_whatever_is_raw_and_cooked_has_a_safe_temperature():
+    care = load_care()
+    for dish in dishes():
+        raw = {
+            part.id
+            for part in cookbook().parts(dish)
+            if table().classes[part.storage].kind == "raw" and part.id != "bacon"
+        }
+        assert raw <= {part.id for part, _ in cooked_to(dish, cookbook(), table(), care)}, dish.id
+
+
+def test_chicken_is_cooked_to_the_temperature_of_poultry():
+    dish = cookbook().dishes["chicken-foil-packs"]
+    ((part, row),) = cooked_to(dish, cookbook(), table(), load_care())
+    assert (part.id, row.temp_f) == ("chicken-thigh", 165)
+    assert cooked_to(cookbook().dishes["ham-rolls"], cookbook(), table(), load_care()) == ()

@@ -68,6 +68,7 @@ def documents():
             care_for(situation(menu), care),
             care=care,
             sources=sources,
+            situation=situation(menu),
             boil_min=boil_minutes(care, 1800.0),
         ),
     }

@@ -302,3 +302,16 @@ def test_units_and_clock_of_the_reasons_are_the_riders():
     )
     said = text(menu.moves[0].why, Show("imperial", 12))
     assert "the cooler passes 40 °F Fri 10:00 am" in said
+
+
+def test_dishes_can_be_left_out_by_tag_and_by_method():
+    menu = plan(make_slots(4), [home()], diet=Diet(leave_out=frozenset({"bread", "pan"})))
+    assert not any(meal.dish.labels & {"bread", "pan"} for meal in menu.meals)
+
+
+def test_preferred_dishes_come_first_among_those_that_fit():
+    def wraps(**diet):
+        menu = plan(make_slots(4), [home()], diet=Diet(**diet))
+        return sum("wrap" in meal.dish.tags for meal in menu.meals)
+
+    assert wraps(prefer=frozenset({"wrap"})) >= wraps() + 2

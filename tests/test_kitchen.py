@@ -488,7 +488,10 @@ def test_the_energy_told_is_that_of_the_days_with_all_meals(name):
 
 def test_a_dish_to_leave_out_that_does_not_exist_is_told():
     plan = demo_told("there_and_back", **SHORT, party__leave_out=("no-such-dish",))
-    assert "No dish has the id no-such-dish: none is left out for it." in plan["menu"]["warnings"]
+    assert (
+        "No dish has the id or tag no-such-dish: none is left out for it."
+        in plan["menu"]["warnings"]
+    )
 
 
 def test_who_keeps_out_nuts_is_told_that_peanuts_are_another_allergen():

@@ -523,14 +523,18 @@ def test_next_plan_keeps_the_view(browser, demo_file):
         assert tab.get_attribute("#tab-stops", "aria-selected") == "true"
 
 
-def test_sheet_prints_on_two_pages(browser, demo_file):
+def test_sheet_prints_on_two_pages_and_one_to_cook_from(browser, demo_file):
     with _Opened(browser, demo_file) as opened:
         printed = opened.tab.pdf(format="A4")
-        assert len(re.findall(rb"/Type /Page\b", printed)) == 2
+        assert len(re.findall(rb"/Type /Page\b", printed)) == 3
         opened.tab.emulate_media(media="print")
         assert opened.tab.locator(".sheet").is_visible()
         assert not opened.tab.locator(".desk").is_visible()
         assert "Tollan Market Hall" in opened.tab.locator(".sheet").inner_text()
+        assert "Local rules first" in opened.tab.locator(".sheet-rules").inner_text()
+        chicken = opened.tab.locator(".sheet-recipe", has_text="chicken").first.inner_text()
+        assert "Stir it in." in chicken
+        assert "74 °C in the middle" in chicken
 
 
 @pytest.mark.parametrize(("width", "theme"), [(390, "light"), (1280, "dark")])

@@ -79,6 +79,10 @@ def print_summary(plan: PlanDocument, console: Console, written: dict[str, Path]
         console.print(line)
     for caution in plan.summary.cautions:
         console.print(text(f"! {told(caution, show)}", style="yellow"))
+    if plan.care is not None:
+        rules = text("In the kitchen: ", style="bold")
+        rules.append(text(told(plan.care.short_line, show), style="not bold"))
+        console.print(rules)
     source = plan.attribution
     # Without map data there is nobody to credit.
     if plan.places or source.data_date:

@@ -186,4 +186,5 @@ def _diet(trip: Trip) -> Diet:
         vegan=party.diet == "vegan",
         avoid=avoid,
         leave_out=frozenset(party.leave_out),
+        prefer=frozenset(party.prefer),
     )

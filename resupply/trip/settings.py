@@ -148,7 +148,10 @@ class PartyKeys(Keys):
     """Allergens to keep out, by their names in the dish file, e.g. `["nuts", "milk"]`; nuts do not
     include peanuts."""
     leave_out: tuple[_Text, ...] = ()
-    """Dishes to leave out, by id (the menu in plan.json names them)."""
+    """Dishes to leave out: by id or tag (the menu in plan.json names them), or by method (`foil`,
+    `pot`, `pan`, `no-cook`)."""
+    prefer: tuple[_Text, ...] = ()
+    """Dishes to prefer among those that fit as well, named the same way."""
 
 
 class FoodKeys(Keys):

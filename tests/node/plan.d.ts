@@ -19,6 +19,8 @@ interface BeyondRange {
 }
 
 interface CareDocument {
+  "short": Array<Sentence>;
+  "short_line": Sentence;
   "notes": Array<CareNoteRow>;
   "temperatures": Array<SafeTemperature>;
   "boil_min": number | null;
@@ -149,6 +151,9 @@ interface DishRow {
   "allergens": Array<string>;
   "care": Array<string>;
   "cautions": Array<string>;
+  "steps": Array<string>;
+  "musts": Array<Sentence>;
+  "tags": Array<string>;
   "leftover_of": string | null;
   "ingredients": Array<IngredientUse>;
 }

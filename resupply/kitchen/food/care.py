@@ -18,8 +18,9 @@ from resupply.kitchen.food.tables import check_table, read_data
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from resupply.kitchen.food.dishes import Dish
+    from resupply.kitchen.food.dishes import Cookbook, Dish, Ingredient
     from resupply.kitchen.food.meals import Menu, MenuInput
+    from resupply.kitchen.food.storage_classes import StorageTable
 
 __all__ = [
     "Boiling",
@@ -29,6 +30,7 @@ __all__ = [
     "Temperature",
     "boil_minutes",
     "care_for",
+    "cooked_to",
     "load_care",
     "situation_of",
 ]
@@ -161,6 +163,16 @@ def boil_minutes(table: CareTable, height_m: float | None) -> float:
     if height_m is None or height_m >= high_from_m:
         return max(row.high_minutes or row.minutes for row in rows)
     return max(row.minutes for row in rows)
+
+
+def cooked_to(
+    dish: Dish, cookbook: Cookbook, table: StorageTable, care: CareTable
+) -> tuple[tuple[Ingredient, Temperature], ...]:
+    """List what of a dish is cooked or reheated to a safe temperature, and to which."""
+    if dish.heat is Heat.NONE:
+        return ()
+    rows = ((part, class_of(table, part.storage).cook_to) for part in cookbook.parts(dish))
+    return tuple((part, care.temperature[row]) for part, row in rows if row is not None)
 
 
 def situation_of(

@@ -166,6 +166,10 @@ class Dish:
     minutes: Annotated[int, Field(ge=0, le=600)]
     """Work and cooking together."""
     portions: Annotated[tuple[Portion, ...], Field(min_length=1, max_length=40)]
+    steps: Annotated[tuple[_Text, ...], Field(max_length=8)] = ()
+    """How it is made, in order."""
+    tags: Annotated[tuple[_Id, ...], Field(max_length=12)] = ()
+    """What a rider may leave out or prefer it by."""
     cautions: tuple[_Text, ...] = ()
     """Ids of care notes, or the rider's own sentences."""
     water_l: Annotated[float, Field(ge=0, le=10)] = 0.0
@@ -176,6 +180,11 @@ class Dish:
     """Storage class of what remains for the next meal; None if nothing may be kept."""
     leftover_of: str | None = None
     """Id of the dish whose leftovers this is; only right after it."""
+
+    @property
+    def labels(self) -> frozenset[str]:
+        """What it can be named by to leave it out or prefer it: id, tags, method."""
+        return frozenset((self.id, self.method, *self.tags))
 
 
 @dataclass(frozen=True, slots=True)

@@ -109,7 +109,7 @@ def sells(small_shop: str, *, full: bool) -> str:
 
 
 def _unwanted(dish: Dish, cookbook: Cookbook, diet: Diet) -> Misfit | None:
-    if dish.id in diet.leave_out:
+    if dish.labels & diet.leave_out:
         return Misfit(Cause.LEFT_OUT, "left out by the rider")
     kept = cookbook.diet(dish)
     if diet.vegan and kept != "vegan":

@@ -95,7 +95,9 @@ class Diet:
     vegan: bool = False
     avoid: frozenset[Allergen] = frozenset()
     leave_out: frozenset[str] = frozenset()
-    """Dish ids."""
+    """Labels of dishes: ids, tags, methods."""
+    prefer: frozenset[str] = frozenset()
+    """The same; such dishes come before others that fit as well."""
 
 
 @dataclass(frozen=True, slots=True)

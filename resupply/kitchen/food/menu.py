@@ -43,6 +43,7 @@ _URGENT = 2.0
 _DOUBTFUL = 1.5
 _HEAVY_PER_KG_DAY = 0.001
 
+_PREFERRED = 2.5  # a dish the rider likes, less than eating it twice costs
 _ROADSIDE = 0.15  # a lunch on the road that needs cooking
 _KEPT = 0.2  # a meal that need not change stays as it was
 _MOVED = 0.4  # what the heat drives out is eaten earlier rather than not at all
@@ -144,7 +145,7 @@ def reserve_dishes(cookbook: Cookbook, diet: Diet, meals: int) -> tuple[Dish, ..
         dish
         for dish in cookbook.dishes.values()
         if dish.reserve
-        and dish.id not in diet.leave_out
+        and not dish.labels & diet.leave_out
         and not diet.avoid.intersection(cookbook.allergens(dish))
         and not (diet.vegan and cookbook.diet(dish) != "vegan")
         and not (diet.vegetarian and cookbook.diet(dish) not in ("vegan", "vegetarian"))
@@ -181,8 +182,11 @@ def _choices(given: MenuInput, fits: Fits) -> list[DishChoice]:
     for n, slot in enumerate(given.slots):
         for key, fit in fits.at(n).items():
             cost = _cost(slot, given.stops, fit, mass_kg[key]) + order[key]
-            if slot.kind is MealKind.LUNCH and cookbook.dishes[key].heat is not Heat.NONE:
+            dish = cookbook.dishes[key]
+            if slot.kind is MealKind.LUNCH and dish.heat is not Heat.NONE:
                 cost += _ROADSIDE
+            if dish.labels & given.diet.prefer:
+                cost -= _PREFERRED
             choices.append(DishChoice(n, key, cost))
     return choices
 

@@ -63,6 +63,8 @@ class StorageClass:
     after_warm: Literal["keep", "discard"]
     warm_by: Backing
     small_shop: Literal["usually", "maybe", "rarely"]
+    cook_to: str | None = None
+    """Row of the temperature table that it is cooked or reheated to; None where there is none."""
     unopened: tuple[_Days, _Days] | None = None
     """Days at or below 4 °C, low and high."""
     opened: tuple[_Days, _Days] | None = None

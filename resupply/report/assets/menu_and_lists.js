@@ -188,7 +188,7 @@
         ? el(
             "details",
             {},
-            el("summary", {}, "What is in it, and why then"),
+            el("summary", {}, "How to make it, what is in it, why then"),
             el(
               "ul.parts",
               {},
@@ -207,6 +207,7 @@
                 ),
               ),
             ),
+            recipe(dish),
             dish.allergens.length > 0 && el("p", {}, `Allergens: ${dish.allergens.join(", ")}.`),
             el("p", {}, F.words(one.why)),
             dish.cautions.map((text) => el("p.caution", {}, G.icon("caution", 16), el("span", {}, F.words(text)))),
@@ -214,6 +215,20 @@
         : el("p", {}, F.words(one.why)),
     );
   }
+
+  // How a dish is made, and what must be so before it is eaten.
+  function recipe(dish) {
+    return [
+      (dish.steps || []).length > 0 &&
+        el(
+          "ol.steps",
+          {},
+          dish.steps.map((text) => el("li", { dir: "auto" }, text)),
+        ),
+      (dish.musts || []).map((text) => el("p.must", {}, F.words(text))),
+    ];
+  }
+  K.recipe = recipe;
 
   function load() {
     const block = R.plan.load;

@@ -74,6 +74,7 @@
         menu(),
         packing(),
       ),
+      atTheStove(trip),
     );
   }
 
@@ -206,6 +207,46 @@
       "Menu",
       ["Date", "Breakfast", "Lunch", "Dinner"],
       block.days.map((day) => cells(F.date(day.date), dish(day, "breakfast"), dish(day, "lunch"), dish(day, "dinner"))),
+    );
+  }
+
+  // What to have in mind at the stove, in a box.
+  function rules() {
+    const said = (R.plan.care || {}).short || [];
+    return said.length
+      ? el(
+          "ul.sheet-rules",
+          {},
+          said.map((text) => el("li", {}, F.words(text))),
+        )
+      : null;
+  }
+
+  // A page to cook from: the rules, and every dish of the menu once.
+  function atTheStove(trip) {
+    const block = R.plan.menu;
+    if (!block) return null;
+    const served = block.days.flatMap((day) => day.meals.map((meal) => meal.dish)).filter(Boolean);
+    const dishes = new Map(served.map((dish) => [dish.id, dish]));
+    const part = (one) => `${one.name} ${F.words(one.words)}`;
+    return el(
+      "section.sheet-page",
+      {},
+      el("header.sheet-head", {}, el("h2", {}, `To cook, for ${block.people}`), el("p", { dir: "auto" }, trip.name)),
+      rules(),
+      el(
+        "div.sheet-recipes",
+        {},
+        [...dishes.values()].map((dish) =>
+          el(
+            "div.sheet-recipe",
+            {},
+            el("h3", { dir: "auto" }, `${dish.name}, ${F.number(dish.minutes, 0)} min`),
+            el("p", { dir: "auto" }, dish.ingredients.map(part).join("; ")),
+            R.kitchen.recipe(dish),
+          ),
+        ),
+      ),
     );
   }
 

@@ -38,12 +38,13 @@ from resupply.report.document.model.shopping import (
     ShoppingRow,
     ShoppingStop,
 )
+from resupply.say.kitchen_rules import short_line, short_list
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from resupply.common.quantity import Part, Quantity
-    from resupply.kitchen.food.care import CareNote, CareTable
+    from resupply.kitchen.food.care import CareNote, CareTable, Situation
     from resupply.kitchen.food.dishes import Cookbook, Dish
     from resupply.kitchen.food.load import LoadOnBoard, LoadPoint
     from resupply.kitchen.food.meals import ShopVisit
@@ -193,10 +194,13 @@ def care_document(
     *,
     care: CareTable,
     sources: Mapping[str, Reference],
+    situation: Situation,
     boil_min: float | None = None,
 ) -> CareDocument:
-    """Write the cautions that apply, the temperature table and how long to boil."""
+    """Write the cautions that apply, short and in full, the temperatures and how long to boil."""
     return CareDocument(
+        short=short_list(situation, care, boil_min),
+        short_line=short_line(situation, care, boil_min),
         notes=tuple(
             CareNoteRow(
                 id=note.id,

@@ -133,7 +133,13 @@ def _care(
         bears=trip.region.bears,
     )
     boil_min = boil_minutes(care, highest_m) if trip.food.untreated_water else None
-    return care_document(care_for(situation, care), care=care, sources=sources, boil_min=boil_min)
+    return care_document(
+        care_for(situation, care),
+        care=care,
+        sources=sources,
+        situation=situation,
+        boil_min=boil_min,
+    )
 
 
 def _menu_blocks(
@@ -191,8 +197,11 @@ def _menu_warnings(plan: TripPlan, kitchen: KitchenPlan) -> list[str]:
         said.append(_UNDER_WAY)
     if "nuts" in party.allergens and "peanuts" not in party.allergens:
         said.append(_PEANUTS)
-    if strange := sorted(set(party.leave_out) - set(kitchen.given.cookbook.dishes)):
-        said.append(f"No dish has the id {', '.join(strange)}: none is left out for it.")
+    known = frozenset[str]().union(*(d.labels for d in kitchen.given.cookbook.dishes.values()))
+    if strange := sorted(set(party.leave_out) - known):
+        said.append(f"No dish has the id or tag {', '.join(strange)}: none is left out for it.")
+    if strange := sorted(set(party.prefer) - known):
+        said.append(f"No dish has the id or tag {', '.join(strange)}: none is preferred for it.")
     return said
 
 

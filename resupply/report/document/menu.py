@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from resupply.common.quantity import as_sentence
+from resupply.common.quantity import as_sentence, line, name, temp
 from resupply.kitchen.food.amounts import say_amount
+from resupply.kitchen.food.care import cooked_to
+from resupply.kitchen.food.dishes import Heat
 from resupply.kitchen.food.meals import Fire
 from resupply.report.document.model.menu import (
     DishRow,
@@ -19,6 +21,9 @@ from resupply.report.document.model.menu import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from resupply.common.quantity import Sentence
     from resupply.kitchen.food.care import CareTable
     from resupply.kitchen.food.dishes import Cookbook, Dish
     from resupply.kitchen.food.meals import Menu, MenuMeal, MovedDish
@@ -26,6 +31,8 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.storage_classes import StorageTable
 
 __all__ = ["menu_document"]
+
+_IN_THE_OPEN = "Cook in the open, never in a tent: carbon monoxide has no smell."
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +121,9 @@ def _dish(meal: MenuMeal, dish: Dish, larder: _Larder) -> DishRow:
         allergens=tuple(allergen.value for allergen in cookbook.allergens(dish)),
         care=tuple(known),
         cautions=tuple(caution for caution in dish.cautions if caution not in known),
+        steps=dish.steps,
+        musts=tuple(_musts(dish, larder)),
+        tags=dish.tags,
         leftover_of=dish.leftover_of,
         ingredients=tuple(
             IngredientUse(
@@ -131,6 +141,22 @@ def _dish(meal: MenuMeal, dish: Dish, larder: _Larder) -> DishRow:
             for portion, bought in zip(dish.portions, meal.bought, strict=True)
         ),
     )
+
+
+def _musts(dish: Dish, larder: _Larder) -> Iterator[Sentence]:
+    for part, row in cooked_to(dish, larder.cookbook, larder.table, larder.care):
+        if row.temp_c is None:
+            yield line("{food}: {words}.", food=name(part.name), words=row.words)
+        else:
+            yield line(
+                "{food}: {temp} in the middle{rest}{words}.",
+                food=name(part.name),
+                temp=temp(row.temp_c),
+                rest=f", then {row.rest_min:g} minutes of rest" if row.rest_min else None,
+                words=f", {row.words}" if row.words else None,
+            )
+    if dish.heat is not Heat.NONE:
+        yield as_sentence(_IN_THE_OPEN)
 
 
 def _move(move: MovedDish, cookbook: Cookbook) -> MovedDishRow:

@@ -2,7 +2,7 @@
 
 from typing import Literal
 
-from resupply.report.document.model.base import model
+from resupply.report.document.model.base import SentenceText, model
 
 __all__ = ["CareDocument", "CareNoteRow", "SafeTemperature"]
 
@@ -45,6 +45,10 @@ class SafeTemperature:
 class CareDocument:
     """Cautions that apply, with their sources."""
 
+    short: tuple[SentenceText, ...]
+    """What to have in mind at the stove, for paper."""
+    short_line: SentenceText
+    """The same in one line."""
     notes: tuple[CareNoteRow, ...]
     """In order of weight."""
     temperatures: tuple[SafeTemperature, ...]

@@ -69,6 +69,12 @@ class DishRow:
     """Ids of cautions in `care`."""
     cautions: tuple[str, ...]
     """Further cautions."""
+    steps: tuple[str, ...]
+    """How it is made, in order."""
+    musts: tuple[SentenceText, ...]
+    """Inner temperature of what must be cooked or heated through, and carbon monoxide."""
+    tags: tuple[str, ...]
+    """What it can be left out or preferred by."""
     leftover_of: str | None
     """Dish whose leftovers it uses; null if none."""
     ingredients: tuple[IngredientUse, ...]
