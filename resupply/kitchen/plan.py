@@ -181,8 +181,11 @@ def _settle(given: MenuInput, box: FoodCooler, own: tuple[Stored, ...]) -> _Sett
     if box.cooler.kind == "none":
         ice = box.plan(())
         return _Settled(plan_menu(given, history_of(ice), say_moves=False), ice)
+    times_s = np.arange(box.around.start_s, box.around.end_s, S_PER_HOUR)
     steady = make_history(
-        [box.around.start_s - S_PER_HOUR, box.around.end_s + _AFTER_S], [_COLD_C, _COLD_C]
+        [box.around.start_s - S_PER_HOUR, box.around.end_s + _AFTER_S],
+        [_COLD_C, _COLD_C],
+        air=make_history(times_s, box.around.ambient.at(times_s)),
     )
     wanted = plan_menu(given, steady, strict=True)
     stored = food_inside(given, wanted, _shopping(given, wanted, steady, strict=True))
@@ -258,8 +261,8 @@ def history_of(plan: IcePlan, *, planning: bool = False) -> TempHistory:
     """Temperature inside a cooler as the menu reads it.
 
     A cooler without ice, pack or frozen food counts as warm, and so does one that is too full:
-    what does not fit lies outside. After the trip it stays as it was at its end: what is not eaten
-    by then is no longer this plan's business.
+    what does not fit lies outside. What rides beside it is as warm as the air. After the trip it
+    stays as it was at its end: what is not eaten by then is no longer this plan's business.
 
     Parameters
     ----------
@@ -285,14 +288,16 @@ def history_of(plan: IcePlan, *, planning: bool = False) -> TempHistory:
         spell = "with that food in the cooler, all the ice that fits is gone"
     if plan.cooler.kind == "none":
         return make_history(times_s, temp_c, name="the food bag")
-    return make_history(times_s, temp_c, spell=spell)
+    beside = np.append(np.diff(trace.times_s) > 0.0, True)
+    air = make_history(trace.times_s[beside], trace.ambient_c[beside])
+    return make_history(times_s, temp_c, spell=spell, air=air)
 
 
 def _warmest(one: TempHistory, other: TempHistory) -> TempHistory:
     """At each moment the warmer of two histories; not known where either is not."""
     times_s = np.union1d(one.time_s, other.time_s)
     temps = [np.interp(times_s, h.time_s, h.temp_c) for h in (one, other)]
-    return make_history(times_s, np.maximum(*temps), name=one.name, spell=one.spell)
+    return make_history(times_s, np.maximum(*temps), name=one.name, spell=one.spell, air=one.air)
 
 
 def _own_food(

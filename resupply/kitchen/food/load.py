@@ -153,8 +153,7 @@ def make_load(
 
 def goes_in_cooler(table: StorageTable, class_id: str) -> bool:
     """Whether a class rides in the cooler: what needs cold, and what keeps longer in it."""
-    row = class_of(table, class_id)
-    return row.needs_cold or (row.keeping == "room" and row.unopened is not None)
+    return class_of(table, class_id).in_cooler
 
 
 def _gone(shopping: Shopping, stop: int) -> list[tuple[str, float]]:

@@ -99,7 +99,9 @@ def plan_menu(
     if say_moves and Cause.WARM in causes:
         # What would be eaten if the food stayed cold: the difference is what the warmth moved.
         if wanted is None:
-            always_cold = make_storage(given.storage, make_history([0.0, 1.6e10], [0.0, 0.0]))
+            air = None if history is None else history.air or history
+            steady = make_history([0.0, 1.6e10], [0.0, 0.0], air=air)
+            always_cold = make_storage(given.storage, steady)
             cold = _choices(given, find_fits(given, always_cold))
             wanted = assign(n_slots, cold, window=_VARIETY_MEALS, leftovers=leftovers)
         moves = _moves(given, wanted, picked, fits)

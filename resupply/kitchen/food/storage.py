@@ -19,7 +19,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from resupply.common.quantity import day_time, decimal, joined, limit, line
-from resupply.common.units import S_PER_HOUR
+from resupply.common.units import S_PER_DAY, S_PER_HOUR
+from resupply.kitchen.food.room_time import as_if_hot, start_room_clock
 from resupply.kitchen.food.storage_classes import Keeping, class_of
 from resupply.kitchen.food.warm_time import start_clock
 
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from resupply.common.quantity import Part, Said, Sentence
+    from resupply.kitchen.food.room_time import RoomClock
     from resupply.kitchen.food.sources import Backing
     from resupply.kitchen.food.storage_classes import StorageClass, StorageTable
     from resupply.kitchen.food.warm_time import TempHistory, WarmClock
@@ -85,12 +87,25 @@ _BY_LABEL = UseBy(None, Limit.NONE, "keeps until the date on its label")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class _Uncooled:
+    """What passes for food that keeps uncooled, along one history."""
+
+    clock: RoomClock
+    above: Mapping[float, WarmClock]
+    """Time above a class's own highest temperature, by that."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Storage:
     """The storage table together with one temperature history; made by `make_storage`."""
 
     table: StorageTable
     clocks: Mapping[float, WarmClock]
     """Warm time by threshold, °C."""
+    inside: _Uncooled
+    """Age at the temperature of the history."""
+    beside: _Uncooled
+    """Age of what rides beside it, in the air."""
     name: str
     """Where the food is kept, as said in sentences."""
     spell: str = ""
@@ -139,18 +154,51 @@ class Storage:
         if row.keeping is Keeping.ROOM:
             return self._uncooled(row, bought)
         if row.after_warm == "keep":
-            return _room(row, opened, "once opened")
+            return self._room(row, opened, "once opened")
         cold = _cold(row.opened or row.unopened, row, opened, "once opened")
         return _earlier(cold, self._warm(row, opened))
 
     def _uncooled(self, row: StorageClass, bought: dt.datetime) -> UseBy:
         if row.unopened is None:
-            return _room(row, bought, "from purchase")
+            return self._room(row, bought, "from purchase")
         cold = _cold(row.unopened, row, bought, "from purchase")
         warm_from = self.warm_from(bought)
         if warm_from is None:
             return cold
-        return _earlier(cold, _room(row, warm_from, line("from {when}", when=day_time(warm_from))))
+        since = line("from {when}", when=day_time(warm_from))
+        return _earlier(cold, self._room(row, warm_from, since))
+
+    def _room(self, row: StorageClass, start: dt.datetime, since: Part) -> UseBy:
+        """Days uncooled, fewer in the heat; see `room_time`."""
+        if row.room_days is None or row.room_by is None:
+            return _BY_LABEL
+        where = self.inside if row.in_cooler else self.beside
+        start_s = start.timestamp()
+        until_s = where.clock.deadline_s(start_s, row.room_days)
+        fewer = until_s < start_s + row.room_days * S_PER_DAY - S_PER_HOUR
+        aged = UseBy(
+            _instant(until_s, start),
+            Limit.ROOM,
+            _clause(
+                line(
+                    "{days} uncooled{fewer} {since}",
+                    days=say_days(row.room_days),
+                    fewer=", fewer in such heat," if fewer else None,
+                    since=since,
+                ),
+                row.room_by,
+            ),
+        )
+        if row.room_max_c is None:
+            return aged
+        allowed_s = self.table.rule["warm_h"].value * S_PER_HOUR
+        end = where.above[row.room_max_c].run_out(start_s, allowed_s, allowed_s)
+        melts = UseBy(
+            _instant(end.deadline_s, start),
+            Limit.ROOM,
+            line("it does not last above {limit}", limit=limit(row.room_max_c)),
+        )
+        return _earlier(aged, melts)
 
     def _warm(self, row: StorageClass, start: dt.datetime) -> UseBy:
         above_c, warm_h, hot_h = _warm_rule(self.table, row)
@@ -220,9 +268,13 @@ def make_storage(
     clocks = {
         level: start_clock(history, above_c=level, hot_c=max(hot_c, level)) for level in levels
     }
+    inside = _uncooled(table, history)
+    air = history.air if history is not None else None
     return Storage(
         table,
         clocks,
+        inside=inside,
+        beside=inside if air is None else _uncooled(table, air),
         name=history.name if history is not None else "the food bag",
         spell=history.spell if history is not None else "",
         strict=strict,
@@ -248,6 +300,15 @@ def say_days(days: float) -> str:
     return f"{days:g} day" if days == 1 else f"{days:g} days"
 
 
+def _uncooled(table: StorageTable, history: TempHistory | None) -> _Uncooled:
+    tops = {row.room_max_c for row in table.classes.values() if row.room_max_c is not None}
+    filled = as_if_hot(history)
+    return _Uncooled(
+        start_room_clock(history),
+        {top: start_clock(filled, above_c=top, hot_c=top) for top in tops},
+    )
+
+
 def _warm_rule(table: StorageTable, row: StorageClass) -> tuple[float, float, float]:
     """Threshold in °C, allowance and allowance in the heat, hours."""
     if row.warm_above_c is not None and row.warm_h is not None:
@@ -266,18 +327,6 @@ def _cold(
         _later(start, days[0]),
         Limit.DAYS,
         _clause(line("{days} kept cold {since}", days=say_days(days[0]), since=since), row.days_by),
-    )
-
-
-def _room(row: StorageClass, start: dt.datetime, since: Part) -> UseBy:
-    if row.room_days is None or row.room_by is None:
-        return _BY_LABEL
-    return UseBy(
-        _later(start, row.room_days),
-        Limit.ROOM,
-        _clause(
-            line("{days} uncooled {since}", days=say_days(row.room_days), since=since), row.room_by
-        ),
     )
 
 

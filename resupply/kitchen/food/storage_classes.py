@@ -72,10 +72,17 @@ class StorageClass:
     days_by: Backing | None = None
     room_days: _Days | None = None
     room_by: Backing | None = None
+    room_max_c: float | None = None
+    """Uncooled it may be warmer than this for two hours in all at the most; None for no limit."""
     warm_above_c: float | None = None
     """Own threshold of the warm rule; None for 4 °C."""
     warm_h: _Days | None = None
     """Own allowance of the warm rule, hours; None for 2 h."""
+
+    @property
+    def in_cooler(self) -> bool:
+        """Whether it rides in the cooler: what needs cold, and what keeps longer in it."""
+        return self.needs_cold or (self.keeping is Keeping.ROOM and self.unopened is not None)
 
     @property
     def needs_cold(self) -> bool:

@@ -32,6 +32,8 @@ class TempHistory:
     """What is measured, as said in sentences."""
     spell: str = ""
     """What a warm moment means there, e.g. "no ice is left"; empty: it passes the limit."""
+    air: TempHistory | None = None
+    """Of what rides beside it, uncooled; None: the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +103,12 @@ class WarmClock:
 
 
 def make_history(
-    time_s: ArrayLike, temp_c: ArrayLike, *, name: str = "the cooler", spell: str = ""
+    time_s: ArrayLike,
+    temp_c: ArrayLike,
+    *,
+    name: str = "the cooler",
+    spell: str = "",
+    air: TempHistory | None = None,
 ) -> TempHistory:
     """Check and freeze a history.
 
@@ -124,7 +131,7 @@ def make_history(
     if not np.isfinite(times).all() or (np.diff(times) <= 0.0).any():
         raise ValueError("time_s must be finite and strictly increasing")
     times.flags.writeable = temps.flags.writeable = False
-    return TempHistory(times, temps, name, spell)
+    return TempHistory(times, temps, name, spell, air)
 
 
 def start_clock(history: TempHistory | None, *, above_c: float, hot_c: float) -> WarmClock:
