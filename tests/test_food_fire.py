@@ -9,7 +9,7 @@ from worlds import prepared_world, shops_along, trip_of, winding_route
 from resupply.kitchen.food.dishes import Heat, MealKind
 from resupply.kitchen.food.fire import COALS_MIN, fire_at, on_its_heat
 from resupply.kitchen.food.meals import Fire, Kitchen
-from resupply.kitchen.menu_input import make_menu_input
+from resupply.kitchen.menu_input import MapFacts, make_menu_input
 from resupply.plan.pipeline import plan_trip
 from resupply.supply.camps import fire_in_camp
 
@@ -97,7 +97,7 @@ def test_the_map_word_on_a_camp_counts_for_the_evening_spent_there_alone():
         plan_.supply,
         [f"stop {stop.number}" for stop in plan_.supply.stops],
         weather=day_weather(trip, sorted(days)),
-        camp_fires={1: True, 2: False},
+        said=MapFacts(camp_fires={1: True, 2: False}),
     )
     dinners = {
         days[slot.when.date()]: slot.fire for slot in table.slots if slot.kind is MealKind.DINNER

@@ -19,7 +19,7 @@ from kitchen_world import (
 )
 
 from resupply.common.show import Show, text
-from resupply.kitchen.food.dishes import Allergen, Heat, MealKind
+from resupply.kitchen.food.dishes import Allergen, Cookbook, Heat, MealKind
 from resupply.kitchen.food.meals import Diet, Fire, Kitchen, ShopVisit
 from resupply.kitchen.food.menu import reserve_dishes, retell_menu
 
@@ -315,3 +315,28 @@ def test_preferred_dishes_come_first_among_those_that_fit():
         return sum("wrap" in meal.dish.tags for meal in menu.meals)
 
     assert wraps(prefer=frozenset({"wrap"})) >= wraps() + 2
+
+
+def test_an_allergen_that_the_label_decides_is_told_and_avoided_where_it_costs_little():
+    avoid = Diet(avoid=frozenset({Allergen.CELERY}))
+    menu = plan(make_slots(4), [home()], diet=avoid)
+    doubtful = [m for m in menu.meals if Allergen.CELERY in cookbook().label_decides(m.dish)]
+    free = plan(make_slots(4), [home()])
+    assert len(doubtful) < sum(
+        Allergen.CELERY in cookbook().label_decides(m.dish) for m in free.meals
+    )
+    only = Cookbook(cookbook().ingredients, {"fish-pan": cookbook().dishes["fish-pan"]})
+    told = plan([slot(0, 0, "dinner")], [home()], cookbook=only, diet=avoid).meals[0]
+    assert "Read the labels of Salt with herbs: some makes contain celery." in text(told.why)
+    assert "labels" not in text(plan([slot(0, 0, "dinner")], [home()], cookbook=only).meals[0].why)
+
+
+def test_a_filling_station_sells_tins_and_bread_but_no_lentils():
+    book = tiny_cookbook(stew=("dinner", "tinned-stew"), lentils=("dinner", "red-lentils"))
+    station = ShopVisit("Pump", moment(0, 12), full=False, station=True)
+    kiosk = ShopVisit("Kiosk", moment(0, 12), full=False)
+    dinner = [slot(0, 0, "dinner")]
+    lentils = Diet(leave_out=frozenset({"stew"}))
+    assert names(plan(dinner, [station], cookbook=book)) == ["stew"]
+    assert names(plan(dinner, [station], cookbook=book, diet=lentils)) == [None]
+    assert names(plan(dinner, [kiosk], cookbook=book, diet=lentils)) == ["lentils"]

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from resupply.kitchen.cold.ice_search import IceChance
 from resupply.kitchen.coolers import day_weather, trip_dates
+from resupply.kitchen.menu_input import MapFacts
 from resupply.kitchen.plan import plan_kitchen
 from resupply.places.place import Confidence, Supply
 from resupply.plan.pipeline import plan_trip
@@ -79,7 +80,17 @@ def cook(plan: TripPlan, folder: Path, *, at_food_shops: bool = False) -> Kitche
         weather=weather,
         problems=problems,
         dishes_path=folder / trip.food.dishes if trip.food.dishes else None,
-        camp_fires=_camp_fires(plan),
+        said=MapFacts(_stations(plan), _camp_fires(plan)),
+    )
+
+
+def _stations(plan: TripPlan) -> frozenset[int]:
+    """Numbers of the food stops that are filling stations."""
+    places, place_ix = plan.prepared.places.places, plan.prepared.passes.place_ix
+    return frozenset(
+        stop.number
+        for stop in plan.supply.stops
+        if places[int(place_ix[stop.row])].tags.get("amenity") == "fuel"
     )
 
 

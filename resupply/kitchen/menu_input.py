@@ -6,12 +6,14 @@ cooler.
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from resupply.common.errors import TripFileError
 from resupply.common.units import S_PER_HOUR
+from resupply.hours.holidays import country_by_zone
 from resupply.kitchen.cold.steps import Stored
 from resupply.kitchen.food.dishes import Allergen, MealKind, load_cookbook
 from resupply.kitchen.food.fire import fire_at, on_its_heat
@@ -21,16 +23,41 @@ from resupply.kitchen.food.rests import rests_of
 from resupply.kitchen.food.storage_classes import load_storage
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    import datetime as dt
+    from collections.abc import Collection, Iterator, Mapping, Sequence
     from pathlib import Path
 
     from resupply.kitchen.cold.weather import DayWeather
+    from resupply.kitchen.food.dishes import Cookbook
     from resupply.kitchen.food.meals import Menu
     from resupply.kitchen.food.shopping import Shopping
+    from resupply.kitchen.food.storage_classes import StorageTable
+    from resupply.route.clock import MealTime
     from resupply.supply.food_stops import SupplyPlan
     from resupply.trip.settings import Trip
 
-__all__ = ["food_inside", "make_menu_input", "rests_inside"]
+__all__ = ["MapFacts", "food_inside", "make_menu_input", "rests_inside"]
+
+_COOKED_S = 1800.0
+"""From arrival in camp until a quick dinner is cooked (our choice)."""
+_EARLY_S = 2 * S_PER_HOUR
+"""Dinner is not brought forward by more than this (our choice)."""
+_UNCHILLED_EGGS = (
+    "AT BE BG CY CZ DE DK EE ES FI FR GB GR HR HU IE IT LT LU LV MT NL PL PT RO SE SI SK"
+)
+"""Where eggs are not chilled before they are sold: the European Union, by Regulation (EC) 589/2008
+(read on trade pages), and the United Kingdom (from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class MapFacts:
+    """What the map says that matters to a cook."""
+
+    stations: frozenset[int] = frozenset()
+    """Numbers of the food stops that are filling stations."""
+    camp_fires: Mapping[int, bool] = field(default_factory=dict)
+    """Whether a fire may be lit in camp, by the number of the day that ends there; days not given
+    are not known."""
 
 
 def make_menu_input(
@@ -40,7 +67,7 @@ def make_menu_input(
     dishes_path: Path | None = None,
     *,
     weather: Sequence[DayWeather] = (),
-    camp_fires: Mapping[int, bool] | None = None,
+    said: MapFacts | None = None,
 ) -> MenuInput:
     """Read a trip's meals, shops, dishes and diet.
 
@@ -48,21 +75,20 @@ def make_menu_input(
     ----------
     weather
         Low and high by date; dates not given are not known.
-    camp_fires
-        Whether the map says that a fire may be lit in camp, by the number of the day that ends
-        there; days not given are not known.
+    said
+        What the map says of the stops and camps; None for nothing.
 
     Raises
     ------
     TripFileError
         A wrong allergen or dish file.
     """
-    storage = load_storage()
+    storage, said = load_storage(), said or MapFacts()
     food = trip.food
     return MenuInput(
-        slots=_slots(trip, supply, weather, camp_fires or {}),
-        stops=_stops(supply, stop_names),
-        cookbook=on_its_heat(load_cookbook(storage, dishes_path), stove=food.stove),
+        slots=_slots(trip, supply, weather, said.camp_fires),
+        stops=_stops(supply, stop_names, said.stations),
+        cookbook=_cookbook(trip, supply, storage, dishes_path),
         storage=storage,
         diet=_diet(trip),
         cooking=Kitchen(stove=food.stove, late_minutes=food.cook_late_min),
@@ -120,9 +146,16 @@ def _meals_inside(given: MenuInput, menu: Menu) -> Iterator[Stored]:
                 )
 
 
-def _stops(supply: SupplyPlan, names: Sequence[str]) -> tuple[ShopVisit, ...]:
+def _stops(
+    supply: SupplyPlan, names: Sequence[str], stations: Collection[int]
+) -> tuple[ShopVisit, ...]:
     bought = [
-        ShopVisit(name, supply.clock.local(stop.on_board_m, stop.arrive_s), full=stop.full)
+        ShopVisit(
+            name,
+            supply.clock.local(stop.on_board_m, stop.arrive_s),
+            full=stop.full,
+            station=stop.number in stations,
+        )
         for stop, name in zip(supply.stops, names, strict=True)
     ]
     if supply.asked.start_meals is not None:
@@ -150,10 +183,12 @@ def _slots(
         if under_way and stretch == 0:
             continue  # eaten from what is on board, which only the rider knows
         day = (meal.date - first).days + 1
+        soon = _on_arrival(supply, meal) if trip.cooler.kind == "none" else None
         slots.append(
             MealSlot(
                 index=len(slots),
-                when=meal.when,
+                when=soon or meal.when,
+                at_once=soon is not None,
                 kind=MealKind(meal.kind),
                 stretch=stretch - under_way,
                 day=day,
@@ -170,6 +205,48 @@ def _slots(
             )
         )
     return tuple(slots)
+
+
+def _on_arrival(supply: SupplyPlan, meal: MealTime) -> dt.datetime | None:
+    """When a dinner may be eaten to cook at once what was bought on the way; None as usual.
+
+    Without a cooler, fresh food is bought in the last hours before camp and goes into the pan
+    on arrival. Whether it is soon enough the storage limits decide: two hours, one in the heat.
+    """
+    clock = supply.clock
+    bought = [stop for stop in supply.stops if stop.leg_ix == meal.leg_ix and stop.full]
+    if meal.kind != MealKind.DINNER or meal.resting or not bought:
+        return None
+    stop = bought[-1]
+    leg = clock.legs[meal.leg_ix]
+    # A shop visited from camp lies half of its way from there.
+    back_s = stop.leave_s + (stop.way_s / 2.0 if stop.from_camp else 0.0)
+    eaten_s = max(float(clock.arrive_s(leg.end_m)[0]), back_s) + _COOKED_S
+    usual_s = meal.when.timestamp()
+    if usual_s - stop.arrive_s <= S_PER_HOUR or not usual_s - _EARLY_S <= eaten_s < usual_s:
+        return None
+    return clock.local(leg.end_m, eaten_s)
+
+
+def _cookbook(trip: Trip, supply: SupplyPlan, storage: StorageTable, own: Path | None) -> Cookbook:
+    """Read the dishes, each on its heat, with eggs kept as they are sold there."""
+    book = on_its_heat(load_cookbook(storage, own), stove=trip.food.stove)
+    if not _eggs_unchilled(trip, supply):
+        return book
+    shelf = {
+        key: replace(part, storage="shelf-eggs") if part.storage == "raw-eggs" else part
+        for key, part in book.ingredients.items()
+    }
+    return replace(book, ingredients=shelf)
+
+
+def _eggs_unchilled(trip: Trip, supply: SupplyPlan) -> bool:
+    """Whether eggs are sold unchilled where the trip begins; not where that is not known."""
+    if trip.food.eggs != "by_country":
+        return trip.food.eggs == "unchilled"
+    zone = getattr(supply.clock.legs[0].depart.tzinfo, "key", "")
+    country = trip.region.country or country_by_zone().get(zone)
+    return country in _UNCHILLED_EGGS.split()
 
 
 def _diet(trip: Trip) -> Diet:

@@ -30,7 +30,7 @@ from resupply.kitchen.food.warm_time import make_history
 from resupply.kitchen.menu_input import food_inside, make_menu_input, rests_inside
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
     from pathlib import Path
 
     from resupply.common.quantity import Sentence
@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.meals import Menu, MenuInput
     from resupply.kitchen.food.shopping import Shopping
     from resupply.kitchen.food.warm_time import TempHistory
+    from resupply.kitchen.menu_input import MapFacts
     from resupply.supply.food_stops import SupplyPlan
     from resupply.trip.settings import Trip
 
@@ -93,7 +94,7 @@ def plan_kitchen(
     weather: tuple[DayWeather, ...],
     problems: tuple[str, ...] = (),
     dishes_path: Path | None = None,
-    camp_fires: Mapping[int, bool] | None = None,
+    said: MapFacts | None = None,
 ) -> KitchenPlan:
     """Plan ice, temperature, menu and lists.
 
@@ -109,8 +110,8 @@ def plan_kitchen(
         What could not be had for it.
     dishes_path
         The rider's own dishes.
-    camp_fires
-        Whether the map says that a fire may be lit in camp, by day; see `make_menu_input`.
+    said
+        What the map says of the stops and camps.
 
     Raises
     ------
@@ -118,9 +119,7 @@ def plan_kitchen(
         A wrong cooler, allergen or dish file.
     """
     clock = supply.clock
-    given = make_menu_input(
-        trip, supply, stop_names, dishes_path, weather=weather, camp_fires=camp_fires
-    )
+    given = make_menu_input(trip, supply, stop_names, dishes_path, weather=weather, said=said)
     box = FoodCooler.of(trip, clock, weather, ice)
     has_menu = trip.food.plan_menu and bool(given.slots)
     own, assumed = _own_food(trip, supply, box, has_menu=has_menu)

@@ -194,6 +194,9 @@ class FoodKeys(Keys):
     camp has a fireplace; never before a ride, or on days of 30 °C and more."""
     fire_ban: bool = False
     """No open fire on the whole trip, whatever the map says."""
+    eggs: Literal["by_country", "chilled", "unchilled"] = "by_country"
+    """Whether eggs need the cooler: not where they are sold unchilled, as in the European Union and
+    the United Kingdom."""
     no_cook_days: tuple[int, ...] = ()
     """Days without any cooking, by day of the trip from 1 (rest days count, as in
     `weather.days`)."""

@@ -162,7 +162,7 @@ def test_days_that_no_published_row_covers_never_claim_one():
 def test_uncooled_days_are_told_as_a_habit_but_where_they_are_published():
     found = {key: row for key, row in STORAGE.classes.items() if row.room_days is not None}
     assert {key for key, row in found.items() if row.room_by.status == "copy"} == {"butter"}
-    assert {row.room_by.status for row in found.values()} == {"practice", "copy"}
+    assert {row.room_by.status for row in found.values()} == {"practice", "copy", "ours"}
 
 
 def test_keep_or_discard_is_that_of_the_outage_chart():

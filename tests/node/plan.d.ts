@@ -149,6 +149,7 @@ interface DishRow {
   "water_l": number;
   "diet": "vegan" | "vegetarian" | "fish" | "meat";
   "allergens": Array<string>;
+  "may_contain": Array<string>;
   "care": Array<string>;
   "cautions": Array<string>;
   "steps": Array<string>;

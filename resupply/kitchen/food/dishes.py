@@ -122,6 +122,10 @@ class Ingredient:
     diet: DietKind
     allergens: tuple[Allergen, ...]
     """Must be given, `[]` for none: a missing list is not "free from"."""
+    may_contain: tuple[Allergen, ...] = ()
+    """Allergens that some makes of it hold: the label decides."""
+    station: Literal["usually", "maybe", "rarely"] = "rarely"
+    """Whether the shop of a filling station has it (common practice, no source)."""
     kg_per_unit: _Positive | None = None
     """Mass of a piece; grams and millilitres know theirs (1 ml is taken as 1 g)."""
     kit: bool = False
@@ -204,6 +208,14 @@ class Cookbook:
         if dish.leftover_of is not None:
             found.update(self.allergens(self.dishes[dish.leftover_of]))
         return tuple(allergen for allergen in Allergen if allergen in found)
+
+    def label_decides(self, dish: Dish) -> tuple[Allergen, ...]:
+        """Allergens that a dish holds or not, by the make of what is bought."""
+        found = {allergen for part in self.parts(dish) for allergen in part.may_contain}
+        if dish.leftover_of is not None:
+            found.update(self.label_decides(self.dishes[dish.leftover_of]))
+        sure = self.allergens(dish)
+        return tuple(a for a in Allergen if a in found and a not in sure)
 
     def diet(self, dish: Dish) -> DietKind:
         """Strictest diet that a dish fits: vegan, vegetarian, fish or meat."""

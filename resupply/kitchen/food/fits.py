@@ -20,8 +20,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from resupply.kitchen.food.dishes import Cookbook, Dish, Ingredient
-    from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, MenuInput
+    from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, MenuInput, ShopVisit
     from resupply.kitchen.food.storage import Storage
+    from resupply.kitchen.food.storage_classes import StorageClass
 
 __all__ = ["Fits", "find_fits", "minutes_limit", "sells"]
 
@@ -67,7 +68,7 @@ def find_fits(given: MenuInput, storage: Storage) -> Fits:
         doubtful: Bought | None = None
         # The own shop first, then what an earlier one sells and what lasts until this meal.
         for stop in range(min(slot.stretch, len(stops) - 1), -1, -1):
-            sold = sells(row.small_shop, full=stops[stop].full)
+            sold = sells(part, row, stops[stop])
             if sold == "no":
                 continue
             limit = use_by(part.storage, stop)
@@ -101,11 +102,12 @@ def find_fits(given: MenuInput, storage: Storage) -> Fits:
     return Fits(tuple({dish.id: ask(slot, dish) for dish in dishes} for slot in given.slots))
 
 
-def sells(small_shop: str, *, full: bool) -> str:
-    """Whether a shop sells a class: yes, maybe or no."""
-    if full:
+def sells(part: Ingredient, row: StorageClass, stop: ShopVisit) -> str:
+    """Whether a shop sells a food: yes, maybe or no."""
+    if stop.full:
         return "yes"
-    return {"usually": "yes", "maybe": "maybe", "rarely": "no"}[small_shop]
+    said = part.station if stop.station else row.small_shop
+    return {"usually": "yes", "maybe": "maybe", "rarely": "no"}[said]
 
 
 def _unwanted(dish: Dish, cookbook: Cookbook, diet: Diet) -> Misfit | None:

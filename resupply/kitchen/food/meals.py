@@ -41,6 +41,8 @@ class ShopVisit:
     """Aware arrival."""
     full: bool
     """A full shop; a small one sells only some classes."""
+    station: bool = False
+    """The shop of a filling station: it sells fewer foods still."""
 
 
 class Fire(StrEnum):
@@ -83,6 +85,8 @@ class MealSlot:
     """Arrival is late that day."""
     fire: Fire = Fire.UNKNOWN
     no_cook: bool = False
+    at_once: bool = False
+    """Eaten on arrival, earlier than usual: what was bought on the way is cooked at once."""
     cook_minutes_limit: int | None = None
     """Longest cooking; None for no limit of its own."""
 

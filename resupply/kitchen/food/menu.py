@@ -187,6 +187,8 @@ def _choices(given: MenuInput, fits: Fits) -> list[DishChoice]:
             dish = cookbook.dishes[key]
             if slot.kind is MealKind.LUNCH and dish.heat is not Heat.NONE:
                 cost += _ROADSIDE
+            if given.diet.avoid.intersection(cookbook.label_decides(dish)):
+                cost += _DOUBTFUL
             if dish.labels & given.diet.prefer:
                 cost -= _PREFERRED
             choices.append(DishChoice(n, key, cost))
@@ -254,8 +256,7 @@ def _meal(n: int, given: MenuInput, picked: Mapping[int, str], fits: Fits) -> Me
         dish,
         slot,
         fit,
-        cookbook=given.cookbook,
-        kitchen=given.cooking,
+        given=given,
         misfits=misfits,
         eaten_before=before[-1] if before else None,
     )

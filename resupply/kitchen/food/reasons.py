@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from resupply.common.quantity import Part, Said, Sentence
-    from resupply.kitchen.food.dishes import Cookbook, Dish
-    from resupply.kitchen.food.meals import Bought, Kitchen, MealSlot, Misfit
+    from resupply.kitchen.food.dishes import Dish
+    from resupply.kitchen.food.meals import Bought, MealSlot, MenuInput, Misfit
 
 __all__ = [
     "say_choice",
@@ -62,12 +62,12 @@ def say_choice(
     slot: MealSlot,
     fit: Fit,
     *,
-    cookbook: Cookbook,
-    kitchen: Kitchen,
+    given: MenuInput,
     misfits: Mapping[str, Misfit],
     eaten_before: MealSlot | None,
 ) -> Sentence:
     """Say why a dish was given to a meal."""
+    cookbook = given.cookbook
     said: list[Part] = []
     first = told_first(fit)
     if dish.leftover_of is not None:
@@ -89,11 +89,23 @@ def say_choice(
     lasting = all(b.use_by.limit in (Limit.NONE, Limit.ROOM) for b in fit.bought)
     if unknown is not None and lasting:
         said.append(line("Nothing that needs cold, because {spell}.", spell=unknown.spell))
-    limit = minutes_limit(slot, kitchen)
+    limit = minutes_limit(slot, given.cooking)
     if slot.no_cook:
         said.append("No cooking that day.")
     elif slot.late and limit is not None:
         said.append(f"Late arrival: {dish.minutes} of at most {limit} minutes.")
+    if slot.at_once and any(b.use_by.limit is Limit.WARM for b in fit.bought):
+        said.append("Without a cooler it is cooked on arrival, soon after the shop.")
+    labels = [a for a in cookbook.label_decides(dish) if a in given.diet.avoid]
+    if labels:
+        foods = [p.name for p in cookbook.parts(dish) if set(labels) & set(p.may_contain)]
+        said.append(
+            line(
+                "Read the labels of {foods}: some makes contain {allergens}.",
+                foods=listed(map(name, dict.fromkeys(foods))),
+                allergens=", ".join(labels),
+            )
+        )
     if fit.doubtful:
         names = [name(cookbook.ingredients[b.ingredient].name) for b in fit.bought if b.doubtful]
         said.append(line("The small shop may not have: {foods}.", foods=listed(names)))

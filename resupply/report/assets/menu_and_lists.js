@@ -209,6 +209,7 @@
             ),
             recipe(dish),
             dish.allergens.length > 0 && el("p", {}, `Allergens: ${dish.allergens.join(", ")}.`),
+            (dish.may_contain || []).length > 0 && el("p", {}, `By the label: ${dish.may_contain.join(", ")}.`),
             el("p", {}, F.words(one.why)),
             dish.cautions.map((text) => el("p.caution", {}, G.icon("caution", 16), el("span", {}, F.words(text)))),
           )

@@ -119,6 +119,7 @@ def _dish(meal: MenuMeal, dish: Dish, larder: _Larder) -> DishRow:
         water_l=round(dish.water_l * people, 3),
         diet=cookbook.diet(dish),
         allergens=tuple(allergen.value for allergen in cookbook.allergens(dish)),
+        may_contain=tuple(allergen.value for allergen in cookbook.label_decides(dish)),
         care=tuple(known),
         cautions=tuple(caution for caution in dish.cautions if caution not in known),
         steps=dish.steps,

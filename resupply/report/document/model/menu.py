@@ -65,6 +65,8 @@ class DishRow:
     """Strictest diet it suits."""
     allergens: tuple[str, ...]
     """Allergens of the usual products."""
+    may_contain: tuple[str, ...]
+    """Allergens that some makes hold: the label decides."""
     care: tuple[str, ...]
     """Ids of cautions in `care`."""
     cautions: tuple[str, ...]
