@@ -24,7 +24,6 @@ from worlds import prepared_world, shops_along, trip_of, winding_route
 
 from resupply.api import cook
 from resupply.kitchen.food.dishes import load_cookbook
-from resupply.kitchen.food.load import goes_in_cooler
 from resupply.kitchen.food.storage_classes import load_storage
 from resupply.places.place import Confidence, Supply
 from resupply.plan.pipeline import plan_trip
@@ -101,10 +100,14 @@ def stock_changes(document):
     times = {row["stop"]: seconds(row["when"]) for row in lists}
     ordered = sorted(times.values())
     changes = []
+    # As the plan keeps it: eggs stay out of the cooler where they are sold unchilled.
+    served = [meal["dish"] for day in document["menu"]["days"] for meal in day["meals"]]
+    kept = {part["id"]: part["storage"] for dish in served if dish for part in dish["ingredients"]}
+    cooled = {row.name for row in STORAGE.classes.values() if row.in_cooler}
 
     def add(at_s, key, amount):
         part = BOOK.ingredients.get(key)
-        if part is not None and goes_in_cooler(STORAGE, part.storage):
+        if part is not None and kept.get(key, STORAGE.classes[part.storage].name) in cooled:
             changes.append((at_s, amount * part.unit_kg * part.l_per_kg))
 
     for row in lists:

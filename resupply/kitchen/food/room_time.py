@@ -24,8 +24,9 @@ if TYPE_CHECKING:
 __all__ = ["RoomClock", "as_if_hot", "start_room_clock"]
 
 _MILD_C = 20.0
+"""The published rates begin here: one day's worth a day; below it we count no less."""
 _TWICE_AFTER_K = 10.0
-"""The published rates: one day's worth a day at 20 °C, two at 30, three at 40."""
+"""By the published rates: two days' worth a day at 30 °C, three at 40."""
 _UNKNOWN_C = 30.0
 """Where the heat is not known it counts as a hot day (our choice): half of the days."""
 _EVER_S = 1e11
