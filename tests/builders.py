@@ -10,7 +10,7 @@ from resupply.hours.state import OpenState
 from resupply.route.clock import MealTimes, RideClock, make_clock
 from resupply.route.legs import Leg, Pace, RideTime, SetOut, leg_ends_m, make_legs
 from resupply.supply.candidates import MEALS_OF_FULL, MEALS_OF_SMALL, Candidates, Judged
-from resupply.supply.food_stops import SupplyPlan, plan_supply
+from resupply.supply.food_stops import SupplyInput, SupplyPlan, plan_supply
 from resupply.supply.visit_options import Asked, make_options
 from resupply.trip.choice import ChanceKeys, ChoiceKeys
 
@@ -111,12 +111,14 @@ def plan_at(
         ask(**wishes),
     )
     return plan_supply(
-        candidates,
-        clock,
-        make_options(candidates, clock, judge, asked),
-        asked,
-        judge,
-        spare_meals=spare_meals,
-        length_m=length_km * 1000.0,
-        meal_out=meal_out,
+        SupplyInput(
+            candidates,
+            clock,
+            make_options(candidates, clock, judge, asked),
+            asked,
+            judge,
+            spare_meals=spare_meals,
+            length_m=length_km * 1000.0,
+            meal_out=meal_out,
+        )
     )

@@ -10,7 +10,7 @@ from conftest import ROOT
 from resupply.api import plan_files
 from resupply.report.document.in_words import in_words
 from resupply.report.document.model.as_json import to_dict
-from resupply.trip.settings import load_trip
+from resupply.trip.read_file import load_trip
 
 if TYPE_CHECKING:
     from resupply.report.document.model.plan import PlanDocument

@@ -154,17 +154,6 @@ def test_lid_openings_melt_more_ice():
     assert left[1] < left[0]
 
 
-def test_fuller_cooler_lasts_longer():
-    loads = [IceLoad(T0, 3.0)]
-    gone = [
-        simulate(
-            line_of(make_cooler("soft", 30.0, full_share=share), steady_air(28.0), 40), loads
-        ).store_gone_s[0]
-        for share in (0.2, 0.9)
-    ]
-    assert gone[1] > gone[0]
-
-
 def test_kept_meltwater_slows_the_warming_after_the_ice():
     drained = bare_cooler(0.8)
     kept = dataclasses.replace(drained, meltwater="kept")

@@ -26,7 +26,7 @@ from resupply.report.document.document import plan_document
 from resupply.report.document.visits import visits
 from resupply.route.route import make_route
 from resupply.supply.candidates import Judged
-from resupply.supply.food_stops import plan_supply
+from resupply.supply.food_stops import SupplyInput, plan_supply
 from resupply.supply.visit_options import make_options
 
 three_days = partial(plan_at, length_km=850, daily_km=300)
@@ -50,11 +50,11 @@ def with_columns(candidates, **columns):
 def plan_by(judge, candidates, *, length_km=850.0, daily_km=300.0, **wishes):
     """Plan with a judge of its own."""
     clock, asked = straight_clock(length_km, daily_km), ask(**wishes)
-    return plan_supply(
+    return plan_supply(SupplyInput(
         candidates, clock, make_options(candidates, clock, judge, asked), asked, judge,
         spare_meals=3, length_m=length_km * 1000.0,
         meal_out=(np.zeros(0, dtype=np.int64), np.zeros(0)),
-    )  # fmt: skip
+    ))  # fmt: skip
 
 
 def judge_by(is_open):

@@ -11,7 +11,7 @@ from resupply.places.fuels import fuel_confidence, is_unmanned
 from resupply.places.place import Confidence, Supply
 from resupply.places.tags import classify, kept_tags
 from resupply.trip.fuels import FUELS, is_fuel
-from resupply.trip.settings import make_trip
+from resupply.trip.read_file import make_trip
 
 STATED, LIKELY = Confidence.STATED, Confidence.LIKELY
 

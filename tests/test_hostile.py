@@ -33,7 +33,7 @@ from resupply.places.overpass_answers import AnswerError, checked
 from resupply.report.document.model.as_json import to_dict
 from resupply.report.write import MEDIA_TYPES, write_results
 from resupply.route.route import make_route
-from resupply.trip.settings import make_trip, parse_trip
+from resupply.trip.read_file import make_trip, parse_trip
 from tests import geojson_rules, gpx_rules
 from tests.fuzz.inputs import HOSTILE_TEXT
 from tests.fuzz.targets import TARGETS, kept

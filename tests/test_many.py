@@ -13,7 +13,7 @@ from conftest import ROOT
 from resupply.cli.club import Job, jobs_of, plan_many, plan_one
 from resupply.common.errors import ResupplyError
 from resupply.report.club import ClubRow, render_club
-from resupply.trip.settings import make_trip
+from resupply.trip.read_file import make_trip
 
 pytest.importorskip("distributed")
 geopandas = pytest.importorskip("geopandas")

@@ -9,7 +9,7 @@ from overpass_server import OverpassServer, node
 
 from resupply.common.errors import TripFileError
 from resupply.places.read import read_map
-from resupply.trip.settings import make_trip
+from resupply.trip.read_file import make_trip
 
 ROUTE = straight_route()
 EAST = node(12, -25.2, 46.51, shop="bakery", name="Ada's Oven")

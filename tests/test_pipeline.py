@@ -21,7 +21,7 @@ from resupply.plan.prepared import USUAL_KMH
 from resupply.route.route import make_route
 from resupply.say.carry import remedy_words
 from resupply.supply.daily_distance import PaceResult
-from resupply.trip.settings import make_trip
+from resupply.trip.read_file import make_trip
 
 ROUTE = winding_route(1000)
 KM = (40, 150, 260, 380, 470, 620, 700, 790, 930)

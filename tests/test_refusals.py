@@ -14,7 +14,7 @@ from resupply.kitchen.cold.weather import DayWeather
 from resupply.plan.pipeline import plan_trip
 from resupply.plan.prepare import prepare
 from resupply.report.log import add_to_log
-from resupply.trip.settings import make_trip, parse_trip
+from resupply.trip.read_file import make_trip, parse_trip
 
 
 @pytest.mark.parametrize(

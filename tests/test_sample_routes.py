@@ -375,7 +375,7 @@ def test_long_route_has_one_ferry(rides):
 
 @pytest.mark.parametrize("key", ROUTES)
 def test_trip_file_is_accepted(key):
-    from resupply.trip.settings import load_trip
+    from resupply.trip.read_file import load_trip
 
     trip = load_trip(SAMPLES / f"{key}.toml")
     assert trip.route == f"{key}.gpx"

@@ -26,10 +26,13 @@ from resupply.cli import app as cli
 from resupply.cli.signs import fitted, use_plain_signs
 from resupply.cli.terminal import print_summary
 from resupply.common.errors import RouteError, TripFileError
+from resupply.hours.usual import read_usual_hours
+from resupply.kitchen.food.dishes import read_dishes
 from resupply.report.document.in_words import in_words
 from resupply.report.write import MEDIA_TYPES
+from resupply.roads.speeds import load_speeds
 from resupply.route.read import read_route
-from resupply.trip.settings import load_trip, make_trip
+from resupply.trip.read_file import load_trip, make_trip
 
 
 @pytest.mark.parametrize("encoding", ["cp1252", "ascii"])
@@ -118,8 +121,9 @@ def test_a_named_pipe_is_refused_instead_of_waited_for(tmp_path):
     with pytest.raises(RouteError, match="a pipe or a device"):
         read_route(pipe)
     fails("plan", pipe, says="a pipe or a device. Save it as a file first")
-    with pytest.raises(TripFileError, match="a pipe or a device"):
-        load_trip(pipe)
+    for read in (load_trip, read_usual_hours, load_speeds, read_dishes):
+        with pytest.raises(TripFileError, match="a pipe or a device"):
+            read(pipe)
     extract = tmp_path / "map.osm.pbf"
     os.mkfifo(extract)
     words = ["plan", SAMPLES / "coast_loop.toml", "--extract", extract]

@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from resupply.common.errors import TripFileError
-from resupply.trip.settings import Trip, dump_trip, load_trip, make_trip, parse_trip
+from resupply.trip.read_file import dump_trip, load_trip, make_trip, parse_trip
+from resupply.trip.settings import Trip
 
 
 def test_an_empty_file_is_a_trip_of_defaults():

@@ -29,7 +29,7 @@ from resupply.report.document.model.as_json import to_dict
 from resupply.report.log import add_to_log
 from resupply.route.read import read_route
 from resupply.route.route import make_route
-from resupply.trip.settings import load_trip, make_trip
+from resupply.trip.read_file import load_trip, make_trip
 
 ROUTE = winding_route(1000)
 KM = (40, 150, 260, 380, 470, 620, 700, 790, 930)

@@ -97,7 +97,7 @@ def test_an_own_row_for_anywhere_goes_before_a_packaged_one_for_a_country(tmp_pa
         (("source =", 'colour = "red"\nsource ='), "unknown keys: colour"),
         (("[[row]]", "[[rows]]"), "holds something but rows: rows"),
         (("[[row]]", "[row]"), "holds something but rows"),
-        (("[[row]]", "[[row]"), "is no TOML file"),
+        (("[[row]]", "[[row]"), "is no valid TOML"),
         (('["shop=bakery"]', '["shop=bakery", "shop=bakery"]'), "shop=bakery in FR is there twice"),
     ],
 )
@@ -122,7 +122,7 @@ def test_an_own_table_that_is_not_text_is_named(tmp_path):
     file = tmp_path / "own.toml"
     file.write_bytes(b"\xff\xfe\x00")
 
-    with pytest.raises(TripFileError, match="is no TOML file"):
+    with pytest.raises(TripFileError, match="is not text in UTF-8"):
         read_usual_hours(file)
 
 

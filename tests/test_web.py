@@ -19,7 +19,7 @@ from route_files import every_format
 
 from resupply.api import plan_files
 from resupply.report.document.model.as_json import to_dict
-from resupply.trip.settings import load_trip, make_trip
+from resupply.trip.read_file import load_trip, make_trip
 from resupply.web import answers as desk
 from resupply.web import app
 from resupply.web import kept_maps as worlds

@@ -21,7 +21,7 @@ from test_page_browser import NODE_MODULES
 from resupply.api import plan_files
 from resupply.common.show import text as shown_as
 from resupply.report.document.model.as_json import to_dict
-from resupply.trip.settings import load_trip, parse_trip
+from resupply.trip.read_file import load_trip, parse_trip
 from resupply.web import answers as desk
 from resupply.web.settings import ServerMap
 

@@ -9,7 +9,7 @@ import pytest
 from extract_files import straight_route
 
 from resupply.plan.prepare import prepare
-from resupply.trip.settings import make_trip
+from resupply.trip.read_file import make_trip
 from resupply.web import kept_maps, kept_routes
 from resupply.web.kept_maps import KeptMaps
 from resupply.web.kept_routes import LoadedRoute, MapReading

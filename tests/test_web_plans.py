@@ -9,7 +9,8 @@ import pytest
 from conftest import ROOT
 from pydantic import BaseModel
 
-from resupply.trip.settings import Trip, make_trip
+from resupply.trip.read_file import make_trip
+from resupply.trip.settings import Trip
 from resupply.web import kept_maps
 from resupply.web import settings as plans
 from resupply.web.answers import Answers

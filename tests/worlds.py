@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from resupply.hours.usual import read_usual_hours
@@ -10,7 +12,10 @@ from resupply.plan.prepare import join_passes, zone_at
 from resupply.plan.prepared import USUAL_KMH, Prepared
 from resupply.roads.detours import straight_detours
 from resupply.route.route import Route, make_route
-from resupply.trip.settings import Trip, make_trip
+from resupply.trip.read_file import make_trip
+
+if TYPE_CHECKING:
+    from resupply.trip.settings import Trip
 
 FULL = {Supply.GROCERIES: Confidence.STATED, Supply.ICE: Confidence.LIKELY}
 SMALL = {Supply.SMALL_GROCERIES: Confidence.STATED}

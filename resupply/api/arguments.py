@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from resupply.common.errors import TripFileError
-from resupply.trip.settings import make_trip, own_key
+from resupply.trip.read_file import make_trip, own_key
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

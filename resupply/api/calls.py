@@ -13,7 +13,7 @@ from resupply.common.show import Show, shown
 from resupply.common.units import M_PER_KM
 from resupply.plan.prepare import prepare
 from resupply.route.route import Route
-from resupply.trip import settings as trips
+from resupply.trip import read_file as trips
 from resupply.trip.settings import Trip
 from resupply.trip.start import started
 

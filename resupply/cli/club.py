@@ -21,7 +21,7 @@ from resupply.common.progress import silent
 from resupply.common.text import one_line
 from resupply.common.version import __version__
 from resupply.report.club import ClubRow, outcome_of, render_club
-from resupply.trip.settings import load_trip, make_trip
+from resupply.trip.read_file import load_trip, make_trip
 from resupply.trip.start import started
 
 if TYPE_CHECKING:

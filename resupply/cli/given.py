@@ -75,14 +75,14 @@ class Given:
 
     def blamable(self) -> dict[str, str]:
         """Key as the trip's tables have it to the option that has set it."""
-        from resupply.trip.settings import own_key
+        from resupply.trip.read_file import own_key
 
         return {own_key(key): words for key, words in self.spelled.items()}
 
 
 def read_trip(path: Path, given: Given) -> tuple[Trip, Path]:
     """Trip of a trip file or of a bare route, and the folder its file names are relative to."""
-    from resupply.trip.settings import load_trip, make_trip
+    from resupply.trip.read_file import load_trip, make_trip
 
     with given.blamed():
         if path.suffix.lower() == ".toml":

@@ -6,13 +6,13 @@ usual `opening_hours` text of a kind of place in a country, or None.
 
 from __future__ import annotations
 
-import importlib.resources
 import re
-import tomllib
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from functools import cache
+from typing import TYPE_CHECKING, Any, Final
 
 from resupply.common.errors import TripFileError
+from resupply.common.toml_file import packaged_toml, read_toml
 from resupply.hours.stated import is_readable
 from resupply.places.tags import RULES
 
@@ -24,8 +24,6 @@ __all__ = ["UsualHours", "UsualRow", "read_usual_hours", "table_markdown"]
 
 PACKAGED: Final = "usual_hours.toml"
 ANYWHERE: Final = ""
-MAX_BYTES: Final = 1_000_000
-"""Of a table of one's own; the packaged one has a hundredth of it."""
 _EXAMPLE: Final = (
     'Write [[row]] with kinds = ["shop=bakery"], hours = "Tu-Sa 08:00-12:00", '
     'source = "own experience" and, if you like, countries = ["FR"]'
@@ -80,23 +78,14 @@ def read_usual_hours(path: Path | None = None) -> UsualHours:
     TripFileError
         If the file cannot be read or a row is not of that form; it names the row.
     """
-    packaged = importlib.resources.files("resupply.hours").joinpath("data", PACKAGED).read_bytes()
-    tables = [_table(packaged, PACKAGED)]
+    tables = [_packaged()]
     if path is not None:
-        try:
-            if path.stat().st_size > MAX_BYTES:
-                raise TripFileError(
-                    "is larger than 1 MB, which no table of usual hours is",
-                    where=str(path),
-                    mend="Keep only your own rows in it",
-                )
-            own = path.read_bytes()
-        except OSError as error:
-            raise TripFileError(
-                f"cannot be read ({error.strerror or error})",
-                where=str(path),
-                mend="Check the path given as usual_hours in the trip file",
-            ) from error
+        own = read_toml(
+            path,
+            "table of usual hours",
+            named="Check the path given as usual_hours in the trip file",
+            large="Keep only your own rows in it",
+        )
         tables.insert(0, _table(own, str(path)))
     return UsualHours(tuple(tables))
 
@@ -117,15 +106,18 @@ def table_markdown(usual: UsualHours) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _table(data: bytes, where: str) -> Mapping[tuple[str, str], UsualRow]:
-    try:
-        content = tomllib.loads(data.decode("utf-8"))
-    except (RecursionError, ValueError) as error:
-        raise TripFileError(f"is no TOML file ({error})", where=where, mend=_EXAMPLE) from error
-    rows = content.pop("row", [])
-    if content or not isinstance(rows, list):
-        stray = ", ".join(content) or "row"
-        raise TripFileError(f"holds something but rows: {stray}", where=where, mend=_EXAMPLE)
+@cache
+def _packaged() -> Mapping[tuple[str, str], UsualRow]:
+    return _table(packaged_toml("resupply.hours", PACKAGED), PACKAGED)
+
+
+def _table(content: Mapping[str, Any], where: str) -> Mapping[tuple[str, str], UsualRow]:
+    rows = content.get("row", [])
+    stray = [key for key in content if key != "row"]
+    if stray or not isinstance(rows, list):
+        raise TripFileError(
+            f"holds something but rows: {', '.join(stray) or 'row'}", where=where, mend=_EXAMPLE
+        )
     table: dict[tuple[str, str], UsualRow] = {}
     for number, row in enumerate(rows, start=1):
         at = f"{where}, row {number}"

@@ -27,7 +27,8 @@ if TYPE_CHECKING:
     from resupply.kitchen.cold.cooler import Cooler, IceForm
     from resupply.kitchen.cold.ice_plan import IcePlan
     from resupply.route.clock import RideClock
-    from resupply.trip.settings import CoolerKeys, Trip
+    from resupply.trip.kitchen_keys import CoolerKeys
+    from resupply.trip.settings import Trip
 
 __all__ = ["FoodCooler", "day_weather", "drinks_note", "plan_drinks", "span_s", "trip_dates"]
 
@@ -214,17 +215,17 @@ def _cooler(trip: Trip, keys: CoolerKeys, name: str, *, iced: bool) -> Cooler:
     if keys.test_ice_kg is not None and keys.test_hours is not None:
         test = IceTest(keys.test_ice_kg, keys.test_hours, keys.test_ambient_c or 0.0)
     under_way = trip.now.at_km is not None
-    return make_cooler(
+    cooler = make_cooler(
         keys.kind,
         keys.volume_l,
         name=name,
         ice_test=test,
         pre_chilled=iced if under_way else keys.pre_chilled,
         packs_kg=keys.packs_kg,
-        under_way=under_way,
         openings_per_day=float(keys.openings_per_day),
         colour=keys.colour,
     )
+    return replace(cooler, under_way=under_way)
 
 
 def _around(keys: CoolerKeys, clock: RideClock, weather: Sequence[DayWeather]) -> Surroundings:

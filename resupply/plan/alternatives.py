@@ -27,7 +27,7 @@ from resupply.supply.remedies import Change, Remedy, cheapest_remedies
 from resupply.supply.visit_solver import STEP_MIN, solve
 from resupply.supply.visit_walk import figures_of, walk, with_visits
 from resupply.trip.choice import STYLES, Style
-from resupply.trip.settings import make_trip
+from resupply.trip.read_file import make_trip
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence

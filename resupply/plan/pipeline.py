@@ -22,7 +22,7 @@ from resupply.plan.schedule import (
     span_of,
     zone_info,
 )
-from resupply.supply.food_stops import SupplyPlan, plan_supply
+from resupply.supply.food_stops import SupplyInput, SupplyPlan, plan_supply
 from resupply.supply.fuel_stops import fuel_of
 from resupply.supply.gaps import Gap, find_gaps, longest_gap
 from resupply.supply.ice_stops import IceStop, choose_ice, sold_at_stops
@@ -127,15 +127,17 @@ def plan_trip(
     meal_out_rows = np.flatnonzero(covered.supply[Supply.MEAL_OUT] & covered.reachable)
     options = schedule.options()
     supply = plan_supply(
-        candidates,
-        clock,
-        options,
-        schedule.asked,
-        judge,
-        spare_meals=trip.food.spare_meals,
-        length_m=route.length_m,
-        meal_out=(meal_out_rows, passes.chainage_m[meal_out_rows]),
-        start_m=here_m,
+        SupplyInput(
+            candidates,
+            clock,
+            options,
+            schedule.asked,
+            judge,
+            spare_meals=trip.food.spare_meals,
+            length_m=route.length_m,
+            meal_out=(meal_out_rows, passes.chainage_m[meal_out_rows]),
+            start_m=here_m,
+        )
     )
     timed = supply.clock
     # At the door: the way there from where the route is left is ridden first.

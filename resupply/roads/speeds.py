@@ -6,22 +6,18 @@ OpenStreetMap wiki; the numbers are common practice, no source, and may be chang
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from enum import IntEnum
-from importlib import resources
 from typing import TYPE_CHECKING, Any
 
 from resupply.common.errors import TripFileError
+from resupply.common.toml_file import packaged_toml, read_toml
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
 __all__ = ["Speeds", "Surface", "SurfaceRule", "load_speeds"]
-
-_MAX_BYTES = 1_000_000
-"""Of a table of one's own; the packaged one has a hundredth of it."""
 
 
 class Surface(IntEnum):
@@ -91,22 +87,15 @@ def load_speeds(path: Path | None = None, *, factor: float = 1.0) -> Speeds:
         raise TripFileError(
             f"speed factor {factor:g} is out of range", mend="Use a number from 0.1 to 5"
         )
-    try:
-        if path is not None and path.stat().st_size > _MAX_BYTES:
-            raise TripFileError(
-                "is larger than 1 MB, which no speed table is",
-                where=where,
-                mend="Name the speed table as map.speeds",
-            )
-        if path is None:
-            text = resources.files("resupply.roads").joinpath("data/speeds.toml").read_text("utf-8")
-        else:
-            text = path.read_text("utf-8")
-        document = tomllib.loads(text)
-    except (OSError, RecursionError, ValueError) as fault:
-        raise TripFileError(
-            f"the speed table cannot be read: {fault}", where=where, mend="Check the file"
-        ) from fault
+    if path is None:
+        document = packaged_toml("resupply.roads", "speeds.toml")
+    else:
+        document = read_toml(
+            path,
+            "speed table",
+            named="Check the name given as map.speeds",
+            large="Name the speed table as map.speeds",
+        )
     try:
         return _speeds(document, factor)
     except (AttributeError, KeyError, TypeError, ValueError) as fault:

@@ -16,7 +16,7 @@ from resupply.common.units import S_PER_HOUR
 
 if TYPE_CHECKING:
     from resupply.route.route import Break, Route
-    from resupply.trip.settings import JumpKeys
+    from resupply.trip.riding_keys import JumpKeys
 
 __all__ = ["ASK_M", "Crossing", "crossings_of", "with_ridden_jumps"]
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from resupply.supply.candidates import Candidates, Judge
     from resupply.supply.visit_options import Asked, VisitOptions
 
-__all__ = ["FoodStop", "Shortfall", "SupplyPlan", "plan_supply"]
+__all__ = ["FoodStop", "Shortfall", "SupplyInput", "SupplyPlan", "plan_supply"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,35 +112,33 @@ class SupplyPlan:
         return max([self.start_carry_meals, *(stop.carry_meals for stop in self.stops)])
 
 
-def plan_supply(
-    candidates: Candidates,
-    clock: RideClock,
-    options: VisitOptions,
-    asked: Asked,
-    judge: Judge,
-    *,
-    spare_meals: int,
-    length_m: float,
-    meal_out: tuple[NDArray[np.int64], NDArray[np.float64]],
-    start_m: float = 0.0,
-) -> SupplyPlan:
-    """Choose the stops and work out carry, fallbacks, the worst shut door and shortfalls.
+@dataclass(frozen=True, slots=True, eq=False)
+class SupplyInput:
+    """What food stops are chosen from."""
 
-    Parameters
-    ----------
-    candidates, clock
-        What `options` were made from.
-    meal_out
-        Rows and chainages (metres, increasing) of passes where a meal can be bought.
-    start_m
-        For a trip under way: where it goes on.
-    """
+    candidates: Candidates
+    clock: RideClock
+    options: VisitOptions
+    """Made from `candidates` and `clock`."""
+    asked: Asked
+    judge: Judge
+    spare_meals: int
+    length_m: float
+    meal_out: tuple[NDArray[np.int64], NDArray[np.float64]]
+    """Rows and chainages (metres, increasing) of passes where a meal can be bought."""
+    start_m: float = 0.0
+    """For a trip under way: where it goes on."""
+
+
+def plan_supply(given: SupplyInput) -> SupplyPlan:
+    """Choose the stops and work out carry, fallbacks, the worst shut door and shortfalls."""
+    candidates, clock, options, judge = given.candidates, given.clock, given.options, given.judge
     problem = options.problem
     solution = solve(problem)
     made = walk(options, candidates, clock, solution.chosen)
     timed = with_visits(clock, options, candidates, made)
     loads = loads_of(options, solution.chosen)
-    to_m = [*(one.at_m for one in made), length_m]
+    to_m = [*(one.at_m for one in made), given.length_m]
     stops: list[FoodStop] = []
     for k, one in enumerate(made):
         j = one.candidate
@@ -170,7 +168,7 @@ def plan_supply(
                     one.arrive_s,
                     clock,
                     judge,
-                    meal_out,
+                    given.meal_out,
                     leg_ix=one.leg_ix,
                     lost_s=lost_at_shut_door_s(one, clock),
                 ),
@@ -183,13 +181,13 @@ def plan_supply(
         stops=tuple(stops),
         start_carry_meals=loads[0],
         start_to_m=to_m[0],
-        shortfalls=tuple(_shortfalls(options, candidates, clock, loads, [start_m, *to_m])),
-        spare_meals=spare_meals,
+        shortfalls=tuple(_shortfalls(options, candidates, clock, loads, [given.start_m, *to_m])),
+        spare_meals=given.spare_meals,
         worst_more_meals=max(extra, default=0),
         worst_stop=worst + 1,
         longest_if_shut_meals=max((s.if_shut_meals for s in stops), default=0),
         cost=solution.cost,
-        asked=asked,
+        asked=given.asked,
         options=options,
         candidates=candidates,
         clock=timed,

@@ -120,29 +120,33 @@ def _on_the_way(
     not_before_m = np.maximum(candidates.chainage_m[rows], one.at_m)
     way_s = back_s[rows] + candidates.out_s[rows]
     arrive_s = clock.nominal_s(not_before_m) + way_s + lost_s
-    risk, eta_s = _by_the_evening(
+    doors = _Doors(
         candidates.row[rows],
-        arrive_s,
+        candidates.chainage_m[rows],
+        candidates.out_s[rows],
         candidates.stop_min[rows].astype(np.float64) * 60.0,
-        clock,
-        judge,
-        at_m=candidates.chainage_m[rows],
-        out_s=candidates.out_s[rows],
-        leg_ix=one.leg_ix,
-        lost_s=shut_s,
     )
+    risk, eta_s = _by_the_evening(doors, arrive_s, clock, judge, leg_ix=one.leg_ix, lost_s=shut_s)
     return rows, eta_s, risk
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Doors:
+    """Places on the way after a shut door; arrays of one length."""
+
+    rows: NDArray[np.int64]
+    at_m: NDArray[np.float64]
+    out_s: NDArray[np.float64]
+    """Way there from the route."""
+    stay_s: NDArray[np.float64]
+
+
 def _by_the_evening(
-    rows: NDArray[np.int64],
+    doors: _Doors,
     arrive_s: NDArray[np.float64],
-    stay_s: NDArray[np.float64],
     clock: RideClock,
     judge: Judge,
     *,
-    at_m: NDArray[np.float64],
-    out_s: NDArray[np.float64],
     leg_ix: int,
     lost_s: float,
 ) -> tuple[NDArray[np.int8], NDArray[np.float64]]:
@@ -156,9 +160,10 @@ def _by_the_evening(
     leg_ix, lost_s
         Day of the shut door, and seconds lost on it.
     """
+    rows, at_m, stay_s = doors.rows, doors.at_m, doors.stay_s
     risk = judge(rows, arrive_s, clock.half_width_s(at_m, arrive_s), stay_s).state
     camp_m, leg = clock.ends_m[leg_ix], clock.legs[leg_ix]
-    past_s = leg.ride_time.at(at_m) - leg.ride_time.at(camp_m) + out_s
+    past_s = leg.ride_time.at(at_m) - leg.ride_time.at(camp_m) + doors.out_s
     near = np.flatnonzero((clock.leg_ix(at_m) == leg_ix + 1) & (past_s <= _EVENING_S))
     if near.size:
         in_camp_s = float(clock.nominal_s(camp_m)[0]) + lost_s
@@ -209,17 +214,9 @@ def find_meal_out(
     if ahead.size == 0:
         return none
     late_s = np.where(clock.leg_ix(at_m[ahead]) == leg_ix, lost_s, 0.0)
-    risk, arrive_s = _by_the_evening(
-        rows[ahead],
-        np.maximum(clock.nominal_s(at_m[ahead]) + late_s, now_s),
-        np.full(ahead.size, MEAL_OUT_S),
-        clock,
-        judge,
-        at_m=at_m[ahead],
-        out_s=np.zeros(ahead.size),
-        leg_ix=leg_ix,
-        lost_s=lost_s,
-    )
+    arrive_s = np.maximum(clock.nominal_s(at_m[ahead]) + late_s, now_s)
+    doors = _Doors(rows[ahead], at_m[ahead], np.zeros(ahead.size), np.full(ahead.size, MEAL_OUT_S))
+    risk, arrive_s = _by_the_evening(doors, arrive_s, clock, judge, leg_ix=leg_ix, lost_s=lost_s)
     usable = np.flatnonzero(risk != OpenState.SHUT)
     if usable.size == 0:
         return none

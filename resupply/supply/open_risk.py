@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from resupply.supply.candidates import Judge
     from resupply.supply.pass_table import PassTable
-    from resupply.trip.settings import FoodKeys
+    from resupply.trip.kitchen_keys import FoodKeys
 
 __all__ = ["MEAL_OUT_S", "judge_of", "stays_s"]
 

@@ -2,16 +2,47 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+import datetime as dt
+from typing import TYPE_CHECKING, Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
 from resupply.common.units import KG_PER_LB, L_PER_GAL, M_PER_MI, f_to_c
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-__all__ = ["OTHER_UNITS", "Keys"]
+__all__ = [
+    "OTHER_UNITS",
+    "Celsius",
+    "Keys",
+    "Kilograms",
+    "LocalTime",
+    "NotNegative",
+    "Positive",
+    "Text",
+]
+
+Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+"""A number above 0."""
+NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+"""A number from 0 on."""
+Kilograms = Annotated[float, Field(ge=0, le=500)]
+"""A mass; the limit only refuses slips, far outside what a trip has."""
+Celsius = Annotated[float, Field(ge=-60, le=60, allow_inf_nan=False)]
+"""A temperature; the limits only refuse slips."""
+
+
+def _local(time: dt.time) -> dt.time:
+    if time.tzinfo is not None:
+        raise ValueError("must be local, like 08:30:00: write it without an offset")
+    return time
+
+
+LocalTime = Annotated[dt.time, AfterValidator(_local)]
+"""A time of day without an offset."""
+Text = Annotated[str, Field(max_length=500)]
+"""Our choice: a line of a report, with room to spare."""
 
 OTHER_UNITS: dict[str, tuple[str, Callable[[float], float]]] = {
     "_mi": ("_km", lambda x: x * M_PER_MI / 1000.0),

@@ -13,8 +13,8 @@ from resupply.plan.prepare import prepare
 from resupply.report.document.model.as_json import to_dict
 from resupply.report.write import MEDIA_TYPES, make_result
 from resupply.route.read import parse_route, read_route
+from resupply.trip.read_file import dump_trip, parse_trip
 from resupply.trip.samples import SAMPLES
-from resupply.trip.settings import dump_trip, parse_trip
 from resupply.web.kept_maps import KeptMaps
 from resupply.web.kept_routes import LoadedRoute, MapReading, RecentlyUsed, route_token
 from resupply.web.newest_first import Turn

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 from resupply.common.errors import ResupplyError
 from resupply.plan.prepared import cover_span, covers
+from resupply.trip.read_file import load_trip, make_trip
 from resupply.trip.samples import SAMPLES
-from resupply.trip.settings import load_trip, make_trip
 from resupply.trip.start import started
 
 if TYPE_CHECKING:

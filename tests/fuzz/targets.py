@@ -135,7 +135,7 @@ def _route_inputs() -> Make:
 
 
 def read_trip(text: str) -> str:
-    from resupply.trip.settings import dump_trip, parse_trip
+    from resupply.trip.read_file import dump_trip, parse_trip
 
     def holds(trip: Any) -> None:
         assert parse_trip(dump_trip(trip)) == trip
@@ -198,19 +198,17 @@ def _samples(pattern: str) -> list[Path]:
 
 def read_tables(data: bytes) -> str:
     """Read a rider's own dishes and usual hours; each is refused or read for itself."""
-    from resupply.hours.usual import _table
-    from resupply.kitchen.food.dishes import parse_cookbook
-    from resupply.kitchen.food.tables import read_toml_file
+    from resupply.hours.usual import read_usual_hours
+    from resupply.kitchen.food.dishes import parse_cookbook, read_dishes
 
     path = _scratch() / "own.toml"
     path.write_bytes(data)
     storage, starter = _starter()
     found = {
         _outcome(
-            lambda: parse_cookbook(read_toml_file(path), storage, where="own.toml", base=starter)
+            lambda: parse_cookbook(read_dishes(path), storage, where="own.toml", base=starter)
         ),
-        # Without the packaged table, which would be read anew every time.
-        _outcome(lambda: _table(data, "own.toml")),
+        _outcome(lambda: read_usual_hours(path)),
     }
     return "read" if "read" in found else "refused"
 

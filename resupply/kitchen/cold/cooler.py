@@ -7,13 +7,11 @@ from the kind of cooler. A simple closed form ties leak and ice life together.
 from __future__ import annotations
 
 import math
-import tomllib
 from dataclasses import dataclass
-from functools import cache
-from importlib import resources
 from typing import TYPE_CHECKING, Any, Literal
 
 from resupply.common.errors import TripFileError
+from resupply.common.toml_file import packaged_toml
 from resupply.common.units import S_PER_DAY
 from resupply.kitchen.cold.heat import (
     LATENT_KJ_PER_KG,
@@ -79,8 +77,6 @@ class Cooler:
     """Heat capacity of the inner wall, which warms and cools with the contents."""
     pre_chilled: bool = True
     """Inside starts at refrigerator temperature rather than at air temperature."""
-    full_share: float = 0.0
-    """Share of the volume that is never air; the rest is swapped when the lid opens."""
     packs_kg: float = 0.0
     """Reusable packs, frozen at the start and not renewed on the road."""
     under_way: bool = False
@@ -114,7 +110,8 @@ class Cooler:
     def lid_w_per_k(self) -> float:
         """Mean heat gain per kelvin from lid openings, spread over the day."""
         lid = cooler_data()["lid"]
-        air_l = self.volume_l * (1.0 - self.full_share) * lid["volumes_of_air"]
+        # The cautious choice: all of the inner volume is air, and swapped.
+        air_l = self.volume_l * lid["volumes_of_air"]
         per_opening_kj_per_k = air_l * _AIR_KJ_PER_L_K * lid["moisture_factor"]
         return float(self.openings_per_day * per_opening_kj_per_k * 1000.0 / S_PER_DAY)
 
@@ -126,12 +123,9 @@ def make_cooler(
     name: str = "food",
     ice_test: IceTest | None = None,
     pre_chilled: bool = True,
-    full_share: float = 0.0,
     packs_kg: float = 0.0,
-    under_way: bool = False,
     openings_per_day: float = 8.0,
     colour: Colour = "middle",
-    meltwater: Meltwater = "drained",
 ) -> Cooler:
     """Describe a cooler from what its owner knows.
 
@@ -143,8 +137,6 @@ def make_cooler(
         Inner volume, > 0.
     ice_test
         The owner's own test; without it the leak is a labelled default of the kind.
-    full_share
-        0 to 1; 0 (the cautious choice) swaps the whole inner volume at each opening.
     colour
         Of its outside: a dark one takes in three times the sun of a light one.
 
@@ -159,8 +151,8 @@ def make_cooler(
     >>> soft.ua_w_per_k > 1.5 * hard.ua_w_per_k
     True
     """
-    if not volume_l > 0.0 or not 0.0 <= full_share <= 1.0:
-        raise TripFileError("needs a volume above 0 and a full share from 0 to 1", where=name)
+    if not volume_l > 0.0:
+        raise TripFileError("needs a volume above 0", where=name)
     data = cooler_data()
     wind_factor = 1.0
     if kind == "none":
@@ -189,14 +181,11 @@ def make_cooler(
         ua_source=source,
         liner_kj_per_k=liner_kj_per_k,
         pre_chilled=pre_chilled,
-        full_share=full_share,
         packs_kg=packs_kg,
-        under_way=under_way,
         openings_per_day=openings_per_day,
         wind_factor=wind_factor,
         sun_excess_k=_sun_excess_k(colour, data["wall"]["film_w_per_m2_k"]),
         sun_riding_k=_sun_excess_k(colour, data["wall"]["riding_film_w_per_m2_k"]),
-        meltwater=meltwater,
     )
     if cooler.packs_l > cooler.usable_l:
         raise TripFileError(
@@ -275,11 +264,9 @@ def stowage_l_per_kg(form: IceForm) -> float:
     return float(cooler_data()["stowage"][f"{form}_l_per_kg"])
 
 
-@cache
 def cooler_data() -> Mapping[str, Any]:
-    """Read the table of defaults with their sources."""
-    text = resources.files("resupply.kitchen.cold").joinpath("data/coolers.toml").read_text("utf-8")
-    return tomllib.loads(text)
+    """Give the table of defaults with their sources."""
+    return packaged_toml("resupply.kitchen.cold", "coolers.toml")
 
 
 def _sun_excess_k(colour: Colour, film_w_per_m2_k: float) -> float:

@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import Field
 
 from resupply.common.errors import TripFileError
+from resupply.common.toml_file import read_toml
 from resupply.kitchen.food.amounts import convert
-from resupply.kitchen.food.tables import check_table, read_data, read_toml_file
+from resupply.kitchen.food.tables import check_table, read_data
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -262,7 +263,18 @@ def load_cookbook(storage: StorageTable, own: Path | None = None) -> Cookbook:
     )
     if own is None:
         return starter
-    return parse_cookbook(read_toml_file(own), storage, where=str(own), base=starter)
+    raw = read_dishes(own)
+    return parse_cookbook(raw, storage, where=str(own), base=starter)
+
+
+def read_dishes(path: Path) -> dict[str, Any]:
+    """Read a rider's own dish file; see `read_toml`."""
+    return read_toml(
+        path,
+        "dish file",
+        named="Check the name given as food.dishes",
+        large="Keep only dishes and ingredients in it",
+    )
 
 
 def parse_cookbook(

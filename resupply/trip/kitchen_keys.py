@@ -1,0 +1,170 @@
+"""Tables of the trip file: who eats what, the weather, coolers and luggage."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from resupply.trip.choice import refuse_old_keys
+from resupply.trip.keys import Celsius, Keys, Kilograms, LocalTime, Positive, Text
+
+__all__ = ["CoolerKeys", "DayWeatherKeys", "FoodKeys", "LuggageKeys", "PartyKeys", "WeatherKeys"]
+
+
+class PartyKeys(Keys):
+    """Table `[party]`."""
+
+    people: Annotated[int, Field(ge=1, le=40)] = 2
+    """How many eat."""
+    diet: Literal["any", "vegetarian", "vegan"] = "any"
+    """What all of them eat."""
+    allergens: tuple[Text, ...] = ()
+    """Allergens to keep out, by their names in the dish file, e.g. `["nuts", "milk"]`; nuts do not
+    include peanuts."""
+    leave_out: tuple[Text, ...] = ()
+    """Dishes to leave out: by id or tag (the menu in plan.json names them), or by method (`foil`,
+    `pot`, `pan`, `no-cook`)."""
+    prefer: tuple[Text, ...] = ()
+    """Dishes to prefer among those that fit as well, named the same way."""
+
+
+class FoodKeys(Keys):
+    """Table `[food]`."""
+
+    carry_limit_days: Annotated[float, Field(ge=1, le=30)] = 3.0
+    """Never more days of food on board than this, the spare meals with it, if the route allows
+    (common practice)."""
+    carry_habit_days: Annotated[float, Field(ge=0, le=30)] = 2.0
+    """Days of food usually carried, the spare meals with it; more costs `choice.habit_min` a meal
+    of the trip's largest load (common practice)."""
+    spare_meals: Annotated[int, Field(ge=0, le=30)] = 3
+    """Meals a person always on board for a shut door or a day of storm: on top of the meals to
+    eat, within the limit. A day's worth is common practice (no source)."""
+    style: Literal["fresh", "balanced", "few"] = "balanced"
+    """`fresh`: a shop most days, late in the day; `balanced`: about every second day, topped up
+    where it costs little; `few`: as rarely as the limit allows."""
+    breakfast: LocalTime = dt.time(7, 30)
+    """Eaten in camp before departure."""
+    lunch: LocalTime = dt.time(12, 30)
+    """Eaten on the road at this time."""
+    dinner: LocalTime = dt.time(19, 0)
+    """Eaten in camp at this time, or on arrival if that is later."""
+    full_stop_min: Annotated[int, Field(ge=0, le=240)] = 30
+    """Time in a full shop, minutes."""
+    small_stop_min: Annotated[int, Field(ge=0, le=240)] = 15
+    """Time in a small shop, minutes."""
+    kg_per_meal: Annotated[float, Field(gt=0, le=5)] = 0.6
+    """Mass of one person's meal with packaging, used where no menu is planned (no source)."""
+    plan_menu: bool = True
+    """Assign dishes to meals and write shopping lists."""
+    dishes: Text | None = None
+    """Own dishes, a TOML file; relative to the trip file."""
+    cook_late_min: Annotated[int, Field(ge=0, le=240)] = 20
+    """Longest cooking on a late arrival, minutes."""
+    stove: bool = True
+    """There is a stove to cook on."""
+    fire: bool = False
+    """Open fire is allowed and wanted in your camps. Without it only where the map says that a
+    camp has a fireplace; never before a ride, or on days of 30 °C and more."""
+    fire_ban: bool = False
+    """No open fire on the whole trip, whatever the map says."""
+    eggs: Literal["by_country", "chilled", "unchilled"] = "by_country"
+    """Whether eggs need the cooler: not where they are sold unchilled, as in the European Union and
+    the United Kingdom."""
+    no_cook_days: tuple[int, ...] = ()
+    """Days without any cooking, by day of the trip from 1 (rest days count, as in
+    `weather.days`)."""
+    untreated_water: bool = True
+    """Springs and other untreated water count as water, to be treated; `false` counts taps only."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _refuse_old_keys(cls, data: object) -> object:
+        return refuse_old_keys(data)
+
+
+class DayWeatherKeys(Keys):
+    """One row of `weather.days`."""
+
+    day: Annotated[int, Field(ge=1, le=1000)] | None = None
+    """Day of the trip, from 1 (rest days count); or give `date`."""
+    date: dt.date | None = None
+    """Calendar date; or give `day`."""
+    low_c: Celsius
+    """Night low."""
+    high_c: Celsius
+    """Afternoon high."""
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if (self.day is None) == (self.date is None):
+            raise ValueError("give either day or date")
+        if self.low_c > self.high_c:
+            raise ValueError("low is above high")
+        return self
+
+
+class WeatherKeys(Keys):
+    """Table `[weather]`."""
+
+    low_c: Celsius | None = None
+    """Night low on days without a row of their own."""
+    high_c: Celsius | None = None
+    """Afternoon high on days without a row of their own."""
+    days: tuple[DayWeatherKeys, ...] = ()
+    """Rows `{ day = 3, low_c = 21, high_c = 37 }`."""
+    forecast: bool = False
+    """Ask an open weather service for days within its reach that have no row."""
+    forecast_url: Text = "https://api.open-meteo.com/v1/forecast"
+    """Address of the weather service."""
+
+
+class CoolerKeys(Keys):
+    """Table `[cooler]` and `[drinks_cooler]`."""
+
+    kind: Literal["hard", "soft", "bag", "none"] = "none"
+    """Hard-sided, soft-sided, insulated bag, or none."""
+    volume_l: Annotated[float, Field(ge=0.5, le=200)] = 20.0
+    """Inner volume."""
+    test_ice_kg: Annotated[float, Field(gt=0, le=500)] | None = None
+    """Your own ice test: ice put in …"""
+    test_hours: Annotated[float, Field(gt=0, le=2000)] | None = None
+    """… how long it lasted …"""
+    test_ambient_c: Celsius | None = None
+    """… and how warm it was around."""
+    pre_chilled: bool = True
+    """Cooled down before the first loading."""
+    packs_kg: Kilograms = 0.0
+    """Reusable frozen packs at the start; not renewed on the road."""
+    ice_start_kg: Kilograms | None = None
+    """Ice from home; worked out where not given."""
+    bag_kg: Annotated[float, Field(ge=0.1, le=100)] = 2.0
+    """A bag of ice as sold."""
+    form: Literal["cube", "block"] = "cube"
+    """Ice as sold on the way."""
+    colour: Literal["light", "middle", "dark"] = "middle"
+    """Of its outside: a dark cooler takes in three times the sun of a light one."""
+    shaded_riding: bool = False
+    """Covered from the sun while riding."""
+    shaded_camp: bool = True
+    """In the shade in camp."""
+    openings_per_day: Annotated[int, Field(ge=0, le=200)] = 8
+    """Lid openings a day."""
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        test = (self.test_ice_kg, self.test_hours, self.test_ambient_c)
+        if any(x is not None for x in test) and any(x is None for x in test):
+            raise ValueError("an ice test needs test_ice_kg, test_hours and test_ambient_c")
+        return self
+
+
+class LuggageKeys(Keys):
+    """Table `[luggage]`."""
+
+    food_kg: Positive | None = None
+    """How much food, water and ice the bike may carry."""
+    food_l: Positive | None = None
+    """How much room there is for food (without the cooler)."""
