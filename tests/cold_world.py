@@ -53,6 +53,23 @@ def bare_cooler(ua_w_per_k, volume_l=40.0, liner_kj_per_k=0.0, **more):
     return replace(cooler, ua_w_per_k=ua_w_per_k, liner_kj_per_k=liner_kj_per_k, **shade)
 
 
+def ice_life_h(ice_kg, ua_w_per_k, ambient_c):
+    """Hours until ice at 0 °C is gone at a steady air temperature, by 333.55 kJ/kg."""
+    return math.inf if ambient_c <= 0.0 else ice_kg * 333.55 / (ua_w_per_k * ambient_c * 3.6)
+
+
+def residual_kj(energy):
+    """What the account of heat is out by."""
+    gain_kj = energy.walls_kj + energy.sun_kj + energy.lid_kj + energy.goods_kj + energy.frost_kj
+    return gain_kj - energy.ice_kj - energy.change_kj
+
+
+def temp_at(trace, time_s):
+    """Inside temperature, °C; NaN where not known or outside the trip."""
+    known = trace.times_s[0] <= time_s <= trace.known_until_s
+    return float(np.interp(time_s, trace.times_s, trace.temp_c)) if known else math.nan
+
+
 def line_of(cooler, ambient, hours, **more):
     around = Surroundings(ambient, T0, T0 + hours * HOUR, tuple(more.pop("sun", ())))
     return make_timeline(cooler, around, **more)

@@ -7,9 +7,12 @@ from itertools import pairwise
 import numpy as np
 
 from resupply.passes.find import find_passes
+from resupply.places.osm_file import read_header
+from resupply.places.osm_scan import scan_extract
 from resupply.roads.graph import make_graph
 from resupply.roads.match import match_route
 from resupply.roads.pieces import Pieces, route_ends, split_at_barriers, split_at_points
+from resupply.roads.sources import RoadCollector
 from resupply.roads.speeds import load_speeds
 from resupply.roads.ways import road_of
 from resupply.route.route import make_route
@@ -21,6 +24,20 @@ KM_PER_LON = 76.76
 
 def lon_lat(x_km, y_km):
     return LON_0 + np.asarray(x_km) / KM_PER_LON, LAT_0 + np.asarray(y_km) / KM_PER_LAT
+
+
+def graph_from_extract(paths, route, *, reach_m=20_000.0):
+    """The roads within reach of a route, of one or several extracts."""
+    collector = RoadCollector(route, reach_m=reach_m)
+    for path in paths:
+        scan_extract(path, read_header(path), [collector])
+    return collector.graph("extract")
+
+
+def matched_share(matched):
+    """0 to 1 of the route's length that lies on known roads."""
+    lost_m = sum(stretch.end_m - stretch.start_m for stretch in matched.unmatched)
+    return 1.0 - lost_m / matched.length_m
 
 
 def draw(spots, ways, *, closed=(), route=None, reach_m=50_000.0):

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
 Point = tuple[float, ...]
+FORMATS = ("gpx", "kml", "kmz", "geojson", "fit")
 KML_NS = "http://www.opengis.net/kml/2.2"
 GX_NS = "http://www.google.com/kml/ext/2.2"
 

@@ -5,11 +5,15 @@ from __future__ import annotations
 import ast
 import re
 import tomllib
+from typing import TYPE_CHECKING
 
 import pytest
 from conftest import ROOT
 
 import resupply
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 GUIDE = (ROOT / "DEVELOPERS.md").read_text("utf-8")
 MODULES = sorted(
@@ -111,6 +115,54 @@ def test_no_two_classes_bear_one_name():
             if isinstance(node, ast.ClassDef):
                 where.setdefault(node.name, []).append(name)
     assert {name: found for name, found in where.items() if len(found) > 1} == {}
+
+
+def test_nothing_in_the_package_is_there_for_tests_alone():
+    makers = [ast.parse(path.read_text("utf-8")) for path in (ROOT / "docs").glob("make_*.py")]
+    taken: set[tuple[str, str]] = set()
+    for tree in [*(tree for _, tree in SOURCES), *makers]:
+        modules = {}
+        for node in ast.walk(tree):
+            if isinstance(node, ast.ImportFrom):
+                for one in node.names:
+                    taken.add((node.module or "", one.name))
+                    modules[one.asname or one.name] = f"{node.module}.{one.name}"
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+                taken.add((modules.get(node.value.id, ""), node.attr))
+    idle = [
+        f"{name}: {made}"
+        for name, tree in SOURCES
+        for node, made in made_in(tree)
+        if (module_of(name), made) not in taken and not used_in(tree, node, made)
+    ]
+    assert idle == []
+
+
+def module_of(path: str) -> str:
+    return path.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
+
+
+def made_in(tree: ast.Module) -> Iterator[tuple[ast.stmt, str]]:
+    """Functions without a decorator (those may be commands or routes), classes and constants."""
+    for node in tree.body:
+        names: list[str] = []
+        if isinstance(node, ast.ClassDef) or (
+            isinstance(node, ast.FunctionDef) and not node.decorator_list
+        ):
+            names = [node.name]
+        elif isinstance(node, ast.Assign | ast.AnnAssign):
+            targets = node.targets if isinstance(node, ast.Assign) else [node.target]
+            names = [target.id for target in targets if isinstance(target, ast.Name)]
+        yield from ((node, name) for name in names if not name.startswith("__"))
+
+
+def used_in(tree: ast.Module, made: ast.stmt, name: str) -> bool:
+    own = {id(node) for node in ast.walk(made)}
+    return any(
+        isinstance(node, ast.Name) and node.id == name and id(node) not in own
+        for node in ast.walk(tree)
+    )
 
 
 def test_the_top_level_holds_at_most_fifteen_entries():

@@ -1,12 +1,12 @@
 import math
 
 import pytest
+from cold_world import ice_life_h
 
 from resupply.common.errors import TripFileError
 from resupply.kitchen.cold.cooler import (
     IceTest,
     cooler_data,
-    ice_life_h,
     make_cooler,
     stowage_l_per_kg,
     ua_from_ice_test,
@@ -40,10 +40,6 @@ def test_impossible_ice_test_is_refused(ice_kg, hours, ambient_c):
 def test_an_ice_test_that_no_cooler_can_pass_is_refused(test):
     with pytest.raises(TripFileError, match="which no cooler has"):
         ua_from_ice_test(*test)
-
-
-def test_ice_lasts_for_ever_in_frost():
-    assert ice_life_h(1.0, 0.5, -2.0) == math.inf
 
 
 def test_own_ice_test_wins_over_the_default_and_is_named():

@@ -1,7 +1,8 @@
 import json
-from pathlib import Path
+import runpy
 
 import pytest
+from conftest import ROOT
 from kitchen_world import (
     cookbook,
     history,
@@ -25,7 +26,6 @@ from resupply.kitchen.food.meals import Diet, Fire, Kitchen, ShopVisit
 from resupply.kitchen.food.menu import reserve_dishes
 from resupply.kitchen.food.packing import load_packing_rules
 from resupply.kitchen.food.rations import load_rations, stove_fuel, water_need
-from resupply.kitchen.food.safety_table import render_safety_sources
 from resupply.kitchen.food.sources import load_sources
 from resupply.report.document.food import (
     care_document,
@@ -138,7 +138,6 @@ def test_an_unfilled_meal_has_no_dish_but_a_reason():
 
 
 def test_the_page_of_safety_sources_is_up_to_date():
-    page = Path(__file__).parents[1] / "docs" / "safety-sources.md"
-    assert page.read_text("utf-8") == render_safety_sources(), (
-        "run python -m resupply.kitchen.food.safety_table > docs/safety-sources.md"
-    )
+    made = runpy.run_path(str(ROOT / "docs" / "make_safety_sources.py"))["render_safety_sources"]()
+    page = ROOT / "docs" / "safety-sources.md"
+    assert page.read_text("utf-8") == made, "run docs/make_safety_sources.py"

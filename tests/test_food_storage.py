@@ -10,7 +10,7 @@ from resupply.common.errors import TripFileError
 from resupply.common.quantity import as_sentence
 from resupply.common.show import Show, text
 from resupply.kitchen.food.sources import Status, load_sources, said_by
-from resupply.kitchen.food.storage import Limit, Verdict, judge, make_storage
+from resupply.kitchen.food.storage import Limit, make_storage
 from resupply.kitchen.food.storage_classes import class_of, parse_storage
 from resupply.kitchen.food.tables import read_data
 
@@ -49,7 +49,6 @@ def test_dry_and_tinned_food_has_no_limit_while_sealed():
     for class_id in ("dry", "tinned-fish", "spreads", "long-life-milk"):
         found = use_by(class_id, None)
         assert found.when is None
-        assert judge(found, moment(400)) is Verdict.KEEP
 
 
 def test_an_opened_tin_is_perishable():
@@ -91,8 +90,8 @@ def test_mayonnaise_has_its_own_looser_rule():
 
 def test_food_past_its_limit_is_thrown_out_and_at_it_eaten():
     found = use_by("raw-poultry", cold())
-    assert judge(found, moment(1, 8)) is Verdict.EAT_BY
-    assert judge(found, moment(1, 8.01)) is Verdict.THROW_OUT
+    assert found.allows(moment(1, 8))
+    assert not found.allows(moment(1, 8.01))
 
 
 def test_a_day_of_storage_is_24_hours_when_the_clocks_change():

@@ -16,7 +16,6 @@ from resupply.hours.timetable import (
     OpenState,
     build_timetable,
     known_around,
-    open_state,
     states,
     usual_states,
 )
@@ -273,17 +272,6 @@ def test_a_seasonal_place_has_no_estimate_out_of_season():
 
 def test_without_a_table_there_is_no_estimate():
     assert visit(table_of(place(None)), "10:00", ask=usual_states) is UNKNOWN
-
-
-def test_scalar_and_array_agree():
-    at = local(FRIDAY, "11:50")
-    minute = dt.timedelta(minutes=1)
-
-    for half in (0, 5, 15):
-        scalar = open_state(
-            place(WEEKDAYS), at, half * minute, 5 * minute, zone="Atlantic/Azores", country="AT"
-        )
-        assert scalar is visit(table_of(place(WEEKDAYS)), "11:50", half_min=half, stay_min=5)
 
 
 def test_queries_are_broadcast():

@@ -16,6 +16,7 @@ from cold_world import (
     make_days,
     plan,
     steady,
+    temp_at,
     utc,
 )
 
@@ -143,7 +144,7 @@ def test_gap_too_long_fails_late_and_recovers_at_the_next_stop():
     melted_h = fits_kg * 333.55 / (0.7 * 28.0 * 3.6)
     assert (found.fails_at_s - T0) / HOUR == pytest.approx(melted_h, abs=2.0)
     assert {p.stop.label for p in found.purchases} == {"home", "second", "third"}
-    assert found.trace.temp_at(T0 + 99 * HOUR) == 0.0
+    assert temp_at(found.trace, T0 + 99 * HOUR) == 0.0
 
 
 def test_without_room_for_the_reserve_the_limit_still_counts():

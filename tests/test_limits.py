@@ -16,7 +16,7 @@ from resupply.hours.limits import MAY_BE_DRY, SEASON_OVER, is_limit, last_checke
 from resupply.hours.season import OUT_OF_SEASON
 from resupply.hours.state import OpenState, Segment
 from resupply.hours.stated import stated_hours
-from resupply.hours.timetable import build_timetable, is_limited, open_state
+from resupply.hours.timetable import build_timetable, is_limited, states
 
 OPEN, SHUT, UNKNOWN = OpenState.OPEN, OpenState.SHUT, OpenState.UNKNOWN
 YEAR = (dt.date(2027, 1, 1), dt.date(2028, 1, 1))
@@ -147,9 +147,8 @@ def test_a_shop_that_is_gone_says_so_and_has_no_usual_hours():
     said = describe(table, 0, NOON_S)
     assert (said.state, said.usual) == (SHUT, "")
     assert show.text(said.words) == "shut (no longer there since 2019, as tagged)"
-    gone = shop(1, -28.0, 38.5, hours="24/7", tags={"end_date": "2019"})
-    at = dt.datetime(2027, 10, 20, 13, tzinfo=dt.UTC)
-    assert open_state(gone, at, dt.timedelta(), dt.timedelta(minutes=15), zone=ZONE) is SHUT
+    gone = timetable(hours="24/7", tags={"end_date": "2019"})
+    assert states(gone, 0, NOON_S, 0.0, 900.0) == SHUT
 
 
 def test_out_of_season_without_hours_says_why_nothing_is_known():

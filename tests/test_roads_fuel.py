@@ -6,7 +6,12 @@ import numpy as np
 import pytest
 
 from resupply.places.place import RouteSpan
-from resupply.supply.fuel_range import Station, beside_shops, fuel_gaps, plan_fuel
+from resupply.supply.fuel_range import Station, beside_shops, plan_fuel
+
+
+def gaps_of(stations, *, length_m, range_m=150e3, reserve_m=0.0, **more):
+    """Gaps of a tank so small that every station is needed."""
+    return plan_fuel(stations, length_m=length_m, range_m=range_m, reserve_m=reserve_m, **more).gaps
 
 
 def stations_at(*km, **options):
@@ -14,7 +19,7 @@ def stations_at(*km, **options):
 
 
 def test_gaps_run_from_start_to_end():
-    gaps = fuel_gaps(stations_at(100, 250), length_m=400e3)
+    gaps = gaps_of(stations_at(100, 250), length_m=400e3)
     assert [(g.start_row, g.end_row, g.road_m) for g in gaps] == [
         (-1, 0, 100e3),
         (0, 1, 150e3),
@@ -25,19 +30,19 @@ def test_gaps_run_from_start_to_end():
 
 def test_gaps_count_half_of_each_way_to_a_station():
     stations = [Station(0, 100e3, 8e3, 600.0), Station(1, 200e3, 2e3, 120.0)]
-    gaps = fuel_gaps(stations, length_m=300e3)
+    gaps = gaps_of(stations, length_m=300e3, range_m=105e3)
     assert [g.road_m for g in gaps] == [104e3, 105e3, 101e3]
 
 
 def test_no_station_at_all_is_one_gap():
-    (gap,) = fuel_gaps([], length_m=300e3, range_m=250e3, reserve_m=40e3)
+    (gap,) = gaps_of([], length_m=300e3, range_m=250e3, reserve_m=40e3)
     assert gap.beyond_range
     assert gap.missing_m == 90e3
 
 
 def test_missing_map_data_is_said():
     holes = (RouteSpan(120e3, 130e3),)
-    gaps = fuel_gaps(stations_at(100, 250), length_m=400e3, unknown=holes)
+    gaps = gaps_of(stations_at(100, 250), length_m=400e3, unknown=holes)
     assert [g.crosses_unknown for g in gaps] == [False, True, False]
 
 

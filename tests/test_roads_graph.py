@@ -5,13 +5,13 @@ import gzip
 import numpy as np
 import pytest
 from extract_files import Drawing, straight_route
-from road_world import draw, ride
+from road_world import draw, graph_from_extract, ride
 from scipy.sparse.csgraph import dijkstra
 
 from resupply.common.errors import ExtractError
 from resupply.common.geodesy import geod
 from resupply.roads import sources
-from resupply.roads.sources import graph_from_elements, graph_from_extract
+from resupply.roads.sources import graph_from_elements
 from resupply.route.route import make_route
 
 CROSS = {"W": (0, 0), "bend": (1, 0.2), "X": (2, 0), "E": (4, 0), "N": (2, 2), "S": (2, -2)}

@@ -4,13 +4,12 @@ import numpy as np
 import pytest
 from extract_files import straight_route
 from overpass_server import OverpassServer
-from road_world import ride
+from road_world import graph_from_extract, ride
 from test_roads_graph import crooked_country, elements_of
 
 from resupply.common.errors import MapServiceError
 from resupply.places.overpass import make_client
 from resupply.roads.live import graph_from_service
-from resupply.roads.sources import graph_from_extract
 
 ROUTE = straight_route(start=(-25.95, 46.5), end=(-25.1, 46.5), points=50)
 

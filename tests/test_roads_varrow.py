@@ -5,12 +5,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from road_world import graph_from_extract, matched_share
 
 from resupply.passes.find import find_passes
 from resupply.places.extract import places_from_extract
 from resupply.roads.detours import detours
 from resupply.roads.match import match_route, surface_mix
-from resupply.roads.sources import graph_from_extract
 from resupply.route.gpx import read_gpx
 
 SAMPLES = Path(__file__).parents[1] / "sample_routes"
@@ -57,7 +57,7 @@ def test_the_way_to_the_gorge_shop_leaves_at_the_bridge_and_comes_back_to_it():
 @pytest.mark.parametrize("name", ["coast_loop", "long_moor", "there_and_back"])
 def test_the_whole_route_lies_on_known_roads(name):
     route, graph, matched = ridden(name)
-    assert matched.matched_share > 0.999
+    assert matched_share(matched) > 0.999
     assert matched.ride_time.source == "roads under the route"
     mix = surface_mix(matched, graph, start_m=0.0, end_m=route.length_m)
     total_m = mix.paved_m + mix.gravel_m + mix.track_m + mix.unknown_m

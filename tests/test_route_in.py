@@ -13,8 +13,9 @@ from real_data import gpx_files
 
 from resupply.common.errors import RouteError
 from resupply.route.gpx import read_gpx
-from resupply.route.read import FORMATS, parse_route, read_route
+from resupply.route.read import parse_route, read_route
 from tests.route_files import (
+    FORMATS,
     every_format,
     fit,
     fit_file,

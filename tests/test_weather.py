@@ -7,7 +7,7 @@ import pytest
 from cold_world import DAY, DAY0, HOUR, air_c, ambient_of, make_days, utc
 
 from resupply.common.errors import TripFileError
-from resupply.kitchen.cold.weather import DayWeather, make_ambient, sun_spans, with_assumed
+from resupply.kitchen.cold.weather import DayWeather, make_ambient, sun_spans
 
 
 def at(day, hour, zone=dt.UTC):
@@ -86,15 +86,6 @@ def test_date_given_twice_is_refused():
     day = DayWeather(DAY0, 10.0, 20.0, "t")
     with pytest.raises(TripFileError, match="twice"):
         make_ambient([day, day], utc)
-
-
-def test_assumed_days_fill_only_what_is_not_known_and_say_so():
-    stated = make_days([(10, 20), None])
-    dates = [DAY0 + dt.timedelta(days=i) for i in range(-1, 3)]
-    filled = with_assumed(stated, dates, low_c=15, high_c=30, source="assumed: hot")
-    assert [d.date for d in filled] == dates
-    assert [d.source for d in filled] == ["test", *["assumed: hot"] * 3]
-    assert (filled[0].high_c, filled[1].high_c) == (20, 30)
 
 
 def test_sun_shines_while_riding_and_in_an_open_camp():

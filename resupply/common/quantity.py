@@ -31,7 +31,6 @@ __all__ = [
     "decimal",
     "duration",
     "food",
-    "height",
     "hour",
     "joined",
     "limit",
@@ -169,11 +168,6 @@ def way(length_m: float) -> Quantity:
 def walk(length_m: float) -> Quantity:
     """Length that is told in metres or yards while it is short."""
     return Quantity(walk_m=_metres(length_m))
-
-
-def height(height_m: float) -> Quantity:
-    """Height above the sea."""
-    return Quantity(height_m=round(height_m))
 
 
 def speed(speed_kmh: float) -> Quantity:

@@ -46,7 +46,6 @@ __all__ = [
     "is_limited",
     "known_around",
     "open_shares",
-    "open_state",
     "shut_around",
     "states",
     "usual_states",
@@ -234,29 +233,6 @@ def shut_around(
     at, half = np.asarray(at_s, float), np.asarray(half_width_s, float)
     row = timetable.row[np.asarray(place_ix)]
     return shut_throughout(timetable.stated, row, at - half, at + half)
-
-
-def open_state(
-    place: Place,
-    arrive: dt.datetime,
-    half_width: dt.timedelta,
-    stay: dt.timedelta,
-    *,
-    zone: str,
-    country: str | None = None,
-) -> OpenState:
-    """Open state of one visit; the same rules as `states`.
-
-    Parameters
-    ----------
-    arrive
-        Aware.
-    zone
-        Time zone name of the place.
-    """
-    table = build_timetable([place], start=arrive, end=arrive, zone_of=zone, country=country)
-    code = states(table, 0, arrive.timestamp(), half_width.total_seconds(), stay.total_seconds())
-    return OpenState(int(code))
 
 
 def is_limited(timetable: Timetable, place_ix: int, at_s: float) -> bool:

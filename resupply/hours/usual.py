@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
-__all__ = ["UsualHours", "UsualRow", "read_usual_hours", "table_markdown"]
+__all__ = ["UsualHours", "UsualRow", "read_usual_hours"]
 
 PACKAGED: Final = "usual_hours.toml"
 ANYWHERE: Final = ""
@@ -88,22 +88,6 @@ def read_usual_hours(path: Path | None = None) -> UsualHours:
         )
         tables.insert(0, _table(own, str(path)))
     return UsualHours(tuple(tables))
-
-
-def table_markdown(usual: UsualHours) -> str:
-    """Rows of the last (the packaged) table as Markdown, equal ones joined."""
-    kinds: dict[tuple[str, UsualRow], list[str]] = {}
-    for (country, kind), row in usual.tables[-1].items():
-        kinds.setdefault((country, row), []).append(f"`{kind}`")
-    countries: dict[tuple[str, UsualRow], list[str]] = {}
-    for (country, row), names in kinds.items():
-        countries.setdefault((", ".join(names), row), []).append(country or "anywhere else")
-    lines = ["| country | kinds of place | usual hours | source |", "| --- | --- | --- | --- |"]
-    lines += [
-        f"| {', '.join(where)} | {names} | `{row.hours}` | {row.source} |"
-        for (names, row), where in countries.items()
-    ]
-    return "\n".join(lines) + "\n"
 
 
 @cache

@@ -40,7 +40,6 @@ __all__ = [
 # A chunk is also cut after so many segments, so that judging one place against it stays cheap.
 _MAX_SEGMENTS: Final = 256
 # Points nearer than this are one point: no direction can be told between them.
-_SAME_POINT_M: Final = 1e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)

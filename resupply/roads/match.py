@@ -84,12 +84,6 @@ class MatchedRoute:
         for array in (self.node, self.chainage_m, self.along_m, self.ride_s):
             array.flags.writeable = False
 
-    @property
-    def matched_share(self) -> float:
-        """0 to 1 of the route's length."""
-        lost_m = sum(stretch.end_m - stretch.start_m for stretch in self.unmatched)
-        return 1.0 - lost_m / self.length_m
-
 
 @dataclass(frozen=True, slots=True)
 class SurfaceMix:

@@ -14,8 +14,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from resupply.places.near_route import make_reach
-from resupply.places.osm_file import read_header
-from resupply.places.osm_scan import scan_extract
 from resupply.places.sees import Sees
 from resupply.roads.graph import make_graph
 from resupply.roads.pieces import (
@@ -33,7 +31,6 @@ from resupply.roads.ways import barrier_closed, road_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
-    from pathlib import Path
 
     from numpy.typing import NDArray
 
@@ -43,7 +40,7 @@ if TYPE_CHECKING:
     from resupply.roads.ways import Road
     from resupply.route.route import Route
 
-__all__ = ["REACH_M", "RoadCollector", "graph_from_elements", "graph_from_extract"]
+__all__ = ["REACH_M", "RoadCollector", "graph_from_elements"]
 
 REACH_M = 20_000.0
 """How far from the route roads are kept."""
@@ -54,34 +51,6 @@ _MATTERS = re.compile(
 )
 # Vertices gathered before those far from the route are thrown away: 24 bytes each.
 _BATCH_VERTICES = 2_000_000
-
-
-def graph_from_extract(
-    paths: Sequence[Path],
-    route: Route,
-    *,
-    reach_m: float = REACH_M,
-    speeds: Speeds | None = None,
-) -> RoadGraph:
-    """Read the roads within reach of the route from one or several extracts, and nothing else.
-
-    Parameters
-    ----------
-    paths
-        Extracts; a road that two of them hold is taken once, from the fuller one.
-    route, reach_m, speeds
-        As for `RoadCollector`.
-
-    Raises
-    ------
-    ExtractError
-        A file is missing, broken or of an unknown kind.
-    """
-    collector = RoadCollector(route, reach_m=reach_m, speeds=speeds)
-    for path in paths:
-        scan_extract(path, read_header(path), [collector])
-    names = ", ".join(path.name for path in paths)
-    return collector.graph(f"extract {names}")
 
 
 class RoadCollector(Sees):

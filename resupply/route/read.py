@@ -23,10 +23,7 @@ from resupply.route.kml import read_kml, read_kmz
 if TYPE_CHECKING:
     from resupply.route.route import Route
 
-__all__ = ["FORMATS", "parse_route", "read_route"]
-
-FORMATS: Final = ("gpx", "kml", "kmz", "geojson", "fit")
-"""What is read, whatever the file's ending."""
+__all__ = ["parse_route", "read_route"]
 
 _READERS: Final = {"kml": read_kml, "kmz": read_kmz, "geojson": read_geojson, "fit": read_fit}
 _HEAD_BYTES: Final = 1 << 16
@@ -39,7 +36,7 @@ def read_route(path: Path) -> Route:
     Parameters
     ----------
     path
-        A file in one of `FORMATS`.
+        A GPX, KML, KMZ, GeoJSON or FIT file, whatever its ending.
 
     Returns
     -------
@@ -82,7 +79,7 @@ def parse_route(data: bytes, *, name: str) -> Route:
     Parameters
     ----------
     data
-        The content of a file in one of `FORMATS`.
+        The content of a file that `read_route` reads.
     name
         The file's name, for errors and as the route's name where the file has none.
 

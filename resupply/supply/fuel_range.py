@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from resupply.places.place import RouteSpan
 
-__all__ = ["FuelGap", "FuelPlan", "FuelStop", "Station", "beside_shops", "fuel_gaps", "plan_fuel"]
+__all__ = ["FuelGap", "FuelPlan", "FuelStop", "Station", "beside_shops", "plan_fuel"]
 
 _FILL_S = 600.0
 """Time at a station. Common practice, no source."""
@@ -136,37 +136,6 @@ def beside_shops(
     _, _, apart_m = geod().inv(x, y, u, v)
     beside = (np.asarray(apart_m) <= _BESIDE_M) & (np.abs(here_m - there_m) <= _SAME_PASS_M)
     return np.asarray(beside.any(axis=1), dtype=bool)
-
-
-def fuel_gaps(
-    stations: Sequence[Station],
-    *,
-    length_m: float,
-    range_m: float | None = None,
-    reserve_m: float = 0.0,
-    also_m: Sequence[tuple[float, float]] = (),
-    unknown: Iterable[RouteSpan] = (),
-) -> tuple[FuelGap, ...]:
-    """Gaps between all stations, in order; one more than there are stations.
-
-    Parameters
-    ----------
-    stations
-        Sorted by chainage.
-    length_m
-        Route length.
-    range_m
-        Full tank, metres; None where not stated: nothing is then missing.
-    also_m
-        Detours made anyway, for shops and camps: chainage and metres there and back.
-    unknown
-        Stretches on which map data is missing.
-    """
-    points = _points(stations, length_m, also_m)
-    holes = tuple(unknown)
-    return tuple(
-        _gap(points[i], points[i + 1], range_m, reserve_m, holes) for i in range(len(points) - 1)
-    )
 
 
 def plan_fuel(
@@ -305,7 +274,7 @@ def _add(one: _Cost, other: _Cost) -> _Cost:
 def _gap(
     start: _Point,
     end: _Point,
-    range_m: float | None,
+    range_m: float,
     reserve_m: float,
     holes: tuple[RouteSpan, ...],
 ) -> FuelGap:
@@ -316,8 +285,8 @@ def _gap(
         start_row=start.station.row,
         end_row=end.station.row,
         road_m=road_m,
-        missing_m=0.0 if range_m is None else max(road_m - (range_m - reserve_m), 0.0),
-        beyond_range=range_m is not None and road_m > range_m,
+        missing_m=max(road_m - (range_m - reserve_m), 0.0),
+        beyond_range=road_m > range_m,
         crosses_unknown=any(
             hole.start_m < end.station.chainage_m and hole.end_m > start.station.chainage_m
             for hole in holes

@@ -11,10 +11,9 @@
 from __future__ import annotations
 
 import pytest
-from cold_world import HOUR, T0, bare_cooler, food, line_of, steady
+from cold_world import HOUR, T0, bare_cooler, food, ice_life_h, line_of, steady
 
 from resupply.kitchen.cold.balance import IceLoad
-from resupply.kitchen.cold.cooler import ice_life_h
 from resupply.kitchen.cold.heat import LATENT_KJ_PER_KG, box_area_m2, wall_ua_w_per_k
 from resupply.kitchen.cold.simulate import simulate
 

@@ -10,12 +10,21 @@ import networkx as nx
 import numpy as np
 import pytest
 from real_data import extracts
-from road_world import LAT_0, LON_0, draw, lon_lat, matched, passes_of, ride
+from road_world import (
+    LAT_0,
+    LON_0,
+    draw,
+    graph_from_extract,
+    lon_lat,
+    matched,
+    matched_share,
+    passes_of,
+    ride,
+)
 
 from resupply.roads.detours import detours
 from resupply.roads.quickest import quickest_until
 from resupply.roads.search import Roads, connected_edges, find_doors, search
-from resupply.roads.sources import graph_from_extract
 from resupply.route.route import make_route
 
 KINDS = ("primary", "tertiary", "residential", "track")
@@ -132,7 +141,7 @@ def brute_force(graph, passes, doors, matched_route, i, skip_m, span_m=30_000.0)
 def test_detours_are_the_best_pair_of_leave_and_rejoin(seed, window_m):
     graph, route, places = country(seed)
     line = matched(graph, route)
-    assert line.matched_share > 0.99
+    assert matched_share(line) > 0.99
     passes, lon, lat = passes_of(route, places)
     found = detours(graph, line, passes, lon, lat, window_m=window_m)
     home = connected_edges(graph, line.node)

@@ -11,10 +11,10 @@ import osmium
 import osmnx as ox
 import pytest
 from real_data import extracts
+from road_world import graph_from_extract
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
-from resupply.roads.sources import graph_from_extract
 from resupply.route.route import make_route
 
 PLAIN_ROADS = {"primary", "secondary", "tertiary", "unclassified", "residential"}

@@ -9,10 +9,10 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from real_data import CUTS, extracts
+from road_world import graph_from_extract, matched_share
 from scipy.sparse.csgraph import dijkstra
 
 from resupply.roads.match import match_route
-from resupply.roads.sources import graph_from_extract
 from resupply.route.gpx import read_gpx
 from resupply.route.route import make_route
 
@@ -67,6 +67,6 @@ def test_a_recorded_line_lies_on_two_roads_and_not_on_those_beside_them(extract)
     route = read_gpx(RECORDED)
     graph = graph_from_extract([extract], route, reach_m=3_000.0)
     found = match_route(graph, route, average_kmh=40.0)
-    assert found.matched_share > 0.99
+    assert matched_share(found) > 0.99
     assert graph.way_id[found.edge].tolist() == [177526454, 23857247]
     assert found.ride_time.ride_s[-1] > 0.0

@@ -280,7 +280,9 @@ def _are_places(found: Any) -> None:
 def read_extract(packed: tuple[str, bytes]) -> str:
     """Read an extract as planning does: places, backdrop and roads."""
     from resupply.places.base_map import backdrop_document, read_extract
-    from resupply.roads.sources import graph_from_extract
+    from resupply.places.osm_file import read_header
+    from resupply.places.osm_scan import scan_extract
+    from resupply.roads.sources import RoadCollector
 
     ending, data = packed
     path = _scratch() / f"map{ending}"
@@ -289,7 +291,9 @@ def read_extract(packed: tuple[str, bytes]) -> str:
     def read() -> Any:
         places, backdrop = read_extract([path], _road(), reach_m=5_000.0)
         backdrop_document(backdrop)
-        graph_from_extract([path], _road())
+        roads = RoadCollector(_road())
+        scan_extract(path, read_header(path), [roads])
+        roads.graph("extract")
         return places
 
     return _outcome(read, _are_places)

@@ -22,11 +22,11 @@ from resupply.report.csv_file import stops_csv
 from resupply.report.geojson import plan_geojson
 from resupply.report.gpx import stops_gpx
 from resupply.report.lines import cut_at_antimeridian
-from resupply.route.read import FORMATS, parse_route
+from resupply.route.read import parse_route
 from tests import geojson_rules, gpx_rules
 from tests.output_world import GEO, document
 from tests.plan_classes import as_plan
-from tests.route_files import every_format, fit_file
+from tests.route_files import FORMATS, every_format, fit_file
 
 # A long run sets this; the suite takes a short, repeatable one.
 EXAMPLES = int(os.environ.get("RESUPPLY_FUZZ", "100"))

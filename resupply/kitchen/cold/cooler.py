@@ -30,7 +30,6 @@ __all__ = [
     "Kind",
     "Meltwater",
     "cooler_data",
-    "ice_life_h",
     "make_cooler",
     "stowage_l_per_kg",
     "ua_from_ice_test",
@@ -246,17 +245,6 @@ def ua_from_ice_test(
             mend="Check the kilograms, the hours and the temperature",
         )
     return ua_w_per_k
-
-
-def ice_life_h(ice_kg: float, ua_w_per_k: float, ambient_c: float) -> float:
-    """Hours until ice at 0 °C is gone at a steady air temperature; infinite at or below 0 °C.
-
-    >>> round(ice_life_h(3.0, 0.463, 25.0), 1)
-    24.0
-    """
-    if ambient_c <= 0.0:
-        return math.inf
-    return ice_kg * LATENT_KJ_PER_KG / (ua_w_per_k * ambient_c * 3.6)
 
 
 def stowage_l_per_kg(form: IceForm) -> float:

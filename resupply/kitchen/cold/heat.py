@@ -1,6 +1,6 @@
 """Textbook heat: water, ice, food and walls. Numbers and formulas, nothing of the trip.
 
-Specific heat and latent heat of food from its water share: NZIFST, Unit Operations in Food
+Latent heat of food from its water share: NZIFST, Unit Operations in Food
 Processing, appendix 7. Wall: plane layers in series, areas as stated by the caller.
 """
 
@@ -9,12 +9,10 @@ from __future__ import annotations
 from typing import Final
 
 __all__ = [
-    "CP_ICE_KJ_PER_KG_K",
     "CP_WATER_KJ_PER_KG_K",
     "LATENT_KJ_PER_KG",
     "box_area_m2",
     "food_latent_kj_per_kg",
-    "food_specific_heat_kj_per_kg_k",
     "wall_ua_w_per_k",
 ]
 
@@ -24,22 +22,8 @@ LATENT_KJ_PER_KG: Final = 333.55
 CP_WATER_KJ_PER_KG_K: Final = 4.19
 """Specific heat of water (NZIFST; tables print 4.218 at 0 °C and 4.182 at 20 °C)."""
 
-CP_ICE_KJ_PER_KG_K: Final = 2.1
-"""Specific heat of ice at 0 °C (tables print 2.05 to 2.10)."""
-
-_CP_SOLIDS_KJ_PER_KG_K: Final = 0.84
-"""Specific heat of what is not water in food (NZIFST, appendix 7)."""
 _FOOD_LATENT_KJ_PER_KG: Final = 335.0
 """Latent heat of the water in food (NZIFST, appendix 7)."""
-
-
-def food_specific_heat_kj_per_kg_k(water_share: float) -> float:
-    """Specific heat of food above freezing, from its share of water (0 to 1).
-
-    >>> round(food_specific_heat_kj_per_kg_k(0.75), 2)
-    3.35
-    """
-    return CP_WATER_KJ_PER_KG_K * water_share + _CP_SOLIDS_KJ_PER_KG_K * (1.0 - water_share)
 
 
 def food_latent_kj_per_kg(water_share: float) -> float:

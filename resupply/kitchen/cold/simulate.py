@@ -53,12 +53,6 @@ class Energy:
     change_kj: float
     """Heat content at the end less at the start."""
 
-    @property
-    def residual_kj(self) -> float:
-        """What the account is out by; rounding only."""
-        gain_kj = self.walls_kj + self.sun_kj + self.lid_kj + self.goods_kj + self.frost_kj
-        return gain_kj - self.ice_kj - self.change_kj
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ColdTrace:
@@ -80,12 +74,6 @@ class ColdTrace:
     """Each time the last of the frozen store melted."""
     known_until_s: float
     energy: Energy
-
-    def temp_at(self, time_s: float) -> float:
-        """Read the inside temperature, °C; NaN where not known or outside the trip."""
-        if not self.times_s[0] <= time_s <= self.known_until_s:
-            return math.nan
-        return float(np.interp(time_s, self.times_s, self.temp_c))
 
     def history(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Give strictly increasing times and temperatures; a jump takes a hundredth of a ms."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,7 +18,7 @@ from resupply.common.errors import TripFileError
 from resupply.common.units import S_PER_DAY
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Iterable
 
     from numpy.typing import ArrayLike, NDArray
 
@@ -29,7 +29,6 @@ __all__ = [
     "Surroundings",
     "make_ambient",
     "sun_spans",
-    "with_assumed",
 ]
 
 Span = tuple[float, float]
@@ -184,29 +183,6 @@ def make_ambient(days: Iterable[DayWeather], zone_on: Callable[[dt.date], dt.tzi
     for array in (knots_s, knots_c, area_k_s):
         array.setflags(write=False)
     return Ambient(knots_s, knots_c, tuple(known), area_k_s)
-
-
-def with_assumed(
-    days: Sequence[DayWeather],
-    dates: Iterable[dt.date],
-    *,
-    low_c: float,
-    high_c: float,
-    source: str,
-) -> tuple[DayWeather, ...]:
-    """Fill the dates that are not known with figures the rider chose to assume.
-
-    Parameters
-    ----------
-    source
-        Must say that it is assumed; every output shows it.
-    """
-    by_date = {day.date: day for day in days}
-    for date in dates:
-        day = by_date.get(date, DayWeather(date, None, None, source))
-        if not day.known:
-            by_date[date] = replace(day, low_c=low_c, high_c=high_c, source=source)
-    return tuple(by_date[date] for date in sorted(by_date))
 
 
 def sun_spans(

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.storage_classes import StorageClass, StorageTable
     from resupply.kitchen.food.warm_time import TempHistory, WarmClock
 
-__all__ = ["Limit", "Storage", "UseBy", "Verdict", "judge", "make_storage", "say_days"]
+__all__ = ["Limit", "Storage", "UseBy", "make_storage", "say_days"]
 
 # Year 2500: later than any trip, and within what a datetime holds.
 _FAR_S = 1.67e10
@@ -54,14 +54,6 @@ class Limit(StrEnum):
     """Too long at a temperature nobody knows."""
     ROOM = "room"
     """Days uncooled."""
-
-
-class Verdict(StrEnum):
-    """What to do with a food at a moment."""
-
-    KEEP = "keep"
-    EAT_BY = "eat by"
-    THROW_OUT = "throw out"
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,16 +271,6 @@ def make_storage(
         spell=history.spell if history is not None else "",
         strict=strict,
     )
-
-
-def judge(use_by: UseBy, at: dt.datetime) -> Verdict:
-    """Say whether to keep, eat soon or throw out.
-
-    Past the limit it is thrown out, cooked or not.
-    """
-    if use_by.when is None:
-        return Verdict.KEEP
-    return Verdict.EAT_BY if use_by.allows(at) else Verdict.THROW_OUT
 
 
 def say_days(days: float) -> str:

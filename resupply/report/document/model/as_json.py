@@ -13,12 +13,12 @@ if TYPE_CHECKING:
 
     from resupply.common.show import Show
 
-__all__ = ["read_plan", "to_dict", "to_json"]
+__all__ = ["to_dict", "to_json"]
 
 
 @cache
 def _adapter() -> TypeAdapter[PlanDocument]:
-    """Make the writer and reader once: it takes longer than a document."""
+    """Make the writer once: it takes longer than a document."""
     from pydantic import TypeAdapter
 
     return TypeAdapter(PlanDocument)
@@ -55,14 +55,3 @@ def to_json(document: PlanDocument) -> str:
             block = text(value)
         blocks.append(f"{text(key)}: {block}")
     return "{\n" + ",\n".join(blocks) + "\n}\n"
-
-
-def read_plan(text: str | bytes) -> PlanDocument:
-    """Read a plan document back, with every check.
-
-    Raises
-    ------
-    pydantic.ValidationError
-        It is no plan document of this version.
-    """
-    return _adapter().validate_json(text)

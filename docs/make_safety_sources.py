@@ -1,12 +1,11 @@
 """Every number of the safety tables with its source and status, as a page of the documentation.
 
-`python -m resupply.kitchen.food.safety_table > docs/safety-sources.md` writes the
-page; a test compares.
+A test compares the page.
 """
 
 from __future__ import annotations
 
-import sys
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from resupply.kitchen.food.care import load_care
@@ -21,11 +20,9 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.sources import Backing
     from resupply.kitchen.food.storage_classes import StorageClass, TableValue
 
-__all__ = ["render_safety_sources"]
-
 _INTRO = """# Where the safety numbers come from
 
-This page is written by `python -m resupply.kitchen.food.safety_table`; do not edit it by hand.
+This page is written by `python docs/make_safety_sources.py`; do not edit it by hand.
 
 Every number that decides whether food is kept or thrown out is listed here with its source and
 with how it was checked:
@@ -158,4 +155,4 @@ def _table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 
 
 if __name__ == "__main__":
-    sys.stdout.write(render_safety_sources())
+    (Path(__file__).parent / "safety-sources.md").write_text(render_safety_sources(), "utf-8")
