@@ -14,9 +14,9 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from resupply.kitchen.on_board import food_weight
 from resupply.places.fuels import supplied
 from resupply.places.place import Confidence, Supply
-from resupply.report.document.loads import carried
 from resupply.report.document.passes import pass_id, roles_of
 from resupply.report.lines import stretch_lines
 from resupply.say.names import Words
@@ -55,7 +55,7 @@ _COUNTS = ("day", "carry_meals", "meals", "days", "stops", "max_carry_meals", "e
 
 def stops_frame(plan: TripPlan, kitchen: KitchenPlan) -> GeoDataFrame:
     """Food stops in order; food carried is for the whole party, kg, meals are a person's."""
-    words, masses = Words(plan), carried(plan, kitchen).stops_kg
+    words, masses = Words(plan), food_weight(plan.trip, plan.supply, kitchen).stops_kg
     reasons = explain_stops(plan.supply, words)
     stops = plan.supply.stops
     zones = [_zone(plan, stop.leg_ix) for stop in stops]

@@ -30,6 +30,7 @@ __all__ = [
     "WaterGap",
     "needs_treating",
     "split_day",
+    "water_along",
     "water_gaps",
     "water_mask",
     "water_shut",
@@ -138,6 +139,33 @@ def _with_water(prepared: PassTable, *, untreated: bool) -> NDArray[np.bool_]:
     return treated
 
 
+def water_along(
+    prepared: PassTable,
+    water: NDArray[np.bool_],
+    legs: Sequence[Leg],
+    days: Sequence[WaterDay],
+) -> tuple[WaterGap, ...]:
+    """Find the stretches between places to fill up.
+
+    Parameters
+    ----------
+    water
+        (m,) passes with water; see `water_mask`.
+    legs, days
+        As for `water_gaps`.
+    """
+    at = np.flatnonzero(water & (prepared.passes.chainage_m >= legs[0].start_m))
+    places = [prepared.places.places[int(prepared.passes.place_ix[row])] for row in at]
+    return water_gaps(
+        prepared.passes.chainage_m[at].tolist(),
+        at.tolist(),
+        [needs_treating(place) for place in places],
+        legs=legs,
+        days=days,
+        unknown=prepared.places.coverage.unknown,
+    )
+
+
 def water_gaps(
     chainage_m: Sequence[float],
     rows: Sequence[int],
@@ -168,12 +196,12 @@ def water_gaps(
     The party leaves with drinkable water. A camp with water within half a kilometre along
     the route needs none carried for the night.
     """
-    length_m = legs[-1].end_m
-    points_m = np.array([0.0, *chainage_m, length_m])
+    start_m, end_m = legs[0].start_m, legs[-1].end_m
+    points_m = np.array([start_m, *chainage_m, end_m])
     ends = [-1, *rows, -1]
     raw = [False, *treat]
     holes = tuple(unknown)
-    edges_m = np.array([0.0, *(leg.end_m for leg in legs)])
+    edges_m = np.array([start_m, *(leg.end_m for leg in legs)])
     drunk_l = np.concatenate([[0.0], np.cumsum([day.road_l for day in days])])
     gaps: list[WaterGap] = []
     for i in range(len(points_m) - 1):

@@ -15,13 +15,14 @@ from typing import TYPE_CHECKING, Any, Final
 from resupply.common.quantity import as_sentence, line, listed, way
 from resupply.common.version import __version__
 from resupply.kitchen.cold.ice_plan import IceState
+from resupply.kitchen.on_board import food_weight
 from resupply.places.place import Supply
 from resupply.report.document.answers import answers
 from resupply.report.document.days import day_rows
 from resupply.report.document.gaps import gap_block, ice_block
 from resupply.report.document.ice import ice_buys
 from resupply.report.document.kitchen import kitchen_blocks
-from resupply.report.document.loads import carried, carry_profile, spare_block, style_rows
+from resupply.report.document.loads import carry_profile, spare_block, start_mass_words, style_rows
 from resupply.report.document.model.answers import FirstAnswer, FirstAnswers
 from resupply.report.document.model.plan import (
     Attribution,
@@ -82,7 +83,7 @@ def plan_document(
         Sentences to put before the plan's own cautions.
     """
     words = Words(plan)
-    weights = carried(plan, kitchen)
+    weights = food_weight(plan.trip, plan.supply, kitchen)
     buys = ice_buys(kitchen) if kitchen is not None else None
     cooked = kitchen_blocks(plan, kitchen, words) if kitchen is not None else None
     document = PlanDocument(
@@ -101,7 +102,7 @@ def plan_document(
             on_board_meals=plan.supply.asked.start_meals,
             days=plan.supply.days_with(plan.supply.start_carry_meals),
             kg=weights.start_kg,
-            kg_words=weights.start_words(),
+            kg_words=start_mass_words(weights),
             words=start_words(plan, words),
             to_chainage_m=round(plan.supply.start_to_m),
         ),

@@ -1,6 +1,6 @@
-"""Ice as the rider meets it: a line of a list, a stop for ice alone, a weight on board.
+"""Ice as the rider meets it: a line of a list, or a stop for ice alone.
 
-In: a `KitchenPlan`. Out: rows for the shopping block and changes for the load. What is bought is
+In: a `KitchenPlan`. Out: rows for the shopping block. What is bought is
 what the cold chain planned; nothing is worked out again here.
 """
 
@@ -9,33 +9,24 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-import numpy as np
-
 from resupply.common.quantity import Sentence, as_sentence, line, mass
-from resupply.kitchen.food.load import LoadChange
+from resupply.kitchen.on_board import coolers_of
 from resupply.report.document.model.ice import IceBuy
 from resupply.report.document.model.shopping import PackRow, ShoppingRow, ShoppingStop
 from resupply.report.document.passes import pass_id, row_of
 from resupply.say.ice import bags
 
 if TYPE_CHECKING:
-    import datetime as dt
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
 
     from resupply.common.quantity import Part
     from resupply.kitchen.cold.ice_plan import IcePlan, Purchase
     from resupply.kitchen.plan import KitchenPlan
     from resupply.plan.pipeline import TripPlan
 
-__all__ = ["add_ice", "coolers_of", "ice_at", "ice_buys", "ice_changes", "room_at"]
+__all__ = ["add_ice", "ice_buys"]
 
 _ICE_DOUBT: Final = line("ice is likely here, not certain: ask before you buy what must stay cold")
-
-
-def coolers_of(kitchen: KitchenPlan) -> list[IcePlan]:
-    """Plans of the coolers there are, food first."""
-    both = (kitchen.food_ice, kitchen.drinks_ice)
-    return [ice for ice in both if ice is not None and ice.cooler.kind != "none"]
 
 
 def ice_buys(kitchen: KitchenPlan) -> dict[str, list[IceBuy]] | None:
@@ -99,44 +90,6 @@ def add_ice(
     rows = [replace(stop, lines=tuple(more)) for stop, more in alone.values()]
     rows += [replace(stop, lines=(*stop.lines, *added.get(stop.stop, ()))) for stop in lists]
     return tuple(sorted(rows, key=lambda stop: (stop.when, stop.stop != 0)))
-
-
-def ice_at(ice: IcePlan, at_s: float) -> float:
-    """Ice on board just after an instant; 0 where it is not known."""
-    trace = ice.trace
-    last = int(np.searchsorted(trace.times_s, at_s + 1.0, side="right")) - 1
-    kg = float(trace.ice_kg[max(last, 0)])
-    return kg if np.isfinite(kg) else 0.0
-
-
-def room_at(ice: IcePlan, at_s: float) -> float:
-    """Room taken in the cooler by food, packs and ice just after an instant, litres."""
-    trace = ice.trace
-    last = int(np.searchsorted(trace.times_s, at_s + 1.0, side="right")) - 1
-    return float(trace.room_l[max(last, 0)])
-
-
-def ice_changes(kitchen: KitchenPlan, local: Callable[[float], dt.datetime]) -> list[LoadChange]:
-    """Ice and packs on board; what melts leaves when meltwater is poured off for new ice."""
-    changes = []
-    for ice in coolers_of(kitchen):
-        start_s = float(ice.trace.times_s[0])
-        if ice.cooler.packs_kg > 0.0:
-            changes.append(
-                _change(local(start_s), f"packs for {ice.cooler.name}", ice.cooler.packs_kg)
-            )
-        loads = [(stated.load.at_s, stated.loaded_kg) for stated in ice.stated]
-        loads += [(purchase.stop.at_s, purchase.loaded_kg) for purchase in ice.purchases]
-        before_kg = 0.0
-        for at_s, loaded_kg in loads:
-            now_kg = max(ice_at(ice, at_s), loaded_kg)
-            changes.append(_change(local(at_s), f"ice for {ice.cooler.name}", now_kg - before_kg))
-            before_kg = now_kg
-    return changes
-
-
-def _change(when: dt.datetime, label: str, kg: float) -> LoadChange:
-    return LoadChange(when, "other", 0, label, kg, 0.0, 0.0)
 
 
 def _home_lines(ice: IcePlan, kitchen: KitchenPlan) -> Iterator[ShoppingRow]:

@@ -5,22 +5,24 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from resupply.common.quantity import Sentence
-from resupply.common.units import S_PER_HOUR
-from resupply.kitchen.cold.cooler import stowage_l_per_kg
-from resupply.kitchen.food.care import boil_minutes, care_for, load_care, situation_of
-from resupply.kitchen.food.load import LoadChange, LoadLimits, make_load
-from resupply.kitchen.food.packing import CoolerNow, load_packing_rules, pack
+from resupply.kitchen.food.care import boil_minutes, care_for, load_care
+from resupply.kitchen.food.packing import load_packing_rules
 from resupply.kitchen.food.rations import (
-    cooking_water_l,
     energy_words,
     load_rations,
     stove_fuel,
-    water_need,
 )
 from resupply.kitchen.food.sources import load_sources
+from resupply.kitchen.on_board import (
+    coolers_of,
+    load_on_board,
+    local,
+    packings_of,
+    situation_on,
+    water_by_day,
+    water_gaps_of,
+)
 from resupply.report.document.cold import cold_document
 from resupply.report.document.food import (
     care_document,
@@ -28,13 +30,12 @@ from resupply.report.document.food import (
     packing_document,
     shopping_document,
 )
-from resupply.report.document.ice import add_ice, coolers_of, ice_at, ice_changes, room_at
+from resupply.report.document.ice import add_ice
 from resupply.report.document.menu import menu_document
 from resupply.report.document.model.shopping import ReserveList, ShoppingDocument
-from resupply.report.document.supplies import gaps_of_water, trip_day, water_block
+from resupply.report.document.supplies import water_block, with_water
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Mapping, Sequence
 
     from resupply.kitchen.food.care import CareTable
@@ -85,15 +86,15 @@ def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> Kitche
     """Make the blocks of the kitchen, where they are planned."""
     sources, care, rations = load_sources(), load_care(), load_rations()
     coolers = coolers_of(kitchen)
-    water = _water(plan, kitchen, rations)
-    gaps = gaps_of_water(plan, water, words)
+    water = water_by_day(plan.trip, plan.clock, kitchen)
+    gaps = water_gaps_of(plan.trip, plan.clock, plan.prepared, with_water(plan), water)
     blocks = KitchenBlocks(
         care=_care(plan, kitchen, care, sources),
         water=water_block(plan, water, gaps, words),
         cold=cold_document(
             coolers,
             weather=kitchen.weather,
-            local=lambda at_s: _local(plan, at_s),
+            local=lambda at_s: local(plan.clock, at_s),
             problems=kitchen.problems,
             other=kitchen.other_ice,
             assumed=kitchen.assumed,
@@ -119,20 +120,8 @@ def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> Kitche
 def _care(
     plan: TripPlan, kitchen: KitchenPlan, care: CareTable, sources: Mapping[str, Reference]
 ) -> CareDocument:
-    trip = plan.trip
-    highs = [day.high_c for day in kitchen.weather if day.date <= plan.legs[-1].date]
-    highest_m = _highest_m(plan)
-    situation = situation_of(
-        kitchen.given,
-        kitchen.menu,
-        cooler=kitchen.food_ice.cooler.kind != "none",
-        under_way=trip.now.at_km is not None and trip.now.food_meals > 0,
-        untreated_water=trip.food.untreated_water,
-        highest_m=highest_m,
-        hottest_c=None if None in highs else max(h for h in highs if h is not None),
-        bears=trip.region.bears,
-    )
-    boil_min = boil_minutes(care, highest_m) if trip.food.untreated_water else None
+    situation = situation_on(plan.trip, plan.clock, plan.prepared.route, kitchen)
+    boil_min = boil_minutes(care, situation.highest_m) if situation.untreated_water else None
     return care_document(
         care_for(situation, care),
         care=care,
@@ -153,10 +142,7 @@ def _menu_blocks(
     given = kitchen.given
     book, first = given.cookbook, kitchen.first_stop
     rules = load_packing_rules()
-    packings = [
-        pack(given, menu, number, rules, _cooler_now(plan, kitchen, stop.when.timestamp()))
-        for number, stop in enumerate(given.stops)
-    ]
+    packings = packings_of(plan.trip, kitchen, menu)
     told = menu_document(
         menu,
         cookbook=book,
@@ -215,102 +201,13 @@ def _load(
     rations: Mapping[str, TableValue],
     sources: Mapping[str, Reference],
 ) -> LoadDocument:
-    trip = plan.trip
-    ice, cooled = kitchen.food_ice, kitchen.food_ice.cooler.kind != "none"
-    others = ice_changes(kitchen, lambda at_s: _local(plan, at_s))
-    load = make_load(
-        kitchen.given,
-        menu,
-        shopping,
-        LoadLimits(
-            cooler_l=ice.cooler.usable_l if cooled else None,
-            luggage_kg=trip.luggage.food_kg,
-            bag_l=trip.luggage.food_l,
-        ),
-        others=[*others, *_water_changes(plan, water, gaps)],
-        room_l=(lambda at_s: room_at(ice, at_s)) if cooled else None,
-    )
+    load = load_on_board(plan.trip, plan.clock, kitchen, (menu, shopping), (water, gaps))
     return load_document(
         load,
         water=water,
-        first_date=trip.start.date or plan.legs[0].date,
+        first_date=plan.trip.start.date or plan.legs[0].date,
         fuel=stove_fuel(menu, rations, kitchen=kitchen.given.cooking, people=kitchen.given.people),
         rations=rations,
         sources=sources,
         first_stop=kitchen.first_stop,
     )
-
-
-def _cooler_now(plan: TripPlan, kitchen: KitchenPlan, at_s: float) -> CoolerNow | None:
-    """Tell what is in the food cooler when leaving a stop; None without one."""
-    cooler = kitchen.food_ice.cooler
-    if cooler.kind == "none":
-        return None
-    ice_kg = ice_at(kitchen.food_ice, at_s)
-    return CoolerNow(
-        volume_l=cooler.volume_l,
-        usable_l=cooler.usable_l,
-        ice_kg=ice_kg,
-        ice_l=ice_kg * stowage_l_per_kg(plan.trip.cooler.form),
-        packs_kg=cooler.packs_kg,
-        packs_l=cooler.packs_l,
-        rests_l=sum(rest.room_l for rest in kitchen.rests if rest.in_s <= at_s < rest.out_s),
-    )
-
-
-def _local(plan: TripPlan, at_s: float) -> dt.datetime:
-    starts = plan.clock.depart_s
-    leg = plan.legs[max(int(np.searchsorted(starts, at_s, side="right")) - 1, 0)]
-    return plan.clock.local(leg.end_m, at_s)
-
-
-def _highest_m(plan: TripPlan) -> float | None:
-    ele_m = plan.prepared.route.ele_m
-    return float(np.nanmax(ele_m)) if np.isfinite(ele_m).any() else None
-
-
-def _water(
-    plan: TripPlan, kitchen: KitchenPlan, rations: Mapping[str, TableValue]
-) -> dict[int, WaterNeed]:
-    """Water by day of the trip."""
-    cooking: dict[int, float] = {}
-    if kitchen.menu is not None:
-        by_slot = cooking_water_l(kitchen.menu, plan.trip.party.people)
-        for slot in kitchen.given.slots:
-            day = trip_day(plan, slot.when.date())
-            cooking[day] = cooking.get(day, 0.0) + by_slot.get(slot.index, 0.0)
-    riding = {trip_day(plan, leg.date): leg.ride_s / S_PER_HOUR for leg in plan.legs}
-    return {
-        (day := trip_day(plan, weather.date)): water_need(
-            rations,
-            high_c=weather.high_c,
-            riding_h=riding.get(day, 0.0),
-            people=plan.trip.party.people,
-            cook_l=cooking.get(day, 0.0),
-        )
-        for weather in kitchen.weather
-        if weather.date <= plan.legs[-1].date
-    }
-
-
-def _water_changes(
-    plan: TripPlan, water: Mapping[int, WaterNeed], gaps: Sequence[WaterGap]
-) -> list[LoadChange]:
-    """Take on at each place with water what is needed to the next, as the water block tells.
-
-    It counts as used up on arrival there: the cautious case. Where the map is missing nobody can
-    tell how far it must last; a day's water is counted then.
-    """
-    day_l = max((need.total_l for need in water.values()), default=0.0)
-    changes = []
-    for gap in gaps:
-        kg = min(gap.litres, day_l) if gap.crosses_unknown else gap.litres
-        if kg < 0.05:
-            continue
-        times_s = plan.clock.arrive_s(np.array([gap.start_m, gap.end_m]))
-        start_s = max(float(times_s[0]), float(plan.clock.depart_s[0]))
-        end_s = max(float(times_s[1]), start_s)
-        filled, empty = plan.clock.local(gap.start_m, start_s), plan.clock.local(gap.end_m, end_s)
-        changes.append(LoadChange(empty, "other", 0, "water used", -kg, 0.0, 0.0))
-        changes.append(LoadChange(filled, "other", 0, "filling up water", kg, 0.0, 0.0))
-    return changes

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from resupply.common.geodesy import geod
 from resupply.common.quantity import MEALS_PER_DAY
+from resupply.report.document.loads import stop_mass_words
 from resupply.report.document.model.stops import (
     FallbackRow,
     HoursIgnored,
@@ -30,8 +31,8 @@ from resupply.say.stops import explain_stops
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from resupply.kitchen.on_board import FoodWeight
     from resupply.plan.pipeline import TripPlan
-    from resupply.report.document.loads import Carried
     from resupply.report.document.model.ice import IceBuy
     from resupply.say.names import Words
     from resupply.supply.if_shut import Fallback
@@ -47,7 +48,7 @@ _SAME_SPOT_M = 100.0
 
 
 def stop_rows(
-    plan: TripPlan, words: Words, weights: Carried, ice: Mapping[str, Sequence[IceBuy]]
+    plan: TripPlan, words: Words, weights: FoodWeight, ice: Mapping[str, Sequence[IceBuy]]
 ) -> tuple[StopRow, ...]:
     """Rows of the chosen stops, in order.
 
@@ -83,7 +84,7 @@ def stop_rows(
                 carry_meals=stop.carry_meals,
                 carry_days=plan.supply.days_with(stop.carry_meals),
                 carry_kg=kg,
-                carry_kg_words=weights.words(kg),
+                carry_kg_words=stop_mass_words(weights, kg),
                 ice=tuple(ice.get(pass_id(stop.row), ())),
                 carry_words=carry_words(stop, words),
                 to_chainage_m=words.next_stop_m(stop.number),

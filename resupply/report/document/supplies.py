@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from resupply.common.geodesy import geod
-from resupply.common.units import S_PER_HOUR
+from resupply.kitchen.on_board import trip_day
 from resupply.report.document.model.supplies import (
     BeyondRange,
     FillingStop,
@@ -22,28 +21,20 @@ from resupply.report.document.passes import pass_id
 from resupply.say.fuel import beyond_range, fill_up, fuel_words, sold, tank_words
 from resupply.say.states import state_key
 from resupply.say.water import most_water, water_on_board, water_to_take
-from resupply.supply.water import (
-    WaterGap,
-    needs_treating,
-    split_day,
-    water_gaps,
-    water_mask,
-    water_shut,
-)
+from resupply.supply.water import water_mask, water_shut
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
     from resupply.kitchen.food.rations import WaterNeed
     from resupply.plan.pipeline import TripPlan
-    from resupply.route.legs import Leg
     from resupply.say.names import Words
     from resupply.supply.fuel_range import FuelPlan
+    from resupply.supply.water import WaterGap
 
-__all__ = ["fuel_block", "gaps_of_water", "trip_day", "water_block"]
+__all__ = ["fuel_block", "water_block", "with_water"]
 
 
 def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> FuelDocument:
@@ -99,41 +90,8 @@ def _at_stop(plan: TripPlan, row: int, words: Words) -> int | None:
     return min((stop.number for stop in plan.supply.stops), key=apart_m, default=None)
 
 
-def trip_day(plan: TripPlan, date: dt.date) -> int:
-    """Day of the trip, from 1, rest days counted, also on a trip under way."""
-    return (date - (plan.trip.start.date or plan.legs[0].date)).days + 1
-
-
-def gaps_of_water(plan: TripPlan, needs: Mapping[int, WaterNeed], words: Words) -> list[WaterGap]:
-    """Stretches between places to fill up, chainage as on the route.
-
-    Parameters
-    ----------
-    needs
-        Day of the trip (from 1, rest days count) to its water.
-    """
-    passes, start_m = plan.prepared.passes, plan.legs[0].start_m
-    days = []
-    for leg in plan.legs:
-        need = needs[trip_day(plan, leg.date)]
-        riding_h = leg.ride_s / S_PER_HOUR
-        days.append(split_day(drink_l=need.drink_l, cook_l=need.cook_l, riding_h=riding_h))
-    at = np.flatnonzero(_water(plan) & (passes.chainage_m >= start_m))
-    gaps = water_gaps(
-        (passes.chainage_m[at] - start_m).tolist(),
-        at.tolist(),
-        [needs_treating(words.place(row)) for row in at.tolist()],
-        legs=plan.legs if start_m == 0.0 else _from_here(plan, start_m),
-        days=days,
-        unknown=[
-            replace(hole, start_m=hole.start_m - start_m, end_m=hole.end_m - start_m)
-            for hole in plan.prepared.places.coverage.unknown
-        ],
-    )
-    return [replace(gap, start_m=gap.start_m + start_m, end_m=gap.end_m + start_m) for gap in gaps]
-
-
-def _water(plan: TripPlan) -> NDArray[np.bool_]:
+def with_water(plan: TripPlan) -> NDArray[np.bool_]:
+    """Tell which passes have water that counts when the rider is there."""
     untreated = plan.trip.food.untreated_water
     return water_mask(plan.prepared, untreated=untreated, arrive_s=plan.arrive_s, risk=plan.risk)
 
@@ -144,13 +102,13 @@ def water_block(
     """Litres by day, and what to take on from each place with water to the next."""
     rows, unknown_heat = [], []
     for leg in plan.legs:
-        need = needs[trip_day(plan, leg.date)]
+        need = needs[trip_day(plan.trip, plan.clock, leg.date)]
         if not need.heat_known:
             unknown_heat.append(leg.number)
         litres = need.drink_l + need.cook_l
         rows.append(WaterDayRow(leg=leg.number, litres=round(litres, 1), words=need.why))
     most = max(gaps, key=lambda gap: gap.litres)
-    shut = water_shut(plan.prepared, _water(plan), untreated=plan.trip.food.untreated_water)
+    shut = water_shut(plan.prepared, with_water(plan), untreated=plan.trip.food.untreated_water)
     on_board = None
     if plan.trip.now.at_km is not None:
         until = plan.legs[int(plan.clock.leg_ix([gaps[0].end_m])[0])].number
@@ -181,12 +139,6 @@ def _water_on_board(
         lasts=lasts,
         words=water_on_board(first, have_l, words, maybe_hot=maybe_hot),
     )
-
-
-def _from_here(plan: TripPlan, start_m: float) -> list[Leg]:
-    return [
-        replace(leg, start_m=leg.start_m - start_m, end_m=leg.end_m - start_m) for leg in plan.legs
-    ]
 
 
 def _gap_row(gap: WaterGap, words: Words) -> WaterGapRow:
