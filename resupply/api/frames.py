@@ -17,8 +17,10 @@ import shapely
 from resupply.kitchen.on_board import food_weight
 from resupply.places.fuels import supplied
 from resupply.places.place import Confidence, Supply
+from resupply.plan.days import surface_of
 from resupply.report.document.passes import pass_id, roles_of
 from resupply.report.lines import stretch_lines
+from resupply.roads.match import SurfaceMix
 from resupply.say.names import Words
 from resupply.say.states import state_key
 from resupply.say.stops import explain_stops
@@ -34,6 +36,7 @@ if TYPE_CHECKING:
     from resupply.kitchen.cold.weather import DayWeather
     from resupply.kitchen.plan import KitchenPlan
     from resupply.plan.pipeline import TripPlan
+    from resupply.route.legs import Leg
 
 __all__ = [
     "gaps_frame",
@@ -86,7 +89,7 @@ def legs_frame(
 ) -> GeoDataFrame:
     """Days of riding in order; low_c and high_c are missing where not known."""
     legs, by_date = plan.legs, {day.date: day for day in weather}
-    mixes = [_surface(plan, leg.start_m, leg.end_m) for leg in legs]
+    mixes = [surface_of(plan, leg) or _unknown(leg) for leg in legs]
     days = [by_date.get(leg.date) for leg in legs]
     table = {
         "date": [pd.Timestamp(leg.date) for leg in legs],
@@ -98,7 +101,7 @@ def legs_frame(
         "ride_s": [leg.ride_s for leg in legs],
         "low_c": [_known(day.low_c if day else None) for day in days],
         "high_c": [_known(day.high_c if day else None) for day in days],
-        **{f"{name}_m": [mix[name] for mix in mixes] for name in _SURFACES},
+        **{f"{name}_m": [float(getattr(mix, f"{name}_m")) for mix in mixes] for name in _SURFACES},
     }
     lines = [_line(geometry, leg.start_m, leg.end_m) for leg in legs]
     return _geo(table, lines, "day", [leg.number for leg in legs])
@@ -204,14 +207,8 @@ def sweep_frame(plan: TripPlan) -> DataFrame:
 _SURFACES = ("paved", "gravel", "track", "unknown")
 
 
-def _surface(plan: TripPlan, start_m: float, end_m: float) -> dict[str, float]:
-    roads = plan.prepared.roads
-    if roads is None:
-        return {**dict.fromkeys(_SURFACES, 0.0), "unknown": end_m - start_m}
-    from resupply.roads.match import surface_mix
-
-    mix = surface_mix(roads.matched, roads.graph, start_m=start_m, end_m=end_m)
-    return {name: float(getattr(mix, f"{name}_m")) for name in _SURFACES}
+def _unknown(leg: Leg) -> SurfaceMix:
+    return SurfaceMix(0.0, 0.0, 0.0, leg.length_m)
 
 
 def _zone(plan: TripPlan, leg_ix: int) -> str:

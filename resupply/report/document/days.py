@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from resupply.common.quantity import line
-from resupply.hours.sun import sunrise, sunset
+from resupply.plan.days import day_facts, night_of, reached_m, surface_of
 from resupply.report.document.model.days import ArrivalTable, DayRow, NightRow, SurfaceRow
 from resupply.route.arrivals import arrivals_of
 from resupply.say.day import (
@@ -28,10 +27,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.kitchen.cold.weather import DayWeather
+    from resupply.plan.days import DayFacts
     from resupply.plan.pipeline import TripPlan
     from resupply.route.legs import Leg
     from resupply.say.names import Words
-    from resupply.supply.camps import NightEnd
 
 __all__ = ["day_rows", "loose_m"]
 
@@ -53,26 +52,16 @@ def day_rows(
 def _row(
     plan: TripPlan, words: Words, leg: Leg, weather: DayWeather | None, after: Leg | None
 ) -> DayRow:
-    zone = leg.depart.tzinfo
-    if zone is None:
-        raise ValueError("a leg's times are aware")
-    route = plan.prepared.route
-    rise = sunrise(*route.position_at(leg.start_m), leg.date, zone)
-    down = sunset(*route.position_at(leg.end_m), leg.date, zone)
-    arrive = plan.clock.local(leg.end_m, float(plan.clock.arrive_s(leg.end_m)[0]))
+    day = day_facts(plan, leg, after)
     cautions = []
-    if after is not None and float(plan.clock.arrive_s(leg.end_m)[0]) >= after.depart.timestamp():
+    if day.too_long:
         cautions.append(day_too_long())
-    # The day ends on the route; the camp is farther.
-    in_camp = arrive + dt.timedelta(seconds=_way_to_camp(plan, leg)[1])
-    if down is not None and in_camp > down:
-        cautions.append(after_sunset(down))
-    latest = dt.datetime.combine(leg.date, plan.trip.pace.latest_camp, tzinfo=zone)
-    if in_camp > latest:
-        cautions.append(after_latest(latest, _reached_m(plan, leg, latest)))
-    night = _camp_of(plan, leg)
-    if night is not None:
-        shut = camp_may_be_shut(plan, night, words, _in_camp_s(plan, leg))
+    if day.sunset is not None and day.after_sunset:
+        cautions.append(after_sunset(day.sunset))
+    if day.after_latest:
+        cautions.append(after_latest(day.latest, reached_m(plan, leg, day.latest)))
+    if day.camp is not None:
+        shut = camp_may_be_shut(plan, day.camp, words, _in_camp_s(plan, leg, day))
         cautions += [shut] if shut is not None else []
     surface = _surface(plan, leg)
     if loose_m(surface):
@@ -86,17 +75,17 @@ def _row(
         length_m=round(leg.length_m),
         began_m=None if leg.began_m is None else round(leg.began_m),
         depart=leg.depart,
-        arrive=arrive,
+        arrive=day.arrive,
         arrivals=_arrivals(plan, leg),
         ride_s=round(leg.ride_s),
         rest_days_before=leg.rest_days_before,
         crossing_days_before=leg.crossing_days_before,
-        sunrise=rise,
-        sunset=down,
+        sunrise=day.sunrise,
+        sunset=day.sunset,
         surface=surface,
         low_c=weather.low_c if weather else None,
         high_c=weather.high_c if weather else None,
-        night=_night(plan, leg, words),
+        night=_night(plan, leg, day, words),
         cautions=tuple(cautions),
     )
 
@@ -115,31 +104,9 @@ def _whole(values: NDArray[np.float64]) -> tuple[int, ...]:
     return tuple(np.round(values).astype(int).tolist())
 
 
-def _way_to_camp(plan: TripPlan, leg: Leg) -> tuple[float, float]:
-    """Metres and riding seconds from the day's end on the route to its camp; 0 without one."""
-    night = _camp_of(plan, leg)
-    if night is None:
-        return 0.0, 0.0
-    detours = plan.prepared.detours
-    return float(plan.detour_m[night.row]) / 2.0, float(detours.extra_s[night.row]) / 2.0
-
-
-def _camp_of(plan: TripPlan, leg: Leg) -> NightEnd | None:
-    """Find the camp at a day's end."""
-    night = next((night for night in plan.nights if night.day == leg.number), None)
-    return None if night is None or night.row < 0 else night
-
-
-def _in_camp_s(plan: TripPlan, leg: Leg) -> float:
+def _in_camp_s(plan: TripPlan, leg: Leg, day: DayFacts) -> float:
     """When the rider is in camp, UTC epoch seconds."""
-    return float(plan.clock.arrive_s(leg.end_m)[0]) + _way_to_camp(plan, leg)[1]
-
-
-def _reached_m(plan: TripPlan, leg: Leg, latest: dt.datetime) -> float | None:
-    """How far the rider gets by a time, so that an earlier camp can be looked for."""
-    grid_m = np.linspace(leg.start_m, leg.end_m, 400)
-    reached_m = grid_m[plan.clock.arrive_s(grid_m) <= latest.timestamp()]
-    return float(reached_m[-1]) if reached_m.size else None
+    return float(plan.clock.arrive_s(leg.end_m)[0]) + day.way_s
 
 
 def loose_m(surface: SurfaceRow | None) -> float:
@@ -148,32 +115,29 @@ def loose_m(surface: SurfaceRow | None) -> float:
     return found_m if found_m > _LOOSE_M else 0.0
 
 
-def _night(plan: TripPlan, leg: Leg, words: Words) -> NightRow:
+def _night(plan: TripPlan, leg: Leg, day: DayFacts, words: Words) -> NightRow:
     """Where the day ends, and what the map tells of it."""
     if leg.number == plan.legs[-1].number:
         said = line("the end of the route")
         return NightRow(kind="end", name=None, place=None, words=said)
-    night = next((night for night in plan.nights if night.day == leg.number), None)
-    if night is None or night.row < 0:
-        said = no_camp(night.why if night is not None else None)
+    night = day.camp
+    if night is None:
+        looked = night_of(plan, leg)
+        said = no_camp(looked.why if looked is not None else None)
         return NightRow(kind="nominal", name=None, place=None, words=said)
-    way_m, way_s = _way_to_camp(plan, leg)
+    in_camp_s = _in_camp_s(plan, leg, day)
     return NightRow(
         kind="camp",
         name=words.name(night.row),
         place=words.place(night.row).id,
-        words=camp(plan, night, words, _in_camp_s(plan, leg), way_m=way_m, way_s=way_s),
+        words=camp(plan, night, words, in_camp_s, way_m=day.way_m, way_s=day.way_s),
     )
 
 
 def _surface(plan: TripPlan, leg: Leg) -> SurfaceRow | None:
-    """Metres of each surface; None where no roads are known at all."""
-    roads = plan.prepared.roads
-    if roads is None:
+    mix = surface_of(plan, leg)
+    if mix is None:
         return None
-    from resupply.roads.match import surface_mix
-
-    mix = surface_mix(roads.matched, roads.graph, start_m=leg.start_m, end_m=leg.end_m)
     return SurfaceRow(
         paved_m=round(mix.paved_m),
         gravel_m=round(mix.gravel_m),
