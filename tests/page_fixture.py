@@ -123,7 +123,7 @@ def varrow() -> Json:
         },
         "sweep": sweep(),
         "fuel": {"range_m": 280_000.0, "reserve_m": 40_000.0, "stops": [{"pass": by_km[k]["id"]} for k in (121, 322, 570)], "longest_gap_m": 248_000.0, "words": "Fill up in Tollan, Brack and Merrow. The longest stretch between pumps is 248 km; your range is 280 km.", "exceeded": []},
-        "water": {"litres_by_day": [{"leg": n, "litres": v, "words": f"{v:.1f} L for two"} for n, v in enumerate((6.0, 6.4, 7.5, 7.0, 6.0), 1)], "words": "Hot from day 2: plan 3.2 to 3.8 L each to drink and cook."},
+        "water": {"litres_by_day": [{"leg": n, "litres": v, "words": f"{v:.1f} L for two"} for n, v in enumerate((6.0, 6.4, 7.5, 7.0, 6.0), 1)], "every_day": "No more than 1.4 L an hour.", "words": "Hot from day 2: plan 3.2 to 3.8 L each to drink and cook."},
         "cold": _cold(legs),
         "menu": menu(legs),
         "shopping": shopping(),

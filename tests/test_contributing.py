@@ -139,6 +139,32 @@ def test_nothing_in_the_package_is_there_for_tests_alone():
     assert idle == []
 
 
+# Words of others: of the library that checks settings, and of a map service's page of its state.
+FOREIGN = {"Value error, ", "Rate limit"}
+SEARCHES = {"startswith", "endswith", "split", "partition", "rpartition", "find", "index",
+            "removeprefix", "removesuffix"}  # fmt: skip
+
+
+def test_no_code_searches_its_own_english():
+    """What a sentence says is known as a value before it is said."""
+    found = []
+    for name, tree in SOURCES:
+        for node in ast.walk(tree):
+            sought: list[ast.expr] = []
+            if isinstance(node, ast.Compare) and isinstance(node.ops[0], ast.In | ast.NotIn):
+                sought = [node.left]
+            elif isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+                sought = node.args if node.func.attr in SEARCHES else []
+            found += [
+                f"{name}:{node.lineno}: {one.value}"
+                for one in sought
+                if isinstance(one, ast.Constant)
+                and re.search(r"[a-z]{2,}[,;.]? | [a-z]{2,}", str(one.value))
+                and one.value not in FOREIGN
+            ]
+    assert found == []
+
+
 def module_of(path: str) -> str:
     return path.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
 

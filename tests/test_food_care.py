@@ -118,8 +118,8 @@ def test_water_never_passes_the_ceiling():
     need = water_need(load_rations(), high_c=45.0, riding_h=14.0, people=3, cook_l=2.0)
     assert need.drink_l == need.ceiling_l == pytest.approx(3 * 11.4)
     assert need.total_l == pytest.approx(3 * 11.4 + 2.0)
-    assert "11.4 L a day" in text(need.why)
-    assert "1.4 L an hour (not checked)" in text(need.why)
+    assert "11.4 L a day" in text(need.most)
+    assert "1.4 L an hour (not checked)" in text(need.most)
 
 
 def test_unknown_heat_is_said():

@@ -12,8 +12,14 @@ from worlds import shop
 
 from resupply.common import show
 from resupply.hours.describe import describe
-from resupply.hours.limits import MAY_BE_DRY, SEASON_OVER, is_limit, last_checked, limited
-from resupply.hours.season import OUT_OF_SEASON
+from resupply.hours.limits import (
+    MAY_BE_DRY,
+    OUT_OF_SEASON,
+    SEASON_OVER,
+    is_limit,
+    last_checked,
+    limited,
+)
 from resupply.hours.state import OpenState, Segment
 from resupply.hours.stated import stated_hours
 from resupply.hours.timetable import build_timetable, is_limited, states

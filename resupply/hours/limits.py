@@ -22,7 +22,7 @@ import re
 from itertools import groupby
 from typing import TYPE_CHECKING, Final
 
-from resupply.hours.season import OUT_OF_SEASON, doubtful_days, has_dates
+from resupply.hours.season import doubtful_days, has_dates
 from resupply.hours.state import BY_HOURS, OpenState, Segment, side_by_side
 from resupply.hours.stated import stated_hours
 from resupply.places.left_out import SHUT_OUT, conditional_access
@@ -32,21 +32,38 @@ if TYPE_CHECKING:
 
     from resupply.hours.holidays import Holidays
 
-__all__ = ["LIMITING_TAGS", "MAY_BE_DRY", "SEASON_OVER", "is_limit", "last_checked", "limited"]
+__all__ = [
+    "LIMITING_TAGS",
+    "MAY_BE_DRY",
+    "OUT_OF_SEASON",
+    "SEASON_OVER",
+    "LimitNote",
+    "is_limit",
+    "last_checked",
+    "limited",
+]
 
 LIMITING_TAGS: Final = (
     "access", "access:conditional", "end_date", "intermittent", "opening_date", "seasonal",
     "start_date",
 )  # fmt: skip
-# Why a door is shut or doubted, in words.
-SEASON_OVER: Final = "out of season, as tagged"
+
+
+class LimitNote(str):
+    """Why a door is shut or doubted, in words, where a limit and not the hours says so."""
+
+    __slots__ = ()
+
+
+SEASON_OVER: Final = LimitNote("out of season, as tagged")
 """Outside a `seasonal` with dates."""
-MAY_BE_DRY: Final = "tagged as intermittent, may be dry"
+OUT_OF_SEASON: Final = LimitNote("tagged as seasonal, may be shut at that time of year")
+"""`seasonal` without any."""
+MAY_BE_DRY: Final = LimitNote("tagged as intermittent, may be dry")
 """`intermittent`."""
-NO_PUBLIC: Final = "not open to the public then, as tagged"
-CONDITION: Final = "access depends on a condition, as tagged"
-UNCLEAR_END: Final = "an end that cannot be read, as tagged"
-_DOUBTS: Final = frozenset((OUT_OF_SEASON, MAY_BE_DRY))
+NO_PUBLIC: Final = LimitNote("not open to the public then, as tagged")
+CONDITION: Final = LimitNote("access depends on a condition, as tagged")
+UNCLEAR_END: Final = LimitNote("an end that cannot be read, as tagged")
 
 _CHECKS: Final = ("check_date", "check_date:opening_hours", "survey:date")
 _NO: Final = frozenset(("", "no"))
@@ -91,7 +108,7 @@ def limited(
 
 def is_limit(note: str) -> bool:
     """Tell whether the reason of a state is one of these limits, not the hours."""
-    return note in _DOUBTS or note.endswith(", as tagged")
+    return isinstance(note, LimitNote)
 
 
 def last_checked(tags: Mapping[str, str]) -> dt.date | None:
@@ -151,21 +168,25 @@ def _limits(
 
 def _begun(first: dt.date, last: dt.date) -> Callable[[dt.date], _Verdict]:
     """Verdict on a day for a place that opens at the latest on `last`."""
-    coming = f"not open before {first.isoformat()}, as tagged"
+    coming = LimitNote(f"not open before {first.isoformat()}, as tagged")
+    unsure = LimitNote("may not be open yet, as tagged")
 
     def verdict(day: dt.date) -> _Verdict:
         if day < first:
             return OpenState.SHUT, coming
-        return _LET if day >= last else (OpenState.UNKNOWN, "may not be open yet, as tagged")
+        return _LET if day >= last else (OpenState.UNKNOWN, unsure)
 
     return verdict
 
 
 def _not_over(first: dt.date, last: dt.date, text: str) -> Callable[[dt.date], _Verdict]:
+    gone = LimitNote(f"no longer there since {text}, as tagged")
+    unsure = LimitNote("may be gone by then, as tagged")
+
     def verdict(day: dt.date) -> _Verdict:
         if day > last:
-            return OpenState.SHUT, f"no longer there since {text}, as tagged"
-        return _LET if day < first else (OpenState.UNKNOWN, "may be gone by then, as tagged")
+            return OpenState.SHUT, gone
+        return _LET if day < first else (OpenState.UNKNOWN, unsure)
 
     return verdict
 

@@ -112,15 +112,15 @@ def has_holidays(text: str) -> bool:
     return bool(_PUBLIC.search(_bare(text)))
 
 
-def doubts(text: str) -> str:
-    """Reasons why the text has several readings; empty if it has one."""
+def doubts(text: str) -> tuple[str, ...]:
+    """Reasons why the text has several readings; none if it has one."""
     bare = _bare(text)
     reasons = (
         HOLIDAY_ON_DAYS if _ON_DAYS.search(bare) else "",
         NO_END if _OPEN_END.search(bare) else "",
         SCHOOL if _PLAIN_SCHOOL.search(bare) else "",
     )
-    return "; ".join(reason for reason in reasons if reason)
+    return tuple(reason for reason in reasons if reason)
 
 
 def readings(text: str) -> Iterator[str]:

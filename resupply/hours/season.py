@@ -11,10 +11,8 @@ import datetime as dt
 import re
 from typing import Final
 
-__all__ = ["OUT_OF_SEASON", "doubtful_days", "has_dates"]
+__all__ = ["doubtful_days", "has_dates"]
 
-OUT_OF_SEASON: Final = "tagged as seasonal, may be shut at that time of year"
-"""Why "open" is doubted, in words."""
 
 _MONTHS: Final = {
     "winter": (12, 1, 2),

@@ -136,13 +136,14 @@ def stated_hours(
     elif sun is None or not _sun_moves(sun, start, end, twilight=has_twilight(text)):
         return _nothing(first, last, NO_SUN)
 
-    doubt = doubts(text)
+    reasons = doubts(text)
+    doubt = "; ".join(reasons)
     possible = [_on_the_calendar(reading, first, last, holidays, sun) for reading in readings(text)]
     if not all(possible):
         return _nothing(first, last, doubt if possible[0] and doubt else UNREADABLE)
     segments = agreed(possible, doubt)
-    if NO_END in doubt:
-        segments = _without_bare_starts(segments)
+    if NO_END in reasons:
+        segments = _without_bare_starts(segments, doubt)
     if holidays is not None:
         segments = _with_holidays(text, segments, holidays, sun)
     else:
@@ -206,12 +207,12 @@ def _with_holidays(
     return replace_days(segments, doubted, holidays.doubtful)
 
 
-def _without_bare_starts(segments: Sequence[Segment]) -> list[Segment]:
+def _without_bare_starts(segments: Sequence[Segment], doubt: str) -> list[Segment]:
     """Make the stated minute of `10:00+` as unknown as what follows it."""
     result = list(segments)
     for i, (part, after) in enumerate(itertools.pairwise(segments)):
         bare = part.state is OpenState.OPEN and part.end - part.start <= dt.timedelta(minutes=1)
-        if bare and after.state is OpenState.UNKNOWN and NO_END in after.note:
+        if bare and after.state is OpenState.UNKNOWN and after.note == doubt:
             result[i] = part._replace(state=OpenState.UNKNOWN, note=after.note)
     return merged(result)
 

@@ -58,7 +58,7 @@ def _rule(rule: str) -> Sentence | None:
     if found["times"] in ("off", "closed"):
         if not found["days"]:
             return None
-        return line("shut {days}", days=days if days.startswith("on ") else f"on {days}")
+        return line("shut {days}", days=days if found["days"] == "PH" else f"on {days}")
     spans = [_span(one) for one in found["times"].split(",")]
     if None in spans:
         return None

@@ -755,6 +755,7 @@ interface WaterDayRow {
 
 interface WaterDocument {
   "litres_by_day": Array<WaterDayRow>;
+  "every_day": Sentence;
   "unknown_heat": Array<number>;
   "gaps": Array<WaterGapRow>;
   "longest": WaterGapRow;

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from resupply.common.quantity import MEALS_PER_DAY, joined, line, temp, volume
+from resupply.common.quantity import MEALS_PER_DAY, line, temp, volume
 from resupply.kitchen.food.dishes import Heat
 from resupply.kitchen.food.storage_classes import TableValue
 from resupply.kitchen.food.tables import check_table, read_data
@@ -41,6 +41,8 @@ class WaterNeed:
     ceiling_l: float
     """Most that all of them together should drink in the day."""
     why: Sentence
+    most: Sentence
+    """How much is too much; the same every day."""
     heat_known: bool
     """Where it is not, a cool day is counted."""
 
@@ -109,21 +111,24 @@ def water_need(
             ours=rations["air_for_wbgt"].by.status.note,
         )
     per_hour = rations["ceiling_l_per_h"]
-    why = joined(
-        line(
+    return WaterNeed(
+        each_l * people,
+        cook_l,
+        ceiling_l * people,
+        why=line(
             "{base} each to drink and in food {note}{hot}.",
             base=volume(base_l),
             note=rations["water_base_l"].by.status.note,
             hot=hot,
         ),
-        line(
+        most=line(
             "No more than {hour} an hour {note} or {day} a day each: too much is dangerous too.",
             hour=volume(per_hour.value),
             note=per_hour.by.status.note,
             day=volume(ceiling_l),
         ),
+        heat_known=high_c is not None,
     )
-    return WaterNeed(each_l * people, cook_l, ceiling_l * people, why, high_c is not None)
 
 
 def cooking_water_l(menu: Menu, people: int) -> dict[int, float]:

@@ -154,7 +154,6 @@
 
   // The days' own reasons in the table; what is said of every day once below it.
   function water() {
-    const days = (R.plan.water.litres_by_day || []).map((row) => [row, ...F.sentences(row.words)]);
     return [
       el("p.lead", {}, F.words(R.plan.water.words)),
       R.plan.water.on_board && el("p", {}, F.words(R.plan.water.on_board.words)),
@@ -166,19 +165,19 @@
           el(
             "tbody",
             {},
-            days.map(([row, why]) =>
+            (R.plan.water.litres_by_day || []).map((row) =>
               el(
                 "tr",
                 {},
                 el("th", { scope: "row" }, `Day ${row.leg}`),
                 el("td.n", {}, F.volume(row.litres)),
-                el("td", {}, why),
+                el("td", {}, F.words(row.words)),
               ),
             ),
           ),
         ),
       ),
-      [...new Set(days.flatMap(([, , ...more]) => more))].map((text) => el("p", {}, text)),
+      el("p", {}, F.words(R.plan.water.every_day)),
     ];
   }
 

@@ -103,7 +103,7 @@
   function waterOf(leg) {
     const row = ((R.plan.water || {}).litres_by_day || []).find((one) => one.leg === leg.number);
     // What holds for every day is said once, beside the table under Cold.
-    if (row) return `${F.volume(row.litres)} in all: ${F.sentences(row.words)[0]}`;
+    if (row) return `${F.volume(row.litres)} in all: ${F.words(row.words)}`;
     const date = 1 + Math.round((Date.parse(leg.date) - Date.parse(R.plan.legs[0].date)) / 86400e3);
     const need = ((R.plan.load || {}).water || []).find((one) => one.day === date);
     return need ? `${F.volume(need.drink_l)} to drink, ${F.volume(need.cook_l)} to cook, for all of you` : null;

@@ -86,8 +86,6 @@
 
   // A sentence of the plan; what a file or a data table says is text as it is.
   F.words = (said) => (Array.isArray(said) ? R.text(said, R.prefs) : said || "");
-  // The first sentence, and the others.
-  F.sentences = (text) => F.words(text).split(/(?<=\.) (?=[A-Z])/);
   F.upper = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 
   R.format = F;

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from resupply.common import quantity as q
-from resupply.common.quantity import line, listed, meals, way
-from resupply.hours.state import BY_HOURS, OpenState
+from resupply.common.quantity import line, meals, way
+from resupply.hours.state import BY_HOURS
 from resupply.places.place import Confidence, Supply
 from resupply.places.read import reach_m
+from resupply.plan.cautions import holidays_unknown, near_edge_m, rows_without_road, without_roads_m
 from resupply.report.document.days import loose_m
 from resupply.report.document.passes import row_of
+from resupply.say import cautions as say
 from resupply.say.asked_shops import pin_cautions
 from resupply.say.jumps import jump_cautions
 from resupply.say.states import state_key
@@ -21,7 +21,7 @@ from resupply.say.under_way import on_board_cautions
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from resupply.common.quantity import Part, Quantity, Sentence
+    from resupply.common.quantity import Part, Sentence
     from resupply.plan.pipeline import TripPlan
     from resupply.report.document.model.cold import CoolerRow
     from resupply.report.document.model.ice import IcePlace
@@ -34,11 +34,6 @@ if TYPE_CHECKING:
 __all__ = ["cautions", "coolers_of", "water_on_board"]
 
 _FOOD = {Supply.GROCERIES, Supply.SMALL_GROCERIES}
-_NEEDED = (Supply.GROCERIES, Supply.SMALL_GROCERIES, Supply.ICE, Supply.WATER, Supply.FUEL)
-_MOST_NAMED = 4
-"""Our choice: more names in one sentence are not read."""
-_ROADLESS_M = 5_000.0
-"""So much of a route may lie beside the roads of the map, on a ferry or a new road, unsaid."""
 
 
 def coolers_of(document: PlanDocument) -> tuple[CoolerRow, ...]:
@@ -76,7 +71,8 @@ def cautions(plan: TripPlan, document: PlanDocument, words: Words) -> Iterator[P
             yield cooler.verdict
     yield from pin_cautions(plan, words)
     yield from _not_sure_open(document, words)
-    yield from _no_calendar(plan)
+    if holidays_unknown(plan):
+        yield say.holidays_not_known()
     yield from _holidays(document)
     yield from _likely_ice(document)
     yield from _likely_fuel(document)
@@ -89,39 +85,22 @@ def cautions(plan: TripPlan, document: PlanDocument, words: Words) -> Iterator[P
     yield from _of_days(document)
     if document.naive.shut:
         yield document.naive.words
-    yield from _near_edge(plan)
+    # After all that matters more.
+    if length_m := near_edge_m(plan):
+        yield say.map_ends(reach_m(plan.trip), length_m)
 
 
-def _near_edge(plan: TripPlan) -> Iterator[Part]:
-    """Tell, after all that matters more, where the data ends close to the route."""
-    here_m = plan.legs[0].start_m
-    ends = [(max(s.start_m, here_m), s.end_m) for s in plan.prepared.places.coverage.near_edge]
-    length_m = sum(max(end_m - start_m, 0.0) for start_m, end_m in ends)
-    if length_m:
-        yield line(
-            "The map extract ends within {reach} of the route on {far} of it: places beyond its "
-            "edge are not known.",
-            reach=way(reach_m(plan.trip)),
-            far=way(length_m),
-        )
-
-
-def _heat(document: PlanDocument) -> Iterator[str]:
+def _heat(document: PlanDocument) -> Iterator[Sentence]:
     """Tell where the water is counted without knowing the heat."""
     days = document.water.unknown_heat if document.water else ()
     if days:
-        legs = len(document.legs)
-        which = "any day" if len(days) == legs else f"{len(days)} of {legs} days"
-        yield (
-            f"No heat is known for {which}: the water there is counted for cool days. Carry more "
-            "if it is hot."
-        )
+        yield say.unknown_heat(len(days), len(document.legs))
 
 
 def _not_sure_open(document: PlanDocument, words: Words) -> Iterator[Sentence]:
     """Name every stop for food, ice or fuel that may be shut when the rider arrives.
 
-    That it may be a public holiday is said once, of all of them; see `_no_calendar`.
+    That it may be a public holiday is said once, of all of them.
     """
     by_hours = {state_key(state) for state in BY_HOURS}
     needs: dict[str, Sequence[StopRow | IcePlace | FillingStop]] = {
@@ -135,45 +114,14 @@ def _not_sure_open(document: PlanDocument, words: Words) -> Iterator[Sentence]:
         told |= doubtful
         where = sorted(row_of(key) for key in doubtful)
         if where:
-            numbers = [words.can_ring(row) for row in where]
-            ring = "Ring ahead, or " if all(numbers) else "Ring where there is a number, or "
-            said = f"{ring if any(numbers) else ''}{instead}"
-            yield line(
-                "{places} may be shut when you arrive. {do}.",
-                places=_few([words.named(row) for row in where]),
-                do=f"{said[0].upper()}{said[1:]}",
-            )
-
-
-def _few(names: list[Quantity]) -> Sentence:
-    left = len(names) - _MOST_NAMED
-    more = f" and {left} more" if left > 0 else None
-    return line("{names}{more}", names=listed(names[:_MOST_NAMED]), more=more)
-
-
-def _first_few(names: list[str]) -> str:
-    left = len(names) - _MOST_NAMED
-    return ", ".join(names[:_MOST_NAMED]) + (f" and {left} more" if left > 0 else "")
-
-
-def _no_calendar(plan: TripPlan) -> Iterator[str]:
-    """Tell that public holidays, on which many doors are shut, are not known where it matters."""
-    timetable, prepared = plan.prepared.timetable, plan.prepared
-    counted = np.any([prepared.supply[kind] for kind in _NEEDED], axis=0)
-    ahead = prepared.passes.chainage_m >= plan.legs[0].start_m
-    shown = np.isin(plan.risk, (*BY_HOURS, OpenState.TIGHT)) & counted & ahead
-    places = prepared.passes.place_ix[shown]
-    if timetable is not None and not timetable.has_calendar[places].all():
-        yield (
-            "Public holidays are not known on part of the route: what is open by its hours may be "
-            "shut on one. Ask before you ride."
-        )
+            names = [words.named(row) for row in where]
+            yield say.may_be_shut(names, [words.can_ring(row) for row in where], instead)
 
 
 def _of_days(document: PlanDocument) -> Iterator[Part]:
     """Cautions of the days; loose surface on many of them is one line."""
     loose = [leg for leg in document.legs if loose_m(leg.surface)]
-    together = len(loose) > _MOST_NAMED
+    together = len(loose) > say.MOST_NAMED
     for leg in document.legs:
         # What is said of the surface stands last.
         told = leg.cautions[:-1] if together and leg in loose else leg.cautions
@@ -190,7 +138,7 @@ def _of_days(document: PlanDocument) -> Iterator[Part]:
         )
 
 
-def _holidays(document: PlanDocument) -> Iterator[str]:
+def _holidays(document: PlanDocument) -> Iterator[Sentence]:
     """Name the days that are public holidays, of which most hours on the map say nothing."""
     places = document.places
     food = {key for key, place in places.items() if not _FOOD.isdisjoint(place.supplies)}
@@ -204,10 +152,7 @@ def _holidays(document: PlanDocument) -> Iterator[str]:
                 unsaid[row.leg].add(row.place)
     for number, silent in unsaid.items():
         if silent:
-            yield (
-                f"Day {number} falls on a public holiday: the hours of {len(silent)} of the "
-                f"{len(passed[number])} shops you pass say nothing of it, and they may be shut."
-            )
+            yield say.holiday_unsaid(number, len(silent), len(passed[number]))
 
 
 def _overload(load: LoadDocument | None) -> Iterator[Part]:
@@ -221,58 +166,31 @@ def _overload(load: LoadDocument | None) -> Iterator[Part]:
         )
 
 
-def _no_roads(plan: TripPlan, words: Words) -> Iterator[Part]:
+def _no_roads(plan: TripPlan, words: Words) -> Iterator[Sentence]:
     """Tell of places that are left out as no road is known, and of ways that are estimates."""
-    prepared, here_m = plan.prepared, plan.legs[0].start_m
-    counted = np.any([prepared.supply[kind] for kind in _NEEDED], axis=0)
-    ahead = prepared.passes.chainage_m >= here_m
-    lost = np.flatnonzero(counted & ahead & ~prepared.reachable).tolist()
-    names = list({words.place(row).id: words.name(row) for row in lost}.values())
+    names = {words.place(row).id: q.name(words.name(row)) for row in rows_without_road(plan)}
     if names:
-        yield (
-            f"The map shows no road to {_first_few(names)}, so the plan does not use "
-            f"{'it' if len(names) == 1 else 'them'}."
-        )
-    if not (counted & ahead).any():
-        return
-    holes = prepared.roads.matched.unmatched if prepared.roads is not None else None
-    if holes is None:
-        where = line("on this map")
-    else:
-        missing_m = sum(max(s.end_m - max(s.start_m, here_m), 0.0) for s in holes)
-        if missing_m < _ROADLESS_M:
-            return
-        where = line("under {far} of the way", far=way(missing_m))
-    yield line(
-        "No roads are known {where}: the ways to places there are estimates by straight line, and "
-        "a river or a ridge may lie between.",
-        where=where,
-    )
+        yield say.no_road_to(list(names.values()))
+    missing_m = without_roads_m(plan)
+    if missing_m is not None:
+        yield say.roads_not_known(missing_m)
 
 
-def _likely_ice(document: PlanDocument) -> Iterator[str]:
+def _likely_ice(document: PlanDocument) -> Iterator[Sentence]:
     """Ice that the food rests on and that the map does not state."""
     doubtful = [
-        buy
+        q.name(buy.label)
         for cooler in coolers_of(document)
         for buy in cooler.purchases
         if cooler.safety and buy.doubt_words
     ]
-    if len(doubtful) == 1:
-        yield (
-            f"Ice at {doubtful[0].label} is likely, not certain: ask there, or buy food that keeps."
-        )
-    if len(doubtful) > 1:
-        names = ", ".join(buy.label for buy in doubtful)
-        yield f"Ice is likely, not certain, at {names}: ask there, or buy food that keeps."
+    if doubtful:
+        yield say.ice_likely(doubtful)
 
 
-def _likely_fuel(document: PlanDocument) -> Iterator[str]:
+def _likely_fuel(document: PlanDocument) -> Iterator[Sentence]:
     """Stations of the plan whose tags name other fuels, not what the tank takes."""
     stops = _filling_stops(document)
-    names = [stop.name for stop in stops if stop.confidence != Confidence.STATED.value]
+    names = [q.name(stop.name) for stop in stops if stop.confidence != Confidence.STATED.value]
     if names:
-        yield (
-            f"The map does not name your fuel at {_first_few(names)}: it is likely, not certain. "
-            "Ask ahead, or fill up before."
-        )
+        yield say.fuel_likely(names)

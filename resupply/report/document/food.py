@@ -173,7 +173,7 @@ def load_document(
                 drink_l=round(need.drink_l, 2),
                 cook_l=round(need.cook_l, 2),
                 ceiling_l=round(need.ceiling_l, 2),
-                why=need.why,
+                why=joined(need.why, need.most),
             )
             for day, need in sorted(water.items())
         ),

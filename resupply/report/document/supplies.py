@@ -116,6 +116,7 @@ def water_block(
         on_board = _water_on_board(plan, gaps[0], words, maybe_hot=hot)
     return WaterDocument(
         litres_by_day=tuple(rows),
+        every_day=next(iter(needs.values())).most,
         unknown_heat=tuple(unknown_heat),
         gaps=tuple(_gap_row(gap, words) for gap in gaps if gap.litres >= 1.0),
         longest=_gap_row(most, words),

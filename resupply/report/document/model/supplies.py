@@ -132,6 +132,8 @@ class WaterDocument:
 
     litres_by_day: tuple[WaterDayRow, ...]
     """By riding day."""
+    every_day: SentenceText
+    """How much is too much, on every day."""
     unknown_heat: tuple[int, ...]
     """Riding days whose heat is not known: a cool day is counted."""
     gaps: tuple[WaterGapRow, ...]
