@@ -175,7 +175,12 @@ def test_planning_again_is_the_same_as_planning_anew(plan, monkeypatch):
         ({"settings": {"map.extracts": ["x.pbf"]}}, "map.extracts", "call resupply.plan for it"),
         ({"settings": {"map.corridor_km": 40}}, "map.corridor_km", "nothing farther than 10 km"),
         ({"settings": {"food.dishes": "mine"}}, "food.dishes", "call resupply.plan for it"),
-        ({"daily_km": 200, "settings": {"pace.daily_mi": 100}}, "", "say the same"),
+        ({"daily_km": 200, "settings": {"pace.daily_mi": 100}}, "", "daily_km= and settings["),
+        (
+            {"settings": {"fuel.range_km": 100, "fuel.reserve_km": 120}},
+            "fuel.reserve_km",
+            "settings['fuel.reserve_km'] = 120: is not less than the range, 100 km",
+        ),
     ],
 )
 def test_errors_speak_of_arguments(plan, options, key, says):

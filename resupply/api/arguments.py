@@ -57,12 +57,13 @@ class Arguments:
             key: value for key, (_, value) in named.items() if value is not None
         }
         spelled = {key: f"{named[key][0]}={_shown(value)}" for key, value in keys.items()}
+        names = {key: f"{named[key][0]}=" for key in keys}
         for key, value in (settings or {}).items():
-            if own_key(key) in spelled:
-                name = spelled[own_key(key)].partition("=")[0]
-                raise TripFileError(f"{name}= and settings[{key!r}] say the same; give one of them")
-            keys[key] = value
-            spelled[own_key(key)] = f"settings[{key!r}] = {_shown(value)}"
+            own, name = own_key(key), f"settings[{key!r}]"
+            if own in names:
+                raise TripFileError(f"{names[own]} and {name} say the same; give one of them")
+            keys[key], names[own] = value, name
+            spelled[own] = f"{name} = {_shown(value)}"
         return cls(keys, spelled)
 
     def put_into(self, trip: Trip) -> Trip:

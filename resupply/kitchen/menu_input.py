@@ -256,7 +256,10 @@ def _diet(trip: Trip) -> Diet:
     except ValueError as error:
         known = ", ".join(allergen.value for allergen in Allergen)
         raise TripFileError(
-            f"party.allergens: {error}", mend=f"Use these names: {known}"
+            f"party.allergens: {error}",
+            mend=f"Use these names: {known}",
+            key="party.allergens",
+            problem=f"{error}; use these names: {known}",
         ) from error
     return Diet(
         vegetarian=party.diet != "any",

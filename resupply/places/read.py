@@ -114,6 +114,8 @@ def _from_index(
         raise TripFileError(
             "map.extracts: a regional index stands alone",
             mend="Gather all extracts into one index with: resupply gather",
+            key="map.extracts",
+            problem="a regional index stands alone",
         )
     far_m = max(reaches_m(keys).values())
     # A remedy may look twice as far for shops.

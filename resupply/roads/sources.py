@@ -134,7 +134,7 @@ def graph_from_elements(
     elements
         Nodes and ways as in a checked answer of the service; an element may come twice.
     route, reach_m, speeds
-        As for `graph_from_extract`.
+        As for `RoadCollector`.
     """
     table = speeds or load_speeds()
     gathered = _Gathered(route, reach_m)

@@ -59,6 +59,8 @@ def fuel_of(
         raise TripFileError(
             f"fuel.reserve_km = {keys.reserve_km:g} is not less than fuel.range_km",
             mend="The reserve is what stays in the tank",
+            key="fuel.reserve_km",
+            problem=f"is not less than the range, {keys.range_km:g} km",
         )
     passes, places = prepared.passes, prepared.places.places
     leave_m = prepared.leave_m

@@ -187,11 +187,16 @@ def make_cooler(
         sun_riding_k=_sun_excess_k(colour, data["wall"]["riding_film_w_per_m2_k"]),
     )
     if cooler.packs_l > cooler.usable_l:
-        raise TripFileError(
+        said = (
             f"{packs_kg:g} kg of packs take {cooler.packs_l:.3g} L, and a cooler of {volume_l:g} L "
-            f"takes {cooler.usable_l:.3g} L in all",
+            f"takes {cooler.usable_l:.3g} L in all"
+        )
+        raise TripFileError(
+            said,
             where=f"{name} cooler packs_kg",
             mend="Give the packs that really go in, in kg, or the cooler's inner volume",
+            key="cooler.packs_kg" if name == "food" else f"{name}_cooler.packs_kg",
+            problem=said,
         )
     return cooler
 
