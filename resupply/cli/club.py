@@ -8,6 +8,7 @@ one; dask spreads them over this machine's cores, or over a cluster by its addre
 from __future__ import annotations
 
 import hashlib
+import io
 import json
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
@@ -15,7 +16,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from resupply.common.errors import OutputError, ResupplyError, TripFileError
+from resupply.common.errors import ResupplyError, TripFileError
 from resupply.common.files import write_atomic
 from resupply.common.progress import silent
 from resupply.common.text import one_line
@@ -250,16 +251,6 @@ def _write_table(outcomes: Sequence[ClubRow], path: Path) -> None:
         for row in rows
     ]
     frame = geopandas.GeoDataFrame(rows, geometry=lines, crs="OGC:CRS84")
-    temporary = path.with_name(f".{path.name}.unfinished")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        frame.to_parquet(
-            temporary, compression="zstd", schema_version="1.1.0", write_covering_bbox=True
-        )
-        temporary.replace(path)
-    except OSError as error:
-        raise OutputError(
-            f"cannot be written ({error.strerror or error})",
-            where=str(path),
-            mend="Choose a folder you may write to, with free space, using --out",
-        ) from error
+    table = io.BytesIO()
+    frame.to_parquet(table, compression="zstd", schema_version="1.1.0", write_covering_bbox=True)
+    write_atomic(path, table.getvalue())
