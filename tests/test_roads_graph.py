@@ -135,7 +135,6 @@ def test_extract_gives_the_roads_within_reach(tmp_path):
     map_, lane = drawing()
     path = map_.write(tmp_path / "island.osm.pbf")
     graph = graph_from_extract([path], straight_route(), reach_m=5_000.0)
-    assert graph.source == "extract island.osm.pbf"
     assert lane not in graph.way_id
     assert graph.shape_lat.max() < 46.6
     assert (graph.node_id < 0).sum() == 2

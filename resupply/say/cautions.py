@@ -104,11 +104,13 @@ def no_road_to(places: Sequence[Part]) -> Sentence:
 
 def roads_not_known(missing_m: float) -> Sentence:
     """Tell of ways that are estimates; infinite metres stand for a map without any road."""
-    where = line("under {far} of the way", far=way(missing_m))
+    where = line("on this map")
+    if math.isfinite(missing_m):
+        where = line("under {far} of the way", far=way(missing_m))
     return line(
         "No roads are known {where}: the ways to places there are estimates by straight line, and "
         "a river or a ridge may lie between.",
-        where=where if math.isfinite(missing_m) else "on this map",
+        where=where,
     )
 
 
