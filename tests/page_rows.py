@@ -78,6 +78,7 @@ CARE = {
         {"food": "steaks, chops, roasts", "temp_f": 145.0, "temp_c": 62.8, "rest_min": 3.0, "words": "", "source": "USDA and FoodSafety.gov (from a copy)"},
         {"food": "shrimp, crab", "temp_f": None, "temp_c": None, "rest_min": None, "words": "pearly and opaque", "source": "USDA and FoodSafety.gov (from a copy)"},
     ],
+    "sources": [{"source": "USDA FSIS, Food Safety While Hiking, Camping & Boating (from a copy)", "backs": ["Hands", "Two-hour rule"]}],
     "boil_min": 1.0,
 }  # fmt: skip
 

@@ -69,6 +69,7 @@ def documents():
             care=care,
             sources=sources,
             situation=situation(menu),
+            limits=[table().classes["bread"], table().classes["raw-poultry"]],
             boil_min=boil_minutes(care, 1800.0),
         ),
     }
@@ -111,6 +112,10 @@ def test_statuses_stand_beside_numbers(documents):
     assert weak.endswith("(not checked).")
     for row in documents["care"]["temperatures"]:
         assert row["source"].endswith("(published, read second-hand)")
+    sources = documents["care"]["sources"]
+    assert len({row["source"] for row in sources}) == len(sources)
+    bread = next(row for row in sources if "days of bread" in " ".join(row["backs"]))
+    assert bread["source"] == "riders and campers (common practice, no source)"
     assert documents["care"]["boil_min"] == 3.0
     assert documents["load"]["over"][0]["words"][-1] == " more than the luggage may carry"
 

@@ -23,6 +23,7 @@ interface CareDocument {
   "short_line": Sentence;
   "notes": Array<CareNoteRow>;
   "temperatures": Array<SafeTemperature>;
+  "sources": Array<CareSource>;
   "boil_min": number | null;
 }
 
@@ -32,6 +33,11 @@ interface CareNoteRow {
   "words": string;
   "source": string;
   "status": "confirmed" | "copy" | "memory" | "practice" | "ours";
+}
+
+interface CareSource {
+  "source": string;
+  "backs": Array<string>;
 }
 
 interface CarryStep {
@@ -372,6 +378,7 @@ interface MenuDocument {
 interface MenuNotes {
   "energy": string;
   "allergens": string;
+  "sources": string;
 }
 
 interface MovedDishRow {

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from resupply.common.quantity import day_time, decimal, joined, limit, line
+from resupply.common.quantity import day_time, decimal, limit, line
 from resupply.common.units import S_PER_DAY, S_PER_HOUR
 from resupply.kitchen.food.room_time import as_if_hot, start_room_clock
 from resupply.kitchen.food.storage_classes import Keeping, class_of
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 
     from resupply.common.quantity import Part, Said, Sentence
     from resupply.kitchen.food.room_time import RoomClock
-    from resupply.kitchen.food.sources import Backing
     from resupply.kitchen.food.storage_classes import StorageClass, StorageTable
     from resupply.kitchen.food.warm_time import TempHistory, WarmClock
 
@@ -64,7 +63,7 @@ class UseBy:
     """None: no limit within the trip."""
     limit: Limit
     why: Said
-    """One clause, e.g. "1 day kept cold from purchase (published, read second-hand)"."""
+    """One clause, e.g. "1 day kept cold from purchase"; sources stand in the list of cautions."""
     warm_from: dt.datetime | None = None
     """First moment above 4 °C (or unknown) that counted, if that is what ends it."""
     spell: Sentence | None = None
@@ -171,14 +170,11 @@ class Storage:
         aged = UseBy(
             _instant(until_s, start),
             Limit.ROOM,
-            _clause(
-                line(
-                    "{days} uncooled{fewer} {since}",
-                    days=say_days(row.room_days),
-                    fewer=", fewer in such heat," if fewer else None,
-                    since=since,
-                ),
-                row.room_by,
+            line(
+                "{days} uncooled{fewer} {since}",
+                days=say_days(row.room_days),
+                fewer=", fewer in such heat," if fewer else None,
+                since=since,
             ),
         )
         if row.room_max_c is None:
@@ -204,12 +200,7 @@ class Storage:
         return UseBy(
             _instant(end.deadline_s, start),
             Limit.UNKNOWN if end.unknown else Limit.WARM,
-            _clause(
-                line(
-                    "{spell}; at most {hours} h warm in all", spell=spell, hours=decimal(hours, 1)
-                ),
-                row.warm_by,
-            ),
+            line("{spell}; at most {hours} h warm in all", spell=spell, hours=decimal(hours, 1)),
             warm_from,
             spell,
         )
@@ -308,7 +299,7 @@ def _cold(
     return UseBy(
         _later(start, days[0]),
         Limit.DAYS,
-        _clause(line("{days} kept cold {since}", days=say_days(days[0]), since=since), row.days_by),
+        line("{days} kept cold {since}", days=say_days(days[0]), since=since),
     )
 
 
@@ -329,7 +320,3 @@ def _earlier(one: UseBy, other: UseBy) -> UseBy:
     if other.when is None:
         return one
     return other if other.when.timestamp() < one.when.timestamp() else one
-
-
-def _clause(words: Sentence, by: Backing) -> Sentence:
-    return joined(words, by.status.note)

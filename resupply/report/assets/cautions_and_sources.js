@@ -24,14 +24,14 @@
   }
 
   function care() {
-    const { notes, temperatures, boil_min } = R.plan.care;
+    const { notes, temperatures, boil_min, sources } = R.plan.care;
     return [
       el(
         "dl.care",
         {},
         (notes || []).map((note) => [
           el("dt", {}, note.title),
-          el("dd", {}, F.words(note.words), el("span.source", {}, note.source)),
+          el("dd", {}, F.words(note.words)),
         ]),
       ),
       typeof boil_min === "number" &&
@@ -70,7 +70,17 @@
             ),
           ),
         ),
-      [...new Set((temperatures || []).map((row) => row.source))].map((text) => el("p.source", {}, text)),
+      (sources || []).length > 0 &&
+        el(
+          "details",
+          {},
+          el("summary", {}, "Where this is from, and how sure it is"),
+          el(
+            "dl.care",
+            {},
+            sources.map((row) => [el("dt", {}, row.source), el("dd", {}, row.backs.join("; "))]),
+          ),
+        ),
     ];
   }
 

@@ -12,7 +12,12 @@ from typing import TYPE_CHECKING, Final
 from resupply.common.quantity import Sentence, as_sentence, joined, line, listed, mass, room
 from resupply.kitchen.food.amounts import say_amount
 from resupply.kitchen.food.sources import said_by
-from resupply.report.document.model.care import CareDocument, CareNoteRow, SafeTemperature
+from resupply.report.document.model.care import (
+    CareDocument,
+    CareNoteRow,
+    CareSource,
+    SafeTemperature,
+)
 from resupply.report.document.model.load import (
     LoadDocument,
     LoadPointRow,
@@ -52,7 +57,7 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.rations import FuelUse, WaterNeed
     from resupply.kitchen.food.shopping import Shopping, ShoppingLine
     from resupply.kitchen.food.sources import Reference
-    from resupply.kitchen.food.storage_classes import TableValue
+    from resupply.kitchen.food.storage_classes import StorageClass, TableValue
 
 _SMALL_SHOP: Final = "A small shop: what it has is a guess (common practice, no source)."
 _RESERVE: Final = "Kept apart and eaten only if a shop lets you down: no cooking, no cooling."
@@ -195,9 +200,16 @@ def care_document(
     care: CareTable,
     sources: Mapping[str, Reference],
     situation: Situation,
+    limits: Sequence[StorageClass] = (),
     boil_min: float | None = None,
 ) -> CareDocument:
-    """Write the cautions that apply, short and in full, the temperatures and how long to boil."""
+    """Write the cautions that apply, short and in full, the temperatures and how long to boil.
+
+    Parameters
+    ----------
+    limits
+        Kinds of food whose limits the plan stands on, for the list of sources.
+    """
     return CareDocument(
         short=short_list(situation, care, boil_min),
         short_line=short_line(situation, care, boil_min),
@@ -222,7 +234,29 @@ def care_document(
             )
             for row in care.temperature.values()
         ),
+        sources=_sources(notes, care, limits, sources),
         boil_min=boil_min,
+    )
+
+
+def _sources(
+    notes: Sequence[CareNote],
+    care: CareTable,
+    limits: Sequence[StorageClass],
+    sources: Mapping[str, Reference],
+) -> tuple[CareSource, ...]:
+    """List every source once, with how sure it is, and what stands on it."""
+    backed: dict[str, list[str]] = {}
+    told = [(note.by, note.title) for note in notes]
+    told += [(row.by, "Hot enough inside") for row in care.temperature.values()]
+    for row in limits:
+        told += [(by, f"days of {row.name}") for by in (row.days_by, row.room_by) if by is not None]
+        told.append((row.warm_by, "what is thrown out once warm"))
+    for by, what in told:
+        backed.setdefault(said_by(by, sources), []).append(what)
+    return tuple(
+        CareSource(source=source, backs=tuple(dict.fromkeys(whats)))
+        for source, whats in backed.items()
     )
 
 

@@ -14,6 +14,7 @@ from resupply.kitchen.food.rations import (
     stove_fuel,
 )
 from resupply.kitchen.food.sources import load_sources
+from resupply.kitchen.food.storage_classes import Keeping
 from resupply.kitchen.on_board import (
     coolers_of,
     load_on_board,
@@ -43,7 +44,7 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.rations import WaterNeed
     from resupply.kitchen.food.shopping import Shopping
     from resupply.kitchen.food.sources import Reference
-    from resupply.kitchen.food.storage_classes import TableValue
+    from resupply.kitchen.food.storage_classes import StorageClass, TableValue
     from resupply.kitchen.plan import KitchenPlan
     from resupply.plan.pipeline import TripPlan
     from resupply.report.document.model.care import CareDocument
@@ -127,8 +128,18 @@ def _care(
         care=care,
         sources=sources,
         situation=situation,
+        limits=_limits(kitchen),
         boil_min=boil_min,
     )
+
+
+def _limits(kitchen: KitchenPlan) -> tuple[StorageClass, ...]:
+    """Kinds of food on the menu that do not keep."""
+    given = kitchen.given
+    meals = kitchen.menu.meals if kitchen.menu is not None else ()
+    parts = (p for meal in meals if meal.dish for p in given.cookbook.parts(meal.dish))
+    rows = {part.storage: given.storage.classes[part.storage] for part in parts}
+    return tuple(row for row in rows.values() if row.keeping is not Keeping.STABLE)
 
 
 def _menu_blocks(

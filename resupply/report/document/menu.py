@@ -83,6 +83,7 @@ def menu_document(
         words=MenuNotes(
             energy="Energy and mass are estimates from round figures (from memory).",
             allergens="Allergens are those of a typical product: read the label.",
+            sources="Where these limits come from, and how sure they are: see Food care.",
         ),
     )
 

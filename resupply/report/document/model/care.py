@@ -4,7 +4,7 @@ from typing import Literal
 
 from resupply.report.document.model.base import SentenceText, model
 
-__all__ = ["CareDocument", "CareNoteRow", "SafeTemperature"]
+__all__ = ["CareDocument", "CareNoteRow", "CareSource", "SafeTemperature"]
 
 
 @model
@@ -42,6 +42,16 @@ class SafeTemperature:
 
 
 @model
+class CareSource:
+    """A source, and what of the plan stands on it."""
+
+    source: str
+    """Who says so, and how sure the wording is."""
+    backs: tuple[str, ...]
+    """Cautions by title, and limits of foods."""
+
+
+@model
 class CareDocument:
     """Cautions that apply, with their sources."""
 
@@ -53,5 +63,7 @@ class CareDocument:
     """In order of weight."""
     temperatures: tuple[SafeTemperature, ...]
     """Safe inner temperatures."""
+    sources: tuple[CareSource, ...]
+    """Every source once; those of cautions first."""
     boil_min: float | None
     """How long to boil untreated water, minutes; null where none is drunk."""

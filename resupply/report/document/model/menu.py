@@ -147,6 +147,8 @@ class MenuNotes:
     """Plain sentence, ready to show."""
     allergens: str
     """Plain sentence, ready to show."""
+    sources: str
+    """Plain sentence, ready to show."""
 
 
 @model
