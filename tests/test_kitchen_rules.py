@@ -44,6 +44,6 @@ def test_the_terminal_has_one_line():
     facts = Situation(has_menu=True, cooler=True, raw_meat=True, stove=True)
     said = text(short_line(facts, CARE, 1.0))
     assert "no ice: throw out" in said
-    assert "boil 1 min" in said
+    assert "boil untreated water 1 min" in said
     assert said.endswith("never cook in a tent.")
     assert "\n" not in said

@@ -34,6 +34,9 @@ _UNITS: Final[dict[str, tuple[str, float]]] = {
     "pieces": ("piece", 1.0),
 }
 
+_LEAST_PIECE = 0.1
+"""Nobody counts out less of a piece (our choice)."""
+
 
 def convert(amount: float, unit: str, to: str, *, where: str = "") -> float:
     """Turn an amount into another unit.
@@ -68,7 +71,11 @@ def convert(amount: float, unit: str, to: str, *, where: str = "") -> float:
 def say_amount(amount: float, unit: str) -> Part:
     """Say an amount as on a shopping list; packs keep the size they are sold in.
 
-    >>> say_amount(1250, "g"), say_amount(1.5, "piece")
-    ({'pack_g': 1250}, '1.5')
+    A small share of a piece, as of a lighter, is not told.
+
+    >>> say_amount(1250, "g"), say_amount(1.5, "piece"), say_amount(0.02, "piece")
+    ({'pack_g': 1250}, '1.5', '')
     """
+    if unit == "piece" and amount < _LEAST_PIECE:
+        return ""
     return decimal(amount, 2) if unit == "piece" else pack(amount, unit)

@@ -241,7 +241,7 @@
           el(
             "div.sheet-recipe",
             {},
-            el("h3", { dir: "auto" }, `${dish.name}, ${F.number(dish.minutes, 0)} min`),
+            el("h3", { dir: "auto" }, `${dish.name}, ${F.number(dish.minutes, 0)}\u00a0min`),
             el("p", { dir: "auto" }, dish.ingredients.map(part).join("; ")),
             R.kitchen.recipe(dish),
           ),

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 __all__ = ["menu_document"]
 
-_IN_THE_OPEN = "Cook in the open, never in a tent: carbon monoxide has no smell."
+_IN_THE_OPEN = "In the open, never in a tent: carbon monoxide."
 
 
 @dataclass(frozen=True, slots=True)
