@@ -17,7 +17,9 @@ from resupply.cli.app import main
 PLAIN = ("--set", "map.roads=false", "--set", "show.sweep=false", "--set", "food.plan_menu=false")
 
 
-def run(*args: object, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
+def run(
+    *args: object, cwd: Path | None = None, columns: int = 100
+) -> subprocess.CompletedProcess[str]:
     """Call the program's `main` with these words; what it prints and its exit code come back.
 
     A fault that `main` lets through is a fault of the test that called it.
@@ -28,7 +30,7 @@ def run(*args: object, cwd: Path | None = None) -> subprocess.CompletedProcess[s
     with (
         contextlib.chdir(cwd or Path.cwd()),
         mock.patch.object(sys, "argv", words),
-        mock.patch.dict(os.environ, {"COLUMNS": "100", "NO_COLOR": "1"}),
+        mock.patch.dict(os.environ, {"COLUMNS": str(columns), "NO_COLOR": "1"}),
         contextlib.redirect_stdout(out),
         contextlib.redirect_stderr(err),
     ):

@@ -8,11 +8,16 @@ from typing import TYPE_CHECKING, Any
 from conftest import ROOT
 
 from resupply.api import plan_files
+from resupply.api.again import prepared_for
+from resupply.api.calls import plan_trip_at
+from resupply.api.plan_object import plan_prepared
+from resupply.common.errors import TripFileError
 from resupply.report.document.in_words import in_words
 from resupply.report.document.model.as_json import to_dict
 from resupply.trip.read_file import load_trip
 
 if TYPE_CHECKING:
+    from resupply.api import Plan
     from resupply.report.document.model.plan import PlanDocument
 
 SAMPLES = ROOT / "sample_routes"
@@ -20,12 +25,31 @@ NAMES = ("coast_loop", "there_and_back", "long_moor")
 
 
 @cache
+def demo_read(name: str = "coast_loop") -> Plan:
+    """Plan of a sample trip as it stands in its file; map and route are read here, once."""
+    return plan_trip_at(load_trip(SAMPLES / f"{name}.toml"), SAMPLES)
+
+
+@cache
 def demo_document(
     name: str = "coast_loop", **overrides: Any
 ) -> tuple[PlanDocument, dict[str, Any]]:
-    """Plan document and geometry of a sample trip; dots in keys are written as `__`."""
+    """Plan document and geometry of a sample trip; dots in keys are written as `__`.
+
+    Map and route are not read again where the settings allow it: that this gives the same plan
+    is a test of its own (test_api).
+    """
+    read = demo_read(name)
+    if not overrides:
+        return read.document, read.geometry
     keys = {key.replace("__", "."): value for key, value in overrides.items()}
-    return plan_files(load_trip(SAMPLES / f"{name}.toml", keys), SAMPLES)
+    trip = load_trip(SAMPLES / f"{name}.toml", keys)
+    try:
+        prepared = prepared_for(read.prepared, read.trip, read.trip, trip)
+    except TripFileError:
+        return plan_files(trip, SAMPLES)
+    plan = plan_prepared(prepared, trip, SAMPLES, read=read.trip)
+    return plan.document, plan.geometry
 
 
 @cache

@@ -26,12 +26,17 @@ CUT_COUNTS = {
 
 
 def extracts(*names: str) -> list[object]:
-    """Parameters for a test of real extracts: the cut of each name, and the full file if there."""
+    """Parameters for a test of real extracts: the cut of each name, and the full file if there.
+
+    Full files are read by `pytest -m long` only.
+    """
     found = []
     for name in names:
         for what, path in (("cut", CUTS / "osm" / name), ("full", SHARED_DATA / "osm" / name)):
             if path.is_file():
-                found.append(pytest.param(path, id=f"{what}-{name.partition('.')[0]}"))
+                marks = [pytest.mark.long] if what == "full" else []
+                known = f"{what}-{name.partition('.')[0]}"
+                found.append(pytest.param(path, id=known, marks=marks))
     return found
 
 

@@ -154,8 +154,8 @@ def test_a_dense_4000_km_map_stays_below_a_megabyte(tmp_path):
     route = straight_route((-20.0, 46.5), (32.0, 46.5), 2_000)
     for kind, count in (("trunk", 500), ("secondary", 3_000), ("tertiary", 6_000)):
         for _ in range(count):
-            lon = rng.uniform(-20.0, 32.0) + np.cumsum(rng.uniform(0.0005, 0.002, 30))
-            lat = rng.uniform(46.4, 46.6) + np.cumsum(rng.normal(0.0, 0.001, 30))
+            lon = rng.uniform(-20.0, 32.0) + np.cumsum(rng.uniform(0.0015, 0.006, 10))
+            lat = rng.uniform(46.4, 46.6) + np.cumsum(rng.normal(0.0, 0.002, 10))
             drawing.line(list(zip(lon, lat, strict=True)), highway=kind)
     for number in range(4_000):
         drawing.node(

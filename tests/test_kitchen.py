@@ -7,11 +7,14 @@ import itertools
 import re
 
 import pytest
-from demo_plans import demo_told
+from demo_plans import SAMPLES, demo_document, demo_told
 
+from resupply.api import plan_files
 from resupply.common.errors import TripFileError
 from resupply.kitchen.food.dishes import load_cookbook
 from resupply.kitchen.food.storage_classes import load_storage
+from resupply.report.document.model.as_json import to_json
+from resupply.trip.settings import load_trip
 
 STORAGE = load_storage()
 BOOK = load_cookbook(STORAGE)
@@ -60,6 +63,17 @@ WITH_MENU = [name for name in TRIPS if name != "no menu"]
 def planned(name):
     sample, keys = TRIPS[name]
     return demo_told(sample, **SHORT, **keys)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("name", TRIPS)
+def test_a_trip_for_which_nothing_was_read_again_is_the_trip_planned_anew(name):
+    sample, keys = TRIPS[name]
+    document, geometry = demo_document(sample, **SHORT, **keys)
+    settings = {key.replace("__", "."): value for key, value in {**SHORT, **keys}.items()}
+    anew = plan_files(load_trip(SAMPLES / f"{sample}.toml", settings), SAMPLES)
+    assert to_json(document) == to_json(anew[0])
+    assert geometry == anew[1]
 
 
 def coolers(plan):

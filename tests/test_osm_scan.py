@@ -6,8 +6,8 @@ from dataclasses import fields
 
 import numpy as np
 import pytest
-from conftest import SHARED_DATA
 from extract_files import Drawing, straight_route
+from real_data import extracts
 
 from resupply.common.errors import ExtractError, MapDataError
 from resupply.places import osm_scan, osm_sorted
@@ -110,16 +110,16 @@ def test_places_far_from_the_route_are_known_to_be_there(tmp_path, monkeypatch):
     assert not places.coverage.unknown
 
 
-@pytest.mark.skipif(not SHARED_DATA.is_dir(), reason="the test data is not here")
-@pytest.mark.parametrize(
-    ("name", "start", "end"),
-    [
-        ("monaco-2023-12.osm.pbf", (7.39, 43.72), (7.46, 43.76)),
-        ("dreieich-2022-10.osm.pbf", (8.65, 50.0), (8.75, 50.03)),
-    ],
-)
-def test_real_extracts_give_the_same_in_parts(monkeypatch, name, start, end):
-    path, route = SHARED_DATA / "osm" / name, straight_route(start=start, end=end)
+ACROSS = {
+    "monaco-2023-12.osm.pbf": ((7.39, 43.72), (7.46, 43.76)),
+    "dreieich-2022-10.osm.pbf": ((8.65, 50.0), (8.75, 50.03)),
+}
+
+
+@pytest.mark.parametrize("path", extracts(*ACROSS))
+def test_real_extracts_give_the_same_in_parts(monkeypatch, path):
+    start, end = ACROSS[path.name]
+    route = straight_route(start=start, end=end)
     whole = read(path, route)
     assert whole[0].places
     assert_same(in_parts(path, route, monkeypatch), whole)

@@ -230,6 +230,7 @@ def gaps_km(ride: Ride, features: list[Feature], within_km: float) -> list[float
 # --- the files -----------------------------------------------------------------------------
 
 
+@pytest.mark.long
 def test_making_the_region_again_gives_the_same_bytes(tmp_path):
     subprocess.run([sys.executable, SAMPLES / "make_region.py", tmp_path], check=True)
     made = sorted(p.name for p in tmp_path.iterdir())

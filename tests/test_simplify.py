@@ -27,7 +27,7 @@ def farthest_m(route: Route, line) -> float:
     lon = (line.lon + 180.0) % 360.0 - 180.0
     drawn = make_route([(lon[a:b], line.lat[a:b], None) for a, b in zip(starts, ends, strict=True)])
     samples = sample(drawn, 2.0)
-    rows = range(0, len(route.lon), len(route.lon) // 40)
+    rows = range(0, len(route.lon), len(route.lon) // 13)
     return max(float(distances_m(samples, route.lon[i], route.lat[i]).min()) for i in rows)
 
 

@@ -10,13 +10,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 from command_line import fails, run
-from demo_plans import SAMPLES, demo_told
+from demo_plans import SAMPLES, demo_plan, demo_told
 from plan_classes import as_plan
 from rich.console import Console
 from told import plan_document
 from worlds import prepared_world, shop, shops_along, trip_of, winding_route
 
-from resupply.api import cook, ice_chances, plan_files
+from resupply.api import cook, ice_chances
 from resupply.cli.terminal import print_summary
 from resupply.common.errors import ResupplyError, TripFileError
 from resupply.common.show import text as shown_as
@@ -25,11 +25,10 @@ from resupply.kitchen.coolers import span_s, trip_dates
 from resupply.passes.position import at_km_given, at_km_of, local_now
 from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
-from resupply.report.document.model.as_json import to_dict
 from resupply.report.log import add_to_log
 from resupply.route.read import read_route
 from resupply.route.route import make_route
-from resupply.trip.read_file import load_trip, make_trip
+from resupply.trip.read_file import make_trip
 
 ROUTE = winding_route(1000)
 KM = (40, 150, 260, 380, 470, 620, 700, 790, 930)
@@ -263,10 +262,9 @@ def test_ice_on_board_melts_through_the_night_before_the_ride():
 
 
 def test_a_plan_from_camp_has_all_its_blocks():
-    trip = load_trip(SAMPLES / "coast_loop.toml")
-    at_km = plan_files(trip, SAMPLES)[0].legs[1].end_m / 1000.0
-    evening = {"now.at_km": at_km, "now.time": "2027-07-10T18:00:00", "now.ice_kg": 2.0}
-    document = to_dict(plan_files(load_trip(SAMPLES / "coast_loop.toml", evening), SAMPLES)[0])
+    at_km = demo_plan()[0]["legs"][1]["end_m"] / 1000.0
+    evening = {"now__at_km": at_km, "now__time": "2027-07-10T18:00:00", "now__ice_kg": 2.0}
+    document, _ = demo_plan(**evening)
     assert document["legs"][0]["date"] == "2027-07-11"
     assert {"menu", "cold", "water", "load"} <= set(document)
 

@@ -27,7 +27,9 @@ from resupply.web.newest_first import Stale
 from resupply.web.settings import ServerMap, client_tree
 
 SAMPLE = "sample:coast_loop"
-TREE = client_tree(load_trip(SAMPLES / "coast_loop.toml"))
+# Other days and their remedies are asked for where a test is about them.
+PLAIN = {"show.sweep": False, "show.remedies": False}
+TREE = client_tree(load_trip(SAMPLES / "coast_loop.toml", PLAIN))
 RIDE = [(-26.0 + k / 100, 46.5) for k in range(101)]
 FAR = "http://elsewhere.example"
 
@@ -298,8 +300,9 @@ def test_the_page_plans_what_the_command_line_plans(client):
 
 
 def test_a_quick_answer_agrees_with_the_whole_one(client):
-    whole = planned(client, asked(trip={**TREE, "pace": {**TREE["pace"], "daily_km": 260}}))
-    quick = planned(client, asked(trip=whole_trip(260), quick=True))["plan"]
+    tree = {**whole_trip(260), "show": {**TREE["show"], "sweep": True}}
+    whole = planned(client, asked(trip=tree))
+    quick = planned(client, asked(trip=tree, quick=True))["plan"]
     for block in ("stops", "carry_profile", "start_carry", "spare"):
         left_out = {"carry_kg", "kg", "words", "carry_kg_words", "kg_words", "ice"}
         assert pruned(quick[block], left_out) == pruned(whole["plan"][block], left_out)
@@ -312,6 +315,7 @@ def test_a_quick_answer_agrees_with_the_whole_one(client):
         }
     assert "menu" in whole["plan"]
     assert "menu" not in quick
+    assert "sweep" in whole["plan"]
     assert "sweep" not in quick
 
 

@@ -147,9 +147,10 @@ def listed_counts():
         return cuts
     rows = [line.split("|") for line in table.read_text().splitlines() if ".osm" in line]
     return cuts + [
-        (
+        pytest.param(
             EXTRACTS / row[1].strip(),
             *(int(re.match(r"\s*(\d+)/", row[at]).group(1)) for at in (8, 9, 10)),
+            marks=pytest.mark.long,
         )
         for row in rows
         if len(row) > 14 and (EXTRACTS / row[1].strip()).is_file()

@@ -96,7 +96,9 @@ def by_milp(p: VisitProblem) -> tuple[int, int, float]:
     raise AssertionError("no plan at all")
 
 
-@pytest.mark.parametrize("seed", range(24))
+@pytest.mark.parametrize(
+    "seed", [*range(8), *(pytest.param(n, marks=pytest.mark.long) for n in range(8, 24))]
+)
 def test_an_independent_solver_finds_the_same_sum(seed):
     problem = random_problem(1000 + seed, visits=30, days=5, steps=8)
     found = solve(problem).cost

@@ -264,8 +264,8 @@ def index_plan(folder: Path) -> dict[str, object] | str:
     return plan_of(folder / "out") if done.returncode == 0 else said(done)
 
 
-def killed_gathering(folder: Path, *, at_random: int = 0, seed: int = 8) -> Row:
-    """Kill the making of an index at each of its steps, or at random moments, over an old index."""
+def killed_gathering(folder: Path, *, at_random: int = 0, some: int = 0, seed: int = 8) -> Row:
+    """Kill the making of an index at each or some of its steps, or at random, over an old index."""
     folder.mkdir(parents=True, exist_ok=True)
     words = _gathered(folder)
     start = time.monotonic()
@@ -278,7 +278,10 @@ def killed_gathering(folder: Path, *, at_random: int = 0, seed: int = 8) -> Row:
     dice = random.Random(seed)
     broken: list[str] = []
     killed = 0
-    for n in range(1, (at_random or steps) + 1):
+    moments = range(1, (at_random or steps) + 1)
+    if some:
+        moments = range(steps, 0, -(steps // some))
+    for n in moments:
         # A changed file is read anew; what was gathered before must stay of use until then.
         os.utime(folder / "island.osm.pbf", (n, n))
         if at_random:
@@ -291,14 +294,14 @@ def killed_gathering(folder: Path, *, at_random: int = 0, seed: int = 8) -> Row:
         else:
             done = run(*words, own=["--die-at", n, folder])
             killed += done.returncode == -signal.SIGKILL
-        if n % 4 == 0 and (found := index_plan(folder)) != wanted:
+        if (found := index_plan(folder)) != wanted:
             broken.append(f"step {n}: {str(found)[:80]}")
     again = run(*words)
     same = again.returncode == 0 and index_plan(folder) == wanted
     left = [path.name for path in (folder / "island.places").glob("unfinished-*")]
-    moments = f"{at_random} random moments" if at_random else f"each of the {steps} steps"
+    when = f"{at_random} random moments" if at_random else f"each of the {steps} steps"
     return Row(
-        f"kill -9 while gathering an index, at {moments}", f"killed {killed} times",
+        f"kill -9 while gathering an index, at {when}", f"killed {killed} times",
         KEPT if not broken else "LOST", [*broken, *left], "same plan" if same else said(again),
     )  # fmt: skip
 

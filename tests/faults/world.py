@@ -16,6 +16,7 @@ import numpy as np
 
 from resupply.common.kept_answers import kept
 from resupply.report.write import MEDIA_TYPES
+from tests import command_line
 from tests.extract_files import Drawing
 from tests.gpx_text import gpx, track
 from tests.overpass_server import node
@@ -95,7 +96,12 @@ def run(
     env: Mapping[str, str] | None = None,
     **keys: Any,
 ) -> subprocess.CompletedProcess[str]:
-    """Run the program to its end, `before` called in it and `env` added to its environment."""
+    """Run the program to its end, `before` called in it and `env` added to its environment.
+
+    Without a fault built in no new process is needed.
+    """
+    if not (own or before or env or keys):
+        return command_line.run(*args, columns=400)
     return subprocess.run(
         command(*args, own=own),
         capture_output=True, text=True, timeout=300, check=False, preexec_fn=before,
