@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import os
 import socket
 from pathlib import Path
 
 import pytest
+from examples import FEW
 from hypothesis import settings
 
 # Machines differ and are shared: how long one example takes says nothing of right or wrong.
-# The same examples each time, so that a red run is due to a change; `NEW_EXAMPLES=1 pytest
-# tests/properties` looks further.
-settings.register_profile("same", deadline=None, derandomize=True)
-settings.register_profile("new", deadline=None)
-settings.load_profile("new" if os.environ.get("NEW_EXAMPLES") else "same")
+# A few, the same each time, so that a red run is due to a change;
+# `pytest tests/properties --hypothesis-profile=long` draws others, and many more.
+settings.register_profile("same", deadline=None, derandomize=True, max_examples=FEW)
+settings.register_profile("long", deadline=None, max_examples=10 * FEW)
+settings.load_profile("same")
 
 ROOT = Path(__file__).parents[1]
 SHARED_DATA = ROOT.parent / "shared" / "data"
@@ -53,7 +53,7 @@ def _loopback_only(monkeypatch):
     monkeypatch.setattr(socket.socket, "connect", guarded)
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def browser():
     sync_api = pytest.importorskip("playwright.sync_api")
     if not CHROMIUM.exists():

@@ -6,6 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from plan_classes import as_plan
@@ -148,7 +149,7 @@ def test_a_short_jump_is_told_and_not_asked_about():
     assert note.startswith("The line jumps 1 km after km 150")
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=examples(7))
 @given(jump_km=st.floats(0.1, 400), kind=st.sampled_from(["unknown", "ferry", "ridden"]))
 def test_no_jump_is_ever_free(jump_km, kind):
     route = line((0, 150), (150 + jump_km, 300 + jump_km))

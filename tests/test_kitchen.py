@@ -14,7 +14,7 @@ from resupply.common.errors import TripFileError
 from resupply.kitchen.food.dishes import load_cookbook
 from resupply.kitchen.food.storage_classes import load_storage
 from resupply.report.document.model.as_json import to_json
-from resupply.trip.settings import load_trip
+from resupply.trip.read_file import load_trip
 
 STORAGE = load_storage()
 BOOK = load_cookbook(STORAGE)

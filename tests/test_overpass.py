@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
+from examples import examples
 from extract_files import straight_route
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -599,7 +600,7 @@ def test_an_element_that_makes_no_sense_spoils_the_answer(element):
         checked(json.dumps({**DATED, "elements": [element]}), "2027-07-01T00:00:00+00:00")
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(68))
 @given(st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=6)
     | st.sampled_from(["node", "way", "relation", "elements", "remark"]),

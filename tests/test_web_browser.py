@@ -38,6 +38,9 @@ def address(tmp_path_factory):
         yield found
 
 
+# Other daily distances are worked out only where a test is about them: it is most of the work.
+BRIEF = "&show.sweep=false"
+
 # Where a kilometre of the route is on the screen.
 SPOT = """
 (chainage) => {
@@ -97,6 +100,12 @@ class Rider:
             assert time.monotonic() < last, "it never came to be"
             self.tab.wait_for_timeout(30)
 
+    def drawn(self):
+        """Wait until what the page was told so far has been drawn: two frames later it has."""
+        self.tab.evaluate(
+            "() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))"
+        )
+
     def hash(self):
         return self.tab.evaluate("location.hash")
 
@@ -117,7 +126,7 @@ class Rider:
         mouse.move(x, y)
         mouse.down()
         mouse.move(x + dx, y + dy, steps=steps)
-        self.tab.wait_for_timeout(150)
+        self.drawn()
         during()
         mouse.up()
         self.rest()
@@ -147,6 +156,7 @@ def test_the_whole_story(browser, address, tmp_path):
         rider.upload(COAST)
         assert "250" in tab.input_value("#pace-typed")
         assert tab.locator(".day-card").count() == 4
+        tab.evaluate("Resupply.trip.change({ 'show.sweep': false }, 'brief')")
         tab.click("#open-settings")
         tab.fill("[id='set-food.carry_limit_days']", "2")
         tab.press("[id='set-food.carry_limit_days']", "Tab")
@@ -169,14 +179,11 @@ def test_the_whole_story(browser, address, tmp_path):
             tab.mouse.move(
                 box["x"] + 15 + (share - 0.03 * step) * (box["width"] - 30), box["y"] + 22
             )
-            tab.wait_for_timeout(60)
+            rider.drawn()
         # The quick answer for where the pointer stands now.
-        for _ in range(100):
-            asked_m = 1000.0 * float(tab.input_value("#pace-typed"))
-            if abs(rider.plan()["trip"]["daily_m"] - asked_m) < 1000.0:
-                break
-            tab.wait_for_timeout(50)
-        tab.wait_for_timeout(250)
+        asked_m = 1000.0 * float(tab.input_value("#pace-typed"))
+        rider.until(lambda: abs(rider.plan()["trip"]["daily_m"] - asked_m) < 1000.0)
+        rider.drawn()
         at_km()
         assert tab.locator(".panel.stale").count() > 0
         tab.mouse.up()
@@ -347,7 +354,10 @@ def test_a_file_can_be_dropped_on_the_page(browser, address):
         assert rider.tab.locator(".drop-veil").is_hidden()
 
 
-@pytest.mark.parametrize("kind", ["kml", "kmz", "geojson", "fit"])
+@pytest.mark.parametrize(
+    "kind",
+    ["kmz", *(pytest.param(kind, marks=pytest.mark.long) for kind in ("kml", "geojson", "fit"))],
+)
 def test_routes_of_every_format_can_be_dropped_and_chosen(browser, address, tmp_path, kind):
     ride = every_format([(-26.0 + k / 50, 46.5) for k in range(101)])[kind]
     with Rider(browser, address) as rider:
@@ -382,7 +392,7 @@ def test_what_a_jump_of_the_line_is_can_be_said_on_the_page(browser, address, tm
     ride = tmp_path / "sound.gpx"
     ride.write_bytes(gpx(track(*parts)))
     with Rider(browser, address) as rider:
-        rider.open("#route=sample:coast_loop")
+        rider.open(f"#route=sample:coast_loop{BRIEF}")
         rider.tab.click("#open-settings")
         assert rider.tab.locator("[id='set-jumps.kind']").count() == 0
         rider.open()
@@ -444,7 +454,7 @@ def test_a_trip_saved_by_the_page_plans_the_same_on_the_command_line(browser, ad
 def test_pointing_at_the_strip_marks_the_map_and_the_other_way_round(browser, address):
     with Rider(browser, address) as rider:
         tab = rider.tab
-        rider.open("#route=sample:coast_loop")
+        rider.open(f"#route=sample:coast_loop{BRIEF}")
         strip = tab.locator(".strip-frame").bounding_box()
         tab.mouse.move(strip["x"] + 52 + (strip["width"] - 62) / 2, strip["y"] + 90)
         assert "km 480" in tab.inner_text(".strip-readout")
@@ -461,7 +471,7 @@ def test_pointing_at_the_strip_marks_the_map_and_the_other_way_round(browser, ad
 def test_a_finger_moves_the_ends_of_days_on_strip_and_map(browser, address):
     with Rider(browser, address, 390) as rider:
         tab = rider.tab
-        rider.open("#route=sample:coast_loop")
+        rider.open(f"#route=sample:coast_loop{BRIEF}")
         ends = lambda: [leg["end_m"] for leg in rider.plan()["legs"]]  # noqa: E731
         for what, near in (
             (".strip-handle >> nth=0", "#strip"),
@@ -546,7 +556,7 @@ def test_a_server_that_was_started_again_gets_the_route_back(browser, tmp_path):
 def test_settings_change_the_plan(browser, address):
     with Rider(browser, address) as rider:
         tab = rider.tab
-        rider.open("#route=sample:coast_loop")
+        rider.open(f"#route=sample:coast_loop{BRIEF}")
         tab.click("#open-settings")
         tab.fill("[id='set-pace.depart']", "7.15")
         tab.press("[id='set-pace.depart']", "Tab")
@@ -726,7 +736,7 @@ def test_a_distance_is_chosen_in_the_chart(browser, address):
 def test_keys_alone_move_the_days(browser, address):
     with Rider(browser, address) as rider:
         tab = rider.tab
-        rider.open("#route=sample:coast_loop")
+        rider.open(f"#route=sample:coast_loop{BRIEF}")
         before = rider.plan()["legs"]
         tab.focus(".strip-handle >> nth=1")
         for _ in range(3):
@@ -760,7 +770,7 @@ def test_answers_to_older_questions_are_not_drawn(browser, address, monkeypatch)
     monkeypatch.setattr(desk, "make_plan", slowly)
     with Rider(browser, address) as rider:
         tab = rider.tab
-        rider.open("#route=sample:coast_loop")
+        rider.open(f"#route=sample:coast_loop{BRIEF}")
         tab.evaluate(
             """() => {
               window.names = [];
@@ -770,18 +780,25 @@ def test_answers_to_older_questions_are_not_drawn(browser, address, monkeypatch)
                 trip: Resupply.trip.samples["sample:long_moor"] }, "another"), 200);
             }"""
         )
-        tab.wait_for_timeout(300)
+        rider.until(late.is_set)
         rider.rest()
         assert late.is_set()
         assert set(tab.evaluate("window.names")) == {"The long moor and Sundra"}
         assert tab.inner_text("#trip-name") == "The long moor and Sundra"
 
 
-@pytest.mark.parametrize(("width", "height"), [(320, 640), (360, 740), (844, 390), (1024, 700)])
+@pytest.mark.parametrize(
+    ("width", "height"),
+    [
+        (320, 640),
+        (844, 390),
+        *(pytest.param(*size, marks=pytest.mark.long) for size in ((360, 740), (1024, 700))),
+    ],
+)
 def test_nothing_lies_over_something_else_on_screens_between(browser, address, width, height):
     with Rider(browser, address, size=(width, height)) as rider:
         tab = rider.tab
-        rider.open("#route=sample:coast_loop")
+        rider.open(f"#route=sample:coast_loop{BRIEF}")
         assert tab.evaluate("document.documentElement.scrollWidth <= innerWidth")
         boxes = tab.evaluate(
             """() => [...document.querySelectorAll(
@@ -899,6 +916,9 @@ def test_missing_data_is_hatched_and_said(browser, tmp_path):
         assert "without map data: where there are shops is not known" in tab.inner_text("#summary")
 
 
+# A card fades in; its colours count when it has.
+OPAQUE = "() => getComputedStyle(document.querySelector('.leaflet-popup')).opacity === '1'"
+
 # Less than a fingertip in height or width. Ends of short days share their room, the link
 # beside the distance reaches over its line, and the map's credit is no control.
 TOO_SMALL = """
@@ -912,7 +932,10 @@ TOO_SMALL = """
 """
 
 
-@pytest.mark.parametrize(("width", "theme"), [(390, "light"), (820, "light"), (1440, "dark")])
+@pytest.mark.parametrize(
+    ("width", "theme"),
+    [(390, "light"), pytest.param(820, "light", marks=pytest.mark.long), (1440, "dark")],
+)
 def test_axe_finds_no_serious_issue(browser, address, width, theme):
     axe = NODE_MODULES / "axe-core" / "axe.min.js"
     if not axe.exists():
@@ -953,7 +976,7 @@ def test_axe_finds_no_serious_issue(browser, address, width, theme):
         tab.evaluate("Resupply.edit.hideDay()")
         tab.click("#open-routes")
         tab.evaluate("Resupply.view.openStop(Resupply.plan.stops[0])")
-        tab.wait_for_timeout(400)
+        rider.until(lambda: tab.evaluate(OPAQUE))
         check("routes and a popup")
         with tab.expect_file_chooser() as chooser:
             tab.click("#choose-route")

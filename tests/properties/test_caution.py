@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 from cooler_trips import faults
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from told import plan_document
@@ -33,7 +34,7 @@ def plan_of(places, unknown=()):
     return plan_trip(prepared_world(ROUTE, places, TRIP, unknown=unknown), TRIP)
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=examples(7))
 @given(km=KM, lost=st.integers(0, 7), seed=st.integers(0, 99))
 def test_losing_a_shop_shortens_no_gap_and_lowers_no_excess(km, lost, seed):
     places = shops_along(ROUTE, km, hours=HOURS[seed % 5 :] + HOURS, seed=seed)
@@ -45,7 +46,7 @@ def test_losing_a_shop_shortens_no_gap_and_lowers_no_excess(km, lost, seed):
     assert set(mapped_less.tolist()) <= set(mapped_full.tolist())
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=examples(7))
 @given(km=KM, seed=st.integers(0, 99))
 def test_losing_the_hours_opens_no_shop(km, seed):
     places = shops_along(ROUTE, km, hours=HOURS, seed=seed)
@@ -55,7 +56,7 @@ def test_losing_the_hours_opens_no_shop(km, seed):
     assert all(stop.risk >= OpenState.USUALLY_OPEN for stop in plan.supply.stops)
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=examples(7))
 @given(km=KM, start=st.floats(0, 800), length=st.floats(1, 300))
 def test_losing_coverage_is_said_on_every_gap_it_touches(km, start, length):
     hole = RouteSpan(start * 1000, min(start + length, 900) * 1000, "lost")
@@ -69,13 +70,13 @@ def test_losing_coverage_is_said_on_every_gap_it_touches(km, start, length):
         assert gap.crosses_unknown == touches
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=examples(7))
 @given(km=KM, seed=st.integers(0, 99))
 def test_losing_the_calendar_of_holidays_makes_no_door_surer(km, seed):
     hours = (
         "Mo-Sa 08:00-19:00; PH off",
         "Mo-Sa 08:00-19:00",
-        "Mo-Fr 08:00-12:00; PH, Su 09:00-10:00",
+        "Mo-Fr 08:00-12:00; Su 09:00-10:00; PH 15:00-16:00",
     )
     places = shops_along(ROUTE, km, hours=hours, seed=seed)
     known = plan_of(places)
@@ -87,7 +88,7 @@ def test_losing_the_calendar_of_holidays_makes_no_door_surer(km, seed):
     assert not (lost == OpenState.OPEN).any()
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=examples(7))
 @given(km=KM, seed=st.integers(0, 99), early=st.integers(0, 23))
 def test_no_stop_is_planned_at_a_door_that_is_shut_at_the_planned_time(km, seed, early):
     hours = (f"{early:02d}:00-{early + 1:02d}:00", "Mo-Fr 09:00-12:30,15:00-19:00; PH off")
@@ -106,7 +107,7 @@ def _passes_of(place, places):
     return plan.passes.chainage_m[plan.passes.place_ix == ix].tolist()
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=examples(7))
 @given(km=KM, extra=st.floats(1, 890))
 def test_a_shop_more_never_lengthens_the_longest_gap_as_mapped(km, extra):
     def longest(kms):
@@ -173,7 +174,7 @@ def risk_by(places, plan):
     return judge_of(world)(rows, plan.arrive_s, plan.half_width_s, plan.stay_s).state
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=examples(7))
 @given(km=KM, lost=losses, seed=st.integers(0, 99))
 def test_whatever_is_lost_open_is_open_by_the_whole_data(km, lost, seed):
     places = shops_along(ROUTE, km, hours=HOURS[seed % 5 :] + HOURS, seed=seed)
@@ -189,7 +190,7 @@ def test_whatever_is_lost_open_is_open_by_the_whole_data(km, lost, seed):
             assert risk == OpenState.OPEN
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=examples(7))
 @given(km=KM, lost=losses, seed=st.integers(0, 99))
 def test_whatever_is_lost_the_gap_by_stated_hours_is_no_shorter_and_is_said(km, lost, seed):
     places = shops_along(ROUTE, km, hours=HOURS[seed % 5 :] + HOURS, seed=seed)
@@ -213,7 +214,7 @@ def test_whatever_is_lost_the_gap_by_stated_hours_is_no_shorter_and_is_said(km, 
         assert facts["The same by stated hours alone"]["value_words"].endswith(f", {meals}")
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=examples(7))
 @given(km=KM, lost=losses, seed=st.integers(0, 99))
 def test_only_full_shops_that_are_not_usually_shut_end_a_gap(km, lost, seed):
     places = shops_along(ROUTE, km, hours=HOURS[seed % 5 :] + HOURS, seed=seed)
@@ -234,7 +235,7 @@ def test_only_full_shops_that_are_not_usually_shut_end_a_gap(km, lost, seed):
                 assert " shop open, " in row["words"]
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=examples(7))
 @given(km=KM, seed=st.integers(0, 99))
 def test_a_small_shop_stands_in_only_for_what_it_sells(km, seed):
     plan = plan_of(shops_along(ROUTE, km, hours=HOURS[seed % 5 :] + HOURS, seed=seed))
@@ -251,7 +252,7 @@ def test_a_small_shop_stands_in_only_for_what_it_sells(km, seed):
             assert sells[stop.fallback.row] >= needed
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=examples(7))
 @given(km=KM, start=st.floats(0, 800), length=st.floats(10, 300))
 def test_missing_map_data_is_said_in_the_summary_and_never_as_no_shop(km, start, length):
     hole = RouteSpan(start * 1000, min(start + length, 890) * 1000, "lost")
@@ -285,7 +286,7 @@ def test_without_any_map_data_nothing_is_promised():
     assert facts["Spare"]["value_words"] == "3 meals each; whether that is enough is not known"
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=examples(7))
 @given(km=KM, lost=losses)
 def test_ice_that_is_likely_is_never_said_to_be_on_the_map(km, lost):
     places = stating_ice(shops_along(ROUTE, km))
@@ -306,7 +307,7 @@ def cold_document(places, days):
     return plan_document(plan, cook(plan, Path()))
 
 
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=examples(7))
 @given(km=KM, lost=st.sets(st.integers(0, 2), min_size=1, max_size=2))
 def test_losing_a_days_weather_is_said_and_never_makes_the_cooler_hold(km, lost):
     places = stating_ice(shops_along(SHORT, [at / 2 for at in km], hours=("24/7",)))
@@ -317,7 +318,7 @@ def test_losing_a_days_weather_is_said_and_never_makes_the_cooler_hold(km, lost)
     assert any("No weather is known" in text for text in document["summary"]["cautions"])
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=examples(7))
 @given(
     km=KM,
     lost=losses,

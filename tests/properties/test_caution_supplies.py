@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from examples import examples
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from told import plan_document
@@ -29,7 +30,7 @@ THINGS = (
     ("tourism=camp_site", {Supply.CAMP: Confidence.STATED, Supply.WATER: Confidence.LIKELY}),
 )
 NEEDED = (Supply.GROCERIES, Supply.ICE, Supply.WATER, Supply.FUEL)
-FEW = settings(max_examples=8, deadline=None)
+FEW = settings(max_examples=examples(5))
 
 things = st.lists(
     st.tuples(st.floats(5, LENGTH_KM - 5), st.sampled_from(range(4)), st.sampled_from(HOURS)),

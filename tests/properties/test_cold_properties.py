@@ -17,6 +17,7 @@ from cold_world import (
     plan,
     residual_kj,
 )
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -78,7 +79,7 @@ def grid(*traces):
     return np.setdiff1d(times, jumps)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(27))
 @given(coolers, weather, stored_things, loads, suns, st.sampled_from(["drained", "kept"]))
 def test_energy_is_conserved(cooler, days, stored, ice, sun, meltwater):
     cooler = dataclasses.replace(cooler, meltwater=meltwater)
@@ -87,7 +88,7 @@ def test_energy_is_conserved(cooler, days, stored, ice, sun, meltwater):
     assert abs(residual_kj(energy)) <= 1e-6 * turnover + 1e-6
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(27))
 @given(coolers, weather, stored_things, loads, st.floats(0.0, 55.0), st.floats(0.1, 6.0))
 def test_more_ice_never_makes_it_warmer(cooler, days, stored, ice, at_h, kg):
     more_ice = [*ice, IceLoad(T0 + at_h * HOUR, kg)]
@@ -98,7 +99,7 @@ def test_more_ice_never_makes_it_warmer(cooler, days, stored, ice, at_h, kg):
     assert more.hours_above() <= less.hours_above() + 1e-6
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(27))
 @given(coolers, weather, stored_things, loads, st.floats(0.1, 8.0))
 def test_hotter_weather_never_makes_it_colder(cooler, days, stored, ice, extra):
     cool = run(cooler, days, stored, ice)
@@ -107,7 +108,7 @@ def test_hotter_weather_never_makes_it_colder(cooler, days, stored, ice, extra):
     assert (hot.store_kg[0] <= cool.store_kg[0] + 1e-9).all()
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(18))
 @given(coolers, weather, stored_things, loads, suns)
 def test_sun_never_makes_it_colder(cooler, days, stored, ice, sun):
     shade = run(cooler, days, stored, ice)
@@ -115,7 +116,7 @@ def test_sun_never_makes_it_colder(cooler, days, stored, ice, sun):
     assert never_warmer(shade, sunny, grid(shade, sunny))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(18))
 @given(coolers, weather, stored_things, loads)
 def test_inside_is_between_freezing_and_the_warmest_thing_around(cooler, days, stored, ice):
     trace = run(cooler, days, stored, ice)
@@ -125,7 +126,7 @@ def test_inside_is_between_freezing_and_the_warmest_thing_around(cooler, days, s
     assert (trace.temp_c[trace.store_kg > 1e-9] == 0.0).all()
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(45))
 @given(st.floats(5.0, 50.0), st.floats(0.5, 400.0), st.floats(0.5, 45.0))
 def test_ice_test_and_ice_life_undo_each_other(ice_kg, hours, ambient_c):
     ua = ua_from_ice_test(ice_kg, hours, ambient_c)
@@ -135,7 +136,7 @@ def test_ice_test_and_ice_life_undo_each_other(ice_kg, hours, ambient_c):
 stop_hours = st.lists(st.floats(1.0, 55.0), max_size=5, unique_by=lambda h: round(h, 2))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(18))
 @given(coolers, weather, stored_things, stop_hours, st.lists(st.booleans(), min_size=5, max_size=5))
 def test_plan_is_honest_about_its_own_trace(cooler, days, stored, hours, likely):
     stops = [home(), *(ice_stop(h, f"s{h}", likely=x) for h, x in zip(hours, likely, strict=False))]
@@ -153,7 +154,7 @@ def test_plan_is_honest_about_its_own_trace(cooler, days, stored, hours, likely)
         assert purchase.loaded_kg * 2.0 <= cooler.volume_l + 1e-6
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(14))
 @given(coolers, weather, stored_things, stop_hours, st.floats(1.0, 55.0))
 def test_another_ice_stop_never_makes_the_plan_worse(cooler, days, stored, hours, extra_h):
     stops = [home(), *(ice_stop(h, f"s{h}") for h in hours)]
@@ -172,7 +173,7 @@ def test_another_ice_stop_never_makes_the_plan_worse(cooler, days, stored, hours
         assert more.worst_c <= max(4.0, fewer.worst_c) + 0.5 + 1e-6
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(14))
 @given(coolers, weather, stored_things, st.integers(0, 4))
 def test_losing_a_days_weather_never_reads_as_better(cooler, days, stored, lost):
     stops = [home(), ice_stop(20, "a"), ice_stop(40, "b")]

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from cold_world import ambient_of, food, home, ice_stop, plan
 from cooler_trips import faults, planned, random_trip
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -53,7 +54,7 @@ days = st.lists(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(27))
 @given(coolers, days, things, st.lists(st.floats(1.0, 80.0), max_size=4, unique=True))
 def test_ice_never_goes_in_where_food_of_a_later_stop_needs_the_room(cooler, lows, stored, hours):
     stops = [home(), *(ice_stop(h, f"s{h}") for h in hours)]
@@ -70,7 +71,7 @@ def test_ice_never_goes_in_where_food_of_a_later_stop_needs_the_room(cooler, low
             assert found.state in (IceState.TOO_FULL, IceState.FAILS)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(14))
 @given(coolers, days, things, st.floats(0.1, 4.0), st.floats(1.0, 40.0))
 def test_more_food_never_makes_a_cooler_read_as_less_full_or_colder(
     cooler, lows, stored, more_l, at_h

@@ -7,6 +7,7 @@ from itertools import product
 
 import numpy as np
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from kitchen_world import (
@@ -31,8 +32,8 @@ from resupply.kitchen.food.meals import Diet, Fire, ShopVisit
 from resupply.kitchen.food.packs import cover
 from resupply.kitchen.food.storage import make_storage
 
-FEW = settings(max_examples=25, deadline=None)
-MANY = settings(max_examples=200, deadline=None)
+FEW = settings(max_examples=examples(11))
+MANY = settings(max_examples=examples(90))
 
 # Temperatures every six hours over five days; None is a gap in the record.
 TEMPS = st.lists(

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 from builders import straight_clock
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -31,7 +32,7 @@ def test_splitting_the_route_into_other_days_never_changes_the_longest_gap(km):
     assert max(lengths) - min(lengths) < 1.0
 
 
-@settings(max_examples=50)
+@settings(max_examples=examples(22))
 @given(km=KM, daily=st.sampled_from(sorted(CLOCKS)))
 def test_gaps_add_up_to_the_whole_trip(km, daily):
     clock = CLOCKS[daily]

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import os
-
 import gpxpy
 import numpy as np
+from examples import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -15,10 +14,8 @@ from resupply.route.gpx_xml import read_content
 from tests.gpx_text import NS
 
 # A long run sets this; the suite takes a short, repeatable one.
-EXAMPLES = int(os.environ.get("RESUPPLY_FUZZ", "150"))
 few = settings(
-    max_examples=EXAMPLES,
-    derandomize="RESUPPLY_FUZZ" not in os.environ,
+    max_examples=examples(50),
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow],
 )

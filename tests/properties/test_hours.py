@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from resupply.common import show
@@ -87,7 +87,6 @@ def ask(ix, arrive_min, half_min, stay_min):
     return states(timetable(), ix, arrive_s, half_s, stay_s)
 
 
-@settings(deadline=None)
 @given(st.lists(st.tuples(ix, minute, width, width), min_size=1, max_size=200))
 def test_arrays_agree_with_brute_force_minute_by_minute(visits):
     places, arrive, half, stay = (np.array(column) for column in zip(*visits, strict=True))
@@ -100,7 +99,6 @@ def test_arrays_agree_with_brute_force_minute_by_minute(visits):
     assert found[clear].tolist() == np.array(expected)[clear].tolist()
 
 
-@settings(deadline=None)
 @given(ix, minute, width, width, width, width)
 def test_more_doubt_or_a_longer_stay_never_makes_open(ix, arrive, half, stay, more, longer):
     before = OpenState(int(ask(ix, arrive, half, stay)))
@@ -114,7 +112,6 @@ def test_more_doubt_or_a_longer_stay_never_makes_open(ix, arrive, half, stay, mo
         assert before is after is OpenState.SHUT
 
 
-@settings(deadline=None)
 @given(minute, width, width)
 def test_a_place_of_which_nothing_is_known_is_never_open(arrive, half, stay):
     unknown = [number for number, why in enumerate(timetable().problems) if why]
@@ -123,7 +120,6 @@ def test_a_place_of_which_nothing_is_known_is_never_open(arrive, half, stay):
     assert set(ask(np.array(unknown), arrive, half, stay).tolist()) == {OpenState.UNKNOWN.value}
 
 
-@settings(deadline=None)
 @given(ix, minute)
 def test_the_words_agree_with_the_state(ix, arrive):
     arrive_s = START.timestamp() + arrive * MINUTE_S
@@ -141,7 +137,6 @@ def test_the_words_agree_with_the_state(ix, arrive):
         assert when is None or when.timestamp() > arrive_s
 
 
-@settings(deadline=None)
 @given(st.text(max_size=60) | st.text('MoTuWeFrSaSuPH0123456789:-,;+|" ', max_size=60))
 def test_any_text_covers_the_span(text):
     days = dt.date(2027, 7, 9), dt.date(2027, 7, 12)

@@ -5,13 +5,13 @@ from __future__ import annotations
 import csv
 import io
 import json
-import os
 import re
 import xml.etree.ElementTree as ET
 from itertools import pairwise
 
 import icalendar
 import pytest
+from examples import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -29,10 +29,8 @@ from tests.plan_classes import as_plan
 from tests.route_files import FORMATS, every_format, fit_file
 
 # A long run sets this; the suite takes a short, repeatable one.
-EXAMPLES = int(os.environ.get("RESUPPLY_FUZZ", "100"))
 few = settings(
-    max_examples=EXAMPLES,
-    derandomize="RESUPPLY_FUZZ" not in os.environ,
+    max_examples=examples(50),
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow],
 )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from examples import examples
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
@@ -13,8 +14,7 @@ from resupply.route.route import Route, make_route
 from tests.line_truth import GEOD, assert_true, sample, settled_passes
 
 few = settings(
-    max_examples=50,
-    derandomize=True,
+    max_examples=examples(22),
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
 )

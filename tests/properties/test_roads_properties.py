@@ -1,6 +1,7 @@
 """What must hold for detours on any network."""
 
 import numpy as np
+from examples import examples
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from road_world import draw, lon_lat, matched, passes_of, ride
@@ -49,7 +50,7 @@ def stops(spots, ways, place):
     return graph, detours(graph, matched(graph, route), passes, lon, lat), passes
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(27))
 @given(networks())
 def test_a_detour_is_never_negative_and_known_only_with_numbers(network):
     _, found, passes = stops(*network)
@@ -60,7 +61,7 @@ def test_a_detour_is_never_negative_and_known_only_with_numbers(network):
     assert len(found) == len(passes)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(27))
 @given(networks())
 def test_the_drawn_way_is_no_longer_than_the_ride_and_reaches_the_place(network):
     from resupply.common.geodesy import segment_lengths_m
@@ -76,7 +77,7 @@ def test_the_drawn_way_is_no_longer_than_the_ride_and_reaches_the_place(network)
         assert drawn_m - max(left_out_m, 0.0) <= found.extra_m[i] + 30.0
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(27))
 @given(
     networks(), st.tuples(st.sampled_from([*ROUTE, *OFF_ROUTE]), st.sampled_from(OFF_ROUTE)), KINDS
 )
@@ -94,7 +95,7 @@ def test_a_new_road_never_makes_a_detour_longer(network, ends, kind):
         assert after.extra_s[i] <= max(before.extra_s[i], 30.0) + 1.0
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(18))
 @given(networks())
 def test_rides_keep_the_triangle_inequality(network):
     spots, ways, place = network
