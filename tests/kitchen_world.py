@@ -74,7 +74,9 @@ def home() -> ShopVisit:
     return ShopVisit("Kitchen at home", FRIDAY, full=True)
 
 
-def given(slots, stops, *, cookbook=None, diet=None, kitchen=None, people=2) -> MenuInput:
+def given(
+    slots, stops, *, cookbook=None, diet=None, kitchen=None, people=2, helpings=None
+) -> MenuInput:
     return MenuInput(
         tuple(slots),
         tuple(stops),
@@ -83,11 +85,22 @@ def given(slots, stops, *, cookbook=None, diet=None, kitchen=None, people=2) -> 
         diet or Diet(),
         kitchen or Kitchen(),
         people,
+        helpings,
     )
 
 
-def plan(slots, stops, *, cookbook=None, diet=None, kitchen=None, **more) -> Menu:
-    asked = given(slots, stops, cookbook=cookbook, diet=diet, kitchen=kitchen)
+def plan(
+    slots, stops, *, cookbook=None, diet=None, kitchen=None, people=2, helpings=None, **more
+) -> Menu:
+    asked = given(
+        slots,
+        stops,
+        cookbook=cookbook,
+        diet=diet,
+        kitchen=kitchen,
+        people=people,
+        helpings=helpings,
+    )
     return plan_menu(asked, **{"history": cold(), **more})
 
 

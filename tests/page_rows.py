@@ -101,6 +101,10 @@ def shopping() -> Json:
             {"stop": n, "name": name, "when": f"2027-07-{day:02d}T10:30:00-01:00", "full": n != 4, "words": "A small shop: what it has is a guess (common practice, no source)." if n == 4 else "", "lines": _lines(rows)}
             for n, name, day, rows in LISTS
         ],
+        "kit": {
+            "lines": _lines("spices|Olive oil|70 ml|\nspices|Salt with herbs|6 g|\ndrinks|Instant coffee|24 g|"),
+            "words": "Decanted at home and refilled, not bought for the trip: tick what you have.",
+        },
         "reserve": {
             "dishes": [{"id": "bars", "name": "Oat bars and nuts"}],
             "lines": _lines("dry|Oat bars|1 pack of 6|\ndry|Nuts|1 × 200 g|"),
@@ -176,7 +180,7 @@ def menu(legs: list[Json]) -> Json:
                 "fire_ban": False, "no_cook": False, "dish": None if unfilled else dish, "use_by": f"{leg['date']}T23:00:00-01:00" if fresh else None,
                 "why": "Nothing left that keeps this long." if unfilled else "Raw chicken keeps two days at most: eaten the evening it is bought." if fresh else "Dry and tinned food waits for the end of the stretch.",
             })  # fmt: skip
-        days.append({"day": n + 1, "date": leg["date"], "meals": meals})
+        days.append({"day": n + 1, "date": leg["date"], "meals": meals, "extras": [{"id": "nuts", "name": "Mixed nuts", "words": "100 g"}, {"id": "apples", "name": "Apples", "words": "2"}], "kcal_each": 2460})  # fmt: skip
     return {
         "people": 2,
         "days": days,

@@ -48,7 +48,9 @@ def rests(lists, uses=(), stop_days=(0.0, 1.0, 2.0)):
     meals = [
         SimpleNamespace(
             slot=SimpleNamespace(when=at(days)),
-            dish=SimpleNamespace(portions=[SimpleNamespace(use=key, amount=amount)]),
+            uses=lambda people, key=key, amount=amount: [
+                SimpleNamespace(ingredient=key, amount=amount * people)
+            ],
         )
         for days, key, amount in uses
     ]
@@ -56,7 +58,7 @@ def rests(lists, uses=(), stop_days=(0.0, 1.0, 2.0)):
     stops = [SimpleNamespace(when=at(days)) for days in stop_days]
     found = rests_of(
         SimpleNamespace(stops=stops, cookbook=BOOK, storage=TABLE),
-        SimpleNamespace(meals=meals),
+        SimpleNamespace(meals=meals, extras=()),
         SimpleNamespace(stops=listed, people=1),
     )
     start_s = START.timestamp()

@@ -40,6 +40,10 @@ def plan(
         float | None,
         Option(help="Most days of food on board. Key: food.carry_limit_days"),
     ] = None,
+    menu: Annotated[
+        str | None,
+        Option(help="quick, or best for a longer search for a menu without waste. Key: food.menu"),
+    ] = None,
     corridor_km: Annotated[
         float | None,
         Option(help="How far from the route a shop may be. Key: map.corridor_km"),
@@ -71,6 +75,7 @@ def plan(
         "pace.speed_kmh": speed_kmh,
         "party.people": people,
         "food.carry_limit_days": carry_limit_days,
+        "food.menu": menu,
         "map.corridor_km": corridor_km,
         "map.service": service,
         "show.units": units,

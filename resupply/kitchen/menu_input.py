@@ -15,10 +15,10 @@ from resupply.common.errors import TripFileError
 from resupply.common.units import S_PER_HOUR
 from resupply.hours.holidays import country_by_zone
 from resupply.kitchen.cold.steps import Stored
-from resupply.kitchen.food.dishes import Allergen, MealKind, load_cookbook
+from resupply.kitchen.food.dishes import Allergen, MealKind, load_cookbook, sold_in
 from resupply.kitchen.food.fire import fire_at, on_its_heat
 from resupply.kitchen.food.load import goes_in_cooler
-from resupply.kitchen.food.meals import Diet, Kitchen, MealSlot, MenuInput, ShopVisit
+from resupply.kitchen.food.meals import Diet, Helpings, Kitchen, MealSlot, MenuInput, ShopVisit
 from resupply.kitchen.food.rests import rests_of
 from resupply.kitchen.food.storage_classes import load_storage
 
@@ -38,6 +38,8 @@ if TYPE_CHECKING:
 
 __all__ = ["MapFacts", "food_inside", "make_menu_input", "rests_inside"]
 
+_SEARCHES = 25
+"""For the best menu: our choice, some ten times the work."""
 _COOKED_S = 1800.0
 """From arrival in camp until a quick dinner is cooked (our choice)."""
 _EARLY_S = 2 * S_PER_HOUR
@@ -87,12 +89,23 @@ def make_menu_input(
     food = trip.food
     return MenuInput(
         slots=_slots(trip, supply, weather, said.camp_fires),
-        stops=_stops(supply, stop_names, said.stations),
+        stops=_stops(trip, supply, stop_names, said.stations),
         cookbook=_cookbook(trip, supply, storage, dishes_path),
         storage=storage,
         diet=_diet(trip),
         cooking=Kitchen(stove=food.stove, late_minutes=food.cook_late_min),
         people=trip.party.people,
+        helpings=_helpings(trip),
+    )
+
+
+def _helpings(trip: Trip) -> Helpings:
+    people = trip.party.people
+    stated = trip.party.appetite[:people]
+    return Helpings(
+        sum(stated) + people - len(stated),
+        trip.food.kcal_per_day,
+        searches=_SEARCHES if trip.food.menu == "best" else 1,
     )
 
 
@@ -125,13 +138,11 @@ def _meals_inside(given: MenuInput, menu: Menu) -> Iterator[Stored]:
     storage = given.storage
     first_hour_s = storage.rule["hot_h"].value * S_PER_HOUR
     for meal in menu.meals:
-        if meal.dish is None:
-            continue
-        for portion, item in zip(meal.dish.portions, meal.bought, strict=True):
-            part = given.cookbook.ingredients[item.ingredient]
+        for use in meal.uses(given.people):
+            item, part = use.bought, given.cookbook.ingredients[use.ingredient]
             if not goes_in_cooler(storage, part.storage):
                 continue
-            kg = portion.amount * part.unit_kg * given.people
+            kg = use.amount * part.unit_kg
             in_s = given.stops[item.stop].when.timestamp()
             out_s = meal.slot.when.timestamp()
             # What is eaten within an hour of the shop needs no cooler.
@@ -147,7 +158,7 @@ def _meals_inside(given: MenuInput, menu: Menu) -> Iterator[Stored]:
 
 
 def _stops(
-    supply: SupplyPlan, names: Sequence[str], stations: Collection[int]
+    trip: Trip, supply: SupplyPlan, names: Sequence[str], stations: Collection[int]
 ) -> tuple[ShopVisit, ...]:
     bought = [
         ShopVisit(
@@ -161,7 +172,10 @@ def _stops(
     if supply.asked.start_meals is not None:
         # Under way there is no kitchen at home to buy from.
         return tuple(bought)
-    return (ShopVisit("home", supply.clock.legs[0].depart, full=True), *bought)
+    at_home = ShopVisit(
+        "home", supply.clock.legs[0].depart, full=True, weighed=trip.food.weigh_at_home
+    )
+    return (at_home, *bought)
 
 
 def _slots(
@@ -229,9 +243,10 @@ def _on_arrival(supply: SupplyPlan, meal: MealTime) -> dt.datetime | None:
 
 
 def _cookbook(trip: Trip, supply: SupplyPlan, storage: StorageTable, own: Path | None) -> Cookbook:
-    """Read the dishes, each on its heat, with eggs kept as they are sold there."""
-    book = on_its_heat(load_cookbook(storage, own), stove=trip.food.stove)
-    if not _eggs_unchilled(trip, supply):
+    """Read the dishes, each on its heat, packs and eggs as they are sold there."""
+    country = _country(trip, supply)
+    book = on_its_heat(sold_in(load_cookbook(storage, own), country), stove=trip.food.stove)
+    if not _eggs_unchilled(trip, country):
         return book
     shelf = {
         key: replace(part, storage="shelf-eggs") if part.storage == "raw-eggs" else part
@@ -240,12 +255,16 @@ def _cookbook(trip: Trip, supply: SupplyPlan, storage: StorageTable, own: Path |
     return replace(book, ingredients=shelf)
 
 
-def _eggs_unchilled(trip: Trip, supply: SupplyPlan) -> bool:
+def _country(trip: Trip, supply: SupplyPlan) -> str | None:
+    """Two letters of where the trip begins; None where not known."""
+    zone = getattr(supply.clock.legs[0].depart.tzinfo, "key", "")
+    return trip.region.country or country_by_zone().get(zone)
+
+
+def _eggs_unchilled(trip: Trip, country: str | None) -> bool:
     """Whether eggs are sold unchilled where the trip begins; not where that is not known."""
     if trip.food.eggs != "by_country":
         return trip.food.eggs == "unchilled"
-    zone = getattr(supply.clock.legs[0].depart.tzinfo, "key", "")
-    country = trip.region.country or country_by_zone().get(zone)
     return country in _UNCHILLED_EGGS.split()
 
 

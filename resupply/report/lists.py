@@ -23,7 +23,7 @@ __all__ = ["shopping_lists"]
 
 
 def shopping_lists(plan: PlanDocument) -> str:
-    """Write one list for each stop in the order of the trip, then the reserve.
+    """Write one list for each stop in the order of the trip, then the kit and the reserve.
 
     Without a planned menu there is nothing to list: each stop then says what to carry from it.
     Lines end as on any system (CR LF); UTF-8.
@@ -51,6 +51,9 @@ def _lists(plan: PlanDocument, block: ShoppingDocument) -> Iterator[str]:
         if shop.words:
             yield one_line(text(shop.words, show), None)
         yield from _lines(shop.lines, show)
+    if block.kit.lines:
+        yield from ("", "PANTRY KIT", one_line(text(block.kit.words, show), None))
+        yield from _lines(block.kit.lines, show)
     if block.reserve.lines:
         yield from ("", "SPARE", one_line(text(block.reserve.words, show), None))
         yield from _lines(block.reserve.lines, show)
@@ -78,8 +81,8 @@ def _heading(
 
 def _lines(lines: Sequence[ShoppingRow], show: Show) -> Iterator[str]:
     """Tell what to buy, by aisle; what is on board already needs no tick."""
-    buy = [row for row in lines if row.packs]
-    have = [row for row in lines if not row.packs]
+    buy = [row for row in lines if row.bought > 0.0]
+    have = [row for row in lines if row.bought <= 0.0]
     for aisle, some in groupby(buy, key=lambda row: row.aisle):
         yield f"  {one_line(aisle, None)}"
         for row in some:

@@ -23,6 +23,8 @@ class PartyKeys(Keys):
     allergens: tuple[Text, ...] = ()
     """Allergens to keep out, by their names in the dish file, e.g. `["nuts", "milk"]`; nuts do not
     include peanuts."""
+    appetite: tuple[Annotated[float, Field(ge=0.5, le=2)], ...] = ()
+    """How much each of you eats of what is usual, e.g. `[1.15, 0.85]`; 1 for all not named."""
     leave_out: tuple[Text, ...] = ()
     """Dishes to leave out: by id or tag (the menu in plan.json names them), or by method (`foil`,
     `pot`, `pan`, `no-cook`)."""
@@ -59,6 +61,15 @@ class FoodKeys(Keys):
     """Mass of one person's meal with packaging, used where no menu is planned (no source)."""
     plan_menu: bool = True
     """Assign dishes to meals and write shopping lists."""
+    kcal_per_day: Annotated[float, Field(ge=1000, le=6000)] = 2500.0
+    """Energy a person and day, snacks and drinks included: between a woman and a man of middle age
+    who are active (published guidance, see docs/how/food.md)."""
+    menu: Literal["quick", "best"] = "quick"
+    """How long to look for a menu that wastes little: `quick` takes a second at most, `best` some
+    ten times as long."""
+    weigh_at_home: bool = True
+    """From home dry food, spreads, bread, fruit, eggs, cheese and butter are taken in the amount
+    needed and the rest stays in the cupboard; `false` buys whole packs for the trip there too."""
     dishes: Text | None = None
     """Own dishes, a TOML file; relative to the trip file."""
     cook_late_min: Annotated[int, Field(ge=0, le=240)] = 20

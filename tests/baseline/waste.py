@@ -50,7 +50,7 @@ def waste_of(document: dict[str, Any]) -> Waste:
         line
         for stop in document["shopping"]["stops"]
         for line in stop["lines"]
-        if line["id"] not in KIT and line["aisle"] != "ice"
+        if line["id"] not in KIT and line["aisle"] not in ("ice", "household")
     ]
     unit_kg = {line["id"]: line["mass_kg"] / line["bought"] for line in lines if line["bought"]}
     bought_kg = sum(line["mass_kg"] for line in lines)

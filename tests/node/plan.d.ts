@@ -173,6 +173,16 @@ interface DoorTimes {
   "stay_s": number;
 }
 
+interface ExtraRow {
+  "id": string;
+  "name": string;
+  "amount": number;
+  "unit": "g" | "ml" | "piece";
+  "words": Sentence;
+  "kcal_each": number;
+  "stop": number;
+}
+
 interface Fact {
   "label": string;
   "value_words": Sentence;
@@ -321,6 +331,11 @@ interface IngredientUse {
   "doubtful": boolean;
 }
 
+interface KitList {
+  "lines": Array<ShoppingRow>;
+  "words": Sentence;
+}
+
 interface LoadDocument {
   "points": Array<LoadPointRow>;
   "peak_kg": LoadPointRow | null;
@@ -364,6 +379,8 @@ interface MenuDay {
   "day": number;
   "date": string;
   "meals": Array<MealRow>;
+  "extras": Array<ExtraRow>;
+  "kcal_each": number;
 }
 
 interface MenuDocument {
@@ -585,6 +602,7 @@ type Sentence = Array<string | QuantityRow>;
 interface ShoppingDocument {
   "people": number;
   "stops": Array<ShoppingStop>;
+  "kit": KitList;
   "reserve": ReserveList;
 }
 

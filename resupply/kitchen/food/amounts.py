@@ -14,7 +14,7 @@ from resupply.common.units import G_PER_KG, G_PER_OZ, KG_PER_LB, L_PER_GAL, ML_P
 if TYPE_CHECKING:
     from resupply.common.quantity import Part
 
-__all__ = ["convert", "say_amount"]
+__all__ = ["convert", "rounded", "say_amount"]
 
 # What a dish file may write: unit → what it measures, and how many of the unit it is sold in.
 # Kitchen measures: 15 ml and 5 ml spoons (metric); a US cup is a sixteenth of a gallon.
@@ -66,6 +66,15 @@ def convert(amount: float, unit: str, to: str, *, where: str = "") -> float:
             mend="Give the amount in that kind of unit",
         )
     return amount * factor / factor_wanted
+
+
+def rounded(amount: float, unit: str) -> float:
+    """Round an amount to what can be measured in camp: whole grams, quarter pieces.
+
+    >>> rounded(213.4, "g"), rounded(1.7, "piece")
+    (213.0, 1.75)
+    """
+    return round(amount * 4.0) / 4.0 if unit == "piece" else float(max(round(amount), 1))
 
 
 def say_amount(amount: float, unit: str) -> Part:

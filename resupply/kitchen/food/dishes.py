@@ -35,6 +35,7 @@ __all__ = [
     "MealKind",
     "Portion",
     "load_cookbook",
+    "sold_in",
 ]
 
 # The order in which a shop is walked: dry goods first, what must stay cold last.
@@ -139,6 +140,11 @@ class Ingredient:
     """Sizes sold in the United States; empty where they do not differ."""
 
     @property
+    def sold(self) -> tuple[int, ...]:
+        """Sizes sold: packs, or the step in which it is picked or weighed."""
+        return self.packs if self.loose is None else (self.loose,)
+
+    @property
     def unit_kg(self) -> float:
         """Mass of one unit."""
         return 0.001 if self.kg_per_unit is None else self.kg_per_unit
@@ -238,6 +244,17 @@ class Cookbook:
     def kcal(self, dish: Dish) -> float:
         """Energy of a serving: an estimate (from memory)."""
         return sum(self.ingredients[p.use].kcal_per_unit * p.amount for p in dish.portions)
+
+
+def sold_in(cookbook: Cookbook, country: str | None) -> Cookbook:
+    """Take the sizes in which packs are sold in a country; the usual ones where not known."""
+    if country != "US":
+        return cookbook
+    parts = {
+        key: replace(part, packs=part.packs_us or part.packs)
+        for key, part in cookbook.ingredients.items()
+    }
+    return replace(cookbook, ingredients=parts)
 
 
 def load_cookbook(storage: StorageTable, own: Path | None = None) -> Cookbook:

@@ -64,6 +64,8 @@ def find_fits(given: MenuInput, storage: Storage) -> Fits:
 
     def buy(part: Ingredient, slot: MealSlot) -> Bought | Misfit:
         row = class_of(storage.table, part.storage)
+        if part.kit and slot.stretch >= 0 and stops:
+            return Bought(part.id, 0, use_by(part.storage, 0), doubtful=False)
         past: Misfit | None = None
         doubtful: Bought | None = None
         # The own shop first, then what an earlier one sells and what lasts until this meal.

@@ -114,16 +114,20 @@ def make_load(
     changes = list(others)
     for listed in shopping.stops:
         stop = given.stops[listed.stop]
-        reserve = shopping.reserve if listed.stop == 0 else ()
+        reserve = (*shopping.reserve, *shopping.kit) if listed.stop == 0 else ()
         bought = [(line.ingredient, line.bought) for line in (*listed.lines, *reserve)]
         gone = [(key, -amount) for key, amount in _gone(shopping, listed.stop)]
         kg, bag_l, cooler_l = _sums([*bought, *gone], given, cooled=cooled)
         changes.append(LoadChange(stop.when, "stop", listed.stop, stop.name, kg, bag_l, cooler_l))
     for meal in menu.meals:
         if meal.dish is not None:
-            eaten = [(p.use, -p.amount * shopping.people) for p in meal.dish.portions]
+            eaten = [(use.ingredient, -use.amount) for use in meal.uses(shopping.people)]
             sums, slot = _sums(eaten, given, cooled=cooled), meal.slot
             changes.append(LoadChange(slot.when, "meal", slot.index, meal.dish.name, *sums))
+    for extra in menu.extras:
+        sums = _sums([(extra.ingredient, -extra.amount)], given, cooled=cooled)
+        label = given.cookbook.ingredients[extra.ingredient].name
+        changes.append(LoadChange(extra.when, "other", 0, label, *sums))
     changes.sort(key=lambda c: (c.when.timestamp(), _ORDER[c.kind], c.index))
     points = tuple(
         LoadPoint(change, mass, bag, cool)

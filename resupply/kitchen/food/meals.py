@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -15,11 +15,14 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.storage_classes import StorageTable
 
 __all__ = [
+    "USUAL_KCAL",
     "Bought",
     "Cause",
     "Diet",
+    "Extra",
     "Fire",
     "Fit",
+    "Helpings",
     "Kitchen",
     "MealSlot",
     "Menu",
@@ -28,7 +31,12 @@ __all__ = [
     "Misfit",
     "MovedDish",
     "ShopVisit",
+    "Use",
 ]
+
+
+USUAL_KCAL: Final = 2500.0
+"""What the dishes' portions are made for, a person and day; see docs/how/food.md."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +51,8 @@ class ShopVisit:
     """A full shop; a small one sells only some classes."""
     station: bool = False
     """The shop of a filling station: it sells fewer foods still."""
+    weighed: bool = False
+    """What can be weighed out is had in any amount: the cupboard at home."""
 
 
 class Fire(StrEnum):
@@ -113,6 +123,30 @@ class Kitchen:
     """Longest cooking on a late arrival."""
 
 
+@dataclass(frozen=True, slots=True)
+class Helpings:
+    """How much is eaten, and how long to look for a thrifty menu."""
+
+    appetite: float
+    """Of all of them together: 2 for two who eat what is usual."""
+    kcal_per_day: float = USUAL_KCAL
+    """A person of usual appetite, snacks and drinks included."""
+    trials: int = 600
+    """Dishes tried in place of others, at most, in each search."""
+    searches: int = 1
+    """Each after the first begins with the best menu so far, some of its dishes changed."""
+
+    @property
+    def scale(self) -> float:
+        """Of a portion as stated, for the whole party."""
+        return self.appetite * self.kcal_per_day / USUAL_KCAL
+
+    @property
+    def day_kcal(self) -> float:
+        """What all of them eat in a day."""
+        return self.appetite * self.kcal_per_day
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class MenuInput:
     """Everything a menu is planned from but the temperature."""
@@ -126,6 +160,8 @@ class MenuInput:
     diet: Diet
     cooking: Kitchen
     people: int
+    helpings: Helpings | None = None
+    """None: dishes as they stand, without a thought for packs or energy."""
 
 
 class Cause(StrEnum):
@@ -197,6 +233,47 @@ class MenuMeal:
     use_by: UseBy | None
     """Of the ingredient that spoils first; None if none does."""
     why: Sentence
+    shares: tuple[float, ...] = ()
+    """By portion of the dish: how much of what it states is taken; empty for all of it."""
+
+    def uses(self, people: int) -> tuple[Use, ...]:
+        """Tell what it takes of each ingredient for a party of so many; empty without a dish."""
+        if self.dish is None:
+            return ()
+        shares = self.shares or (1.0,) * len(self.dish.portions)
+        return tuple(
+            Use(number, portion.use, bought, portion.amount * people * share)
+            for number, (portion, bought, share) in enumerate(
+                zip(self.dish.portions, self.bought, shares, strict=True)
+            )
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """What one meal takes of one ingredient."""
+
+    portion: int
+    """Number of the dish's portion, from 0."""
+    ingredient: str
+    bought: Bought
+    amount: float
+    """Whole party, in the ingredient's unit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Extra:
+    """A snack or a drink of a day."""
+
+    day: int
+    """Of the trip, from 1."""
+    when: dt.datetime
+    """By when it is eaten, aware."""
+    ingredient: str
+    stop: int
+    """Where it is bought."""
+    amount: float
+    """Whole party, in the ingredient's unit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,6 +295,8 @@ class Menu:
     """Every meal of the trip."""
 
     meals: tuple[MenuMeal, ...]
+    extras: tuple[Extra, ...] = ()
+    """Snacks and drinks, in order of time."""
     moves: tuple[MovedDish, ...] = ()
     cost: float = 0.0
     """Value of the objective, lower is better."""

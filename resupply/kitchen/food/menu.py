@@ -16,6 +16,7 @@ from resupply.common.units import S_PER_DAY
 from resupply.kitchen.food.assign import DishChoice, assign, total_cost
 from resupply.kitchen.food.dishes import Heat, MealKind
 from resupply.kitchen.food.fits import Fits, find_fits
+from resupply.kitchen.food.larder import Larder
 from resupply.kitchen.food.meals import Cause, Menu, MenuMeal, MovedDish
 from resupply.kitchen.food.reasons import (
     say_choice,
@@ -25,7 +26,9 @@ from resupply.kitchen.food.reasons import (
     say_moved_to,
     told_first,
 )
+from resupply.kitchen.food.snacks import add_snacks
 from resupply.kitchen.food.storage import make_storage
+from resupply.kitchen.food.thrift import improve, portions_of
 from resupply.kitchen.food.warm_time import make_history
 
 if TYPE_CHECKING:
@@ -84,16 +87,30 @@ def plan_menu(
     Returns
     -------
     Menu
-        The exact optimum of the objective given in `resupply.kitchen.food.assign`.
+        Without `helpings` the exact optimum of the objective given in
+        `resupply.kitchen.food.assign`; with them what `thrift` finds from there: portions come out
+        at whole packs, dishes share opened ones, and snacks give what the meals lack.
     """
     n_slots = len(given.slots)
-    fits = find_fits(given, make_storage(given.storage, history, strict=strict))
+    storage = make_storage(given.storage, history, strict=strict)
+    fits = find_fits(given, storage)
     leftovers = _leftovers(given.cookbook)
     choices = _choices(given, fits)
     wanted = None if keep is None else _picked(keep)
     if wanted is not None:
         choices = _close_to(wanted, choices, given.slots, fits)
     picked = assign(n_slots, choices, window=_VARIETY_MEALS, leftovers=leftovers)
+    larder = Larder(given.cookbook, storage, given.stops)
+    if given.helpings is not None:
+        picked = improve(
+            picked,
+            choices,
+            given,
+            fits,
+            larder,
+            window=_VARIETY_MEALS,
+            leftovers=leftovers,
+        )
     moves: tuple[MovedDish, ...] = ()
     causes = {m.cause for n in range(n_slots) for m in fits.misfits(n).values()}
     if say_moves and Cause.WARM in causes:
@@ -105,8 +122,13 @@ def plan_menu(
             cold = _choices(given, find_fits(given, always_cold))
             wanted = assign(n_slots, cold, window=_VARIETY_MEALS, leftovers=leftovers)
         moves = _moves(given, wanted, picked, fits)
+    meals = _told(given, picked, fits, moves)
+    if given.helpings is not None:
+        shares = portions_of(picked, given, fits, larder)
+        meals = tuple(replace(meal, shares=shares.get(n, ())) for n, meal in enumerate(meals))
     return Menu(
-        meals=_told(given, picked, fits, moves),
+        meals=meals,
+        extras=add_snacks(meals, given, larder),
         moves=moves,
         cost=total_cost(n_slots, choices, picked, window=_VARIETY_MEALS),
         warnings=(_UNKNOWN_WARNING,) if Cause.UNKNOWN in causes else (),
@@ -122,7 +144,8 @@ def retell_menu(given: MenuInput, menu: Menu, history: TempHistory) -> Menu | No
         The same dishes from the same shops with their times and reasons; None if one of them
         may not be eaten then, or would have to come from elsewhere.
     """
-    fits = find_fits(given, make_storage(given.storage, history, strict=True))
+    storage = make_storage(given.storage, history, strict=True)
+    fits = find_fits(given, storage)
     picked = _picked(menu)
     for n, dish in picked.items():
         fit = fits.at(n).get(dish)
@@ -130,9 +153,12 @@ def retell_menu(given: MenuInput, menu: Menu, history: TempHistory) -> Menu | No
             return None
     told = _told(given, picked, fits, menu.moves)
     meals = tuple(
-        old if old.dish is None else new for old, new in zip(menu.meals, told, strict=True)
+        old if old.dish is None else replace(new, shares=old.shares)
+        for old, new in zip(menu.meals, told, strict=True)
     )
-    return replace(menu, meals=meals)
+    # What is left of an opened pack may keep for less long now.
+    larder = Larder(given.cookbook, storage, given.stops)
+    return replace(menu, meals=meals, extras=add_snacks(meals, given, larder))
 
 
 def reserve_dishes(cookbook: Cookbook, diet: Diet, meals: int) -> tuple[Dish, ...]:

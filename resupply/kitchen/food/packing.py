@@ -150,13 +150,17 @@ def _on_board(given: MenuInput, menu: Menu, stop: int) -> list[Item]:
     amounts: dict[str, float] = {}
     first: dict[str, dt.datetime] = {}
     for meal in menu.meals:
-        if meal.dish is None or meal.slot.when.timestamp() < left:
+        if meal.slot.when.timestamp() < left:
             continue
-        for portion, bought in zip(meal.dish.portions, meal.bought, strict=True):
-            if bought.stop <= stop:
-                key = portion.use
-                amounts[key] = amounts.get(key, 0.0) + portion.amount * given.people
-                first.setdefault(key, meal.slot.when)
+        for use in meal.uses(given.people):
+            if use.bought.stop <= stop:
+                amounts[use.ingredient] = amounts.get(use.ingredient, 0.0) + use.amount
+                first.setdefault(use.ingredient, meal.slot.when)
+    for extra in menu.extras:
+        if extra.stop <= stop and extra.when.timestamp() >= left:
+            key = extra.ingredient
+            amounts[key] = amounts.get(key, 0.0) + extra.amount
+            first[key] = min(first.get(key, extra.when), extra.when)
     items = []
     for key, amount in amounts.items():
         part = given.cookbook.ingredients[key]

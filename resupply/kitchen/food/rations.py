@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from resupply.common.quantity import MEALS_PER_DAY, line, temp, volume
 from resupply.kitchen.food.dishes import Heat
+from resupply.kitchen.food.snacks import meal_kcal
 from resupply.kitchen.food.storage_classes import TableValue
 from resupply.kitchen.food.tables import check_table, read_data
 
@@ -18,8 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from resupply.common.quantity import Sentence
-    from resupply.kitchen.food.dishes import Cookbook
-    from resupply.kitchen.food.meals import Kitchen, Menu
+    from resupply.kitchen.food.meals import Kitchen, Menu, MenuInput
 
 __all__ = [
     "FuelUse",
@@ -140,26 +140,39 @@ def cooking_water_l(menu: Menu, people: int) -> dict[int, float]:
     }
 
 
-def energy_words(menu: Menu, cookbook: Cookbook, rations: Mapping[str, TableValue]) -> str:
-    """Say what the menu gives each rider on days with all meals, and what an adult is said to need.
+def energy_words(menu: Menu, given: MenuInput, rations: Mapping[str, TableValue]) -> str:
+    """Say what each rider eats on days with all meals, snacks and drinks included.
 
-    Empty where no day has all its meals.
+    Empty where no day has all its meals, or where nobody says how much is eaten.
     """
+    if given.helpings is None:
+        return ""
     days: dict[int, list[float]] = {}
     for meal in menu.meals:
         if meal.dish is not None:
-            days.setdefault(meal.slot.day, []).append(cookbook.kcal(meal.dish))
-    whole = [round(sum(kcal), -1) for kcal in days.values() if len(kcal) == MEALS_PER_DAY]
+            days.setdefault(meal.slot.day, []).append(meal_kcal(meal, given) / given.people)
+    parts = given.cookbook.ingredients
+    nibbled: dict[int, float] = {}
+    for extra in menu.extras:
+        kcal = extra.amount * parts[extra.ingredient].kcal_per_unit / given.people
+        nibbled[extra.day] = nibbled.get(extra.day, 0.0) + kcal
+    whole = [
+        round(sum(kcal) + nibbled.get(day, 0.0), -1)
+        for day, kcal in days.items()
+        if len(kcal) == MEALS_PER_DAY
+    ]
     if not whole:
         return ""
     least, most = min(whole), max(whole)
     span = f"{least:,.0f}" if least == most else f"{least:,.0f} to {most:,.0f}"
-    rule = rations["kcal_per_day"]
+    wanted, usual = given.helpings.day_kcal / given.people, rations["kcal_per_day"]
     said = (
-        f"On days with all three meals the menu gives each of you about {span} kcal; the reference "
-        f"for an average adult is {rule.value:,.0f} {rule.by.status.note}."
+        f"On days with all three meals each of you eats about {span} kcal, snacks and drinks "
+        f"included; planned are {wanted:,.0f}"
     )
-    return f"{said} Take snacks for the rest." if least < rule.value else said
+    if wanted == usual.value:
+        return f"{said}, what an active adult needs {usual.by.status.note}".rstrip() + "."
+    return f"{said}."
 
 
 def stove_fuel(

@@ -64,9 +64,11 @@ def _uses(menu: Menu, people: int) -> dict[str, list[tuple[float, float]]]:
     """Time and amount of each use by ingredient, in order of time."""
     uses: dict[str, list[tuple[float, float]]] = {}
     for meal in menu.meals:
-        for portion in meal.dish.portions if meal.dish is not None else ():
-            row = (meal.slot.when.timestamp(), portion.amount * people)
-            uses.setdefault(portion.use, []).append(row)
+        for use in meal.uses(people):
+            row = (meal.slot.when.timestamp(), use.amount)
+            uses.setdefault(use.ingredient, []).append(row)
+    for extra in menu.extras:
+        uses.setdefault(extra.ingredient, []).append((extra.when.timestamp(), extra.amount))
     return {key: sorted(rows) for key, rows in uses.items()}
 
 

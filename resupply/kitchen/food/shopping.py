@@ -6,25 +6,26 @@ it still keeps once opened; otherwise it is said to be left over.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from resupply.kitchen.food.dishes import AISLES
+from resupply.kitchen.food.larder import NOTHING, Larder, fixed_wish, weighed_out
 from resupply.kitchen.food.packs import cover
 from resupply.kitchen.food.storage_classes import class_of
 
 if TYPE_CHECKING:
-    import datetime as dt
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator
 
     from resupply.kitchen.food.dishes import Cookbook, Dish, Ingredient
-    from resupply.kitchen.food.meals import Menu, MenuInput, ShopVisit
+    from resupply.kitchen.food.larder import Served, Wish
+    from resupply.kitchen.food.meals import Menu, MenuInput
     from resupply.kitchen.food.storage import Storage
 
 __all__ = ["Shopping", "ShoppingLine", "StopList", "make_shopping"]
 
-_NOTHING = 1e-9
-"""Less of an amount is the rounding of floats."""
+_NO_MEAL = -1
+"""Stands for the slot of what belongs to no meal: snacks and drinks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,11 +49,13 @@ class ShoppingLine:
     """Slot indexes it is bought for; empty for the reserve."""
     doubtful: bool
     """A small shop may not have it."""
+    weighed: float = 0.0
+    """Weighed out at home instead of bought in packs: the rest stays in the cupboard."""
 
     @property
     def bought(self) -> float:
-        """Amount in the packs."""
-        return float(sum(size * count for size, count in self.packs))
+        """Amount that comes on board."""
+        return float(sum(size * count for size, count in self.packs)) + self.weighed
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +75,8 @@ class Shopping:
     """One for every stop, also where nothing is bought."""
     reserve: tuple[ShoppingLine, ...] = ()
     """Emergency meals, bought once, before the trip."""
+    kit: tuple[ShoppingLine, ...] = ()
+    """The pantry kit: what the trip needs of it, decanted at home."""
 
     def bought_at(self, ingredient: str, stop: int) -> int:
         """Stop at which an ingredient planned for a stop is really bought.
@@ -86,37 +91,7 @@ class Shopping:
         }
         if stop not in lines or lines[stop].packs:
             return stop
-        return max((n for n, line in lines.items() if line.used_later > _NOTHING), default=stop)
-
-
-@dataclass(frozen=True, slots=True)
-class _Use:
-    """One meal's need of one ingredient."""
-
-    slot: int
-    when: dt.datetime
-    stop: int
-    amount: float
-    doubtful: bool
-
-
-@dataclass(slots=True)
-class _Lot:
-    """What is left of packs bought at a stop."""
-
-    line: int
-    amount: float
-    stop: int
-    opened: dt.datetime
-    used_later: float = 0.0
-
-
-@dataclass(slots=True)
-class _Book:
-    """Lines of one ingredient while they are worked out."""
-
-    lines: list[tuple[int, ShoppingLine]] = field(default_factory=list)
-    lots: list[_Lot] = field(default_factory=list)
+        return max((n for n, line in lines.items() if line.used_later > NOTHING), default=stop)
 
 
 def make_shopping(
@@ -134,113 +109,94 @@ def make_shopping(
         Emergency meals; each is for the whole party.
     """
     cookbook, people = given.cookbook, given.people
+    larder = Larder(cookbook, storage, given.stops)
     by_stop: dict[int, list[ShoppingLine]] = {n: [] for n in range(len(given.stops))}
-    for key, uses in sorted(_uses(menu, people).items()):
-        for stop, line in _buy(cookbook.ingredients[key], uses, given.stops, storage):
-            by_stop[stop].append(line)
-    lists = tuple(StopList(n, _walked(lines, cookbook)) for n, lines in by_stop.items())
-    return Shopping(people, lists, _walked(_reserve(reserve, cookbook, people), cookbook))
-
-
-def _uses(menu: Menu, people: int) -> dict[str, list[_Use]]:
-    uses: dict[str, list[_Use]] = {}
-    for meal in menu.meals:
-        if meal.dish is None:
+    kit = []
+    for key, needs in sorted(_needs(menu, people).items()):
+        part = cookbook.ingredients[key]
+        if part.kit:
+            kit.append(_of_kit(part, needs))
             continue
-        for portion, bought in zip(meal.dish.portions, meal.bought, strict=True):
-            use = _Use(
-                meal.slot.index,
-                meal.slot.when,
-                bought.stop,
-                portion.amount * people,
-                bought.doubtful,
-            )
-            uses.setdefault(portion.use, []).append(use)
-    return uses
+        served = larder.serve(key, needs.wishes)
+        for stop, line in _lines(part, needs, served, larder):
+            by_stop[stop].append(line)
+    return Shopping(
+        people,
+        tuple(StopList(n, _walked(lines, cookbook)) for n, lines in by_stop.items()),
+        reserve=_walked(_reserve(reserve, cookbook, people), cookbook),
+        kit=_walked(kit, cookbook),
+    )
 
 
-def _buy(
-    part: Ingredient, uses: list[_Use], stops: Sequence[ShopVisit], storage: Storage
-) -> list[tuple[int, ShoppingLine]]:
-    """Buy one ingredient for all its uses: (stop, line) in order."""
-    book = _Book()
-    keeps = class_of(storage.table, part.storage).keeps_opened
-    for stop in sorted({use.stop for use in uses}):
-        here = [use for use in uses if use.stop == stop]
-        in_hand = 0.0
-        groups: list[list[tuple[_Use, float]]] = []
-        for use in here:
-            taken = _take(book.lots, use, part, stops, storage)
-            in_hand += taken
-            rest = use.amount - taken
-            if rest <= _NOTHING:
-                continue
-            # A pack is shared only by meals within its time once opened.
-            if groups and _lasts(part, stop, groups[-1][0][0].when, use.when, stops, storage):
-                groups[-1].append((use, rest))
-            else:
-                groups.append([(use, rest)])
+@dataclass(frozen=True, slots=True)
+class _Needs:
+    """One food's wishes, and which of them a small shop may not serve."""
+
+    wishes: list[Wish] = field(default_factory=list)
+    doubtful: set[tuple[int, int]] = field(default_factory=set)
+
+
+def _needs(menu: Menu, people: int) -> dict[str, _Needs]:
+    needs: dict[str, _Needs] = {}
+    for meal in menu.meals:
+        slot = meal.slot
+        for use in meal.uses(people):
+            key = (slot.index, use.portion)
+            mine = needs.setdefault(use.ingredient, _Needs())
+            mine.wishes.append(fixed_wish(key, slot.when, use.bought.stop, use.amount))
+            if use.bought.doubtful:
+                mine.doubtful.add(key)
+    for number, extra in enumerate(menu.extras):
+        mine = needs.setdefault(extra.ingredient, _Needs())
+        mine.wishes.append(fixed_wish((_NO_MEAL, number), extra.when, extra.stop, extra.amount))
+    return needs
+
+
+def _of_kit(part: Ingredient, needs: _Needs) -> ShoppingLine:
+    """Take what the trip needs of one thing of the kit; the rest of its pack stays at home."""
+    need = sum(wish.want for wish in needs.wishes)
+    return ShoppingLine(
+        part.id, need, 0.0, (), 0.0, 0.0, True, _meals(needs.wishes), False, weighed=need
+    )
+
+
+def _lines(
+    part: Ingredient, needs: _Needs, served: Served, larder: Larder
+) -> Iterator[tuple[int, ShoppingLine]]:
+    """Tell what is bought of one food: (stop, line) in order."""
+    table = larder.storage.table
+    from_home = sum(run.from_home for run in served.runs)
+    for stop in sorted({run.stop for run in served.runs} | ({0} if from_home else set())):
+        here = [run for run in served.runs if run.stop == stop]
+        weighed = larder.stops[stop].weighed and weighed_out(part, table)
         packs: dict[int, int] = {}
-        number = len(book.lines)
-        for group in groups:
-            need = sum(rest for _, rest in group)
-            chosen = cover(need, part.packs)
-            for size, count in chosen:
+        for run in here if not weighed else ():
+            for size, count in cover(run.bought, part.sold):
                 packs[size] = packs.get(size, 0) + count
-            left = sum(size * count for size, count in chosen) - need
-            if left > _NOTHING:
-                book.lots.append(_Lot(number, left, stop, group[0][0].when))
-        line = ShoppingLine(
-            ingredient=part.id,
-            need=sum(use.amount for use in here),
-            in_hand=in_hand,
-            packs=tuple(sorted(packs.items(), reverse=True)),
-            used_later=0.0,
-            left_over=0.0,
-            keeps=keeps,
-            meals=tuple(use.slot for use in here),
-            doubtful=any(use.doubtful for use in here),
-        )
-        book.lines.append((stop, line))
-    return [
-        (
+        wishes = [wish for run in here for wish in run.wishes]
+        carried = from_home if stop == 0 else 0.0
+        yield (
             stop,
-            replace(
-                line,
-                used_later=sum(lot.used_later for lot in book.lots if lot.line == number),
-                left_over=sum(lot.amount for lot in book.lots if lot.line == number),
+            ShoppingLine(
+                ingredient=part.id,
+                need=sum(wish.want for wish in wishes),
+                in_hand=sum(
+                    run.from_home + (run.taken if run.taken_stop < stop else 0.0) for run in here
+                ),
+                packs=tuple(sorted(packs.items(), reverse=True)),
+                used_later=carried
+                + sum(run.taken for run in served.runs if run.taken_stop == stop < run.stop),
+                left_over=served.left.get(stop, 0.0),
+                keeps=class_of(table, part.storage).keeps_opened,
+                meals=_meals(wishes),
+                doubtful=any(wish.key in needs.doubtful for wish in wishes),
+                weighed=carried + sum(run.bought for run in here) if weighed else 0.0,
             ),
         )
-        for number, (stop, line) in enumerate(book.lines)
-    ]
 
 
-def _take(
-    lots: list[_Lot], use: _Use, part: Ingredient, stops: Sequence[ShopVisit], storage: Storage
-) -> float:
-    """Take what an earlier pack still gives, oldest first."""
-    taken = 0.0
-    for lot in lots:
-        wanted = use.amount - taken
-        if lot.amount > _NOTHING and wanted > _NOTHING:
-            if not _lasts(part, lot.stop, lot.opened, use.when, stops, storage):
-                continue
-            some = min(lot.amount, wanted)
-            lot.amount -= some
-            lot.used_later += some
-            taken += some
-    return taken
-
-
-def _lasts(
-    part: Ingredient,
-    stop: int,
-    opened: dt.datetime,
-    when: dt.datetime,
-    stops: Sequence[ShopVisit],
-    storage: Storage,
-) -> bool:
-    return storage.use_by(part.storage, stops[stop].when, opened=opened).allows(when)
+def _meals(wishes: Iterable[Wish]) -> tuple[int, ...]:
+    return tuple(wish.key[0] for wish in wishes if wish.key[0] != _NO_MEAL)
 
 
 def _reserve(dishes: Iterable[Dish], cookbook: Cookbook, people: int) -> list[ShoppingLine]:
@@ -250,7 +206,7 @@ def _reserve(dishes: Iterable[Dish], cookbook: Cookbook, people: int) -> list[Sh
             needs[portion.use] = needs.get(portion.use, 0.0) + portion.amount * people
     lines = []
     for key, need in needs.items():
-        packs = cover(need, cookbook.ingredients[key].packs)
+        packs = cover(need, cookbook.ingredients[key].sold)
         left = sum(size * count for size, count in packs) - need
         lines.append(ShoppingLine(key, need, 0.0, packs, 0.0, left, True, (), False))
     return lines

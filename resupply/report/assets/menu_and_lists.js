@@ -21,12 +21,13 @@
   function lists() {
     const ticks = R.store.get(ticksKey(), {});
     const note = el("p.quiet", {}, "Ticks are kept on this device.");
-    const { stops, reserve } = R.plan.shopping;
+    const { stops, kit, reserve } = R.plan.shopping;
     const keep = () => {
       if (!R.store.set(ticksKey(), ticks))
         R.fill(note, "This browser does not let a file remember ticks: they last until you close the page.");
     };
     const all = stops.map((list) => oneList(`${list.stop ?? list.pass}`, list.stop, title(list), list, ticks, keep));
+    if (kit && kit.lines.length) all.push(oneList("kit", null, "Pantry kit", kit, ticks, keep));
     if (reserve && reserve.lines.length) all.push(oneList("reserve", null, "Spare", reserve, ticks, keep));
     return [note, all];
   }
@@ -99,7 +100,7 @@
 
   // What has to be bought, and what is on board already and needs no pack.
   K.toBuy = (lines) => {
-    const have = lines.filter((line) => line.packs && line.packs.length === 0);
+    const have = lines.filter((line) => line.bought === 0);
     return [lines.filter((line) => !have.includes(line)), have];
   };
 
@@ -129,6 +130,18 @@
             leg ? `Day ${leg.number} · ${F.date(day.date)}` : `${F.date(day.date)}, rest day`,
           ),
           el("ul.menu-list", {}, day.meals.map(meal)),
+          day.extras.length > 0 &&
+            el(
+              "p.extras",
+              {},
+              el("b", {}, "Snacks and drinks: "),
+              day.extras.map((one, i) => [
+                i ? ", " : "",
+                el("span", { dir: "auto" }, one.name),
+                ` ${F.words(one.words)}`,
+              ]),
+            ),
+          el("p.quiet", {}, `About ${F.number(day.kcal_each, 0)} kcal for each of you`),
         );
       }),
       Object.values(block.words || {}).map((text) => el("p.quiet", {}, F.words(text))),

@@ -162,9 +162,10 @@
     );
 
   function lists() {
-    const { stops, reserve } = R.plan.shopping || { stops: [] };
+    const { stops, kit, reserve } = R.plan.shopping || { stops: [] };
     const all = [
       ...stops.map((list) => ({ title: heading(list), number: list.stop, lines: list.lines })),
+      kit && kit.lines.length ? { title: "Pantry kit", number: 0, lines: kit.lines } : null,
       reserve && reserve.lines.length ? { title: "Spare", number: 0, lines: reserve.lines } : null,
     ];
     return el(

@@ -10,7 +10,7 @@ import datetime as dt
 from typing import TYPE_CHECKING, Final
 
 from resupply.common.quantity import Sentence, as_sentence, joined, line, listed, mass, room
-from resupply.kitchen.food.amounts import say_amount
+from resupply.kitchen.food.amounts import rounded, say_amount
 from resupply.kitchen.food.sources import said_by
 from resupply.report.document.model.care import (
     CareDocument,
@@ -37,6 +37,7 @@ from resupply.report.document.model.packing import (
 )
 from resupply.report.document.model.shopping import (
     DishName,
+    KitList,
     PackRow,
     ReserveList,
     ShoppingDocument,
@@ -50,7 +51,7 @@ if TYPE_CHECKING:
 
     from resupply.common.quantity import Part, Quantity
     from resupply.kitchen.food.care import CareNote, CareTable, Situation
-    from resupply.kitchen.food.dishes import Cookbook, Dish
+    from resupply.kitchen.food.dishes import Cookbook, Dish, Ingredient
     from resupply.kitchen.food.load import LoadOnBoard, LoadPoint
     from resupply.kitchen.food.meals import ShopVisit
     from resupply.kitchen.food.packing import Item, Layer, Packing
@@ -91,6 +92,15 @@ def shopping_document(
                 lines=tuple(_line(line, cookbook) for line in listed.lines),
             )
             for listed in shopping.stops
+        ),
+        kit=KitList(
+            lines=tuple(_line(line, cookbook) for line in shopping.kit),
+            words=joined(
+                "Decanted at home and refilled, not bought for the trip: tick what you have.",
+                "You should have it on board already." if first_stop else None,
+            )
+            if shopping.kit
+            else Sentence(),
         ),
         reserve=ReserveList(
             dishes=tuple(DishName(id=dish.id, name=dish.name) for dish in reserve),
@@ -262,7 +272,10 @@ def _sources(
 
 def _line(bought: ShoppingLine, cookbook: Cookbook) -> ShoppingRow:
     part = cookbook.ingredients[bought.ingredient]
-    said = listed((_say_packs(size, count, part.unit) for size, count in bought.packs), " + ")
+    said = listed((_say_packs(size, count, part) for size, count in bought.packs), " + ")
+    if bought.weighed > 0.0:
+        out = say_amount(rounded(bought.weighed, part.unit), part.unit)
+        said = as_sentence(out) if part.kit else line("{amount} from home", amount=out)
     left = bought.left_over
     return ShoppingRow(
         id=part.id,
@@ -283,14 +296,17 @@ def _line(bought: ShoppingLine, cookbook: Cookbook) -> ShoppingRow:
         if left < 0.5 * (part.unit != "piece") + 0.05
         else line(
             "{much} left over{spoils}",
-            much=say_amount(left, part.unit),
+            much=say_amount(rounded(left, part.unit), part.unit),
             spoils=None if bought.keeps else ", eat it up or throw it out in time",
         ),
         doubt_words=as_sentence("the small shop may not have it" if bought.doubtful else None),
     )
 
 
-def _say_packs(size: int, count: int, unit: str) -> Part:
+def _say_packs(size: int, count: int, part: Ingredient) -> Part:
+    unit = part.unit
+    if part.loose and unit != "piece":
+        return line("{amount}, loose", amount=say_amount(size * count, unit))
     if unit != "piece":
         return line("{count} × {size}", count=count, size=say_amount(size, unit))
     if size == 1:

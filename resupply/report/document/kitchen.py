@@ -33,7 +33,7 @@ from resupply.report.document.food import (
 )
 from resupply.report.document.ice import add_ice
 from resupply.report.document.menu import menu_document
-from resupply.report.document.model.shopping import ReserveList, ShoppingDocument
+from resupply.report.document.model.shopping import KitList, ReserveList, ShoppingDocument
 from resupply.report.document.supplies import water_block, with_water
 
 if TYPE_CHECKING:
@@ -111,8 +111,9 @@ def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> Kitche
     lists_of_ice = add_ice((), plan, kitchen) if coolers else ()
     if lists_of_ice:
         nothing = ReserveList(dishes=(), lines=(), words=Sentence())
+        no_kit = KitList(lines=(), words=Sentence())
         only_ice = ShoppingDocument(
-            people=kitchen.given.people, stops=lists_of_ice, reserve=nothing
+            people=kitchen.given.people, stops=lists_of_ice, kit=no_kit, reserve=nothing
         )
         return replace(blocks, shopping=only_ice)
     return blocks
@@ -163,7 +164,7 @@ def _menu_blocks(
         shopping=shopping,
         first_stop=first,
     )
-    energy = f"{energy_words(menu, book, load_rations())} {told.words.energy}".strip()
+    energy = f"{energy_words(menu, given, load_rations())} {told.words.energy}".strip()
     told = replace(
         told,
         words=replace(told.words, energy=energy),

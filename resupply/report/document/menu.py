@@ -6,12 +6,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from resupply.common.quantity import as_sentence, line, name, temp
-from resupply.kitchen.food.amounts import say_amount
+from resupply.kitchen.food.amounts import rounded, say_amount
 from resupply.kitchen.food.care import cooked_to
 from resupply.kitchen.food.dishes import Heat
 from resupply.kitchen.food.meals import Fire
 from resupply.report.document.model.menu import (
     DishRow,
+    ExtraRow,
     IngredientUse,
     MealRow,
     MenuDay,
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from resupply.common.quantity import Sentence
     from resupply.kitchen.food.care import CareTable
     from resupply.kitchen.food.dishes import Cookbook, Dish
-    from resupply.kitchen.food.meals import Menu, MenuMeal, MovedDish
+    from resupply.kitchen.food.meals import Extra, Menu, MenuMeal, MovedDish
     from resupply.kitchen.food.shopping import Shopping
     from resupply.kitchen.food.storage_classes import StorageTable
 
@@ -71,10 +72,20 @@ def menu_document(
     for meal in menu.meals:
         row = _meal(meal, larder)
         days.setdefault(meal.slot.day, []).append(row)
+    extras: dict[int, list[ExtraRow]] = {}
+    for extra in menu.extras:
+        extras.setdefault(extra.day, []).append(_extra(extra, larder))
     return MenuDocument(
         people=people,
         days=tuple(
-            MenuDay(day=day, date=meals[0].when.date(), meals=tuple(meals))
+            MenuDay(
+                day=day,
+                date=meals[0].when.date(),
+                meals=tuple(meals),
+                extras=tuple(extras.get(day, ())),
+                kcal_each=sum(meal.dish.kcal_each for meal in meals if meal.dish is not None)
+                + sum(extra.kcal_each for extra in extras.get(day, ())),
+            )
             for day, meals in sorted(days.items())
         ),
         moves=tuple(_move(move, cookbook) for move in menu.moves),
@@ -105,8 +116,23 @@ def _meal(meal: MenuMeal, larder: _Larder) -> MealRow:
     )
 
 
+def _extra(extra: Extra, larder: _Larder) -> ExtraRow:
+    part = larder.cookbook.ingredients[extra.ingredient]
+    return ExtraRow(
+        id=part.id,
+        name=part.name,
+        amount=round(extra.amount, 3),
+        unit=part.unit,
+        words=as_sentence(say_amount(rounded(extra.amount, part.unit), part.unit)),
+        kcal_each=round(extra.amount * part.kcal_per_unit / larder.people),
+        stop=larder.first_stop + extra.stop,
+    )
+
+
 def _dish(meal: MenuMeal, dish: Dish, larder: _Larder) -> DishRow:
     cookbook, people, shopping = larder.cookbook, larder.people, larder.shopping
+    uses = [(use, cookbook.ingredients[use.ingredient]) for use in meal.uses(people)]
+    kg = [use.amount * part.unit_kg for use, part in uses]
     known = [caution for caution in dish.cautions if caution in larder.care.note]
     return DishRow(
         id=dish.id,
@@ -114,9 +140,11 @@ def _dish(meal: MenuMeal, dish: Dish, larder: _Larder) -> DishRow:
         method=dish.method,
         heat=dish.heat.value,
         minutes=dish.minutes,
-        kcal_each=round(cookbook.kcal(dish)),
-        mass_kg=round(cookbook.mass_kg(dish) * people, 3),
-        volume_l=round(cookbook.volume_l(dish) * people, 3),
+        kcal_each=round(sum(use.amount * part.kcal_per_unit for use, part in uses) / people),
+        mass_kg=round(sum(kg), 3),
+        volume_l=round(
+            sum(each * part.l_per_kg for each, (_, part) in zip(kg, uses, strict=True)), 3
+        ),
         water_l=round(dish.water_l * people, 3),
         diet=cookbook.diet(dish),
         allergens=tuple(allergen.value for allergen in cookbook.allergens(dish)),
@@ -129,18 +157,18 @@ def _dish(meal: MenuMeal, dish: Dish, larder: _Larder) -> DishRow:
         leftover_of=dish.leftover_of,
         ingredients=tuple(
             IngredientUse(
-                id=portion.use,
-                name=cookbook.ingredients[portion.use].name,
-                amount=round(portion.amount * people, 3),
-                unit=cookbook.ingredients[portion.use].unit,
-                words=as_sentence(say_amount(portion.amount * people, portion.unit)),
-                storage=larder.table.classes[cookbook.ingredients[portion.use].storage].name,
+                id=part.id,
+                name=part.name,
+                amount=round(use.amount, 3),
+                unit=part.unit,
+                words=as_sentence(say_amount(rounded(use.amount, part.unit), part.unit)),
+                storage=larder.table.classes[part.storage].name,
                 stop=larder.first_stop
-                + (shopping.bought_at(portion.use, bought.stop) if shopping else bought.stop),
-                use_by=bought.use_by.when,
-                doubtful=bought.doubtful,
+                + (shopping.bought_at(part.id, use.bought.stop) if shopping else use.bought.stop),
+                use_by=use.bought.use_by.when,
+                doubtful=use.bought.doubtful,
             )
-            for portion, bought in zip(dish.portions, meal.bought, strict=True)
+            for use, part in uses
         ),
     )
 

@@ -6,6 +6,7 @@ from resupply.report.document.model.base import Date, SentenceText, Time, model
 
 __all__ = [
     "DishRow",
+    "ExtraRow",
     "IngredientUse",
     "MealRow",
     "MenuDay",
@@ -110,6 +111,26 @@ class MealRow:
 
 
 @model
+class ExtraRow:
+    """A snack or a drink."""
+
+    id: str
+    """Id of the ingredient."""
+    name: str
+    """Its name."""
+    amount: float
+    """Amount for all."""
+    unit: Literal["g", "ml", "piece"]
+    """Its unit."""
+    words: SentenceText
+    """Amount in words."""
+    kcal_each: int
+    """Energy a person, kcal."""
+    stop: int
+    """Stop it is bought at, 0 is home."""
+
+
+@model
 class MenuDay:
     """A day."""
 
@@ -119,6 +140,10 @@ class MenuDay:
     """Date."""
     meals: tuple[MealRow, ...]
     """In order."""
+    extras: tuple[ExtraRow, ...]
+    """Snacks and drinks of the day."""
+    kcal_each: int
+    """Energy of the meals and extras a person, kcal."""
 
 
 @model

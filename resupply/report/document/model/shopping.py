@@ -6,7 +6,15 @@ from pydantic import Field
 
 from resupply.report.document.model.base import SentenceText, Time, model
 
-__all__ = ["DishName", "PackRow", "ReserveList", "ShoppingDocument", "ShoppingRow", "ShoppingStop"]
+__all__ = [
+    "DishName",
+    "KitList",
+    "PackRow",
+    "ReserveList",
+    "ShoppingDocument",
+    "ShoppingRow",
+    "ShoppingStop",
+]
 
 
 @model
@@ -36,9 +44,9 @@ class ShoppingRow:
     in_hand: float
     """Amount left from before."""
     packs: tuple[PackRow, ...]
-    """Packs to buy."""
+    """Packs to buy; none where it is weighed out at home, or enough is left from before."""
     bought: float
-    """Amount bought."""
+    """Amount bought or weighed out."""
     used_later: float
     """Amount of it for meals behind the next stop."""
     left_over: float
@@ -102,6 +110,16 @@ class ReserveList:
 
 
 @model
+class KitList:
+    """The pantry kit."""
+
+    lines: tuple[ShoppingRow, ...]
+    """What the trip takes of it."""
+    words: SentenceText
+    """Plain sentence, ready to show."""
+
+
+@model
 class ShoppingDocument:
     """What to buy; absent if no food is planned."""
 
@@ -109,5 +127,7 @@ class ShoppingDocument:
     """For how many."""
     stops: tuple[ShoppingStop, ...]
     """By stop."""
+    kit: KitList
+    """The pantry kit: listed once, decanted at home."""
     reserve: ReserveList
     """Food kept for a shut shop."""
