@@ -45,13 +45,6 @@ def test_the_way_back_has_the_same_shape_turned_round():
     assert (there[0] == back[0][::-1]).all() and (there[1] == back[1][::-1]).all()
 
 
-def test_edges_reaching_a_node_are_the_transpose():
-    graph = draw(CROSS, ROADS)
-    for node in range(len(graph)):
-        into = graph.in_edge[graph.in_indptr[node] : graph.in_indptr[node + 1]]
-        assert sorted(into) == sorted(np.flatnonzero(graph.head == node))
-
-
 def test_oneway_has_one_edge():
     graph = draw(CROSS, [(["W", "X"], {"highway": "primary", "oneway": "yes"})])
     assert [graph.node_id[graph.tail[0]], graph.node_id[graph.head[0]]] == [1, 3]

@@ -134,20 +134,6 @@ class Reach:
         at = np.minimum(np.searchsorted(self.cubes, keys), self.cubes.size - 1)
         return np.asarray(self.cubes[at] == keys)
 
-    def may_touch(self, box: tuple[float, float, float, float]) -> bool:
-        """Whether a box (west, south, east, north, degrees) may hold a point within reach.
-
-        Quick, for a first look.
-        """
-        west, south, east, north = box
-        if east - west > 180.0:
-            return True
-        return any(
-            (x, y) in self.degree_cells
-            for x in range(int(np.floor(west)), int(np.floor(east)) + 1)
-            for y in range(int(np.floor(south)), int(np.floor(north)) + 1)
-        )
-
 
 def make_reach(route: Route, reach_m: float) -> Reach:
     """Surroundings of a route.

@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 __all__ = ["Corridor", "corridor_near"]
 
 _SERVICE: Final = "corridor"
-_FORMAT: Final = 1
+_FORMAT: Final = 2
 """Raised with each change of what is read or how it is judged: an older one is not used."""
 _LEAST_BYTES: Final = 4_000_000
 """Of all extracts: smaller ones are read in a second or two."""
@@ -221,9 +221,9 @@ def _graph(packed: zipfile.ZipFile, scalars: Mapping[str, Any]) -> RoadGraph:
             arrays[name] = np.lib.format.read_array(stream, allow_pickle=False)
             arrays[name].flags.writeable = False
     nodes, edges, points = (len(arrays[name]) for name in ("node_id", "tail", "shape_lon"))
-    size = {"node_lon": nodes, "node_lat": nodes, "indptr": nodes + 1, "in_indptr": nodes + 1}
-    below = {"tail": nodes, "head": nodes, "in_edge": edges}
-    below |= {"shape_first": points, "shape_last": points, "indptr": edges + 1}
+    size = {"node_lon": nodes, "node_lat": nodes, "indptr": nodes + 1}
+    below = {"tail": nodes, "head": nodes, "indptr": edges + 1}
+    below |= {"shape_first": points, "shape_last": points}
     for name, array in arrays.items():
         of_shape = name in ("shape_lat", "shape_along_m", "shape_lon")
         if name != "node_id" and len(array) != size.get(name, points if of_shape else edges):

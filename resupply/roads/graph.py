@@ -53,9 +53,6 @@ class RoadGraph:
     way_id: NDArray[np.int64]
     frontage: NDArray[np.bool_]
     """(m,) whether places beside it are entered from it: not from motorway, bridge, tunnel."""
-    in_indptr: NDArray[np.int32]
-    """(n+1,) edges reaching node i are in_edge[in_indptr[i] … in_indptr[i+1]]."""
-    in_edge: NDArray[np.int32]
     shape_first: NDArray[np.int64]
     """(m,) index of the first vertex; greater than `shape_last` against drawing order."""
     shape_last: NDArray[np.int64]
@@ -150,7 +147,6 @@ def make_graph(pieces: Pieces, *, speeds: Speeds, reach_m: float, source: str) -
     order = np.lexsort((seconds, edge_head, edge_tail))
     both, edge_tail, edge_head = both[order], edge_tail[order], edge_head[order]
     n = node_id.size
-    in_edge = np.argsort(edge_head, kind="stable")
     graph = RoadGraph(
         node_id=node_id,
         node_lon=pieces.lon[stop[first_seen]],
@@ -164,8 +160,6 @@ def make_graph(pieces: Pieces, *, speeds: Speeds, reach_m: float, source: str) -
         road_class=pieces.road_class[own[both]],
         way_id=pieces.way_id[own[both]],
         frontage=pieces.frontage[own[both]],
-        in_indptr=_offsets(edge_head, n),
-        in_edge=in_edge.astype(np.int32),
         shape_first=np.concatenate([start[forward], end[backward]])[order],
         shape_last=np.concatenate([end[forward], start[backward]])[order],
         shape_lon=pieces.lon,
