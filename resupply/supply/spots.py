@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from scipy.spatial import cKDTree
 
-from resupply.common.geodesy import to_ecef_m
+from resupply.common.geodesy import geod, to_ecef_m
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,10 +16,15 @@ if TYPE_CHECKING:
 
     from resupply.places.place import Place
 
-__all__ = ["SPOT_M", "beside"]
+__all__ = ["SPOT_M", "apart_m", "beside"]
 
 SPOT_M: Final = 150.0
 """A rider walks so far from the parked motorcycle with a bag of ice (our choice)."""
+
+
+def apart_m(one: Place, other: Place) -> float:
+    """Distance of two places, metres."""
+    return float(geod().inv(one.lon, one.lat, other.lon, other.lat)[2])
 
 
 def beside(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from resupply.common.geodesy import geod
 from resupply.common.quantity import MEALS_PER_DAY
 from resupply.report.document.loads import stop_mass_words
 from resupply.report.document.model.stops import (
@@ -27,6 +26,7 @@ from resupply.say.carry import (
 )
 from resupply.say.states import state_key
 from resupply.say.stops import explain_stops
+from resupply.supply.spots import apart_m
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -105,10 +105,9 @@ def stop_rows(
 def _fallback(plan: TripPlan, fallback: Fallback, words: Words, row: int) -> FallbackRow:
     """Row of what to do if the stop at a pass row is shut."""
     none = fallback.kind == "none"
-    apart_m = None
+    between_m = None
     if not none and fallback.distance_m <= _SAME_SPOT_M:
-        one, other = words.place(row), words.place(fallback.row)
-        apart_m = float(geod().inv(one.lon, one.lat, other.lon, other.lat)[2])
+        between_m = apart_m(words.place(row), words.place(fallback.row))
     return FallbackRow(
         kind=fallback.kind,
         pass_id=None if none else pass_id(fallback.row),
@@ -116,7 +115,7 @@ def _fallback(plan: TripPlan, fallback: Fallback, words: Words, row: int) -> Fal
         distance_m=round(fallback.distance_m),
         eta=None if none else words.local(fallback.row, fallback.arrive_s),
         state="unknown" if none else state_key(fallback.risk),
-        words=fallback_words(plan, fallback, words, row, apart_m=apart_m),
+        words=fallback_words(plan, fallback, words, row, apart_m=between_m),
     )
 
 

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from resupply.common.geodesy import geod
 from resupply.kitchen.on_board import trip_day
 from resupply.report.document.model.supplies import (
     BeyondRange,
@@ -21,6 +20,7 @@ from resupply.report.document.passes import pass_id
 from resupply.say.fuel import beyond_range, fill_up, fuel_words, sold, tank_words
 from resupply.say.states import state_key
 from resupply.say.water import most_water, water_on_board, water_to_take
+from resupply.supply.spots import apart_m
 from resupply.supply.water import water_mask, water_shut
 
 if TYPE_CHECKING:
@@ -82,12 +82,8 @@ def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> FuelDocument:
 def _at_stop(plan: TripPlan, row: int, words: Words) -> int | None:
     """Give the number of the food stop beside which a station stands: one visit serves both."""
     here = words.place(row)
-
-    def apart_m(number: int) -> float:
-        other = words.place(plan.supply.stops[number - 1].row)
-        return float(geod().inv(here.lon, here.lat, other.lon, other.lat)[2])
-
-    return min((stop.number for stop in plan.supply.stops), key=apart_m, default=None)
+    near = min(plan.supply.stops, key=lambda s: apart_m(here, words.place(s.row)), default=None)
+    return near.number if near is not None else None
 
 
 def with_water(plan: TripPlan) -> NDArray[np.bool_]:
