@@ -550,7 +550,7 @@ def test_ice_that_comes_too_late_is_not_called_none_needed():
 def test_food_that_stays_cold_by_doubtful_ice_is_a_caution():
     document = demo_told(
         "there_and_back", now__at_km=212, now__time="2027-07-11T19:10:00", now__food_meals=3,
-        now__ice_kg=2.0, show__sweep=False,
+        now__ice_kg=2.0, show__sweep=False, food__eggs="chilled",
     )  # fmt: skip
     (ice,) = document["ice"]["stops"]
     assert ice["state"] == "usually_open"
