@@ -436,3 +436,17 @@ def test_the_mode_of_other_files_made_meanwhile_is_left_alone(tmp_path, monkeypa
     monkeypatch.setattr(os, "umask", refuse)
     write_together({tmp_path / "a.txt": "a"})
     assert [path.name for path in tmp_path.iterdir()] == ["a.txt"]
+
+
+def test_without_a_cooler_no_file_asks_for_ice():
+    made = document()
+    made["trip"]["settings"] = {}
+    plan = as_plan(made)
+    assert plan.ice.stops
+    assert [visit.buys for visit in visits(plan) if "ice" in visit.buys] == []
+    calendar = stops_calendar(plan).decode()
+    for told in (stops_gpx(plan, GEO), calendar, stops_csv(plan)):
+        assert "food and ice" not in told
+        assert "Pump" in told
+    made["trip"]["settings"] = {"cooler.kind": "hard"}
+    assert [visit.buys for visit in visits(as_plan(made)) if "ice" in visit.buys]

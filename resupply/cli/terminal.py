@@ -71,6 +71,10 @@ def print_summary(plan: PlanDocument, console: Console, written: dict[str, Path]
 
     console.print(Panel(text(told(plan.summary.headline, show)), title=text(plan.trip.name)))
     console.print(_days(plan))
+    for leg in plan.legs:
+        for row in leg.facts:
+            if row.kind != "sunset":  # a column of the table
+                console.print(text(f"Day {leg.number}: {told(row.words, show)}"))
     console.print(_stops(plan, text))
     console.print(_styles(plan, text))
     for fact in plan.summary.facts:
@@ -96,11 +100,11 @@ def print_summary(plan: PlanDocument, console: Console, written: dict[str, Path]
 def _days(plan: PlanDocument) -> Table:
     show = shown_in(plan)
     table = Table(title="Days", title_justify="left")
-    for column in ("Day", "Date", "From", "To", "Ride", "Arrive"):
+    for column in ("Day", "Date", "From", "To", "Ride", "Arrive", "Sunset"):
         table.add_column(column, justify="left" if column == "Date" else "right")
     for leg in plan.legs:
         for count, what in waited(leg):
-            table.add_row("", f"{count} {what}", "", "", "", "")
+            table.add_row("", f"{count} {what}", *[""] * 5)
         table.add_row(
             str(leg.number),
             f"{leg.weekday[:3]} {leg.date}",
@@ -108,6 +112,7 @@ def _days(plan: PlanDocument) -> Table:
             shown(way(leg.end_m), show),
             shown(way(leg.length_m), show),
             shown(time(leg.arrive), show),
+            shown(time(leg.sunset), show) if leg.sunset else "",
         )
     return table
 
@@ -131,7 +136,8 @@ def _stops(plan: PlanDocument, text: Callable[[str], Text]) -> Table:
     place, carry = "home", _carried(start.meals, start.kg, plan.spare.meals, show)
     if start.on_board_meals is not None:
         have = _food_days(start.on_board_meals)
-        place, carry = "where you are", f"{_food_days(start.meals)} needed, {have} on board"
+        place = "where you are" if "now.at_km" in plan.trip.settings else "home"
+        carry = f"{_food_days(start.meals)} needed, {have} on board"
     table.add_row(text("–"), shown(way(plan.legs[0].start_m), show), place, "", "", text(carry))
     for stop in plan.stops:
         state = words_of(stop.state)

@@ -156,6 +156,8 @@ def _changes(trip: Trip) -> tuple[Change, ...]:
     for ratio in (1.1, 1.2, 0.9, 0.8):
         km = min(max(round(pace.daily_km * ratio), 5), 2000)
         changes.append(Change((("pace.daily_km", float(km)),), 3 if ratio > 1 else 2))
+    if trip.shops.none_on_days:
+        changes.append(Change((("shops.none_on_days", ()),), 1))
     for days in range(1, 7) if trip.now.at_km is None else ():
         other = first + dt.timedelta(days=days)
         changes.append(Change((("start.date", other),), 4))

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from resupply.hours.sun import sunrise, sunset
+from resupply.plan.schedule import zone_info
 
 if TYPE_CHECKING:
     from resupply.plan.pipeline import TripPlan
@@ -64,9 +65,11 @@ def day_facts(plan: TripPlan, leg: Leg, after: Leg | None) -> DayFacts:
     zone = leg.depart.tzinfo
     if zone is None:
         raise ValueError("a leg's times are aware")
+    # In camp the clock is the camp's, as it is for the shops near it.
+    there = zone_info(plan.prepared.zone_name(leg.end_m))
     route, night = plan.prepared.route, night_of(plan, leg)
     arrive_s = float(plan.clock.arrive_s(leg.end_m)[0])
-    arrive = plan.clock.local(leg.end_m, arrive_s)
+    arrive = dt.datetime.fromtimestamp(arrive_s, there)
     camp = night if night is not None and night.row >= 0 else None
     way_m = way_s = 0.0
     if camp is not None:
@@ -74,14 +77,14 @@ def day_facts(plan: TripPlan, leg: Leg, after: Leg | None) -> DayFacts:
         way_s = float(plan.prepared.detours.extra_s[camp.row]) / 2.0
     return DayFacts(
         sunrise=sunrise(*route.position_at(leg.start_m), leg.date, zone),
-        sunset=sunset(*route.position_at(leg.end_m), leg.date, zone),
+        sunset=sunset(*route.position_at(leg.end_m), leg.date, there),
         arrive=arrive,
         in_camp=arrive + dt.timedelta(seconds=way_s),
         camp=camp,
         way_m=way_m,
         way_s=way_s,
         too_long=after is not None and arrive_s >= after.depart.timestamp(),
-        latest=dt.datetime.combine(leg.date, plan.trip.pace.latest_camp, tzinfo=zone),
+        latest=dt.datetime.combine(leg.date, plan.trip.pace.latest_camp, tzinfo=there),
     )
 
 

@@ -14,14 +14,8 @@ from resupply.hours.state import BY_HOURS, OpenState
 from resupply.places.place import Supply
 from resupply.plan.alternatives import daily_distances, remedies_of, styles_of
 from resupply.plan.prepared import Prepared, cover_span
-from resupply.plan.schedule import (
-    Schedule,
-    detour_seconds,
-    make_schedule,
-    now_m,
-    span_of,
-    zone_info,
-)
+from resupply.plan.schedule import Schedule, make_schedule, span_of, zone_info
+from resupply.plan.shops_ahead import detour_seconds, now_m
 from resupply.supply.food_stops import SupplyInput, SupplyPlan, plan_supply
 from resupply.supply.fuel_stops import fuel_of
 from resupply.supply.gaps import Gap, find_gaps, longest_gap
@@ -42,6 +36,7 @@ if TYPE_CHECKING:
     from resupply.route.legs import Leg
     from resupply.supply.camps import NightEnd
     from resupply.supply.daily_distance import SweepRow
+    from resupply.supply.eat_out import MealOut
     from resupply.supply.fuel_range import FuelPlan
     from resupply.supply.remedies import Remedy
     from resupply.supply.visit_walk import Figures
@@ -84,6 +79,8 @@ class TripPlan:
     fuel: FuelPlan | None
     """None if the trip states no range."""
     naive: NaivePlan
+    out: tuple[MealOut, ...]
+    """Meals that the rider wants to eat out; those with a place are not carried."""
     styles: Mapping[Style, Figures]
     """What each `food.style` comes to; the trip's own is planned in full."""
     sweep: tuple[SweepRow, ...] = ()
@@ -228,6 +225,7 @@ def plan_trip(
         ),
         fuel=fuel_of(covered, trip, supply.stops, risk, start_m=here_m),
         naive=naive_plan(options, candidates, clock, schedule.asked),
+        out=schedule.out,
         styles=styles_of(schedule, options, supply),
     )
     return planned if alone else with_alternatives(planned, schedule=schedule, step=step)

@@ -14,42 +14,35 @@ from functools import cache, partial
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-import numpy as np
-
 from resupply.common.errors import TripFileError
 from resupply.common.quantity import MEALS_PER_DAY
-from resupply.places.place import Supply
-from resupply.places.tags import SPECIALISTS
 from resupply.plan.prepared import USUAL_KMH
+from resupply.plan.shops_ahead import ARRIVED_M, candidates_of, detour_seconds, now_m
 from resupply.route.clock import MealTimes, RideClock, make_clock
 from resupply.route.jumps import crossings_of
 from resupply.route.legs import Leg, RideTime, SetOut, leg_ends_m, make_legs
-from resupply.supply.candidates import Candidates, sells_meals
 from resupply.supply.daily_distance import daily_distances_m
+from resupply.supply.eat_out import choose_meals_out, not_carried
 from resupply.supply.nights import nights_of
 from resupply.supply.open_risk import judge_of
-from resupply.supply.spots import beside
 from resupply.supply.visit_options import Asked, make_options
 from resupply.trip.choice import STYLES
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from numpy.typing import NDArray
-
     from resupply.plan.prepared import Prepared
     from resupply.supply.camps import NightEnd
+    from resupply.supply.candidates import Candidates
+    from resupply.supply.eat_out import MealOut
     from resupply.supply.visit_options import VisitOptions
+    from resupply.trip.pace import MealName
     from resupply.trip.settings import Trip
 
 __all__ = [
-    "ARRIVED_M",
     "Schedule",
-    "candidates_of",
-    "detour_seconds",
     "last_rest_day",
     "make_schedule",
-    "now_m",
     "span_of",
     "start_date",
     "zone_info",
@@ -57,8 +50,6 @@ __all__ = [
 
 _REMEDY_SHARE = 0.8
 """Remedies try days shorter than the rider's own by so much; see `resupply.plan.alternatives`."""
-ARRIVED_M = 1000.0
-"""A rider so near to a night's camp, or to the end, has arrived (an assumption)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,6 +68,8 @@ class Schedule:
     every_shop: Candidates
     """The same as the roads reach them, whatever the days."""
     asked: Asked
+    out: tuple[MealOut, ...]
+    """Meals wanted out; those with a place are not among the clock's."""
 
     def options(self) -> VisitOptions:
         """Lay out every visit that may be made."""
@@ -116,7 +109,8 @@ def make_schedule(
         trip.pace.daily_km * 1000.0 if daily_m is None else daily_m,
         start_date(trip) if date is None else date,
     )
-    clock = _clock(legs, trip)
+    out = _meals_out(covered, trip, clock := _clock(legs, trip))
+    clock = not_carried(clock, out)
     every_shop = candidates_of(covered, trip) if candidates is None else candidates
     return Schedule(
         covered=covered,
@@ -127,6 +121,7 @@ def make_schedule(
         candidates=every_shop.within_days(clock),
         every_shop=every_shop,
         asked=_asked(trip, ice_rows),
+        out=out,
     )
 
 
@@ -218,7 +213,8 @@ def _lay_legs(
         began_m = ends_m[first_number - 2] if first_number > 1 else 0.0
         in_camp = first_number > 1 and began_m >= start_m - ARRIVED_M
         rests = last_rest_day(trip, date, first_number - 1) if in_camp else None
-        date, depart = _leaving(now.time, trip, in_camp=in_camp, rests=rests)
+        usual = pace.own_depart.get(first_number, pace.depart)
+        date, depart = _leaving(now.time, trip, usual, in_camp=in_camp, rests=rests)
         set_out = SetOut(date, start_m, depart, first_number)
         ends_m, before = ends_m[first_number - 1 :], nights[: first_number - 1]
         nights = nights[first_number - 1 :]
@@ -226,13 +222,20 @@ def _lay_legs(
         later = choose(set_out=set_out, before=before)
         if later and later[0].end_m > start_m + ARRIVED_M:
             nights, ends_m = later, (*(night.end_m for night in later), length_m)
+    starts_m = (set_out.start_m, *ends_m[:-1])
+    spans = [
+        (start_m, end_m, pace.own_speed_kmh[day])
+        for day, (start_m, end_m) in enumerate(zip(starts_m, ends_m, strict=True), set_out.number)
+        if day in pace.own_speed_kmh
+    ]
     legs = make_legs(
         ends_m,
         set_out=set_out,
         pace=pace.pace(),
-        ride_time=ride_time,
+        ride_time=ride_time.paced(spans),
         zone_at=lambda at_m: _zone(covered, at_m),
         rest_days_after=pace.rest_days,
+        departs=pace.own_depart,
     )
     return (replace(legs[0], began_m=began_m), *legs[1:]), nights
 
@@ -255,7 +258,7 @@ def last_rest_day(trip: Trip, first: dt.date, day: int) -> dt.date | None:
 
 
 def _leaving(
-    now: dt.datetime, trip: Trip, *, in_camp: bool, rests: dt.date | None
+    now: dt.datetime, trip: Trip, usual: dt.time, *, in_camp: bool, rests: dt.date | None
 ) -> tuple[dt.date, dt.time]:
     """When a rider under way rides on: at once, or from camp at the usual time.
 
@@ -263,10 +266,11 @@ def _leaving(
 
     Parameters
     ----------
+    usual
+        Departure of that day.
     rests
         Last day of rest in this camp; None without any.
     """
-    usual = trip.pace.depart
     if rests is not None and now.date() <= rests:
         return rests + dt.timedelta(days=1), usual
     if in_camp and now.time() < usual:
@@ -274,22 +278,6 @@ def _leaving(
     if in_camp and now.time() > trip.food.lunch:
         return now.date() + dt.timedelta(days=1), usual
     return now.date(), now.time()
-
-
-def now_m(trip: Trip, length_m: float) -> float:
-    """Chainage at which the trip goes on; 0 for one that has not begun."""
-    if trip.now.at_km is None:
-        return 0.0
-    here_m = trip.now.at_km * 1000.0
-    if here_m >= length_m - ARRIVED_M:
-        problem = f"is at or past the end of the route ({length_m / 1000.0:.0f} km)"
-        raise TripFileError(
-            f"now.at_km = {trip.now.at_km:g} {problem}",
-            mend="Give the kilometre along the route at which you are",
-            key="now.at_km",
-            problem=problem,
-        )
-    return here_m
 
 
 def _ride_time(covered: Prepared, trip: Trip) -> RideTime:
@@ -313,81 +301,43 @@ def _clock(legs: tuple[Leg, ...], trip: Trip) -> RideClock:
     return make_clock(legs, trip.pace.pace(), times, since=since)
 
 
+def _meals_out(covered: Prepared, trip: Trip, clock: RideClock) -> tuple[MealOut, ...]:
+    """Find places for the meals that the rider wants to eat out; most trips want none."""
+    food = trip.food
+    wanted: dict[int, set[MealName]] = {
+        leg.number: {*food.eat_out_daily, *food.eat_out.get(leg.number, ())} for leg in clock.legs
+    }
+    if not any(wanted.values()):
+        return ()
+    return choose_meals_out(
+        covered,
+        clock,
+        judge_of(covered),
+        wanted,
+        out_s=detour_seconds(covered, trip)[1],
+        way_min=trip.choice.evening_way_min,
+    )
+
+
 def _asked(trip: Trip, ice_rows: frozenset[int]) -> Asked:
     food = trip.food
 
     def to_eat(days: float) -> int:
         return math.floor(days * MEALS_PER_DAY + 1e-9) - food.spare_meals
 
+    under_way = trip.now.at_km is not None
+    start_meals = trip.now.food_meals if under_way else trip.start.food_meals
     return Asked(
         weights=trip.choice,
         chances=trip.chances,
         style=STYLES[food.style],
         limit_meals=max(to_eat(food.carry_limit_days), 1),
         habit_meals=max(to_eat(food.carry_habit_days), 0),
-        start_meals=trip.now.food_meals if trip.now.at_km is not None else None,
+        start_meals=start_meals,
         latest_camp=trip.pace.latest_camp,
         cooler=trip.cooler.kind != "none",
         tank=trip.fuel.range_km is not None,
-        from_home=trip.now.at_km is None,
+        from_home=not under_way and start_meals != 0,
+        shop_free_days=frozenset(trip.shops.none_on_days),
         ice_rows=ice_rows,
     )
-
-
-def detour_seconds(
-    covered: Prepared, trip: Trip
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """(m,) seconds more, and (m,) to the door, at the rider's own average speed if stated."""
-    factor = 1.0
-    if trip.pace.speed_kmh is not None:
-        usual = covered.roads.matched.ride_time.average_kmh if covered.roads else USUAL_KMH
-        factor = usual / trip.pace.speed_kmh
-    return covered.detours.extra_s * factor, covered.detours.out_s * factor
-
-
-def candidates_of(covered: Prepared, trip: Trip) -> Candidates:
-    """Food shops ahead of the rider to which a road is known, in the order they are left for."""
-    detour_s, out_s = detour_seconds(covered, trip)
-    here_m = now_m(trip, covered.route.length_m)
-    leave_m = covered.leave_m
-    rows = np.flatnonzero(covered.food & covered.reachable & (leave_m >= here_m))
-    rows = rows[np.argsort(leave_m[rows], kind="stable")]
-    full = covered.supply[Supply.GROCERIES][rows]
-    pins = set(trip.shops.pinned)
-    ids = [covered.places.places[ix].id for ix in covered.passes.place_ix[rows]]
-    food = trip.food
-    places, place_ix = covered.places.places, covered.passes.place_ix[rows]
-    special = np.array([places[ix].kind in SPECIALISTS for ix in place_ix], dtype=bool)
-    pump_shop = np.array([Supply.FUEL in places[ix].supplies for ix in place_ix], dtype=bool)
-
-    def sold_beside(kind: Supply) -> NDArray[np.bool_]:
-        sellers = np.unique(covered.passes.place_ix[covered.supply[kind]])
-        return beside(places, place_ix, sellers)
-
-    return Candidates(
-        row=rows,
-        place_ix=place_ix,
-        chainage_m=leave_m[rows],
-        pass_m=covered.passes.chainage_m[rows],
-        rejoin_m=covered.rejoin_m[rows],
-        full=full,
-        sells_meals=sells_meals(full, special),
-        detour_s=detour_s[rows],
-        out_s=out_s[rows],
-        stop_min=np.where(full, food.full_stop_min, food.small_stop_min).astype(np.int64),
-        special=(special | pump_shop) & ~full,
-        ice=sold_beside(Supply.ICE),
-        pump=sold_beside(Supply.FUEL),
-        pinned=_first_of_each(ids, pins),
-    )
-
-
-def _first_of_each(ids: list[str], pins: set[str]) -> NDArray[np.bool_]:
-    """Pin a place at its first pass only; the rider shops there once."""
-    seen: set[str] = set()
-    pinned = np.zeros(len(ids), dtype=bool)
-    for i, place_id in enumerate(ids):
-        if place_id in pins and place_id not in seen:
-            seen.add(place_id)
-            pinned[i] = True
-    return pinned

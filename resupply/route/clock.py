@@ -8,17 +8,18 @@ that falls between two passes of one day is lunch.
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from numpy.typing import ArrayLike, NDArray
 
     from resupply.route.legs import Leg, Pace
+    from resupply.trip.pace import MealName
 
 __all__ = ["MealTime", "MealTimes", "RideClock", "make_clock"]
 
@@ -38,8 +39,7 @@ class MealTime:
 
     index: int
     """From 0, in order."""
-    kind: str
-    """breakfast, lunch or dinner."""
+    kind: MealName
     when: dt.datetime
     """Aware, local. A late dinner is at arrival."""
     leg_ix: int
@@ -79,6 +79,11 @@ class RideClock:
         """Index of the leg in which each chainage lies; a day's end belongs to that day."""
         found = np.searchsorted(self.ends_m, np.asarray(chainage_m, float), side="left")
         return np.minimum(found, len(self.legs) - 1).astype(np.int64)
+
+    def zone_after(self, leg_ix: int) -> dt.tzinfo | None:
+        """Time zone where a leg ends: the next one departs by it. Of the last leg its own."""
+        after = self.legs[min(leg_ix + 1, len(self.legs) - 1)]
+        return after.depart.tzinfo
 
     def nominal_s(self, chainage_m: ArrayLike) -> NDArray[np.float64]:
         """UTC epoch at each chainage without any stop."""
@@ -130,10 +135,23 @@ class RideClock:
         """Meals of the whole trip."""
         return len(self.meals)
 
+    def without(self, gone: Collection[int]) -> RideClock:
+        """Copy without some meals, by index: nobody carries what is eaten out."""
+        kept = [meal for meal in self.meals if meal.index not in gone]
+        left = np.array([meal.index for meal in kept], dtype=np.int64)
+        lunch_s = self.lunch_s.copy()
+        for meal in self.meals:
+            if meal.index in gone and meal.kind == "lunch" and not meal.resting:
+                lunch_s[meal.leg_ix] = np.inf
+        return replace(
+            self,
+            meals=tuple(replace(meal, index=n) for n, meal in enumerate(kept)),
+            base_meals=np.searchsorted(left, self.base_meals).astype(np.int64),
+            lunch_s=lunch_s,
+        )
+
     def with_stops(self, stop_m: Sequence[float], stop_s: Sequence[float]) -> RideClock:
         """Copy with other stops, given by chainage (metres) and length (seconds)."""
-        from dataclasses import replace
-
         order = np.argsort(np.asarray(stop_m, float), kind="stable")
         return replace(
             self,
@@ -167,7 +185,12 @@ def make_clock(
             return dt.datetime.combine(day, time, tzinfo=zone).astimezone(dt.UTC).astimezone(zone)
 
         def add(
-            kind: str, when: dt.datetime, *, resting: bool = False, late: bool = False, ix: int = ix
+            kind: MealName,
+            when: dt.datetime,
+            *,
+            resting: bool = False,
+            late: bool = False,
+            ix: int = ix,
         ) -> None:
             camp_ix = max(ix - 1, 0) if resting else ix
             meals.append(MealTime(len(meals), kind, when, camp_ix, when.date(), resting, late))
@@ -181,7 +204,8 @@ def make_clock(
         if waiting is not None:
             for waited in range((leg.date - waiting.date()).days, 0, -1):
                 day = leg.date - dt.timedelta(days=waited)
-                for kind in ("breakfast", "lunch", "dinner"):
+                kinds: tuple[MealName, ...] = ("breakfast", "lunch", "dinner")
+                for kind in kinds:
                     when = at(day, getattr(times, kind))
                     if when >= waiting:
                         add(kind, when)
@@ -197,7 +221,8 @@ def make_clock(
         if on_road or (noon >= leg.arrive and not last):
             add("lunch", max(noon, leg.depart))
         if not last:
-            dinner = at(leg.date, times.dinner)
+            # In camp the clock is the camp's, by which the next day departs.
+            dinner = at(leg.date, times.dinner, legs[ix + 1].depart.tzinfo)
             add("dinner", max(dinner, leg.arrive), late=leg.arrive > dinner)
     return RideClock(
         legs=tuple(legs),

@@ -65,6 +65,28 @@ class RideTime:
             self.crossings,
         )
 
+    def paced(self, spans: Sequence[tuple[float, float, float]]) -> RideTime:
+        """Ride some spans at an average speed of their own, slow and fast parts kept.
+
+        Parameters
+        ----------
+        spans
+            Start and end chainage, metres, and the speed, km/h; none overlap.
+        """
+        if not spans:
+            return self
+        ends_m = [at_m for start_m, end_m, _ in spans for at_m in (start_m, end_m)]
+        knots_m = np.union1d(self.chainage_m, ends_m)
+        part_s = np.diff(self.at(knots_m))
+        middle_m = (knots_m[1:] + knots_m[:-1]) / 2.0
+        for start_m, end_m, speed_kmh in spans:
+            inside = (middle_m > start_m) & (middle_m < end_m)
+            wanted_s = (end_m - start_m) / (speed_kmh / 3.6)
+            part_s[inside] *= wanted_s / max(float(part_s[inside].sum()), 1e-9)
+        ride_s = np.concatenate([[0.0], np.cumsum(part_s)])
+        source = f"{self.source}, your own on single days"
+        return RideTime(knots_m, ride_s, source, self.crossings)
+
     def crossed_s(self, chainage_m: ArrayLike) -> NDArray[np.float64]:
         """Seconds of crossings before each chainage, same shape."""
         at_m = np.asarray(chainage_m, float)
@@ -214,6 +236,7 @@ def make_legs(
     ride_time: RideTime,
     zone_at: Callable[[float], dt.tzinfo],
     rest_days_after: Mapping[int, int] | None = None,
+    departs: Mapping[int, dt.time] | None = None,
 ) -> tuple[Leg, ...]:
     """Dated legs from their ends.
 
@@ -225,14 +248,18 @@ def make_legs(
         Chainage in metres to the local time zone there.
     rest_days_after
         Day number to how many rest days follow it (in camp, at that day's end).
+    departs
+        Day number to its own departure, where it is not the pace's.
     """
-    rests = dict(rest_days_after or {})
+    rests, own = dict(rest_days_after or {}), dict(departs or {})
     legs: list[Leg] = []
     start_m, date = set_out.start_m, set_out.date
     for number, end_m in enumerate(ends_m, start=set_out.number):
         waited = rests.get(number - 1, 0) if legs else 0
         zone = zone_at(start_m)
-        time = pace.depart if legs else set_out.depart or pace.depart
+        time = own.get(number, pace.depart)
+        if not legs and set_out.depart:
+            time = set_out.depart
         depart = _at(date, time, zone)
         # A crossing may take the night and the day after it, and rest comes after it. A day too
         # long to ride is cautioned.

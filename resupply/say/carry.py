@@ -155,6 +155,15 @@ def shortfall_words(plan: TripPlan, short: Shortfall, words: Words) -> Sentence:
         return joined(
             None if short.last_shop_m > short.start_m else none,
             line(
+                "Shop for {over} a person before you leave: you need {food} to {there} and set out "
+                "with {have}.",
+                over=over,
+                food=meals(short.meals),
+                there=there,
+                have=meals(have),
+            )
+            if plan.trip.now.at_km is None
+            else line(
                 "You need {food} a person from here ({here}) to {there} and have {have} on board: "
                 "{over} a person too few.",
                 food=food(short.meals),
@@ -308,6 +317,8 @@ def _change(plan: TripPlan, key: str, value: object) -> Sentence:
         )
     if isinstance(value, dt.date):
         return line("Start on {date}", date=date(value))
+    if key == "shops.none_on_days":
+        return line("Shop on the days that you keep free of it")
     if not isinstance(value, float):
         raise TypeError(f"no words for a change of {key}")
     if key == "pace.daily_km":

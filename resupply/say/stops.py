@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from resupply.common.quantity import food, line, meals, way
 from resupply.hours.state import OpenState
 from resupply.say.states import STATES
-from resupply.supply.visit_solver import STEP_MIN, cost_of
+from resupply.supply.visit_solver import NEVER, STEP_MIN, cost_of
 
 if TYPE_CHECKING:
     from resupply.common.quantity import Part, Sentence
@@ -121,6 +121,8 @@ def _why_not_previous(plan: SupplyPlan, k: int, words: Words) -> Sentence | None
             reason=reason,
         )
 
+    if problem.cost[door].min() >= NEVER and plan.options.state[door, 0] != OpenState.SHUT:
+        return because("You do not want to shop on that day.")
     lost = _lost_before(plan, k, door)
     risk = int(plan.options.state[door, min(lost, problem.steps - 1)])
     if risk == OpenState.SHUT:

@@ -25,7 +25,8 @@ from resupply.common.quantity import (
 )
 from resupply.hours.state import BY_HOURS, OpenState
 from resupply.places.place import Supply
-from resupply.plan.schedule import ARRIVED_M, last_rest_day
+from resupply.plan.schedule import last_rest_day
+from resupply.plan.shops_ahead import ARRIVED_M
 from resupply.say.states import STATES
 
 if TYPE_CHECKING:
@@ -66,10 +67,18 @@ class OnBoard(Protocol):
 
 def start_words(plan: TripPlan, words: Words) -> Sentence:
     """Say what food has to be on board at the start, and on a trip under way what is."""
-    needed = plan.supply.start_carry_meals
-    if plan.trip.now.at_km is None:
+    needed, have = plan.supply.start_carry_meals, plan.supply.asked.start_meals
+    if have is None:
         return line("Leave home with {food} a person.", food=load(needed, plan.supply.spare_meals))
-    have = plan.trip.now.food_meals
+    if plan.trip.now.at_km is None:
+        return line(
+            "You set out with {have} a person and need {needed} to {stop}{few}. The spare is "
+            "bought there.",
+            have=meals(have),
+            needed=meals(needed),
+            stop=_first_stop(plan, words),
+            few=f": shop for {meals(needed - have)} before you leave" if have < needed else None,
+        )
     return line(
         "You need {needed} a person to {stop} and have {have} on board{few}.",
         needed=food(needed),

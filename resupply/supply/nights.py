@@ -72,7 +72,13 @@ def nights_of(
     camps = _camps(prepared, set(trip.night.own))
     first = len(before) + 1
     late_min = _lateness(
-        prepared, trip, first_date, first, first_depart or trip.pace.depart, ride_time, zone_at
+        prepared,
+        trip,
+        first_date,
+        first,
+        first_depart or trip.pace.own_depart.get(first, trip.pace.depart),
+        ride_time,
+        zone_at,
     )
     date_of = _dates(trip, first_date, first)
     on_night = _on_night(prepared, date_of)
@@ -253,8 +259,10 @@ def _lateness(
     def late_min(day: int, start_m: float, end_m: float, ways_s: float) -> int:
         limit = latest(day, end_m)
         ride_s = float(ride_time.at(end_m) - ride_time.at(start_m)) + ways_s
+        if day in pace.own_speed_kmh:
+            ride_s = (end_m - start_m) / (pace.own_speed_kmh[day] / 3.6) + ways_s
         rests = np.floor(max(ride_s - 1e-6, 0.0) / (pace.rest_every_h * S_PER_HOUR or np.inf))
-        time = first_depart if day == first else pace.depart
+        time = first_depart if day == first else pace.own_depart.get(day, pace.depart)
         depart = dt.datetime.combine(limit.date(), time, tzinfo=limit.tzinfo)
         arrive = depart + dt.timedelta(seconds=ride_s + float(rests) * pace.rest_min * 60.0)
         return max(int(np.ceil((arrive - limit).total_seconds() / 60.0)), 0)

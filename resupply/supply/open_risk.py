@@ -16,9 +16,10 @@ if TYPE_CHECKING:
 
     from resupply.supply.candidates import Judge
     from resupply.supply.pass_table import PassTable
+    from resupply.trip.choice import ChanceKeys
     from resupply.trip.kitchen_keys import FoodKeys
 
-__all__ = ["MEAL_OUT_S", "judge_of", "stays_s"]
+__all__ = ["MEAL_OUT_S", "judge_of", "shut_chance", "stays_s"]
 
 MEAL_OUT_S = 1800.0
 """Seconds that a meal out takes at the least (our choice)."""
@@ -76,3 +77,15 @@ def judge_of(prepared: PassTable) -> Judge:
         return Judged(code.reshape(shape), share.reshape(shape))
 
     return judge
+
+
+def shut_chance(chances: ChanceKeys, judged: Judged) -> NDArray[np.float64]:
+    """Chance that each door is shut; of a TIGHT one, the share of the visit for which it is."""
+    by_code = np.ones(len(OpenState))
+    by_code[OpenState.OPEN] = chances.open
+    by_code[OpenState.UNLESS_HOLIDAY] = chances.unless_holiday
+    by_code[OpenState.USUALLY_OPEN] = chances.usually_open
+    by_code[OpenState.UNKNOWN] = chances.unknown
+    by_code[OpenState.USUALLY_SHUT] = chances.usually_shut
+    tight = np.maximum(1.0 - judged.open_share, chances.open)
+    return np.asarray(np.where(judged.state == OpenState.TIGHT, tight, by_code[judged.state]))

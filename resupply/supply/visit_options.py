@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from resupply.hours.state import OpenState
+from resupply.supply.open_risk import shut_chance
 from resupply.supply.trip_hours import TripHours
 from resupply.supply.visit_solver import NEVER, STEP_MIN, VisitProblem
 
@@ -20,19 +21,19 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.route.clock import RideClock
-    from resupply.supply.candidates import Candidates, Judge, Judged
+    from resupply.supply.candidates import Candidates, Judge
     from resupply.trip.choice import ChanceKeys, ChoiceKeys
 
     Ints = NDArray[np.int64]
     Floats = NDArray[np.float64]
 
-__all__ = ["OUT_HALF_S", "Asked", "VisitOptions", "make_options", "shut_chance"]
+__all__ = ["OUT_HALF_S", "SETTLE_S", "Asked", "VisitOptions", "make_options"]
 
 _DELAY_STEPS: Final = 48
 """Up to four hours in earlier shops of the same day."""
 _LATEST_OUT: Final = dt.time(18, 15)
 """Food for dinner is back in camp before the pot is on (ours)."""
-_SETTLE_S: Final = 900.0
+SETTLE_S: Final = 900.0
 """Nobody rides off again at once (ours)."""
 _STILL_OUT_S: Final = 2400.0
 """After a late arrival one more ride is begun within so long (ours)."""
@@ -70,6 +71,12 @@ class Asked:
     """The first stretch is fed from a kitchen."""
     ice_rows: frozenset[int] = frozenset()
     """Passes where the cooler needs ice: food is bought there too, as if the rider had asked."""
+    shop_free_days: frozenset[int] = frozenset()
+    """Numbers of the riding days on which the rider does not want to shop."""
+
+    def keeps_free(self, clock: RideClock) -> NDArray[np.bool_]:
+        """(L,) riding days without a shop."""
+        return np.array([leg.number in self.shop_free_days for leg in clock.legs], dtype=bool)
 
     def wished(self, candidates: Candidates) -> NDArray[np.bool_]:
         """(n,) where a stop is made whatever it costs, if the door is open."""
@@ -96,18 +103,6 @@ class VisitOptions:
         """(n,) the visit on the road of each candidate."""
         road = np.flatnonzero(self.problem.from_camp == 0)
         return road[np.argsort(self.candidate[road], kind="stable")]
-
-
-def shut_chance(chances: ChanceKeys, judged: Judged) -> Floats:
-    """Chance that each door is shut; of a TIGHT one, the share of the visit for which it is."""
-    by_code = np.ones(len(OpenState))
-    by_code[OpenState.OPEN] = chances.open
-    by_code[OpenState.UNLESS_HOLIDAY] = chances.unless_holiday
-    by_code[OpenState.USUALLY_OPEN] = chances.usually_open
-    by_code[OpenState.UNKNOWN] = chances.unknown
-    by_code[OpenState.USUALLY_SHUT] = chances.usually_shut
-    tight = np.maximum(1.0 - judged.open_share, chances.open)
-    return np.asarray(np.where(judged.state == OpenState.TIGHT, tight, by_code[judged.state]))
 
 
 def make_options(
@@ -236,6 +231,8 @@ def _on_the_road(
     more_late = np.take_along_axis(late, after, axis=1) - late[:, :steps]
     cost_min = base_min[:, None] + doubt + w.late_factor * more_late
     cost_min[:, 1:] += w.second_min
+    free = asked.keeps_free(clock)[leg_ix] & ~candidates.pinned
+    no_visit = (judged.state == OpenState.SHUT) | free[:, None]
     return _VisitRows(
         candidate=rows,
         leg_ix=leg_ix,
@@ -243,7 +240,7 @@ def _on_the_road(
         at_s=at_s,
         meals=clock.meals_before(candidates.chainage_m),
         own_steps=own_steps,
-        cost_min=np.where(judged.state == OpenState.SHUT, np.inf, cost_min),
+        cost_min=np.where(no_visit, np.inf, cost_min),
         state=judged.state,
         shut_chance=chance,
         way_s=candidates.detour_s,
@@ -253,8 +250,8 @@ def _on_the_road(
 def _late_min(clock: RideClock, latest_camp: dt.time, steps: int) -> Floats:
     """(L, steps) minutes in camp after the latest time, by steps lost."""
     rows = []
-    for leg in clock.legs:
-        latest = dt.datetime.combine(leg.date, latest_camp, tzinfo=leg.depart.tzinfo)
+    for ix, leg in enumerate(clock.legs):
+        latest = dt.datetime.combine(leg.date, latest_camp, tzinfo=clock.zone_after(ix))
         over_min = (leg.arrive - latest).total_seconds() / 60.0
         rows.append(np.maximum(over_min + STEP_MIN * np.arange(steps), 0.0))
     return np.stack(rows)
@@ -305,6 +302,7 @@ def _from_camp(
     """Shops a short ride from a night's camp, each evening and rest day at its best hour."""
     w = asked.weights
     found: list[tuple[int, int, int, float, float, int, float, float]] = []
+    free = asked.keeps_free(clock)
     for leg_ix, leg in enumerate(clock.legs[:-1]):
         ride_s = np.abs(leg.ride_time.at(candidates.pass_m) - float(leg.ride_time.at(leg.end_m)))
         # The way is back and forth along the route, and off it there and back.
@@ -313,6 +311,8 @@ def _from_camp(
         if not near.size:
             continue
         for turn, hours_s in enumerate(_hours_out(clock, leg_ix), 1):
+            if turn == 1 and free[leg_ix]:
+                continue  # rest days after it are days of their own
             shape = (near.size, len(hours_s))
             judged = judge(
                 np.broadcast_to(candidates.row[near][:, None], shape),
@@ -366,13 +366,15 @@ def _from_camp(
 def _hours_out(clock: RideClock, leg_ix: int) -> list[Floats]:
     """UTC epochs at which the rider may stand before a shop from camp: the evening, rest days."""
     leg, following = clock.legs[leg_ix], clock.legs[leg_ix + 1]
-    zone = leg.depart.tzinfo
+    zone = clock.zone_after(leg_ix)
 
     def at(date: dt.date, time: dt.time) -> float:
         return dt.datetime.combine(date, time, tzinfo=zone).timestamp()
 
-    begin_s = leg.arrive.timestamp() + _SETTLE_S
-    end_s = max(at(leg.arrive.date(), _LATEST_OUT), leg.arrive.timestamp() + _STILL_OUT_S)
+    begin_s = leg.arrive.timestamp() + SETTLE_S
+    end_s = max(
+        at(leg.arrive.astimezone(zone).date(), _LATEST_OUT), leg.arrive.timestamp() + _STILL_OUT_S
+    )
     hours = [np.append(np.arange(begin_s, end_s, _OUT_STEP_S), end_s)]
     for waited in range(following.rest_days_before, 0, -1):
         day = following.date - dt.timedelta(days=waited)

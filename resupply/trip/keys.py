@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 __all__ = [
     "OTHER_UNITS",
     "Celsius",
+    "DayNumber",
     "Keys",
     "Kilograms",
     "LocalTime",
@@ -43,6 +44,9 @@ LocalTime = Annotated[dt.time, AfterValidator(_local)]
 """A time of day without an offset."""
 Text = Annotated[str, Field(max_length=500)]
 """Our choice: a line of a report, with room to spare."""
+
+DayNumber = Annotated[int, Field(ge=1, le=1000)]
+"""Number of a riding day, from 1."""
 
 OTHER_UNITS: dict[str, tuple[str, Callable[[float], float]]] = {
     "_mi": ("_km", lambda x: x * M_PER_MI / 1000.0),

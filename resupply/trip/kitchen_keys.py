@@ -8,7 +8,8 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from resupply.trip.choice import refuse_old_keys
-from resupply.trip.keys import Celsius, Keys, Kilograms, LocalTime, Positive, Text
+from resupply.trip.keys import Celsius, DayNumber, Keys, Kilograms, LocalTime, Positive, Text
+from resupply.trip.pace import MealName
 
 __all__ = ["CoolerKeys", "DayWeatherKeys", "FoodKeys", "LuggageKeys", "PartyKeys", "WeatherKeys"]
 
@@ -84,6 +85,12 @@ class FoodKeys(Keys):
     eggs: Literal["by_country", "chilled", "unchilled"] = "by_country"
     """Whether eggs need the cooler: not where they are sold unchilled, as in the European Union and
     the United Kingdom."""
+    eat_out: dict[DayNumber, tuple[MealName, ...]] = {}
+    """Meals eaten out on single riding days: day number to e.g. `["dinner"]`. Where the map has a
+    place that is not shut then they are not carried; where it has none the plan says so and food
+    is carried."""
+    eat_out_daily: tuple[MealName, ...] = ()
+    """The same for every riding day: `["breakfast"]` at bakeries and cafés, `["lunch"]`."""
     no_cook_days: tuple[int, ...] = ()
     """Days without any cooking, by day of the trip from 1 (rest days count, as in
     `weather.days`)."""

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import Literal
 
-__all__ = ["Pace"]
+__all__ = ["MealName", "Pace"]
+
+MealName = Literal["breakfast", "lunch", "dinner"]
+"""Which of the day's meals."""
 
 
 @dataclass(frozen=True, slots=True)

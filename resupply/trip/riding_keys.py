@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field
 
 from resupply.trip.fuels import ANY_PETROL, is_fuel
-from resupply.trip.keys import Keys, LocalTime, NotNegative, Text
+from resupply.trip.keys import DayNumber, Keys, LocalTime, NotNegative, Text
 from resupply.trip.pace import Pace
 
 __all__ = ["FuelKeys", "JumpKeys", "NightKeys", "PaceKeys", "StartKeys"]
@@ -34,6 +34,9 @@ class StartKeys(Keys):
 
     date: Annotated[dt.date, Field(ge=_FIRST_DATE, le=_LAST_DATE)] | None = None
     """First riding day, e.g. `2027-07-09`. Without it tomorrow is taken, and the report says so."""
+    food_meals: Annotated[int, Field(ge=0, le=300)] | None = None
+    """Meals a person that you set out with, from the larder: 0 for none, then the first shop comes
+    before the first meal if the route allows it. Not given: what is needed is bought at home."""
 
 
 _PACE = Pace()
@@ -63,10 +66,14 @@ class PaceKeys(Keys):
     """How much that grows per hour since departure."""
     latest_camp: LocalTime = _PACE.latest_camp
     """Latest time in camp, local; later arrivals cost extra and are cautioned."""
-    own_km: dict[Annotated[int, Field(ge=1, le=1000)], Annotated[float, Field(ge=1, le=3000)]] = {}
+    own_km: dict[DayNumber, Annotated[float, Field(ge=1, le=3000)]] = {}
     """Own distance of single days: day number to km."""
-    rest_days: dict[Annotated[int, Field(ge=1, le=1000)], Annotated[int, Field(ge=0, le=60)]] = {}
+    rest_days: dict[DayNumber, Annotated[int, Field(ge=0, le=60)]] = {}
     """Rest days in camp: day number to how many follow it."""
+    own_depart: dict[DayNumber, LocalTime] = {}
+    """Own departure of single days: day number to local time."""
+    own_speed_kmh: dict[DayNumber, Annotated[float, Field(ge=3, le=150)]] = {}
+    """Own average moving speed of single days: day number to km/h."""
 
     def pace(self) -> Pace:
         """Pick the part that the clock needs."""

@@ -13,7 +13,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from resupply.trip.choice import ChanceKeys, ChoiceKeys
-from resupply.trip.keys import Keys, Kilograms, NotNegative, Text
+from resupply.trip.keys import DayNumber, Keys, Kilograms, NotNegative, Text
 from resupply.trip.kitchen_keys import CoolerKeys, FoodKeys, LuggageKeys, PartyKeys, WeatherKeys
 from resupply.trip.riding_keys import FuelKeys, JumpKeys, NightKeys, PaceKeys, StartKeys
 
@@ -70,6 +70,9 @@ class ShopsKeys(Keys):
     """Places to leave out, by map id ("it's gone")."""
     pinned: tuple[Text, ...] = ()
     """Shops to stop at unless they are known to be shut when you pass, by map id."""
+    none_on_days: tuple[DayNumber, ...] = ()
+    """Riding days on which you do not want to shop, on the road or from camp in the evening; a
+    pinned shop is visited all the same."""
 
 
 class NowKeys(Keys):

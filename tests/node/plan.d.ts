@@ -115,6 +115,13 @@ interface DailyDistances {
   "words": Sentence;
 }
 
+interface DayFactRow {
+  "kind": "holiday" | "clocks" | "time_zone" | "border" | "sunset" | "meal_out";
+  "label": string;
+  "words": Sentence;
+  "chainage_m": number | null;
+}
+
 interface DayRow {
   "number": number;
   "date": string;
@@ -135,6 +142,7 @@ interface DayRow {
   "surface": SurfaceRow | null;
   "low_c": number | null;
   "high_c": number | null;
+  "facts": Array<DayFactRow>;
   "cautions": Array<Sentence>;
 }
 
@@ -360,6 +368,17 @@ interface LoadPointRow {
 interface MealFuel {
   "slot": number;
   "fuel_l": number;
+}
+
+interface MealOutRow {
+  "day": number;
+  "date": string;
+  "meal": "breakfast" | "lunch" | "dinner";
+  "pass": string | null;
+  "name": string | null;
+  "at": string | null;
+  "state": "open" | "open_unless_holiday" | "tight" | "usually_open" | "unknown" | "usually_shut" | "shut";
+  "words": Sentence;
 }
 
 interface MealRow {
@@ -849,6 +868,7 @@ interface PlanDocument {
   "gaps": Record<string, SupplyGaps>;
   "shortfalls": Array<ShortfallRow>;
   "spare": SpareDocument;
+  "eat_out": Array<MealOutRow>;
   "styles": Array<StyleRow>;
   "naive": HoursIgnored;
   "ice": IceDocument;

@@ -77,7 +77,7 @@
         ],
         ["Fuel", fuel || null],
         ["Water", water],
-        ["Sun", leg.sunrise && leg.sunset ? `up ${F.time(leg.sunrise)}, down ${F.time(leg.sunset)}` : null],
+        ...(leg.facts || []).map((fact) => [fact.label, F.words(fact.words)]),
         ["Weather", isNumber(low) && isNumber(high) ? `${F.temp(low)} to ${F.temp(high)}` : null],
         ["Surface", surface(leg.surface)],
       ]),

@@ -14,6 +14,7 @@ from resupply.report.document.days import loose_m
 from resupply.report.document.passes import row_of
 from resupply.say import cautions as say
 from resupply.say.asked_shops import pin_cautions
+from resupply.say.day_facts import meals_out_cautions
 from resupply.say.jumps import jump_cautions
 from resupply.say.states import state_key
 from resupply.say.under_way import on_board_cautions
@@ -70,6 +71,7 @@ def cautions(plan: TripPlan, document: PlanDocument, words: Words) -> Iterator[P
         if cooler.safety and (fails or cooler.no_ice_from or cooler.room.over_l):
             yield cooler.verdict
     yield from pin_cautions(plan, words)
+    yield from meals_out_cautions(plan, words)
     yield from _not_sure_open(document, words)
     if holidays_unknown(plan):
         yield say.holidays_not_known()

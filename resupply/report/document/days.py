@@ -8,8 +8,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from resupply.common.quantity import line
+from resupply.plan.day_notes import notes_of
 from resupply.plan.days import day_facts, night_of, reached_m, surface_of
-from resupply.report.document.model.days import ArrivalTable, DayRow, NightRow, SurfaceRow
+from resupply.report.document.model.days import (
+    ArrivalTable,
+    DayFactRow,
+    DayRow,
+    MealOutRow,
+    NightRow,
+    SurfaceRow,
+)
+from resupply.report.document.passes import pass_id
 from resupply.route.arrivals import arrivals_of
 from resupply.say.day import (
     after_latest,
@@ -20,9 +29,11 @@ from resupply.say.day import (
     loose_surface,
     no_camp,
 )
+from resupply.say.day_facts import fact_sentences, meal_out_words, sun_and_camp
+from resupply.say.states import state_key
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -32,7 +43,7 @@ if TYPE_CHECKING:
     from resupply.route.legs import Leg
     from resupply.say.names import Words
 
-__all__ = ["day_rows", "loose_m"]
+__all__ = ["day_rows", "loose_m", "meal_out_rows"]
 
 _LOOSE_M = 1_000.0
 """Less loose surface on a day needs no word."""
@@ -86,7 +97,39 @@ def _row(
         low_c=weather.low_c if weather else None,
         high_c=weather.high_c if weather else None,
         night=_night(plan, leg, day, words),
+        facts=tuple(_facts(plan, words, leg, day)),
         cautions=tuple(cautions),
+    )
+
+
+def _facts(plan: TripPlan, words: Words, leg: Leg, day: DayFacts) -> Iterator[DayFactRow]:
+    """Tell what is special on a day, or on the days of rest before it."""
+    for kind, label, said, at_m in fact_sentences(notes_of(plan.prepared, leg)):
+        where = None if at_m is None else round(at_m)
+        yield DayFactRow(kind=kind, label=label, words=said, chainage_m=where)
+    for one in plan.out:
+        if plan.legs[one.meal.leg_ix].number == leg.number:
+            said = meal_out_words(one, words)
+            yield DayFactRow(kind="meal_out", label="Eat out", words=said, chainage_m=None)
+    if day.sunset is not None:
+        said = sun_and_camp(day.in_camp, day.sunset)
+        yield DayFactRow(kind="sunset", label="Sun", words=said, chainage_m=None)
+
+
+def meal_out_rows(plan: TripPlan, words: Words) -> tuple[MealOutRow, ...]:
+    """Rows of the meals that the rider wants to eat out."""
+    return tuple(
+        MealOutRow(
+            day=plan.legs[one.meal.leg_ix].number,
+            date=one.meal.date,
+            meal=one.meal.kind,
+            pass_id=pass_id(one.row) if one.row >= 0 else None,
+            name=words.name(one.row) if one.row >= 0 else None,
+            at=words.local(one.row, one.at_s) if one.row >= 0 else None,
+            state=state_key(one.risk),
+            words=meal_out_words(one, words),
+        )
+        for one in plan.out
     )
 
 

@@ -18,7 +18,7 @@ from resupply.kitchen.cold.ice_plan import IceState
 from resupply.kitchen.on_board import food_weight
 from resupply.places.place import Supply
 from resupply.report.document.answers import answers
-from resupply.report.document.days import day_rows
+from resupply.report.document.days import day_rows, meal_out_rows
 from resupply.report.document.gaps import gap_block, ice_block
 from resupply.report.document.ice import ice_buys
 from resupply.report.document.kitchen import kitchen_blocks
@@ -111,6 +111,7 @@ def plan_document(
         gaps={str(kind): gap_block(plan, words, kind, quick=quick) for kind in plan.gaps},
         shortfalls=shortfall_rows(plan, words),
         spare=spare_block(plan, words, weights),
+        eat_out=meal_out_rows(plan, words),
         styles=style_rows(plan),
         naive=naive_block(plan, words),
         ice=ice_block(plan, words, buys, short=_cooler_fails(kitchen)),

@@ -20,10 +20,12 @@ from resupply.say.states import state_key
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Iterator
 
     from resupply.common.quantity import Sentence
     from resupply.plan.pipeline import TripPlan
     from resupply.say.names import Words
+    from resupply.supply.food_stops import FoodStop
 
 __all__ = ["iso", "pass_id", "pass_rows", "place_rows", "roles_of", "row_of"]
 
@@ -84,6 +86,9 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[Pas
     for row, number in ({s.row: s.number for s in plan.supply.stops} | dict(plan.with_ice)).items():
         leg_ix[row] = day_of[number]
     roles = roles_of(plan)
+    # A shop visited from camp belongs to the day that ends there, also where it lies beyond.
+    for row, stop in _visited(plan):
+        leg_ix[row] = stop.leg_ix
     out: list[PassRow] = []
     ahead = np.maximum(passes.chainage_m, plan.prepared.leave_m) >= plan.legs[0].start_m
     for row in np.flatnonzero(ahead).tolist():
@@ -108,6 +113,14 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[Pas
             )
         )
     return tuple(out)
+
+
+def _visited(plan: TripPlan) -> Iterator[tuple[int, FoodStop]]:
+    """Give the passes at the spots of the food stops; of two visits the one on the road comes last."""
+    stops = sorted(plan.supply.stops, key=lambda stop: not stop.from_camp)
+    for stop in stops:
+        yield stop.row, stop
+        yield from ((row, stop) for row, number in plan.with_ice.items() if number == stop.number)
 
 
 def roles_of(plan: TripPlan) -> dict[int, PassRole]:

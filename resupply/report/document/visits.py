@@ -111,7 +111,8 @@ def visits(plan: PlanDocument) -> tuple[Visit, ...]:
     pass_of = {stop.number: stop.pass_id for stop in plan.stops}
     for stop in plan.stops:
         bought.setdefault(stop.pass_id, _Bought()).food = stop
-    for place in plan.ice.stops:
+    # Without a cooler nobody stops for ice, and no alarm rings for it.
+    for place in plan.ice.stops if _has_cooler(plan) else ():
         bought.setdefault(pass_of.get(place.at_stop or 0, place.pass_id), _Bought()).ice = place
     for filling in plan.fuel.stops if plan.fuel else ():
         at = pass_of.get(filling.at_stop or 0, filling.pass_id)
@@ -119,6 +120,11 @@ def visits(plan: PlanDocument) -> tuple[Visit, ...]:
     passes = {row.id: row for row in plan.passes}
     found = [_visit(plan, passes[key], rows) for key, rows in bought.items()]
     return tuple(sorted(found, key=lambda visit: (visit.arrive, visit.chainage_m)))
+
+
+def _has_cooler(plan: PlanDocument) -> bool:
+    """Whether there is a cooler on board; the settings hold what is not the default, none."""
+    return not {"cooler.kind", "drinks_cooler.kind"}.isdisjoint(plan.trip.settings)
 
 
 def state_words(visit: Visit) -> str:

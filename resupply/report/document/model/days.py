@@ -1,10 +1,20 @@
 """Riding days."""
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from resupply.report.document.model.base import Date, Ordinal, SentenceText, Time, Whole, model
+from pydantic import Field
 
-__all__ = ["ArrivalTable", "DayRow", "NightRow", "SurfaceRow"]
+from resupply.report.document.model.base import (
+    Date,
+    Ordinal,
+    SentenceText,
+    Time,
+    Whole,
+    model,
+)
+from resupply.say.states import StateKey
+
+__all__ = ["ArrivalTable", "DayFactRow", "DayRow", "MealOutRow", "NightRow", "SurfaceRow"]
 
 
 @model
@@ -48,6 +58,43 @@ class ArrivalTable:
 
 
 @model
+class DayFactRow:
+    """What is special on a day, or on the days of rest before it."""
+
+    kind: Literal["holiday", "clocks", "time_zone", "border", "sunset", "meal_out"]
+    """A public holiday, clocks changed, a time zone or a border crossed, the sunset against the
+    arrival in camp, a meal eaten out."""
+    label: str
+    """A word to put before it."""
+    words: SentenceText
+    """Plain words, ready to show."""
+    chainage_m: Whole | None
+    """Where, metres; null where it has no place."""
+
+
+@model
+class MealOutRow:
+    """A meal that the rider wants to eat out."""
+
+    day: Ordinal
+    """Number of the riding day."""
+    date: Date
+    """Date."""
+    meal: Literal["breakfast", "lunch", "dinner"]
+    """Which."""
+    pass_id: Annotated[str | None, Field(alias="pass")]
+    """Id of the pass of its place; null where none is known, and the meal is carried."""
+    name: str | None
+    """Name of the place."""
+    at: Time | None
+    """Local time at its door."""
+    state: StateKey
+    """Open state then; not known where there is no place."""
+    words: SentenceText
+    """Plain sentence, ready to show."""
+
+
+@model
 class DayRow:
     """A riding day."""
 
@@ -68,7 +115,7 @@ class DayRow:
     depart: Time
     """Local time of departure."""
     arrive: Time
-    """Local time of arrival, stops included."""
+    """Time of arrival, stops included, by the clock at the day's end."""
     arrivals: ArrivalTable
     """When the rider is where on this day."""
     ride_s: Whole
@@ -89,5 +136,7 @@ class DayRow:
     """Lowest air temperature, °C; null if not known."""
     high_c: float | None
     """Highest air temperature, °C; null if not known."""
+    facts: tuple[DayFactRow, ...]
+    """What is special on this day, or on the days of rest before it."""
     cautions: tuple[SentenceText, ...]
     """What to beware of on this day."""

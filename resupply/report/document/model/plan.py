@@ -6,7 +6,7 @@ from resupply.report.document.model.answers import FirstAnswers
 from resupply.report.document.model.base import Date, Ordinal, SentenceText, Whole, model
 from resupply.report.document.model.care import CareDocument
 from resupply.report.document.model.cold import ColdDocument
-from resupply.report.document.model.days import DayRow
+from resupply.report.document.model.days import DayRow, MealOutRow
 from resupply.report.document.model.gaps import SupplyGaps
 from resupply.report.document.model.ice import IceDocument
 from resupply.report.document.model.load import LoadDocument
@@ -253,6 +253,8 @@ class PlanDocument:
     """Where the limit cannot be kept."""
     spare: SpareDocument
     """What is kept spare, and what a shut door would ask for."""
+    eat_out: tuple[MealOutRow, ...]
+    """Meals that the rider wants to eat out; those with a place are not carried."""
     styles: tuple[StyleRow, ...]
     """Three ways to shop, planned together (food.style)."""
     naive: HoursIgnored

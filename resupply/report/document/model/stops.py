@@ -30,7 +30,8 @@ class StartCarry:
     meals: Whole
     """Meals a person."""
     on_board_meals: int | None
-    """Meals a person on board; null on a trip that has not begun."""
+    """Meals a person on board under way, or that the rider sets out with (`start.food_meals`); null
+    where what is needed is bought at home."""
     days: float
     """The same in days."""
     kg: float | None
