@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from resupply.supply.candidates import Candidates
     from resupply.supply.eat_out import MealOut
     from resupply.supply.visit_options import VisitOptions
-    from resupply.trip.pace import MealName
+    from resupply.trip.keys import MealName
     from resupply.trip.settings import Trip
 
 __all__ = [

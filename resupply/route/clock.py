@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from resupply.route.legs import Leg, Pace
-    from resupply.trip.pace import MealName
+    from resupply.trip.keys import MealName
 
 __all__ = ["MealTime", "MealTimes", "RideClock", "make_clock"]
 

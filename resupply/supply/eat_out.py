@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from resupply.route.clock import MealTime, RideClock
     from resupply.supply.candidates import Judge
     from resupply.supply.pass_table import PassTable
-    from resupply.trip.pace import MealName
+    from resupply.trip.keys import MealName
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
@@ -19,6 +19,7 @@ __all__ = [
     "Keys",
     "Kilograms",
     "LocalTime",
+    "MealName",
     "NotNegative",
     "Positive",
     "Text",
@@ -47,6 +48,8 @@ Text = Annotated[str, Field(max_length=500)]
 
 DayNumber = Annotated[int, Field(ge=1, le=1000)]
 """Number of a riding day, from 1."""
+MealName = Literal["breakfast", "lunch", "dinner"]
+"""Which of the day's meals."""
 
 OTHER_UNITS: dict[str, tuple[str, Callable[[float], float]]] = {
     "_mi": ("_km", lambda x: x * M_PER_MI / 1000.0),

@@ -8,8 +8,16 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from resupply.trip.choice import refuse_old_keys
-from resupply.trip.keys import Celsius, DayNumber, Keys, Kilograms, LocalTime, Positive, Text
-from resupply.trip.pace import MealName
+from resupply.trip.keys import (
+    Celsius,
+    DayNumber,
+    Keys,
+    Kilograms,
+    LocalTime,
+    MealName,
+    Positive,
+    Text,
+)
 
 __all__ = ["CoolerKeys", "DayWeatherKeys", "FoodKeys", "LuggageKeys", "PartyKeys", "WeatherKeys"]
 

@@ -4,12 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import Literal
 
-__all__ = ["MealName", "Pace"]
-
-MealName = Literal["breakfast", "lunch", "dinner"]
-"""Which of the day's meals."""
+__all__ = ["Pace"]
 
 
 @dataclass(frozen=True, slots=True)

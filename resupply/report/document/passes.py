@@ -116,7 +116,7 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[Pas
 
 
 def _visited(plan: TripPlan) -> Iterator[tuple[int, FoodStop]]:
-    """Give the passes at the spots of the food stops; of two visits the one on the road comes last."""
+    """Give the passes at the spots of the food stops, those visited on the road last."""
     stops = sorted(plan.supply.stops, key=lambda stop: not stop.from_camp)
     for stop in stops:
         yield stop.row, stop
