@@ -229,7 +229,7 @@ def _on_arrival(supply: SupplyPlan, meal: MealTime) -> dt.datetime | None:
     """
     clock = supply.clock
     bought = [stop for stop in supply.stops if stop.leg_ix == meal.leg_ix and stop.full]
-    if meal.kind != MealKind.DINNER or meal.resting or not bought:
+    if meal.kind != "dinner" or meal.resting or not bought:
         return None
     stop = bought[-1]
     leg = clock.legs[meal.leg_ix]
