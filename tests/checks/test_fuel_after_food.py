@@ -32,7 +32,7 @@ class _Stop:
 
 
 def world(seed):
-    """Five shops, each second one with a station beside it, and stations elsewhere, some far off."""
+    """Five shops, each second one with a station beside it; and stations elsewhere."""
     dice = np.random.default_rng(seed)
     shops_km = np.sort(dice.uniform(40, 660, 5))
     shops = shops_along(ROUTE, shops_km, hours=("24/7",), seed=seed)
