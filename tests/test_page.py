@@ -256,3 +256,24 @@ def test_text_and_lines_have_the_contrast_of_wcag_aa(theme):
     for day in range(1, 7):
         assert _contrast(colours[f"day-{day}"], colours["on-day"]) >= 4.5, day
         assert _contrast(colours[f"day-{day}"], colours["map-land"]) >= 3.0, day
+
+
+GROUNDS = ("land", "open", "wood", "rock", "built", "water")
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_names_days_and_borders_are_read_on_every_ground_of_the_map(theme):
+    colours = _colours(theme)
+    for ground in (colours[f"map-{one}"] for one in GROUNDS):
+        assert _contrast(colours["label"], ground) >= 7.0, ground
+        assert _contrast(colours["height"], ground) >= 4.5, ground
+        assert _contrast(colours["map-border"], ground) >= 3.0, ground
+        for day in range(1, 7):
+            assert _contrast(colours[f"day-{day}"], ground) >= 3.0, (day, ground)
+    assert _contrast(colours["map-shore"], colours["map-land"]) >= 3.0
+    assert _contrast(colours["gap-ink"], colours["gap"]) >= 4.5
+    assert _contrast(colours["pin"], colours["on-pin"]) >= 7.0
+    assert _contrast(colours["accent"], colours["on-accent"]) >= 7.0
+    assert _contrast(colours["accent"], colours["soft"]) >= 4.5
+    assert _contrast(colours["caution"], colours["caution-ground"]) >= 4.5
+    assert _contrast(colours["edge"], colours["card"]) >= 3.0

@@ -22,7 +22,8 @@ pytestmark = pytest.mark.browser
 NODE_MODULES = Path(
     os.environ.get("RESUPPLY_NODE_MODULES", Path(__file__).parent / "node" / "node_modules")
 )
-WIDTHS = (390, 820, 1280)
+WIDTHS = (390, 1280)
+TABS = ("answers", "days", "lists", "kitchen", "change", "notes")
 
 
 @pytest.fixture(scope="module")
@@ -90,10 +91,11 @@ def test_file_opens_with_no_network_and_no_fault(browser, demo_file, width):
         tab = opened.tab
         assert opened.outside() == []
         assert opened.faults == []
-        assert tab.locator(".pin b").all_inner_texts()[:4] == ["1", "2", "3", "4"]
-        assert tab.locator(".day-card").count() == 5
-        assert tab.locator(".leaflet-labels-pane .day-tag").count() == 5
+        assert tab.locator(".leaflet-pins-pane [aria-label^='Stop']").count() >= 3
+        assert tab.locator(".day-disc").count() >= 3
         assert "Port Ness" in tab.locator(".leaflet-labels-pane").inner_text()
+        tab.click("#tab-days")
+        assert tab.locator(".day-card").count() == 5
         assert tab.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
 
@@ -143,21 +145,60 @@ def test_unknown_stretch_is_said_in_words(browser, demo_file):
         opened.tab.evaluate("Resupply.tell('place', {chainage: 500000, from: 'keys'})")
         assert "no map data here" in opened.tab.locator(".strip-readout").inner_text()
         assert "no map data here" in opened.tab.get_attribute(".strip-frame", "aria-valuetext")
+        opened.tab.click("#tab-days")
         assert "km 470 to km 545: no map data" in opened.tab.locator("#block-gaps").inner_text()
 
 
-def test_stop_popup_tells_state_in_word_and_shape(browser, demo_file):
-    with _Opened(browser, demo_file) as opened:
-        opened.tab.locator(".leaflet-pins-pane [aria-label^='Stop 4']").press("Enter")
-        text = opened.tab.locator(".leaflet-popup").inner_text()
+UNFOLD = "document.querySelectorAll('details').forEach((one) => (one.open = true))"
+
+
+def test_a_stop_opens_in_a_sheet_with_its_state_in_word_and_shape(browser, demo_file):
+    with _Opened(browser, demo_file, 390) as opened:
+        tab = opened.tab
+        tab.evaluate("Resupply.view.openStop(Resupply.plan.stops[3])")
+        tab.evaluate(UNFOLD)
+        text = tab.locator("#card").inner_text()
         for part in ("Orlo Stores", "usually open", "none on the map", "Why here", "Detour"):
             assert part in text
-        assert opened.tab.locator(".leaflet-popup .state svg.glyph").count() == 1
+        assert tab.locator("#card .state svg.glyph").count() == 1
+        # The map stays in sight beside it.
+        assert tab.locator("#map-box").bounding_box()["height"] >= 230
+        tab.keyboard.press("Escape")
+        assert tab.locator("#card").is_hidden()
+
+
+def test_a_pin_opens_its_sheet_and_the_way_back_closes_it(browser, demo_file):
+    with _Opened(browser, demo_file) as opened:
+        tab = opened.tab
+        tab.locator(".leaflet-pins-pane [aria-label^='Stop 1']").press("Enter")
+        assert "Tollan Market Hall" in tab.inner_text("#card")
+        tab.go_back()
+        tab.wait_for_selector("#card", state="hidden")
+        assert tab.locator("#answer-shop").is_visible()
+        assert opened.faults == []
+
+
+def test_a_tap_on_the_strip_reads_a_kilometre_and_a_tap_on_a_day_chooses_it(browser, demo_file):
+    with _Opened(browser, demo_file, 390) as opened:
+        tab = opened.tab
+        strip = tab.locator(".strip-frame").bounding_box()
+        tab.mouse.click(strip["x"] + strip["width"] * 0.7, strip["y"] + 3)
+        said = tab.inner_text("#card")
+        assert re.search(r"km \d+", said) and "day" in said
+        # What was read stays marked, on the map as well.
+        assert tab.locator(".leaflet-pins-pane .here").count() == 1
+        bar = tab.locator(".strip-days .day-3").bounding_box()
+        tab.mouse.click(bar["x"] + bar["width"] / 2, bar["y"] + bar["height"] / 2)
+        assert tab.evaluate("Resupply.strip.day") == 3
+        assert tab.locator(".strip-days .day-3.faint").count() == 0
+        assert tab.locator(".strip-days .day-2.faint").count() >= 1
+        assert tab.locator("#card .day-line li").count() >= 2
+        assert tab.locator(".leaflet-pins-pane .here").count() == 0
 
 
 # The strip is not among them: it shows numbers only.
 SHOWING_NAMES = (
-    "#trip-name", ".headline", "#block-days", "#block-stops",
+    "#trip-name", ".headline", "#answer-shop", "#block-stops",
     "#block-downs", "#block-places", "#block-lists", "#block-menu", "#block-packing", "#block-ice",
     "#block-fuel", "#block-data", "#sheet .sheet-table", "#sheet .sheet-lists",
 )  # fmt: skip
@@ -168,19 +209,15 @@ def test_hostile_names_show_as_text_everywhere(browser, tmp_path, width):
     hostile = page_fixture.hostile()
     with _Opened(browser, _write(tmp_path / "hostile.html", hostile), width) as opened:
         tab = opened.tab
-        for name in ("stops", "kitchen", "cold", "whatif", "notes", "days"):
-            tab.click(f"#tab-{name}")
-        tab.evaluate(
-            "Resupply.plan.passes.forEach((c) => document.body.append(Resupply.popups.pass(c)))"
-        )
-        tab.evaluate(
-            "Resupply.plan.stops.forEach((s) => document.body.append(Resupply.popups.stop(s)))"
-        )
-        tab.evaluate("Resupply.view.openStop(Resupply.plan.stops[0])")
+        for name in TABS:
+            tab.evaluate(f"Resupply.tabs.open('{name}')")
+        tab.evaluate("Resupply.plan.passes.forEach((c) => Resupply.view.openPass(c))")
+        tab.evaluate("Resupply.plan.legs.forEach((leg) => Resupply.days.open(leg.number))")
+        tab.evaluate("Resupply.plan.legs.forEach((leg) => Resupply.view.openNight(leg))")
         shown = re.compile(r"window\.broken|<b>bold")
-        # A map laid out anew for paper closes its bubble.
-        (bubble,) = tab.locator(".leaflet-popup-content").all_text_contents()
-        assert shown.search(bubble)
+        assert shown.search(tab.evaluate("Resupply.answers.title() || document.title"))
+        tab.evaluate("Resupply.view.openStop(Resupply.plan.stops[0])")
+        assert shown.search(tab.locator("#card").text_content())
         tab.emulate_media(media="print")
         unseen = [
             place
@@ -200,7 +237,7 @@ def test_hostile_names_show_as_text_everywhere(browser, tmp_path, width):
 def test_fallback_shows_its_state_when_reached_late(browser, demo_file):
     # Tollan Fuel is open when the plan passes it, and shut when it is the fallback.
     with _Opened(browser, demo_file) as opened:
-        opened.tab.click("#tab-stops")
+        opened.tab.click("#tab-lists")
         first = opened.tab.locator(".fall-card").first
         assert first.locator(".state").inner_text() == "shut"
 
@@ -210,7 +247,8 @@ def test_what_is_on_board_needs_no_tick(browser, tmp_path):
     line = demo["plan"]["shopping"]["stops"][1]["lines"][0]
     line["packs"], line["words"] = [], "nothing: enough is left from before"
     with _Opened(browser, _write(tmp_path / "aboard.html", demo)) as opened:
-        opened.tab.click("#tab-kitchen")
+        opened.tab.click("#tab-lists")
+        opened.tab.evaluate(UNFOLD)
         text = opened.tab.locator(".list").nth(1).inner_text()
         assert "Enough on board: Peppers" in text
         assert "0 of 5" in text
@@ -220,14 +258,14 @@ def test_what_is_on_board_needs_no_tick(browser, tmp_path):
 def test_ticks_survive_a_reload(browser, demo_file):
     with _Opened(browser, demo_file, 390) as opened:
         tab = opened.tab
-        tab.click("#tab-kitchen")
+        tab.click("#tab-lists")
         tab.check("[data-item='1:chicken-thighs']")
         assert "1 of 6" in tab.locator("#block-lists").inner_text()
         tab.reload()
         tab.wait_for_selector("body.drawn")
         assert tab.is_checked("[data-item='1:chicken-thighs']")
         assert not tab.is_checked("[data-item='1:flatbread']")
-        assert tab.get_attribute("#tab-kitchen", "aria-selected") == "true"
+        assert tab.get_attribute("#tab-lists", "aria-selected") == "true"
 
 
 def test_miles_and_twelve_hours_change_sentences_but_not_names(browser, tmp_path):
@@ -248,18 +286,20 @@ def test_miles_and_twelve_hours_change_sentences_but_not_names(browser, tmp_path
     ]
     with _Opened(browser, _write(tmp_path / "miles.html", demo)) as opened:
         tab = opened.tab
-        tab.click("#tab-stops")
+        tab.click("#tab-lists")
+        tab.click("#open-switches")
         tab.get_by_role("button", name="mi", exact=True).click()
         # What others published is text and stays as it is.
         said = "at 4 °C (40 °F), 10 km on"
         assert tab.evaluate("(text) => Resupply.format.words(text)", said) == said
         tab.get_by_role("button", name="12 h", exact=True).click()
-        text = tab.locator(".stop-card").first.inner_text()
+        first = tab.locator(".stop-card").first
+        text = first.text_content()
         assert "Depot 100 km House is 6.2 mi nearer, at mile 73, before 6:30 pm" in text
         assert "below 40 °F." in text
         assert "10:39 am" in text
         tab.get_by_role("button", name="km", exact=True).click()
-        assert "is 10 km nearer" in tab.locator(".stop-card").first.inner_text()
+        assert "is 10 km nearer" in first.text_content()
 
 
 def test_position_is_read_on_the_route(browser, demo_file):
@@ -271,7 +311,7 @@ def test_position_is_read_on_the_route(browser, demo_file):
     }
     with _Opened(browser, demo_file, 390, **settings) as opened:
         tab = opened.tab
-        tab.click("#road summary")
+        tab.click("#open-road")
         tab.get_by_role("button", name="Find me").click()
         tab.wait_for_selector(".road-answer .big-line")
         text = tab.locator(".road-answer").inner_text()
@@ -302,7 +342,7 @@ def test_next_shop_is_told_by_the_device_s_own_clock(browser, coast_file):
     # Stop 1 is 3 h 53 min on with two rests, planned for Sat 14:14 and open 08:00 to 18:00.
     with _Opened(browser, coast_file, 390) as opened:
         tab = opened.tab
-        tab.click("#road summary")
+        tab.click("#open-road")
         tab.clock.set_fixed_time("2027-07-10T12:00:00Z")
         late = " ".join(_at_km(tab, 300).split())
         assert "Mercado do Farol in 146 km" in late
@@ -364,7 +404,7 @@ def test_the_page_judges_a_visit_early_or_late_as_the_planner_does(browser, coas
 def test_the_stop_after_a_night_is_told_as_planned(browser, coast_file):
     with _Opened(browser, coast_file, 390) as opened:
         tab = opened.tab
-        tab.click("#road summary")
+        tab.click("#open-road")
         tab.clock.set_fixed_time("2027-07-11T12:00:00Z")
         on_its_day = _at_km(tab, 600)
         assert "As planned, Mon 09:37" in on_its_day
@@ -379,7 +419,7 @@ def test_the_stop_after_a_night_is_told_as_planned(browser, coast_file):
 def test_no_shop_that_is_shut_when_the_rider_comes_by_is_offered_sooner(browser, coast_file):
     with _Opened(browser, coast_file, 390) as opened:
         tab = opened.tab
-        tab.click("#road summary")
+        tab.click("#open-road")
         shops = tab.evaluate(
             """() => Resupply.plan.passes.filter((one) => one.state === "shut" && one.doors &&
               Resupply.glyphs.isShop(Resupply.place(one.place)) && !Resupply.stopByPass.has(one.id))
@@ -396,7 +436,7 @@ def test_no_shop_that_is_shut_when_the_rider_comes_by_is_offered_sooner(browser,
 def test_before_the_first_and_after_the_last_shop_the_food_is_told(browser, coast_file):
     with _Opened(browser, coast_file, 390) as opened:
         tab = opened.tab
-        tab.click("#road summary")
+        tab.click("#open-road")
         start = _at_km(tab, 0)
         assert "km 0, day 1" in start
         assert "7 meals each on board" in start
@@ -422,7 +462,7 @@ def test_a_rough_or_far_position_is_said(browser, coast_file, away, accuracy, wo
     place = {"longitude": geo["lon"][ix] - away, "latitude": geo["lat"][ix], "accuracy": accuracy}
     settings = {"geolocation": place, "permissions": ["geolocation"]}
     with _Opened(browser, coast_file, 390, **settings) as opened:
-        opened.tab.click("#road summary")
+        opened.tab.click("#open-road")
         opened.tab.get_by_role("button", name="Find me").click()
         opened.tab.wait_for_selector(f".road-answer:has-text('{words}')")
         assert opened.outside() == []
@@ -430,7 +470,7 @@ def test_a_rough_or_far_position_is_said(browser, coast_file, away, accuracy, wo
 
 def test_without_consent_the_distance_can_be_typed(browser, coast_file):
     with _Opened(browser, coast_file, 390) as opened:
-        opened.tab.click("#road summary")
+        opened.tab.click("#open-road")
         opened.tab.get_by_role("button", name="Find me").click()
         opened.tab.wait_for_selector(".road-answer:has-text('did not allow its position')")
         assert "km 300, day 2" in _at_km(opened.tab, 300)
@@ -449,7 +489,7 @@ def test_crossing_roads_ask_which_pass_it_is(browser, tmp_path):
         "permissions": ["geolocation"],
     }
     with _Opened(browser, _write(tmp_path / "twice.html", demo), **settings) as opened:
-        opened.tab.click("#road summary")
+        opened.tab.click("#open-road")
         opened.tab.get_by_role("button", name="Find me").click()
         opened.tab.wait_for_selector(".road-answer button")
         assert opened.tab.locator(".road-answer button").count() == 2
@@ -466,7 +506,7 @@ def test_route_across_the_date_line_is_drawn_in_one_piece(browser, tmp_path):
     demo["geo"]["backdrop"] = {}
     with _Opened(browser, _write(tmp_path / "date-line.html", demo)) as opened:
         assert opened.tab.evaluate("Resupply.view.map.getZoom()") > 6
-        boxes = opened.tab.locator(".leaflet-pins-pane .pin").evaluate_all(
+        boxes = opened.tab.locator(".leaflet-pins-pane .pin-food").evaluate_all(
             "pins => pins.map(p => p.getBoundingClientRect().x)"
         )
         frame = opened.tab.locator("#map_resupply").bounding_box()
@@ -475,7 +515,7 @@ def test_route_across_the_date_line_is_drawn_in_one_piece(browser, tmp_path):
 
 
 def test_absent_block_leaves_the_rest(browser, demo_file):
-    optional = "cold menu shopping packing load sweep ice fuel water care explain reserve"
+    optional = "cold menu shopping packing load sweep ice fuel water care explain answers styles"
     with _Opened(browser, demo_file, 390) as opened:
         for absent in optional.split(" "):
             opened.tab.evaluate(
@@ -487,6 +527,7 @@ def test_absent_block_leaves_the_rest(browser, demo_file):
                 absent,
             )
             assert opened.faults == [], absent
+            opened.tab.evaluate("Resupply.tabs.open('days')")
             assert opened.tab.locator(".day-card").count() == 5
 
 
@@ -500,14 +541,14 @@ def test_plan_with_nothing_known_still_draws(browser, tmp_path):
     demo["geo"]["ele_m"], demo["geo"]["backdrop"] = None, {}
     with _Opened(browser, _write(tmp_path / "bare.html", demo), 390) as opened:
         assert opened.faults == []
-        opened.tab.click("#tab-stops")
+        opened.tab.click("#tab-lists")
         assert "No shop stop is planned" in opened.tab.locator("#block-stops").inner_text()
 
 
 def test_next_plan_keeps_the_view(browser, demo_file):
     with _Opened(browser, demo_file) as opened:
         tab = opened.tab
-        tab.click("#tab-stops")
+        tab.click("#tab-lists")
         tab.evaluate("Resupply.view.moved = true; Resupply.view.map.setView([47, -26], 9)")
         before = tab.evaluate("[Resupply.view.map.getCenter().lat, Resupply.view.map.getZoom()]")
         tab.evaluate(
@@ -520,7 +561,7 @@ def test_next_plan_keeps_the_view(browser, demo_file):
         assert tab.locator(".stop-card").count() == 3
         after = tab.evaluate("[Resupply.view.map.getCenter().lat, Resupply.view.map.getZoom()]")
         assert after == pytest.approx(before, abs=0.002)
-        assert tab.get_attribute("#tab-stops", "aria-selected") == "true"
+        assert tab.get_attribute("#tab-lists", "aria-selected") == "true"
 
 
 def test_sheet_prints_on_two_pages_and_one_to_cook_from(browser, demo_file):
@@ -537,6 +578,16 @@ def test_sheet_prints_on_two_pages_and_one_to_cook_from(browser, demo_file):
         assert "74 °C in the middle" in chicken
 
 
+CARDS = {
+    "a stop": "Resupply.view.openStop(Resupply.plan.stops[0])",
+    "a day": "Resupply.strip.show(2, {open: true})",
+    "a kilometre": "Resupply.strip.readAt(500000)",
+    "the key": "document.querySelector('#map-tools button').click()",
+    "the road": "Resupply.road.open()",
+    "units": "document.querySelector('#open-switches').click()",
+}
+
+
 @pytest.mark.parametrize(("width", "theme"), [(390, "light"), (1280, "dark")])
 def test_axe_finds_no_serious_issue(browser, demo_file, width, theme):
     axe = NODE_MODULES / "axe-core" / "axe.min.js"
@@ -544,14 +595,10 @@ def test_axe_finds_no_serious_issue(browser, demo_file, width, theme):
         pytest.skip("axe-core is not installed (npm ci in tests/node)")
     with _Opened(browser, demo_file, width, color_scheme=theme) as opened:
         tab = opened.tab
-        tab.click("#road summary")
-        tab.fill(".road-km input", "600")
-        tab.press(".road-km input", "Enter")
-        tab.click("[aria-label='Map key and layers']")
         # The page's policy refuses foreign scripts; evaluate() runs outside of it.
         tab.evaluate(axe.read_text(encoding="utf-8"))
-        for name in ("days", "stops", "kitchen", "cold", "whatif", "notes"):
-            tab.click(f"#tab-{name}")
+        for name in (*TABS, *CARDS):
+            tab.evaluate(CARDS.get(name, f"Resupply.tabs.open('{name}')"))
             found = tab.evaluate("axe.run(document, {resultTypes: ['violations']})")
             bad = [
                 (v["id"], [n["target"] for n in v["nodes"]][:3])

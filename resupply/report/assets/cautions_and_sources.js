@@ -31,7 +31,16 @@
         {},
         (notes || []).map((note) => [
           el("dt", {}, note.title),
-          el("dd", {}, F.words(note.words)),
+          el(
+            "dd",
+            {},
+            el(
+              "details",
+              {},
+              el("summary", {}, "Read"),
+              el("p", {}, F.words(note.words)),
+            ),
+          ),
         ]),
       ),
       typeof boil_min === "number" &&
@@ -132,6 +141,7 @@
         N.credit(),
         attribution && attribution.data_date ? `, data of ${F.date(attribution.data_date, true)}` : "",
       ),
+      el("p.quiet", {}, "Map drawn with Leaflet. A plan is an estimate: look at the shop's own notice."),
     ];
   }
 
@@ -153,27 +163,6 @@
     return safe
       ? el("a", { href: attribution.url, rel: "noopener noreferrer", target: "_blank" }, attribution.text)
       : el("span", {}, attribution.text);
-  };
-
-  N.colophon = () => {
-    const { attribution, made_with } = R.plan;
-    R.fill(
-      R.byId("colophon"),
-      el(
-        "p",
-        {},
-        N.credit(),
-        attribution && attribution.data_date
-          ? ` · map data of ${F.date(attribution.data_date, true)}`
-          : " · date of the map data not stated",
-      ),
-      el(
-        "p.quiet",
-        {},
-        `Made with ${made_with}. Map drawn with Leaflet. A plan is an estimate: look at the shop's own notice, ` +
-          `and keep something spare.`,
-      ),
-    );
   };
 
   R.notes = N;

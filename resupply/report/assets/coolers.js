@@ -42,33 +42,38 @@
               el("span.key-buy", {}, "ice bought"),
             ),
           ],
-          R.popups.facts([
-            [
-              safety(cooler) ? "Must stay cold" : "Wanted cold",
-              (cooler.needs || []).length
-                ? cooler.needs.map((need) => `${F.when(need.from)} to ${F.when(need.to)}`).join("; ")
+          el(
+            "details",
+            {},
+            el("summary", {}, "More of this cooler"),
+            R.popups.facts([
+              [
+                safety(cooler) ? "Must stay cold" : "Wanted cold",
+                (cooler.needs || []).length
+                  ? cooler.needs.map((need) => `${F.when(need.from)} to ${F.when(need.to)}`).join("; ")
+                  : null,
+              ],
+              ["At its fullest", (cooler.room && F.words(cooler.room.words)) || null],
+              ["Warmer than the limit", warm(cooler)],
+              [
+                "First without ice",
+                cooler.ice_gone
+                  ? F.when(cooler.ice_gone)
+                  : unknown(cooler)
+                    ? "not known"
+                    : (cooler.trace || []).some((row) => row.ice_kg > 0)
+                      ? "not before the end"
+                      : "no ice is put in",
+              ],
+              typeof cooler.ua_w_per_k === "number"
+                ? ["Heat leak", `${F.number(cooler.ua_w_per_k, 2)} W per degree: ${cooler.ua_source}`]
                 : null,
+            ]),
+            (cooler.purchases || []).length > 0 && [
+              el("h4", {}, "Ice"),
+              el("ol.plain-list.buys", {}, cooler.purchases.map(purchase)),
             ],
-            ["At its fullest", (cooler.room && F.words(cooler.room.words)) || null],
-            ["Warmer than the limit", warm(cooler)],
-            [
-              "First without ice",
-              cooler.ice_gone
-                ? F.when(cooler.ice_gone)
-                : unknown(cooler)
-                  ? "not known"
-                  : (cooler.trace || []).some((row) => row.ice_kg > 0)
-                    ? "not before the end"
-                    : "no ice is put in",
-            ],
-            typeof cooler.ua_w_per_k === "number"
-              ? ["Heat leak", `${F.number(cooler.ua_w_per_k, 2)} W per degree: ${cooler.ua_source}`]
-              : null,
-          ]),
-          (cooler.purchases || []).length > 0 && [
-            el("h4", {}, "Ice"),
-            el("ol.plain-list.buys", {}, cooler.purchases.map(purchase)),
-          ],
+          ),
           cooler.other_form && el("p", {}, F.words(cooler.other_form.words)),
         ),
       ),

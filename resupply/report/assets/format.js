@@ -22,6 +22,7 @@
   F.mass = of("mass_kg");
   F.volume = of("volume_l");
   F.temp = of("temp_c");
+  F.degrees = (celsius) => F.temp(celsius).split(" ")[0];
   F.limit = of("limit_c");
   F.speed = of("speed_kmh");
   F.heightOf = of("height_m");
@@ -48,10 +49,22 @@
     const p = F.parts(iso);
     return p ? DAYS[p.weekday] : "";
   };
+  F.dayOf = (iso) => {
+    const p = F.parts(iso);
+    return p ? `${DAYS[p.weekday]} ${p.day}` : "";
+  };
   F.date = (iso, withYear) => {
     const p = F.parts(iso);
     if (!p) return "not known";
     return `${DAYS[p.weekday]} ${p.day} ${MONTHS[p.month - 1]}${withYear ? ` ${p.year}` : ""}`;
+  };
+  // "9–13 Jul 2027", as short as it can be.
+  F.dates = (from, to) => {
+    const [a, b] = [F.parts(from), F.parts(to)];
+    if (!a || !b) return "not known";
+    if (from.slice(0, 10) === to.slice(0, 10)) return `${a.day} ${MONTHS[a.month - 1]} ${a.year}`;
+    const month = a.month === b.month && a.year === b.year ? "" : ` ${MONTHS[a.month - 1]}`;
+    return `${a.day}${month}–${b.day} ${MONTHS[b.month - 1]} ${b.year}`;
   };
   // The wall clock so many minutes later, by the same offset.
   F.later = (iso, minutes) => {

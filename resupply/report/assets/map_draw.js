@@ -128,17 +128,25 @@
     R.byId("map_resupply").classList.toggle("sea", land.length > 0);
     for (const shape of land) {
       area(shape.line, R.css("--map-land"));
-      line(shape.line, { color: R.css("--map-shore"), weight: 1.4 });
+      line(shape.line, { color: R.css("--map-shore"), weight: 1.2 });
     }
+    for (const kind of ["open", "wood", "rock", "built"])
+      for (const cover of (backdrop.cover || []).filter((one) => one.kind === kind))
+        area(cover.line, R.css(`--map-${kind}`));
     for (const water of backdrop.waters || []) {
-      if (water.kind === "area") area(water.line, R.css("--map-water"));
-      else line(water.line, { color: R.css("--map-river"), weight: 1.6 });
+      if (water.kind === "area") {
+        area(water.line, R.css("--map-water"));
+        line(water.line, { color: R.css("--map-shore"), weight: 0.8 });
+      } else line(water.line, { color: R.css("--map-river"), weight: 1.3 });
     }
-    for (const kind of ["minor", "major"]) {
-      for (const road of (backdrop.roads || []).filter((r) => (r.class === "major") === (kind === "major"))) {
-        line(road.line, { color: R.css(`--map-${kind}`), weight: kind === "major" ? 2.6 : 1.4 });
-      }
-    }
+    for (const border of backdrop.borders || [])
+      line(border.line, { color: R.css("--map-border"), weight: 1.8, dashArray: "9 4 2 4" });
+    const roads = backdrop.roads || [];
+    const major = roads.filter((one) => one.class === "major");
+    for (const road of roads.filter((one) => one.class !== "major"))
+      line(road.line, { color: R.css("--map-minor"), weight: 1.3 });
+    for (const road of major) line(road.line, { color: R.css("--map-major-edge"), weight: 3.6 });
+    for (const road of major) line(road.line, { color: R.css("--map-major"), weight: 2 });
     return group;
   };
 
@@ -150,24 +158,21 @@
     }
   };
 
+  // The longest stretch without a shop as a ticked band under the road; only where a meal falls
+  // into it, or nothing is known there.
   D.gaps = () => {
     const group = L.layerGroup();
-    /** @type {Partial<SupplyGaps>} */
-    const gaps = (R.plan.gaps || {}).groceries || {};
-    for (const gap of gaps.all || []) {
-      if (gap.days >= 1)
-        D.band(group, gap.start_m, gap.end_m, { color: R.css("--gap"), weight: 13, opacity: 0.22, smoothFactor: 2.5 });
-    }
-    if (gaps.longest) {
-      D.band(group, gaps.longest.start_m, gaps.longest.end_m, {
-        color: R.css("--gap"),
-        weight: 22,
-        opacity: 0.34,
-        smoothFactor: 4,
-      });
-    }
+    const told = (R.plan.answers || {}).stretch;
+    if (!told || told.tone === "plain" || told.end_m === undefined) return group;
+    const band = (options) => D.band(group, told.start_m, told.end_m, { smoothFactor: 3, ...options });
+    band({ color: R.css("--gap-ink"), weight: 19 });
+    band({ color: R.css("--gap"), weight: 16 });
+    band({ color: R.css("--gap-ink"), weight: 16, dashArray: "1.5 9" });
     return group;
   };
+
+  // Days that are not chosen fade, so that the chosen one stands out.
+  const faint = (leg) => R.strip.day && R.strip.day !== leg.number;
 
   D.days = () => {
     const group = L.layerGroup();
@@ -176,22 +181,24 @@
     for (const leg of R.plan.legs)
       D.band(group, leg.start_m, leg.end_m, {
         color: R.css("--map-casing"),
-        weight: 9,
+        weight: 8,
         lineCap: "round",
         opacity: 0.95,
       });
     for (const leg of R.plan.legs) {
       const colour = R.css(G.dayVar(leg.number));
       for (const points of D.pieces(leg.start_m, leg.end_m)) {
-        const drawn = L.polyline(points, {
-          renderer: D.front,
-          color: colour,
-          weight: 5,
-          lineCap: "butt",
-          smoothFactor: 1,
-        });
-        drawn.bindPopup(() => R.popups.leg(leg), R.popups.options(300));
-        group.addLayer(drawn);
+        group.addLayer(
+          L.polyline(points, {
+            renderer: D.front,
+            interactive: false,
+            color: colour,
+            opacity: faint(leg) ? 0.38 : 1,
+            weight: 5,
+            lineCap: "butt",
+            smoothFactor: 1,
+          }),
+        );
       }
     }
     const { lat, lon, parts } = R.line;
@@ -216,7 +223,7 @@
     return group;
   };
 
-  // Hatching: short strokes across the line. Said in words in the popup and the panels.
+  // Hatching: short strokes across the line. Said in words in the sheet and the panels.
   D.unknown = () => {
     const group = L.layerGroup();
     for (const stretch of (R.plan.coverage || {}).unknown || []) {
@@ -229,7 +236,10 @@
       });
       for (const points of D.pieces(stretch.start_m, stretch.end_m)) {
         const touch = L.polyline(points, { renderer: D.front, weight: 17, opacity: 0.001 });
-        touch.bindPopup(() => R.popups.unknown(stretch), R.popups.options(280));
+        touch.on("click", (event) => {
+          L.DomEvent.stopPropagation(event);
+          R.card.open({ key: `unknown-${stretch.start_m}`, tab: "days", draw: () => R.popups.unknown(stretch) });
+        });
         group.addLayer(touch);
       }
     }
@@ -270,7 +280,8 @@
   const APART_PX = 19;
 
   D.placeList = () => {
-    const seen = new Set((R.plan.stops || []).map((stop) => stop.place));
+    const planned = R.visits().map((visit) => visit.pass && R.passById.get(visit.pass).place);
+    const seen = new Set([...planned, ...R.plan.legs.map((leg) => (leg.night || {}).place)]);
     const list = [];
     for (const crossing of R.plan.passes || []) {
       if (seen.has(crossing.place)) continue;
@@ -288,7 +299,7 @@
     return list.sort((a, b) => a.rank - b.rank);
   };
 
-  // Adds what has come into sight and takes away what has left; an open popup keeps its sign.
+  // Adds what has come into sight and takes away what has left.
   D.places = (map, group, list, wanted) => {
     const zoom = map.getZoom();
     const sight = map.getBounds().pad(0.25);
@@ -305,7 +316,7 @@
     for (const item of list) {
       if (keep.has(item)) {
         if (!item.sign) item.sign = sign(item).addTo(group);
-      } else if (item.sign && !item.sign.isPopupOpen()) {
+      } else if (item.sign) {
         group.removeLayer(item.sign);
         item.sign = null;
       }
@@ -313,17 +324,23 @@
     return keep.size;
   };
 
+  // Quiet: a small dot under the line, a square where it is a shop.
+  const QUIET = { dot: { fill: "M8 3a5 5 0 1 1 0 10A5 5 0 1 1 8 3z" }, shop: { fill: "M3.500 3.500h9v9h-9z" } };
+
   function sign({ crossing, shop, supply, at }) {
-    const state = G.state(crossing);
+    const close = R.view.map.getZoom() >= 11;
     const drawn = new Sign(at, {
       renderer: D.front,
       radius: 8,
-      size: shop ? 13 : 14,
-      shape: shop ? G.shape(state) : G.supplyShape(supply),
-      color: R.css(shop ? `--state-${G.tone(state)}` : "--place"),
+      size: close ? 13 : 8,
+      shape: close ? (shop ? G.shape(G.state(crossing)) : G.supplyShape(supply)) : shop ? QUIET.shop : QUIET.dot,
+      color: R.css(close && shop ? `--state-${G.tone(G.state(crossing))}` : "--place"),
       halo: R.css("--map-casing"),
     });
-    return drawn.bindPopup(() => R.popups.pass(crossing), R.popups.options(300));
+    return drawn.on("click", (event) => {
+      L.DomEvent.stopPropagation(event);
+      R.view.openPass(crossing);
+    });
   }
 
   R.draw = D;

@@ -1,191 +1,347 @@
-// Numbers, names and nights on the map, kept apart: stops first, then days, then towns by
-// rank. What fits is decided once per zoom, so nothing flickers while the map is dragged.
+// Pins, names and numbers on the map, kept apart: pins first, then towns by size, the next shop's
+// name, the stretch, villages, heights, and last the numbers of the days, which slide along their
+// own line. What fits is decided once per zoom, so nothing flickers while the map is dragged.
 "use strict";
 (function (R) {
   const L = window.L;
   const G = R.glyphs;
   const M = { towns: true };
 
-  function icon(node, className, size, anchor) {
-    return L.divIcon({ html: node, className, iconSize: size, iconAnchor: anchor });
+  const icon = (node, className, size, anchor) =>
+    L.divIcon({ html: node, className, iconSize: size, iconAnchor: anchor });
+
+  // Text is measured, not guessed.
+  const pen = document.createElement("canvas").getContext("2d");
+  const widths = new Map();
+  function widthOf(text, weight, size) {
+    const key = `${weight} ${size} ${text}`;
+    if (!widths.has(key)) {
+      pen.font = `${weight} ${size}px ${getComputedStyle(document.body).fontFamily}`;
+      widths.set(key, pen.measureText(text).width);
+    }
+    return widths.get(key);
   }
 
-  M.stopPins = () => {
-    const group = L.layerGroup();
-    for (const stop of R.plan.stops || []) {
-      const crossing = R.passById.get(stop.pass) || stop;
-      const state = G.state(stop);
-      const name = R.placeName(stop.place);
-      const pin = R.el(
-        "span.pin",
-        {},
-        R.el("b", {}, stop.number),
-        R.el(`span.pin-state.tone-${G.tone(state)}`, {}, G.stateGlyph(state, 15)),
-      );
-      const marker = L.marker(R.draw.placeAt(R.place(stop.place), crossing), {
-        icon: icon(pin, "pin-holder", [40, 40], [20, 36]),
-        pane: "pins",
-        riseOnHover: true,
-        keyboard: true,
-      });
-      marker.on("add", () =>
-        marker.getElement().setAttribute("aria-label", `Stop ${stop.number}: ${name}, ${G.word(state)}`),
-      );
-      marker.bindPopup(() => R.popups.stop(stop), R.popups.options(320, -26));
-      group.addLayer(marker);
-    }
-    return group;
-  };
-
-  M.nights = () => {
-    const group = L.layerGroup();
-    for (const leg of R.plan.legs) {
-      const kind = leg === R.plan.legs.at(-1) ? "end" : (leg.night || {}).kind || "plain";
-      const node = R.el(
-        `span.night.night-${kind}`,
-        { "data-day": leg.number },
-        kind === "end" ? G.supplyGlyph("mark", 15) : kind === "plain" ? null : G.supplyGlyph("camp", 15),
-      );
-      const marker = L.marker(R.positionAt(leg.end_m), {
-        icon: icon(node, "night-holder", [26, 26], [13, 13]),
-        pane: "pins",
-        zIndexOffset: -400,
-        keyboard: true,
-      });
-      marker.on("add", () => marker.getElement().setAttribute("aria-label", `End of day ${leg.number}`));
-      marker.bindPopup(() => R.popups.night(leg), R.popups.options(300));
-      group.addLayer(marker);
-    }
-    return group;
-  };
-
-  const boxAt = (point, width, height, up) => [
-    point.x - width / 2,
-    point.y - up,
-    point.x + width / 2,
-    point.y - up + height,
-  ];
   const overlaps = (a, b) => a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3];
+  const box = (x, y, width, height) => [x, y, x + width, y + height];
 
-  // A plain grid of taken boxes; a label asks only its own neighbourhood.
-  function makeRoom() {
+  // A plain grid of taken boxes and of points of the route; a label asks only its neighbourhood.
+  const CELL = 96;
+  function makeRoom(points) {
     const cells = new Map();
-    const each = (box, visit) => {
-      for (let x = Math.floor(box[0] / 128); x <= Math.floor(box[2] / 128); x++) {
-        for (let y = Math.floor(box[1] / 128); y <= Math.floor(box[3] / 128); y++) visit(`${x},${y}`);
-      }
+    const road = new Map();
+    const each = ([x0, y0, x1, y1], visit) => {
+      for (let x = Math.floor(x0 / CELL); x <= Math.floor(x1 / CELL); x++)
+        for (let y = Math.floor(y0 / CELL); y <= Math.floor(y1 / CELL); y++) visit(`${x},${y}`);
     };
+    for (const p of points) {
+      const key = `${Math.floor(p.x / CELL)},${Math.floor(p.y / CELL)}`;
+      if (!road.has(key)) road.set(key, []);
+      road.get(key).push(p);
+    }
     return {
-      free(box) {
+      free(one) {
         let free = true;
-        each(box, (key) => (cells.get(key) || []).forEach((other) => (free = free && !overlaps(box, other))));
+        each(one, (key) => (cells.get(key) || []).forEach((other) => (free = free && !overlaps(one, other))));
         return free;
       },
-      take(box) {
-        each(box, (key) => cells.set(key, [...(cells.get(key) || []), box]));
+      // How much of the route it would cover.
+      covers(one) {
+        let count = 0;
+        each(one, (key) =>
+          (road.get(key) || []).forEach((p) => {
+            if (p.x > one[0] - 3 && p.x < one[2] + 3 && p.y > one[1] - 3 && p.y < one[3] + 3) count++;
+          }),
+        );
+        return count;
+      },
+      take(one) {
+        each(one, (key) => cells.set(key, [...(cells.get(key) || []), one]));
       },
     };
   }
 
   M.place = (map) => {
     const zoom = map.getZoom();
-    const room = makeRoom();
     const at = (latLng) => map.project(latLng, zoom);
-    for (const stop of R.plan.stops || [])
-      room.take(boxAt(at(R.draw.placeAt(R.place(stop.place), R.passById.get(stop.pass))), 38, 40, 36));
+    const room = makeRoom(R.view.parts.map(([, where]) => at(where)));
     const group = L.layerGroup();
-    for (const leg of R.plan.legs) room.take(boxAt(at(R.positionAt(leg.end_m)), 26, 26, 13));
-    for (const mark of R.plan.route.marks || []) room.take(boxAt(at([mark.lat, R.draw.lonNear(mark.lon)]), 12, 14, 14));
-    placeDays(group, at, room);
+    const frame = map.getSize();
+    const corner = map.getPixelBounds().min;
+    sight = [corner.x + 4, corner.y + 4, corner.x + frame.x - 58, corner.y + frame.y - 22];
+    placePins(group, at, room, frame);
+    const towns = M.towns ? sortedTowns() : [];
+    placeTowns(
+      group,
+      at,
+      room,
+      frame,
+      towns.filter((town) => (town.rank || 3) < 3),
+    );
+    placeNext(group, at, room, frame);
+    placeStretch(group, at, room);
     placeMarks(group, at, room);
-    if (M.towns) placeTowns(group, at, room, zoom);
+    placeTowns(
+      group,
+      at,
+      room,
+      frame,
+      towns.filter((town) => (town.rank || 3) >= 3),
+    );
+    if (M.towns) placePeaks(group, at, room);
+    placeDays(group, at, room);
     return group;
   };
 
+  // ---- Pins ---------------------------------------------------------------------------------
+  const FIRST = { food: 0, ice: 1, camp: 2, meal_out: 3, fuel: 4, water: 5, mark: 6 };
+  /** @type {[number, number][]} */
+  const ASIDE = [
+    [0, 0],
+    [-17, -4],
+    [17, -4],
+    [-30, -10],
+    [30, -10],
+    [0, -30],
+    [-24, -32],
+    [24, -32],
+  ];
+
+  function ends() {
+    const { legs } = R.plan;
+    const begin = {
+      kind: "mark",
+      also: [],
+      chainage_m: legs[0].start_m,
+      at: R.positionAt(legs[0].start_m),
+      name: "Start",
+    };
+    const over = {
+      kind: "mark",
+      also: [],
+      chainage_m: legs.at(-1).end_m,
+      at: R.positionAt(legs.at(-1).end_m),
+      name: "End",
+    };
+    const near = Math.hypot(begin.at[0] - over.at[0], begin.at[1] - over.at[1]) < 0.02;
+    return (near ? [begin] : [begin, over]).map((visit) => ({ ...visit, leg: 0, state: "open" }));
+  }
+
+  function placePins(group, at, room, frame) {
+    const next = R.answers.next();
+    const chosen = R.strip.day;
+    const all = [...R.visits(), ...ends()].sort((a, b) => FIRST[a.kind] - FIRST[b.kind]);
+    const small = frame.x < 420;
+    for (const visit of all) {
+      visit.next = Boolean(next && next.pass && visit.pass === next.pass);
+      const scale = (visit.next ? 1.3 : G.pins[visit.kind].size) * (small && !visit.next ? 0.9 : 1);
+      const [width, height] = [32 * scale, 40 * scale];
+      const foot = at(visit.at);
+      const taken = ([dx, dy]) =>
+        box(foot.x + dx - width * 0.36, foot.y + dy - height * 0.92, width * 0.72, height * 0.92);
+      const found = ASIDE.find((aside) => room.free(taken(aside)));
+      // Nothing free: it is seen when the map comes nearer; the next shop always stands.
+      if (!found && !visit.next) continue;
+      const [dx, dy] = found || ASIDE[0];
+      room.take(taken([dx, dy]));
+      const pin = G.pin(visit.kind, { scale, next: visit.next, bare: Boolean(visit.bare), state: visit.state });
+      if (dx || dy) pin.append(R.svg("path.pin-foot", { d: `M16 37L${16 - dx / scale} ${37 - dy / scale}` }));
+      const marker = L.marker(visit.at, {
+        icon: icon(pin, `pin-holder pin-${visit.kind}`, [width, height], [width / 2 - dx, height * 0.925 - dy]),
+        pane: "pins",
+        keyboard: visit.kind !== "mark",
+        interactive: visit.kind !== "mark",
+        riseOnHover: true,
+        opacity: chosen && visit.leg && visit.leg !== chosen ? 0.45 : 1,
+        zIndexOffset: visit.next ? 800 : 400 - 60 * FIRST[visit.kind],
+      });
+      marker.on("add", () => name(marker.getElement(), visit));
+      marker.on("click", () => open(visit));
+      marker.on("keydown", ({ originalEvent: event }) => {
+        if (event.key !== "Enter" && event.key !== " ") return;
+        event.preventDefault();
+        open(visit);
+      });
+      group.addLayer(marker);
+    }
+  }
+
+  function name(node, visit) {
+    if (visit.kind === "mark") return node.setAttribute("aria-hidden", "true");
+    const said = visit.stop ? `Stop ${visit.stop.number}` : R.visitWords(visit);
+    const state = visit.night ? "" : `, ${G.word(G.state(visit))}`;
+    node.setAttribute("aria-label", `${R.format.upper(said)}: ${visit.name}${state}`);
+    node.dataset.pin = visit.pass || `${visit.kind}-${visit.chainage_m}`;
+    if (visit.night) node.dataset.day = String(visit.night.number);
+    return undefined;
+  }
+
+  function open(visit) {
+    if (visit.night) R.view.openNight(visit.night);
+    else if (visit.pass) R.view.openPass(R.passById.get(visit.pass));
+  }
+  M.open = open;
+
+  // ---- Names --------------------------------------------------------------------------------
+  // Of the places around a dot the one that covers least of the road.
+  // What the map's edge would cut costs most.
+  let sight = null;
+  const cut = (one) => sight && (one[0] < sight[0] || one[1] < sight[1] || one[2] > sight[2] || one[3] > sight[3]);
+  function around(point, width, height, off, room) {
+    const spots = [
+      [off, -height / 2],
+      [-off - width, -height / 2],
+      [-width / 2, -off - height],
+      [-width / 2, off],
+      [off * 0.7, -off - height + 4],
+      [off * 0.7, off - 4],
+      [-off * 0.7 - width, -off - height + 4],
+      [-off * 0.7 - width, off - 4],
+    ];
+    let best = null;
+    spots.forEach(([dx, dy], i) => {
+      const one = box(point.x + dx, point.y + dy, width, height);
+      if (!room.free(one)) return;
+      const cost = room.covers(one) + i * 0.4 + (cut(one) ? 60 : 0);
+      if (!best || cost < best.cost) best = { dx, dy, one, cost };
+    });
+    return best;
+  }
+
+  function label(group, where, node, dx, dy, pane = "labels") {
+    group.addLayer(
+      L.marker(where, {
+        icon: icon(node, "label-holder", [0, 0], [-dx, -dy]),
+        pane,
+        interactive: false,
+        keyboard: false,
+      }),
+    );
+  }
+
+  const sortedTowns = () =>
+    ((R.geo.backdrop || {}).towns || []).filter((town) => town.name).sort((a, b) => (a.rank || 9) - (b.rank || 9));
+
+  // The largest first, and no more than the eye takes in at a time.
+  const SIZES = { 1: [700, 17], 2: [700, 14.5], 3: [400, 12.5] };
+  let quota = new Map();
+
+  function placeTowns(group, at, room, frame, towns) {
+    const most = frame.x < 500 ? 7 : 18;
+    if (towns.length && (towns[0].rank || 3) < 3) quota = new Map();
+    const zoom = R.view.map.getZoom();
+    for (const town of towns) {
+      const rank = Math.min(3, town.rank || 3);
+      if (zoom < 3 + 1.2 * rank) continue;
+      /** @type {[number, number]} */
+      const where = [town.lat, R.draw.lonNear(town.lon)];
+      const point = at(where);
+      const cell = `${Math.floor(point.x / frame.x)},${Math.floor(point.y / frame.y)}`;
+      if ((quota.get(cell) || 0) >= most) continue;
+      const [weight, size] = SIZES[rank];
+      const width = Math.min(174, widthOf(town.name, weight, size) + 4);
+      const found = around(point, width, size + 5, 6, room);
+      if (!found) continue;
+      quota.set(cell, (quota.get(cell) || 0) + 1);
+      room.take(found.one);
+      room.take(box(point.x - 5, point.y - 5, 10, 10));
+      const dot = R.el("span.town", {}, R.el("i", {}));
+      label(group, where, dot, 0, -8);
+      label(
+        group,
+        where,
+        R.el(`span.town.town-${rank}`, {}, R.el("span", { dir: "auto" }, town.name)),
+        found.dx,
+        found.dy,
+      );
+    }
+  }
+
+  // The name of the next shop in a frame of its own.
+  function placeNext(group, at, room, frame) {
+    const next = R.answers.next();
+    const visit = next && next.pass ? R.visitOf(next.pass) : null;
+    if (!visit) return;
+    const width = Math.min(200, widthOf(visit.name, 700, 13.5) + 22);
+    const point = at(visit.at);
+    const found = around(point, width, 25, 22, room) || around({ x: point.x, y: point.y - 46 }, width, 25, 4, room);
+    if (!found || frame.x < 300) return;
+    room.take(found.one);
+    const dy = found.one[1] - point.y;
+    label(group, visit.at, R.el("span.next-label", { dir: "auto" }, visit.name), found.dx, dy);
+  }
+
+  function placeStretch(group, at, room) {
+    const told = (R.plan.answers || {}).stretch;
+    if (!told || told.tone === "plain" || !R.view.wanted.gaps) return;
+    const text = R.format.words(told.figure);
+    const width = widthOf(text, 700, 13) + 18;
+    for (const share of [0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8]) {
+      const where = R.positionAt(told.start_m + share * (told.end_m - told.start_m));
+      const found = around(at(where), width, 23, 14, room);
+      if (!found || room.covers(found.one) > 1) continue;
+      room.take(found.one);
+      label(group, where, R.el("span.stretch-label", {}, text), found.dx, found.dy);
+      return;
+    }
+  }
+
   // The rider's own marks always show; their names only where there is room.
   function placeMarks(group, at, room) {
-    const middle = at(R.view.middle).x;
     for (const mark of R.plan.route.marks || []) {
       /** @type {[number, number]} */
       const where = [mark.lat, R.draw.lonNear(mark.lon)];
       const point = at(where);
-      const width = Math.min(180, 7.4 * mark.name.length + 20);
-      // In the east half of the route a name goes left, clear of the map's buttons.
-      const left = point.x > middle;
-      const [from, to] = left ? [-width, -8] : [8, width];
-      const box = [point.x + from, point.y - 16, point.x + to, point.y + 2];
-      const named = room.free(box);
-      if (named) room.take(box);
-      const node = R.el(
-        `span.own-mark${left ? ".own-mark-left" : ""}`,
-        {},
-        G.supplyGlyph("mark", 14),
-        named && R.el("span", { dir: "auto" }, mark.name),
-      );
-      group.addLayer(
-        L.marker(where, {
-          icon: icon(node, "own-mark-holder", [0, 0], [4, 14]),
-          pane: "labels",
-          interactive: false,
-          keyboard: false,
-        }),
-      );
+      const sign = box(point.x - 5, point.y - 14, 12, 14);
+      if (!room.free(sign)) continue;
+      room.take(sign);
+      label(group, where, R.el("span.own-mark", {}, G.supplyGlyph("mark", 13)), -4, -13);
+      const found = around(point, Math.min(180, widthOf(mark.name, 400, 12.5) + 4), 17, 9, room);
+      if (!found || room.covers(found.one) > 2 || cut(found.one)) continue;
+      room.take(found.one);
+      label(group, where, R.el("span.own-mark", {}, R.el("span", { dir: "auto" }, mark.name)), found.dx, found.dy);
     }
   }
 
+  // Peaks and passes, well apart from one another.
+  function placePeaks(group, at, room) {
+    const seen = [];
+    for (const peak of (R.geo.backdrop || {}).peaks || []) {
+      /** @type {[number, number]} */
+      const where = [peak.lat, R.draw.lonNear(peak.lon)];
+      const point = at(where);
+      if (seen.some((other) => Math.hypot(other.x - point.x, other.y - point.y) < 110)) continue;
+      const text = `▲ ${peak.name} ${peak.ele_m ? R.format.heightOf(peak.ele_m) : ""}`.trim();
+      const one = box(point.x - 6, point.y - 8, widthOf(text, 400, 12) + 4, 17);
+      if (!room.free(one) || room.covers(one) > 1) continue;
+      room.take(one);
+      seen.push(point);
+      label(group, where, R.el("span.peak", {}, R.el("span", { dir: "auto" }, text)), -6, -8);
+    }
+  }
+
+  // The number of a day; a tap on it chooses the day.
   function placeDays(group, at, room) {
+    const shares = [0.5, 0.42, 0.58, 0.34, 0.66, 0.25, 0.75, 0.15, 0.85];
     for (const leg of R.plan.legs) {
-      const text = `Day ${leg.number}`;
-      const width = 8.2 * text.length + 18;
-      for (const share of [0.5, 0.38, 0.62, 0.25, 0.75]) {
+      for (const share of shares) {
         const where = R.positionAt(leg.start_m + share * leg.length_m);
-        const box = boxAt(at(where), width, 26, 13);
-        if (!room.free(box)) continue;
-        room.take(box);
-        const node = R.el(`span.day-tag.${G.dayClass(leg.number)}`, {}, text);
-        group.addLayer(
-          L.marker(where, {
-            icon: icon(node, "tag-holder", [width, 26], [width / 2, 13]),
-            pane: "labels",
-            interactive: false,
-            keyboard: false,
-          }),
-        );
+        const point = at(where);
+        const one = box(point.x - 13, point.y - 13, 26, 26);
+        if (!room.free(one)) continue;
+        room.take(one);
+        const node = R.el(`span.day-disc.${G.dayClass(leg.number)}`, {}, leg.number);
+        const marker = L.marker(where, {
+          icon: icon(node, "disc-holder", [24, 24], [12, 12]),
+          pane: "pins",
+          keyboard: false,
+          zIndexOffset: -300,
+        });
+        marker.on("add", () => marker.getElement().setAttribute("aria-hidden", "true"));
+        marker.on("click", () => R.strip.show(leg.number, { open: true }));
+        group.addLayer(marker);
         break;
       }
-    }
-  }
-
-  function placeTowns(group, at, room, zoom) {
-    const towns = ((R.geo.backdrop || {}).towns || []).filter(
-      (town) => town.name && zoom >= 4 + 1.6 * (town.rank || 1),
-    );
-    towns.sort((a, b) => (a.rank || 9) - (b.rank || 9));
-    let shown = 0;
-    for (const town of towns) {
-      if (shown >= 250) break;
-      /** @type {[number, number]} */
-      const where = [town.lat, R.draw.lonNear(town.lon)];
-      const width = Math.min(180, 7.4 * town.name.length + 16);
-      const point = at(where);
-      const box = [point.x - 5, point.y - 9, point.x + width, point.y + 9];
-      if (!room.free(box)) continue;
-      room.take(box);
-      shown++;
-      const node = R.el(
-        `span.town.town-${Math.min(3, town.rank || 3)}`,
-        {},
-        R.el("i", {}),
-        R.el("span", { dir: "auto" }, town.name),
-      );
-      group.addLayer(
-        L.marker(where, {
-          icon: icon(node, "town-holder", [0, 0], [4, 9]),
-          pane: "labels",
-          interactive: false,
-          keyboard: false,
-        }),
-      );
     }
   }
 

@@ -19,7 +19,7 @@
     V.map = map;
     // A card opens where it stays: while the map slid, its buttons would run from the finger.
     map.panBy = (offset, options) => L.Map.prototype.panBy.call(map, offset, { animate: false, ...options });
-    map.attributionControl.setPrefix("Leaflet");
+    map.attributionControl.setPrefix(false);
     // Lines are sharp at any scale, so a route can fill the map; pictures need whole steps.
     map.options.zoomSnap = 0.25;
     D.setUp(map);
@@ -30,13 +30,17 @@
       towns: true,
       ...R.store.get("layers", {}),
     };
-    map.on("zoomend", relabel);
+    map.on("zoomend", () => {
+      redrawPlaces();
+      relabel();
+    });
     map.on("moveend", drawPlaces);
     map.on("mousemove", (event) => R.tell("place", { chainage: V.nearest(event.containerPoint, 26), from: "map" }));
     map.on("mouseout", () => R.tell("place", { chainage: null, from: "map" }));
     map.on("click", (event) => {
+      if (!R.plan) return;
       const chainage = V.nearest(event.containerPoint, 30);
-      if (chainage !== null) R.tell("place", { chainage, from: "tap" });
+      if (chainage !== null) R.strip.readAt(chainage);
     });
     R.on("place", showHere);
     R.on("prefs", () => {
@@ -44,21 +48,15 @@
       if (R.plan) V.draw();
     });
     R.on("theme", () => R.plan && V.draw());
+    R.on("card", (what) => what || (V.reading = null));
+    R.on("day", () => R.plan && V.draw({ ground: false }));
     // Until the rider moves the map it keeps fitting the route, whatever the page does around it.
     map.on("dragstart", () => (V.moved = true));
     map.getContainer().addEventListener("wheel", () => (V.moved = true), { passive: true });
-    const box = R.byId("map-box");
-    map.on("popupopen", () => box.classList.add("reading"));
-    map.on("popupclose", () => box.classList.remove("reading"));
-    let size = map.getSize();
     new ResizeObserver(() => {
-      const before = size;
       map.invalidateSize({ pan: false });
-      size = map.getSize();
-      // A line of text more above the map is no reason to stop reading.
-      if (size.x !== before.x || Math.abs(size.y - before.y) > 60) map.closePopup();
-      document.documentElement.style.setProperty("--map-height", `${box.clientHeight}px`);
       if (R.plan && !V.moved) V.fit(...V.fitted);
+      else if (R.plan && V.reading) keepInSight(V.reading);
     }).observe(R.byId("map_resupply"));
     tools();
     scale();
@@ -72,7 +70,7 @@
         metric: R.prefs.units !== "imperial",
         imperial: R.prefs.units === "imperial",
         position: "bottomleft",
-        maxWidth: 120,
+        maxWidth: 100,
       })
       .addTo(V.map);
   }
@@ -98,11 +96,8 @@
     put("places", L.layerGroup());
     V.placeList = D.placeList();
     drawPlaces();
-    put("nights", R.labels.nights());
-    put("pins", R.labels.stopPins());
     relabel();
     credit();
-    drawKey();
   };
 
   function drawPlaces() {
@@ -110,11 +105,24 @@
     D.places(V.map, V.layers.places, V.placeList, (supply) => V.wanted[supply] !== false);
   }
 
+  // Signs are larger near by.
+  function redrawPlaces() {
+    if (!V.placeList || !V.layers.places) return;
+    V.layers.places.clearLayers();
+    for (const item of V.placeList) item.sign = null;
+    drawPlaces();
+  }
+
   function relabel() {
     if (!R.plan || !V.middle || !V.map._loaded) return;
     R.labels.towns = V.wanted.towns;
+    /** @type {any} */
+    const active = document.activeElement;
+    const held = V.map.getContainer().contains(active) && active.dataset.pin;
     if (V.layers.labels) V.layers.labels.remove();
     V.layers.labels = R.labels.place(V.map).addTo(V.map);
+    const again = held && V.map.getContainer().querySelector(`[data-pin="${CSS.escape(held)}"]`);
+    if (again) again.focus({ preventScroll: true });
   }
 
   V.settle = (first) => {
@@ -131,39 +139,62 @@
     }
     // A map not laid out yet has no room for a margin, and less than none is no zoom at all.
     const { x, y } = V.map.getSize();
-    const padding = x > 120 && y > 100 ? { paddingTopLeft: [26, 40], paddingBottomRight: [x > 500 ? 66 : 60, 30] } : {};
+    const padding = x > 120 && y > 100 ? { paddingTopLeft: [x > 500 ? 40 : 30, 44], paddingBottomRight: [62, 30] } : {};
     if (bounds.isValid()) V.map.fitBounds(bounds, { ...padding, animate: false });
     V.fitted = [from, to];
+    relabel();
   };
 
-  V.openStop = (stop) => {
-    const at = D.placeAt(R.place(stop.place), R.passById.get(stop.pass));
+  // The map moves so that what is read stays in sight, and no further.
+  function keepInSight(at) {
+    V.reading = at;
+    V.map.invalidateSize({ pan: false });
+    const near = V.map.getZoom() < 9 ? 9 : V.map.getZoom();
+    const inner = V.map.getBounds().pad(-0.15);
+    if (near === V.map.getZoom() && inner.contains(at)) return;
     V.moved = true;
-    V.map.setView(at, Math.max(V.map.getZoom(), 10), { animate: false });
-    V.layers.pins.eachLayer((marker) => {
-      if (marker.getLatLng().equals(at)) marker.openPopup();
+    V.map.setView(at, near, { animate: false });
+    relabel();
+  }
+
+  V.openStop = (stop) => {
+    const crossing = R.passById.get(stop.pass) || stop;
+    R.card.open({
+      key: stop.pass,
+      tab: "lists",
+      draw: () => {
+        const again = (R.plan.stops || []).find((one) => one.place === stop.place);
+        return again ? R.popups.stop(again) : null;
+      },
     });
-    read();
+    keepInSight(D.placeAt(R.place(stop.place), crossing));
   };
 
   V.openPass = (crossing) => {
     const stop = R.stopByPass.get(crossing.id);
     if (stop) return V.openStop(stop);
-    const at = D.placeAt(R.place(crossing.place), crossing);
-    V.moved = true;
-    V.map.setView(at, Math.max(V.map.getZoom(), 10), { animate: false });
-    L.popup(R.popups.options(300)).setLatLng(at).setContent(R.popups.pass(crossing)).openOn(V.map);
-    return read();
+    R.card.open({
+      key: crossing.id,
+      tab: "lists",
+      draw: () => {
+        const again = R.passById.get(crossing.id);
+        return again && again.place === crossing.place ? R.popups.pass(again) : null;
+      },
+    });
+    return keepInSight(D.placeAt(R.place(crossing.place), crossing));
   };
 
-  // What was opened by a button outside the map is read on by keyboard and screen reader.
-  function read() {
-    const content = V.map.getContainer().querySelector(".leaflet-popup-content");
-    if (!content) return;
-    content.tabIndex = -1;
-    content.focus({ preventScroll: true });
-    if (V.map.getContainer().getBoundingClientRect().bottom < 120) R.byId("map-box").scrollIntoView({ block: "start" });
-  }
+  V.openNight = (leg) => {
+    R.card.open({
+      key: `night-${leg.number}`,
+      tab: "days",
+      draw: () => {
+        const again = R.plan.legs.find((one) => one.number === leg.number);
+        return again ? R.popups.night(again) : null;
+      },
+    });
+    keepInSight(R.positionAt(leg.end_m));
+  };
 
   let credited = null;
   function credit() {
@@ -171,7 +202,7 @@
     // Constant text: Leaflet sets attributions as HTML. The data's date is in the notes.
     credited =
       '<a href="https://www.openstreetmap.org/copyright" rel="noopener noreferrer" target="_blank">' +
-      "© OpenStreetMap contributors, ODbL</a>";
+      "© OpenStreetMap</a>";
     V.map.attributionControl.addAttribution(credited);
   }
 
@@ -260,20 +291,10 @@
   function tools() {
     const button = (name, label, onclick, extra) =>
       R.el("button.tool", { type: "button", "aria-label": label, title: label, onclick, ...extra }, G.icon(name));
-    const key = button(
-      "key",
-      "Map key and layers",
-      () => {
-        const panel = R.byId("map-key");
-        panel.hidden = !panel.hidden;
-        key.setAttribute("aria-expanded", String(!panel.hidden));
-      },
-      { "aria-expanded": "false", "aria-controls": "map-key" },
-    );
     R.fill(
       R.byId("map-tools"),
-      key,
-      button("fit", "Show the whole route", () => V.fit()),
+      button("key", "Map key and layers", () => R.card.open({ key: "key", tab: R.tabs.current, draw: keyCard })),
+      button("fit", "Show the whole route", () => R.strip.show(0)),
       R.el(
         "span.tool-pair",
         {},
@@ -283,10 +304,11 @@
     );
   }
 
-  function drawKey() {
+  function keyCard() {
     const row = (sign, text, name) => {
       const box = R.el("input", {
         type: "checkbox",
+        "data-keep": `layer-${name}`,
         onchange: () => {
           V.wanted[name] = box.checked;
           R.store.set("layers", V.wanted);
@@ -297,30 +319,43 @@
       return R.el("label.key-row", {}, box, sign, R.el("span", {}, text));
     };
     const plain = (sign, text) => R.el("li.key-row", {}, sign, R.el("span", {}, text));
-    R.fill(
-      R.byId("map-key"),
-      R.el("h2", {}, "On the map"),
+    const body = R.el(
+      "div.card-row.key-panel",
+      {},
+      R.el("h3", {}, "Planned"),
       R.el(
         "ul.key-list",
         {},
-        plain(R.el("span.pin.pin-small", {}, R.el("b", {}, "1")), "Chosen stop, with its state"),
-        Object.entries(G.states()).map(([state, told]) => plain(G.stateGlyph(state), told.meaning)),
-        plain(R.el("span.swatch.swatch-gap", {}), "Longest gap between shops"),
+        Object.entries(G.pins)
+          .filter(([kind]) => kind === "mark" || R.visits().some((visit) => [visit.kind, ...visit.also].includes(kind)))
+          .map(([kind, pin]) => plain(G.pin(kind, { scale: 0.7 }), pin.word)),
+        plain(G.pin("food", { scale: 0.7, state: "tight" }), "May be shut"),
+        plain(G.pin("food", { scale: 0.7, state: "shut" }), "Shut"),
+        plain(R.el("span.swatch.swatch-gap", {}), "Longest stretch without a shop"),
         plain(R.el("span.swatch.swatch-unknown", {}), "No map data: nothing known"),
         R.plan.legs[0].start_m > 0 && plain(R.el("span.swatch.swatch-behind", {}), "Behind you"),
-        plain(G.supplyGlyph("camp"), "Night"),
       ),
-      R.el("p.key-note", {}, "Where places crowd, only some are drawn: go closer to see all of them."),
-      R.el("h2", {}, "Show"),
+      R.el("h3", {}, "Other places"),
       R.el(
         "div.key-list",
         {},
         KEY.map(([supply, text]) => row(G.supplyGlyph(supply), text, supply)),
-        row(R.el("span.swatch.swatch-gap", {}), "Gaps", "gaps"),
         row(R.el("span.swatch.swatch-town", {}, "a"), "Town names", "towns"),
+        row(R.el("span.swatch.swatch-gap", {}), "Longest stretch", "gaps"),
         onlineRow(),
       ),
+      R.el(
+        "details",
+        {},
+        R.el("summary", {}, "Signs of shops, near by"),
+        R.el(
+          "ul.key-list",
+          {},
+          Object.entries(G.states()).map(([state, told]) => plain(G.stateGlyph(state), told.meaning)),
+        ),
+      ),
     );
+    return { title: "Map key", over: "Where places crowd, only some are drawn.", body };
   }
 
   // The online picture is asked for only when the rider ticks it.

@@ -26,13 +26,19 @@
       if (!R.store.set(ticksKey(), ticks))
         R.fill(note, "This browser does not let a file remember ticks: they last until you close the page.");
     };
-    const all = stops.map((list) => oneList(`${list.stop ?? list.pass}`, list.stop, title(list), list, ticks, keep));
-    if (kit && kit.lines.length) all.push(oneList("kit", null, "Pantry kit", kit, ticks, keep));
-    if (reserve && reserve.lines.length) all.push(oneList("reserve", null, "Spare", reserve, ticks, keep));
-    return [note, all];
+    // One list at a time is open: the next one to be bought.
+    const next = R.answers.next();
+    const shop = next && (R.plan.stops || []).find((stop) => stop.pass === next.pass);
+    const first = stops.find((list) => shop && list.stop === shop.number) || stops[0];
+    const all = stops.map((list) =>
+      oneList(`${list.stop ?? list.pass}`, list.stop, title(list), list, ticks, keep, list === first),
+    );
+    if (kit && kit.lines.length) all.push(oneList("kit", null, "Pantry kit", kit, ticks, keep, false));
+    if (reserve && reserve.lines.length) all.push(oneList("reserve", null, "Spare", reserve, ticks, keep, false));
+    return [all, note];
   }
 
-  function oneList(key, number, name, list, ticks, keep) {
+  function oneList(key, number, name, list, ticks, keep, open) {
     const count = el("span.count", {});
     const id = (line) => `${key}:${line.id}`;
     const [buy, have] = K.toBuy(list.lines);
@@ -83,7 +89,7 @@
     const place = list.pass && el("p.quiet", {}, `${F.at(list.chainage_m)}, ${F.when(list.when)}`);
     return el(
       "details.list",
-      { open: true },
+      { open, id: `title-list-${key}`, tabindex: "-1" },
       el("summary", {}, el("span.list-title", {}, mark, el("span", { dir: "auto" }, name)), count),
       place,
       F.words(list.words) && el("p.quiet", {}, F.words(list.words)),
@@ -118,38 +124,48 @@
     return [
       moved(block.moves || []),
       (block.warnings || []).map((text) => el("p.caution", {}, G.icon("caution", 16), el("span", {}, F.words(text)))),
-      block.days.map((day) => {
-        const leg = R.plan.legs.find((one) => one.date === day.date);
-        return el(
-          "div.menu-day",
-          {},
-          el(
-            "h3",
-            {},
-            el(`span.day-dot${leg ? `.${G.dayClass(leg.number)}` : ""}`, {}),
-            leg ? `Day ${leg.number} · ${F.date(day.date)}` : `${F.date(day.date)}, rest day`,
-          ),
-          el("ul.menu-list", {}, day.meals.map(meal)),
-          day.extras.length > 0 &&
-            el(
-              "p.extras",
-              {},
-              el("b", {}, "Snacks and drinks: "),
-              day.extras.map((one, i) => [
-                i ? ", " : "",
-                el("span", { dir: "auto" }, one.name),
-                ` ${F.words(one.words)}`,
-              ]),
-            ),
-          el("p.quiet", {}, `About ${F.number(day.kcal_each, 0)} kcal for each of you`),
-        );
-      }),
-      Object.values(block.words || {}).map((text) => el("p.quiet", {}, F.words(text))),
+      menuOfDay(block.days),
+      el(
+        "details",
+        {},
+        el("summary", {}, "What the menu rests on"),
+        Object.values(block.words || {}).map((text) => el("p.quiet", {}, F.words(text))),
+      ),
     ];
   }
 
+  // One day at a time: the one that is chosen, else the first.
+  function menuOfDay(days) {
+    const box = el("div", {});
+    const legOf = (day) => R.plan.legs.find((one) => one.date === day.date);
+    const name = (day) =>
+      legOf(day) ? `Day ${legOf(day).number} · ${F.date(day.date)}` : `${F.date(day.date)}, rest day`;
+    const fill = (i) => R.fill(box, el("div.menu-day", {}, ...menuDay(days[i])));
+    const pick = el(
+      "select",
+      { "aria-label": "Day of the menu", onchange: () => fill(Number(pick.value)) },
+      days.map((day, i) => el("option", { value: i }, name(day))),
+    );
+    const at = days.findIndex((day) => R.strip.day && legOf(day) && legOf(day).number === R.strip.day);
+    pick.value = String(Math.max(0, at));
+    if (days.length) fill(Math.max(0, at));
+    return [el("p.field", {}, pick), box];
+  }
+
+  const menuDay = (day) => [
+    el("ul.menu-list", {}, day.meals.map(meal)),
+    day.extras.length > 0 &&
+      el(
+        "p.extras",
+        {},
+        el("b", {}, "Snacks and drinks: "),
+        day.extras.map((one, i) => [i ? ", " : "", el("span", { dir: "auto" }, one.name), ` ${F.words(one.words)}`]),
+      ),
+    el("p.quiet", {}, `About ${F.number(day.kcal_each, 0)} kcal for each of you`),
+  ];
+
   // What the heat changed, the first few in full.
-  const MOST_MOVES = 3;
+  const MOST_MOVES = 1;
   function moved(moves) {
     const say = (move) => el("p.caution", {}, G.icon("caution", 16), el("span", {}, F.words(move.why)));
     const rest = moves.slice(MOST_MOVES);
@@ -201,7 +217,7 @@
         ? el(
             "details",
             {},
-            el("summary", {}, "How to make it, what is in it, why then"),
+            el("summary", {}, "Recipe"),
             el(
               "ul.parts",
               {},

@@ -10,8 +10,12 @@
   const Q = {};
   let answer, ask;
 
-  Q.draw = () => {
-    answer = answer || el("div.road-answer", { "aria-live": "polite" });
+  // In the sheet: find the device, or type the distance.
+  Q.open = () =>
+    R.card.open({ key: "road", tab: R.tabs.current, draw: () => ({ title: "Where am I?", over: "", body: panel() }) });
+
+  function panel() {
+    answer = el("div.road-answer", { "aria-live": "polite" });
     ask = el("input", {
       type: "number",
       inputmode: "decimal",
@@ -20,35 +24,36 @@
       "aria-label": `Your distance on the route in ${F.distanceUnit()}`,
       onkeydown: (event) => event.key === "Enter" && typed(),
     });
-    R.fill(
-      R.byId("road"),
+    if (Q.last !== undefined && Q.last !== null) tell(Q.last, Q.away, Q.rough);
+    return el(
+      "div.card-row.road-box",
+      {},
       el(
-        "details.road-box",
-        { open: answer.childNodes.length > 0 || Boolean(document.querySelector(".road-box[open]")) },
-        el("summary", {}, G.icon("find"), "On the road: where am I?"),
+        "div.road-ask",
+        {},
+        el("button.button.strong", { type: "button", onclick: find }, "Find me"),
         el(
-          "div.road-ask",
+          "span.road-km",
           {},
-          el("button.button.strong", { type: "button", onclick: find }, "Find me"),
-          el(
-            "span.road-km",
-            {},
-            el("span", {}, `or I am at ${imperial() ? "mile" : "km"}`),
-            ask,
-            el("button.button", { type: "button", onclick: typed }, "Show"),
-          ),
+          el("span", {}, `or at ${imperial() ? "mile" : "km"}`),
+          ask,
+          el("button.button", { type: "button", onclick: typed }, "Show"),
         ),
+      ),
+      answer,
+      el(
+        "details",
+        {},
+        el("summary", {}, "What is asked"),
         el(
           "p.quiet",
           {},
           "“Find me” asks this device for its position, once. It needs no signal, " +
             "and the position does not leave this page.",
         ),
-        answer,
       ),
     );
-    if (Q.last !== undefined && Q.last !== null) tell(Q.last, Q.away, Q.rough);
-  };
+  }
   const imperial = () => R.prefs.units === "imperial";
   const warn = (text) => el("p.caution", {}, G.icon("caution", 16), el("span", {}, text));
 
@@ -147,7 +152,9 @@
     rough > 0 && warn(`This device knows its position only to ${F.distance(rough)}: the distances here are as rough.`);
 
   function tell(chainage, away, rough) {
+    const moved = Q.last !== chainage;
     [Q.last, Q.away, Q.rough] = [chainage, away, rough];
+    if (moved) R.tell("found", chainage);
     const leg = R.isBehind(chainage) ? null : legNow(chainage);
     R.tell("place", { chainage, from: "road" });
     const stop = (R.plan.stops || []).find((s) => s.chainage_m > chainage + 50);

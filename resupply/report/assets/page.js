@@ -3,16 +3,18 @@
 (function (R) {
   const { el } = R;
   const G = R.glyphs;
-  /** @type {[string, string, () => any[]][]} */
+  const cooked = (...ids) => R.kitchen.sections().filter((section) => ids.includes(section.id));
+  /** @type {[string, string | null, () => any[]][]} */
   const TABS = [
+    ["answers", "Answers", () => [{ id: "answers", draw: R.answers.panel }]],
     ["days", "Days", () => R.days.sections()],
-    ["stops", "Stops", () => R.stops.sections()],
-    ["kitchen", "Kitchen", () => R.kitchen.sections()],
-    ["cold", "Cold", () => R.cold.sections()],
-    ["whatif", "What if", () => R.whatif.sections()],
-    ["notes", "Notes", () => R.notes.sections()],
+    ["lists", "Lists", () => [...cooked("lists"), ...R.stops.sections()]],
+    ["kitchen", "Kitchen", () => [...cooked("menu", "packing"), ...R.cold.sections(), ...cooked("load")]],
+    ["change", "Change", () => R.whatif.sections()],
+    // Not in the bar: the answers lead to it.
+    ["notes", null, () => R.notes.sections()],
   ];
-  const Tabs = { current: "days", waiting: new Map() };
+  const Tabs = { current: "answers", waiting: new Map() };
   R.tabs = Tabs;
 
   function set(key, value) {
@@ -55,30 +57,25 @@
       ["dark", "Night"],
     ]),
   ];
-  const switches = () => R.fill(R.byId("switches"), folded(...R.switches()));
-
-  // On a phone the switches fold away behind one button; on a wide screen it is not shown.
-  let unfolded = false;
-  function folded(...pairs) {
-    const box = el("div.switch-row", { id: "switch-row" }, pairs);
-    const button = el(
-      "button.tool.switch-fold",
-      {
-        type: "button",
-        "aria-label": "Units and colours",
-        "aria-expanded": String(unfolded),
-        "aria-controls": "switch-row",
-        onclick: () => {
-          unfolded = !unfolded;
-          button.setAttribute("aria-expanded", String(unfolded));
-          box.classList.toggle("unfolded", unfolded);
-        },
-      },
-      G.icon("sliders"),
+  // Units, clock and colours behind one button; the live page has them among its settings.
+  function switches() {
+    if (R.card.shown && R.card.shown.key === "settings") R.card.redraw();
+    if (R.ownSettings) return;
+    R.fill(
+      R.byId("switches"),
+      el(
+        "button.tool.plain-tool",
+        { type: "button", id: "open-switches", "aria-label": "Units and colours", onclick: openSwitches },
+        G.icon("sliders"),
+      ),
     );
-    box.classList.toggle("unfolded", unfolded);
-    return [button, box];
   }
+  const openSwitches = () =>
+    R.card.open({
+      key: "settings",
+      tab: Tabs.current,
+      draw: () => ({ title: "Units and colours", over: "", body: el("div.card-row.switch-rows", {}, R.switches()) }),
+    });
 
   function theme() {
     const night = matchMedia("(prefers-color-scheme: dark)");
@@ -90,44 +87,39 @@
 
   // Tabs after the usual pattern: arrows move, one tab stop, the panel is named by its tab.
   function drawTabs() {
-    const shown = TABS.map(([id, word, sections]) => ({ id, word, sections: sections() })).filter(
-      (tab) => tab.sections.length,
-    );
-    if (!shown.some((tab) => tab.id === Tabs.current)) Tabs.current = shown[0].id;
+    const shown = TABS.map(([id, word, sections]) => ({ id, word, sections: sections() }));
+    if (!shown.some((tab) => tab.id === Tabs.current)) Tabs.current = "answers";
     R.fill(
       R.byId("tabs"),
       el(
-        "button.to-map",
-        { type: "button", onclick: () => R.byId("map-box").scrollIntoView({ block: "start" }) },
-        G.icon("map"),
-        "Map",
-      ),
-      el(
         "div.tab-list",
         { role: "tablist", "aria-label": "Parts of the plan", onkeydown: arrows },
-        shown.map((tab) =>
-          el(
-            "button.tab",
-            {
-              type: "button",
-              role: "tab",
-              id: `tab-${tab.id}`,
-              "aria-controls": `panel-${tab.id}`,
-              onclick: () => Tabs.open(tab.id),
-            },
-            G.icon(tab.id),
-            el("span", {}, tab.word),
+        shown
+          .filter((tab) => tab.word)
+          .map((tab) =>
+            el(
+              "button.tab",
+              {
+                type: "button",
+                role: "tab",
+                id: `tab-${tab.id}`,
+                "aria-controls": `panel-${tab.id}`,
+                onclick: () => Tabs.open(tab.id),
+              },
+              G.icon(tab.id),
+              el("span", {}, tab.word),
+            ),
           ),
-        ),
       ),
     );
     R.fill(
       R.byId("tab-panels"),
       shown.map((tab) => {
-        const node = el("div.panel", {
-          role: "tabpanel",
+        const node = el(`div.panel.panel-${tab.id}`, {
+          role: tab.word ? "tabpanel" : "region",
           id: `panel-${tab.id}`,
-          "aria-labelledby": `tab-${tab.id}`,
+          "aria-labelledby": tab.word ? `tab-${tab.id}` : null,
+          "aria-label": tab.word ? null : "Cautions and sources",
           tabindex: "0",
         });
         Tabs.waiting.set(tab.id, () => R.fill(node, panel(tab)));
@@ -138,6 +130,7 @@
   }
 
   function panel(tab) {
+    if (tab.id === "answers") return tab.sections[0].draw();
     const jump =
       tab.sections.length > 1 &&
       el(
@@ -148,6 +141,8 @@
         ),
       );
     return [
+      tab.id === "notes" &&
+        el("button.link.back-link", { type: "button", onclick: () => Tabs.open("answers") }, "‹ Answers"),
       jump,
       tab.sections.map((section) =>
         el(
@@ -164,12 +159,16 @@
   function mark() {
     if (Tabs.waiting.has(Tabs.current)) Tabs.waiting.get(Tabs.current)();
     Tabs.waiting.delete(Tabs.current);
+    const inBar = R.card.shown ? R.card.shown.tab : Tabs.current;
+    const current = TABS.some(([id, word]) => id === inBar && word) ? inBar : "answers";
     for (const button of R.findAll("[role=tab]")) {
-      const on = button.id === `tab-${Tabs.current}`;
+      const on = button.id === `tab-${current}`;
       button.setAttribute("aria-selected", String(on));
       button.tabIndex = on ? 0 : -1;
     }
-    for (const node of R.findAll("[role=tabpanel]")) node.hidden = node.id !== `panel-${Tabs.current}`;
+    for (const node of R.findAll("#tab-panels > .panel"))
+      node.hidden = Boolean(R.card.shown) || node.id !== `panel-${Tabs.current}`;
+    document.body.dataset.tab = R.card.shown ? "card" : Tabs.current;
   }
 
   function reveal(id) {
@@ -180,14 +179,17 @@
   }
 
   Tabs.open = (id, section) => {
-    Tabs.current = id;
-    R.store.set("tab", id);
+    Tabs.current = TABS.some(([known]) => known === id) ? id : "answers";
+    R.store.set("tab", Tabs.current);
+    if (R.card.shown) R.card.close();
     mark();
+    R.tell("tab", Tabs.current);
+    R.byId("panels").scrollTop = 0;
     if (section) reveal(section);
-    else if (R.byId("panels").getBoundingClientRect().top < 0 || matchMedia("(max-width: 979px)").matches)
-      R.byId("panels").scrollIntoView({ block: "start" });
-    else R.byId("tab-panels").scrollTop = 0;
   };
+  R.on("card", mark);
+  // Where the rider is decides which shop is the next.
+  R.on("found", () => Tabs.waiting.set("answers", () => R.fill(R.byId("panel-answers"), R.answers.panel())));
 
   // What the tabs show has changed without a new plan.
   Tabs.refresh = () => R.plan && !R.partial && drawTabs();
@@ -203,25 +205,25 @@
     next.click();
   }
 
-  // While the rider drags only what shows days and stops is drawn; the rest waits, and says so.
+  // While the rider drags only what shows answers, days and stops is drawn; the rest waits, and says so.
+  const QUICK = ["answers", "days"];
   function redrawInPart() {
-    R.summary.draw();
+    R.answers.title();
     R.strip.take();
     for (const [id, , sections] of TABS) {
       const node = R.byId(`panel-${id}`);
       if (!node) continue;
-      if (id === "days" || id === "stops") Tabs.waiting.set(id, () => R.fill(node, panel({ sections: sections() })));
+      if (QUICK.includes(id)) Tabs.waiting.set(id, () => R.fill(node, panel({ id, sections: sections() })));
       else node.classList.add("stale");
     }
     mark();
   }
 
   function redraw() {
-    R.summary.draw();
+    R.answers.title();
     R.strip.take();
-    R.road.draw();
     drawTabs();
-    R.notes.colophon();
+    R.card.redraw();
     R.sheet.draw();
   }
 
@@ -269,7 +271,7 @@
   R.prefs.theme = R.store.get("prefs", {}).theme || "auto";
   theme();
   R.page = R.readData("page") || R.page;
-  Tabs.current = R.store.get("tab", "days");
+  Tabs.current = R.store.get("tab", "answers");
   R.view.start();
   R.strip.start();
   const plan = R.readData("plan");

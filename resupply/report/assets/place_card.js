@@ -1,5 +1,5 @@
-// What the map says about one thing: a stop, another place, a day, a night, a stretch.
-// Each function gives an element; names and tags only ever become text.
+// What the sheet says about one thing: a stop, another place, a night, a stretch, a kilometre.
+// Each function gives the parts of a sheet (see card.js); names and tags only ever become text.
 "use strict";
 (function (R) {
   const { el } = R;
@@ -53,113 +53,187 @@
       .slice(0, 6)
       .map(([key, value]) => [TAGS[key] || key.replaceAll("_", " "), el("span", { dir: "auto" }, value)]);
 
-  const head = (over, title, badge) =>
-    el("header.pop-head", {}, el("p.over", {}, over), el("h3", { dir: "auto" }, title), badge);
-  const where = (crossing) => `${F.at(crossing.chainage_m)}, day ${crossing.leg}`;
+  const where = (crossing) =>
+    `${F.at(crossing.chainage_m)} · ${F.upper(P.offset(crossing).replace(", straight line", ""))}`;
+  const kindOf = (place) => F.upper(place.kind_words || place.kind || "Place");
+
+  // The openings of the day of arrival as a bar, and when the rider comes.
+  function dayBar(crossing, when) {
+    const { doors } = crossing;
+    if (!doors || !when) return null;
+    const parts = F.parts(when);
+    const midnight = Date.parse(when) / 1000 - parts.hour * 3600 - parts.minute * 60;
+    const share = (second) => Math.max(0, Math.min(100, ((second - midnight) / 86400) * 100));
+    const spans = doors.open.filter(([opens, shuts]) => shuts > midnight && opens < midnight + 86400);
+    const bar = el("div.hours-bar", { "aria-hidden": "true" });
+    const put = (spec, from, to) => {
+      const node = el(spec);
+      node.style.left = `${from}%`;
+      if (to !== undefined) node.style.width = `${Math.max(0.8, to - from)}%`;
+      bar.append(node);
+    };
+    if (doors.known_from_s > midnight) put("i.hours-unknown", 0, share(doors.known_from_s));
+    if (doors.known_to_s < midnight + 86400) put("i.hours-unknown", share(doors.known_to_s), 100);
+    for (const [opens, shuts] of spans) put("i.hours-open", share(opens), share(shuts));
+    put("b.hours-now", share(Date.parse(when) / 1000));
+    return bar;
+  }
+
+  function hoursWords(place) {
+    if (place.hours_words) return F.upper(F.words(place.hours_words));
+    return place.opening_hours ? null : "No hours on the map.";
+  }
+
+  function stateRow(crossing, when, stateWords) {
+    const place = R.place(crossing.place);
+    const said = hoursWords(place);
+    return el(
+      "div.card-row.card-state",
+      {},
+      el("p.card-lead", {}, G.badge(crossing), ` · ${F.when(when)}`),
+      dayBar(R.passById.get(crossing.pass) || crossing, when),
+      el("p", {}, said || F.upper(F.words(stateWords))),
+    );
+  }
+
+  // What a rider may want to know of a place, but not first.
+  const more = (rows) => el("details.card-row.card-more", {}, el("summary", {}, "More about it"), facts(rows));
+  const pinOf = (visit, fallback) =>
+    el("span.card-pin", {}, visit ? G.pin(visit.kind, { scale: 1, next: visit.next }) : fallback);
 
   P.stop = (stop) => {
     const crossing = R.passById.get(stop.pass) || stop;
     const place = R.place(stop.place);
-    return el(
-      "article.pop",
-      {},
-      head(`Stop ${stop.number} · ${where(stop)}`, R.placeName(stop.place), G.badge(stop)),
-      el("p.lead", {}, F.words(stop.carry_words)),
-      R.more("place", stop),
-      facts([
-        ["What", `${place.kind_words || place.kind || ""}: ${P.supplies(place)}`],
-        ["You arrive", `${F.when(stop.arrive)}${crossing.eta_early ? ` (${F.window(crossing)})` : ""}`],
-        ["Then", F.words(stop.state_words)],
-        ["Hours", P.hours(stop)],
-        ["From the route", crossing.side ? P.offset(crossing) : null],
-        ["Detour", crossing.side ? P.detour(crossing) : F.short(stop.detour_m)],
-        ["In the shop", `${stop.minutes} min`],
-        ...P.tags(place),
-      ]),
-      el("p.why", {}, el("b", {}, "Why here: "), F.words(stop.why)),
-      stop.why_not_previous && el("p.why", {}, F.words(stop.why_not_previous)),
-    );
+    const list = ((R.plan.shopping || {}).stops || []).find((one) => one.stop === stop.number);
+    const things = list ? R.kitchen.toBuy(list.lines)[0].length : 0;
+    const fallback = stop.fallback || { kind: "none" };
+    return {
+      pin: pinOf(R.visitOf(stop.pass)),
+      title: R.placeName(stop.place),
+      over: `${kindOf(place)} · ${where(crossing)}`,
+      body: [
+        stateRow({ ...crossing, ...stop, state: stop.state }, stop.arrive, stop.state_words),
+        R.card.row(
+          "Do here",
+          `Buy ${F.plural(stop.carry_meals, "meal")} each, to ${F.at(stop.to_chainage_m)}`,
+          el(
+            "p",
+            {},
+            [things && F.plural(things, "thing"), stop.carry_kg && F.mass(stop.carry_kg), `${stop.minutes} min`]
+              .filter(Boolean)
+              .join(" · "),
+          ),
+          (stop.ice || []).map((buy) =>
+            el("p.buy-ice", {}, G.supplyGlyph("ice", 16), el("span", {}, F.words(buy.words))),
+          ),
+        ),
+        R.card.row(
+          "If it is shut",
+          fallback.kind === "none" ? "No shop follows" : F.words(fallback.words),
+          stop.if_shut && el("p", {}, F.words(stop.if_shut.words)),
+        ),
+        R.more("place", stop),
+        more([
+          ["Why here", F.words(stop.why)],
+          stop.why_not_previous && ["Why not before", F.words(stop.why_not_previous)],
+          ["Hours on the map", P.hours(stop)],
+          crossing.eta_early ? ["Arrival", F.window(crossing)] : null,
+          ["Detour", crossing.side ? P.detour(crossing) : F.short(stop.detour_m)],
+          ["Has", P.supplies(place)],
+          ...P.tags(place),
+        ]),
+      ],
+      foot: [
+        list &&
+          el(
+            "button.button.strong",
+            { type: "button", onclick: () => R.tabs.open("lists", `list-${stop.number}`) },
+            "Shopping list",
+          ),
+        el("button.button", { type: "button", onclick: () => R.tabs.open("lists", "downs") }, "It is shut"),
+      ],
+    };
   };
 
   P.pass = (crossing) => {
     const place = R.place(crossing.place);
     const again = (R.plan.passes || []).filter((other) => other.place === crossing.place && other.id !== crossing.id);
+    const visit = R.visitOf(crossing.id);
+    const doing = [visit && visit.ice, visit && visit.fuel, visit && visit.water].filter(Boolean);
     const timed = crossing.state !== "untimed";
-    return el(
-      "article.pop",
-      {},
-      head(
-        `${place.kind_words || place.kind} · ${where(crossing)}`,
-        R.placeName(crossing.place),
-        timed && G.badge(crossing),
-      ),
-      R.more("place", crossing),
-      facts([
-        ["Has", P.supplies(place)],
-        ["You pass", `${F.weekday(crossing.eta)} ${F.window(crossing)}`],
-        timed && ["Then", F.words(crossing.state_words)],
-        crossing.state === "shut" && crossing.next_open ? ["Opens next", F.when(crossing.next_open)] : null,
-        crossing.state !== "shut" && crossing.next_close ? ["Shuts", F.when(crossing.next_close)] : null,
-        ["Hours", P.hours(crossing)],
-        ["From the route", P.offset(crossing)],
-        ["Detour", P.detour(crossing)],
-        again.length
-          ? ["Also passed", again.map((other) => `${F.at(other.chainage_m)} (${F.when(other.eta)})`).join(", ")]
-          : null,
-        ...P.tags(place),
-      ]),
-    );
+    return {
+      pin: pinOf(visit, G.supplyGlyph(G.mainSupply(place), 26)),
+      title: R.placeName(crossing.place),
+      over: `${kindOf(place)} · ${where(crossing)}`,
+      body: [
+        timed && stateRow(crossing, crossing.eta, crossing.state_words),
+        doing.length > 0 &&
+          R.card.row(
+            "Do here",
+            null,
+            doing.map((one) => el("p", {}, F.words(one.words))),
+          ),
+        R.more("place", crossing),
+        more([
+          ["Has", P.supplies(place)],
+          ["You pass", `${F.weekday(crossing.eta)} ${F.window(crossing)}`],
+          timed && ["Then", F.words(crossing.state_words)],
+          crossing.state === "shut" && crossing.next_open ? ["Opens next", F.when(crossing.next_open)] : null,
+          crossing.state !== "shut" && crossing.next_close ? ["Shuts", F.when(crossing.next_close)] : null,
+          ["Hours on the map", P.hours(crossing)],
+          ["From the route", P.offset(crossing)],
+          ["Detour", P.detour(crossing)],
+          again.length
+            ? ["Also passed", again.map((other) => `${F.at(other.chainage_m)} (${F.when(other.eta)})`).join(", ")]
+            : null,
+          ...P.tags(place),
+        ]),
+      ],
+    };
   };
 
-  P.leg = (leg) =>
-    el(
-      "article.pop",
-      {},
-      head(F.date(leg.date), `Day ${leg.number}`),
-      facts([
-        ["Ride", `${F.distance(leg.length_m)}, ${F.hours(leg.ride_s)}`],
-        ["Leave", F.time(leg.depart)],
-        ["Arrive", F.time(leg.arrive)],
-        ["Night", leg.night ? F.words(leg.night.words) : null],
-      ]),
-      R.more("day", leg),
-    );
+  P.night = (leg) => {
+    const told = leg.night || {};
+    return {
+      pin: pinOf({ kind: leg === R.plan.legs.at(-1) ? "mark" : "camp" }),
+      title: told.name || (leg === R.plan.legs.at(-1) ? "End of the route" : "Night"),
+      over: `End of day ${leg.number} · ${F.at(leg.end_m)} · ${F.when(leg.arrive)}`,
+      body: [
+        leg.night && R.card.row(null, null, el("p", { dir: "auto" }, F.words(told.words))),
+        facts([
+          ["Sunset", leg.sunset ? F.time(leg.sunset) : "not known"],
+          typeof leg.low_c === "number" ? ["Low, high", `${F.temp(leg.low_c)}, ${F.temp(leg.high_c)}`] : null,
+        ]),
+        R.more("day", leg),
+      ],
+    };
+  };
 
-  P.night = (leg) =>
-    el(
-      "article.pop",
-      {},
-      head(
-        `End of day ${leg.number} · ${F.at(leg.end_m)}`,
-        (leg.night && leg.night.name) || (leg.night && leg.night.kind === "end" ? "End of the route" : "Night"),
-      ),
-      leg.night && el("p.lead", {}, F.words(leg.night.words)),
-      facts([
-        ["Arrive", F.when(leg.arrive)],
-        ["Sunset", leg.sunset ? F.time(leg.sunset) : "not known"],
-        leg.low_c !== null && leg.low_c !== undefined
-          ? ["Low, high", `${F.temp(leg.low_c)}, ${F.temp(leg.high_c)}`]
-          : null,
-      ]),
-      R.more("day", leg),
-    );
-
-  P.unknown = (stretch) =>
-    el(
-      "article.pop",
-      {},
-      head(`${F.at(stretch.start_m)} to ${F.at(stretch.end_m)}`, "No map data here"),
-      el("p.lead", {}, "There may be shops on this stretch, or none. Nothing is known."),
-      stretch.reason && facts([["Because", F.words(stretch.reason)]]),
-    );
-
-  // Room is kept for the buttons at the map's right edge where they stay in sight.
-  P.options = (maxWidth, lift = 0) => ({
-    maxWidth: window.innerWidth < 980 ? maxWidth : 400,
-    offset: [0, lift || 7],
-    autoPanPaddingTopLeft: [8, 8],
-    autoPanPaddingBottomRight: [window.innerWidth < 700 ? 8 : 66, 8],
+  P.unknown = (stretch) => ({
+    title: "No map data here",
+    over: `${F.at(stretch.start_m)} to ${F.at(stretch.end_m)}`,
+    body: [
+      R.card.row(null, "There may be shops on this stretch, or none. Nothing is known."),
+      stretch.reason && R.card.row("Because", null, el("p", {}, F.words(stretch.reason))),
+    ],
   });
+
+  // A place of the road itself: kilometre, time, what comes next.
+  P.here = (chainage) => {
+    const [place, ...rest] = R.strip.read(chainage);
+    return {
+      title: place,
+      over: rest[0] || "",
+      body: [
+        el(
+          "ul.card-row.plain",
+          {},
+          rest.slice(1).map((text) => el("li", { dir: "auto" }, text)),
+        ),
+        R.more("here", chainage),
+      ],
+    };
+  };
 
   R.popups = P;
 })(window.Resupply);

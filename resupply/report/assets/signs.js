@@ -78,6 +78,82 @@
   G.dayVar = (number) => `--day-${((number - 1) % G.dayColours) + 1}`;
   G.dayClass = (number) => `day-${((number - 1) % G.dayColours) + 1}`;
 
+  // Pins: one family. The top says what is done there, the sign inside with what.
+  // Round: buy. Cut corners: fill up. Gable: sleep. Awning: a meal. Square: start and end.
+  const FOOT = "h-6l-4 6-4-6z";
+  const TOPS = {
+    buy: `M6 31V15a10 10 0 0 1 20 0v16${FOOT}`,
+    fill: `M6 31V11l5-5h10l5 5v20${FOOT}`,
+    sleep: `M6 31V14L16 4.5l10 9.5v17${FOOT}`,
+    eat: `M6 31V10a3.34 3.34 0 0 1 6.67 0 3.34 3.34 0 0 1 6.66 0 3.34 3.34 0 0 1 6.67 0v21${FOOT}`,
+    mark: `M6 31V7h20v24${FOOT}`,
+  };
+  const PINS = {
+    food: { top: "buy", word: "Food", sign: "M10.5 18.500h11l-1.600 7h-7.800zM13 18.500c0-5 6-5 6 0", size: 1.08 },
+    ice: {
+      top: "buy",
+      word: "Ice",
+      sign: "M16 12.500l5.300 3v6.500l-5.300 3-5.300-3v-6.500zM10.700 15.500l5.300 3 5.300-3M16 18.500v6.500",
+      size: 0.92,
+    },
+    fuel: {
+      top: "fill",
+      word: "Fuel",
+      sign: "M11.500 15h7l2 2.500v8.500h-9zM13 15v-2.500h4.500M13 18.500l6 5.500M19 18.500l-6 5.500",
+      size: 0.8,
+    },
+    water: {
+      top: "fill",
+      word: "Water",
+      sign: "M16 12.500c3 3.800 4.500 6 4.500 8.300a4.500 4.500 0 0 1-9 0c0-2.300 1.500-4.500 4.500-8.300z",
+      size: 0.8,
+    },
+    camp: {
+      top: "sleep",
+      word: "Camp",
+      sign: "M16 14.500l5.800 11h-11.600zM16 20l-2.300 5.500M16 20l2.300 5.500",
+      size: 0.84,
+    },
+    meal_out: {
+      top: "eat",
+      word: "Meal out",
+      sign: "M12.500 14.500v12M10.500 14.500v3.500h4v-3.500M20 26.500v-12c-2 1.500-2.500 4-2.500 6.500h2.500",
+      size: 0.84,
+    },
+    mark: { top: "mark", word: "Start and end", sign: "M12 26V13h8.500l-2 3 2 3H12", size: 0.76 },
+  };
+  G.pins = PINS;
+  G.pinKinds = Object.keys(PINS);
+
+  // State is a doorway: shutter half down, it may be shut; down, it is shut. Open ones carry none.
+  const DOORS = { shut: 4, tight: 2, unknown: 2, usually_open: 2, usually_shut: 2 };
+  const door = (state) =>
+    DOORS[state] &&
+    R.svg(
+      "g.pin-door",
+      {},
+      R.svg("path.door-plate", { d: "M20.500 21h10.500v11.500h-10.500z" }),
+      R.svg("path.door-slats", {
+        d: Array.from({ length: DOORS[state] }, (_, i) => `M21.500 ${22 + 2.6 * i}h8.500v1.500h-8.500z`).join(""),
+      }),
+    );
+
+  // Drawn in a box of 32 × 40, its foot at 16, 37. `bare`: nothing is known there.
+  G.pin = (kind, { scale = PINS[kind].size, next = false, bare = false, state = "open" } = {}) =>
+    R.svg(
+      `svg.pin-shape${next ? ".pin-next" : ""}${bare ? ".pin-bare" : ""}`,
+      {
+        viewBox: "0 0 32 40",
+        width: Math.round(32 * scale * 10) / 10,
+        height: Math.round(40 * scale * 10) / 10,
+        "aria-hidden": "true",
+        focusable: "false",
+      },
+      R.svg("path.pin-body", { d: TOPS[PINS[kind].top] }),
+      R.svg("path.pin-sign", { d: PINS[kind].sign }),
+      door(state),
+    );
+
   const UI = {
     find: "M8 1v3M8 12v3M1 8h3M12 8h3M8 4.500a3.500 3.500 0 1 1 0 7 3.500 3.500 0 1 1 0-7z",
     fit: "M2 6V2h4M10 2h4v4M14 10v4h-4M6 14H2v-4",
@@ -86,6 +162,10 @@
     plus: "M8 2.500v11M2.500 8h11",
     minus: "M2.500 8h11",
     map: "M1.500 4 6 2l4.500 2L14.500 2v10L10 14l-4.500-2-4 2zM6 2v10M10.200 4v10",
+    answers: "M3 14.500V7a5 5 0 0 1 10 0v7.500zM6 8h4M6 11h2.500",
+    lists: "M3 5h10l-1.300 9.500H4.300zM5.500 5c0-4.500 5-4.500 5 0",
+    change: "M2 6h9L8 3M14 10H5l3 3",
+    go: "M6 2.500 11.500 8 6 13.500",
     days: "M2 3.500h12v11H2zM2 6.500h12M5 1.500v3M11 1.500v3",
     stops: "M2 6h12l-1.500 8.500h-9zM5 6a3 3.600 0 0 1 6 0",
     cold: "M8 1.500v13M2.400 4.800l11.200 6.400M13.600 4.800 2.400 11.200",

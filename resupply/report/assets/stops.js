@@ -15,99 +15,41 @@
   function stops() {
     const start = R.plan.start_carry;
     return [
-      styles(),
-      start &&
-        el(
-          "p.start-carry",
-          {},
-          el("b", {}, "At the start: "),
-          F.words(start.words),
-          start.kg_words && el("span.quiet", {}, ` ${F.words(start.kg_words)}`),
-        ),
+      start && el("p.start-carry", {}, F.words(start.words)),
       el("ol.stop-list", {}, (R.plan.stops || []).map(stopCard)),
       (R.plan.stops || []).length === 0 && el("p", {}, "No shop stop is planned on this route."),
     ];
   }
 
-  const STYLES = { fresh: "Fresh", balanced: "Balanced", few: "Few stops" };
-
-  // Three ways to shop, side by side; on the live page one tap plans the other.
-  function styles() {
-    const rows = R.plan.styles || [];
-    if (!rows.length) return null;
-    const choose = R.chooseStyle || null;
-    return el(
-      "div.styles",
-      { role: "group", "aria-label": "Ways to shop" },
-      rows.map((row) =>
-        el(
-          `button.style-choice`,
-          {
-            type: "button",
-            "data-keep": `style-${row.style}`,
-            "aria-pressed": String(row.chosen),
-            disabled: !choose && !row.chosen,
-            onclick: () => choose && !row.chosen && choose(row.style, STYLES[row.style]),
-          },
-          el("b", {}, STYLES[row.style]),
-          el("span", {}, `${F.plural(row.stops, "stop")}, ${F.hours(row.minutes * 60)}`),
-          el("span", {}, `at most ${F.load(row.most_meals)}`),
-          el("span", {}, `${row.fresh_dinners} of ${F.plural(row.dinners, "dinner")} fresh`),
-          el("span", {}, `${Math.round(row.fail_chance * 100)} % that a door is shut`),
-        ),
-      ),
-    );
-  }
-
+  // A stop in three lines; the rest of it is in its sheet.
   function stopCard(stop) {
-    const place = R.place(stop.place);
-    const crossing = R.passById.get(stop.pass);
     return el(
       "li.stop-card",
       {},
       el(
-        "div.stop-head",
-        {},
-        el("b.num.num-big", { "aria-label": `Stop ${stop.number}` }, stop.number),
+        "button.stop-button",
+        { type: "button", "data-keep": `stop-${stop.place}`, onclick: () => R.view.openStop(stop) },
+        el("b.num", { "aria-label": `Stop ${stop.number}` }, stop.number),
         el(
-          "div",
+          "span.stop-words",
           {},
-          el("h3", { dir: "auto" }, R.placeName(stop.place)),
-          el("p.quiet", {}, `${place.kind_words || ""} · ${F.at(stop.chainage_m)}, day ${stop.leg}`),
+          el("b", { dir: "auto" }, R.placeName(stop.place)),
+          el("span.quiet", {}, ` ${F.at(stop.chainage_m)} · ${F.when(stop.arrive)}`),
         ),
         G.badge(stop),
       ),
-      el("p.carry", {}, F.words(stop.carry_words), weight(stop)),
-      (stop.ice || []).map((buy) =>
-        el("p.buy-ice", {}, G.supplyGlyph("ice", 18), el("span", {}, el("b", {}, "Ice: "), F.words(buy.words))),
+      el("p.carry", {}, F.words(stop.carry_words)),
+      (stop.ice || []).map((buy) => el("p.buy-ice", {}, G.supplyGlyph("ice", 16), el("span", {}, F.words(buy.words)))),
+      el(
+        "details",
+        {},
+        el("summary", {}, "Why here"),
+        el("p", {}, F.words(stop.why)),
+        stop.why_not_previous && el("p", {}, F.words(stop.why_not_previous)),
+        stop.carry_kg_words && el("p.quiet", {}, F.words(stop.carry_kg_words)),
       ),
-      R.popups.facts([
-        ["Arrive, leave", `${F.when(stop.arrive)}, ${F.time(stop.leave)}`],
-        stop.from_camp && ["From camp", "there and back, at the hour you choose"],
-        ["Then", F.words(stop.state_words)],
-        ["Hours", crossing ? R.popups.hours(crossing) : null],
-        ["Detour", crossing ? R.popups.detour(crossing) : F.short(stop.detour_m)],
-        [
-          "Next shop stop",
-          stop.to_chainage_m
-            ? `${F.at(stop.to_chainage_m)}, ${F.distance(Math.max(stop.to_chainage_m - stop.on_board_m, 0))} on`
-            : null,
-        ],
-      ]),
-      el("p.why", {}, el("b", {}, "Why here: "), F.words(stop.why)),
-      stop.why_not_previous && el("p.why", {}, F.words(stop.why_not_previous)),
-      el("button.button", { type: "button", onclick: () => R.view.openStop(stop) }, "Show on the map"),
     );
   }
-
-  const weight = (stop) => {
-    const said = stop.carry_kg_words
-      ? F.words(stop.carry_kg_words)
-      : stop.carry_kg
-        ? `About ${F.mass(stop.carry_kg)}.`
-        : null;
-    return said && el("span.quiet", {}, ` ${said}`);
-  };
 
   const FALLBACK = { shop: "Next shop", meal_out: "A meal out", none: "Nothing" };
 
@@ -166,6 +108,7 @@
       el("option", { value: "all" }, "All places"),
     );
     const more = el("button.button", { type: "button", onclick: () => fill(null, Infinity) });
+    const fold = el("details", {}, el("summary", {}, `All ${F.number(passes.length)} places`));
     function fill(_, limit = 60) {
       const wanted = passes.filter((crossing) => {
         const place = R.place(crossing.place);
@@ -206,7 +149,7 @@
       R.fill(more, `Show all ${wanted.length}`);
     }
     fill();
-    return [
+    fold.append(
       el("label.field", {}, el("span", {}, "Show"), pick),
       R.scroll(
         el(
@@ -226,7 +169,8 @@
         ),
       ),
       more,
-    ];
+    );
+    return fold;
   }
 
   R.stops = S;

@@ -1,5 +1,6 @@
-// The distance strip: the whole route (or one day) by kilometre, and the mark it shares with
-// the map. A slider to the keyboard and to a screen reader.
+// The strip: the whole trip (or one day) by kilometre, and the mark it shares with the map. Pins of
+// the visits, days as bars, the longest stretch as a ticked band, meals on board where there is
+// room. A slider to the keyboard and to a screen reader.
 "use strict";
 (function (R) {
   const { el, svg } = R;
@@ -7,140 +8,232 @@
   const G = R.glyphs;
   const T = R.tracks;
   const S = { day: 0, chainage: null };
-  const LEFT = 52;
-  const RIGHT = 10;
-  let picture, cursor, readout, chooser, frame;
+  const SIDE = 14;
+  let picture, cursor, readout, frame;
 
   S.start = () => {
-    chooser = el("select", { "aria-label": "Part of the route shown", onchange: () => S.show(Number(chooser.value)) });
-    const step = (by, label, sign) =>
-      el("button.step", { type: "button", "aria-label": label, onclick: () => turn(by) }, sign);
-    readout = el("p.strip-readout", {});
+    readout = el("p.strip-readout", { "aria-hidden": "true" });
     frame = el("div.strip-frame", {
       tabindex: "0",
       role: "slider",
       "aria-label": "Place on the route",
       "aria-orientation": "horizontal",
       onkeydown: keys,
-      onpointermove: point,
-      onpointerdown: point,
-      onpointerleave: () => R.tell("place", { chainage: null, from: "strip" }),
+      onpointermove: (event) => event.pointerType === "mouse" && point(event),
+      onpointerleave: () => R.tell("place", { chainage: S.kept ?? null, from: "strip" }),
+      onclick: tap,
     });
     S.stage = el("div.strip-stage", {}, frame);
-    R.fill(
-      R.byId("strip"),
-      el(
-        "div.strip-bar",
-        {},
-        el("div.strip-choose", {}, step(-1, "Day before", "‹"), chooser, step(1, "Next day", "›")),
-        readout,
-      ),
-      S.stage,
-    );
+    R.fill(R.byId("strip"), S.stage, readout);
     // Asking for the width while drawing would make the browser lay out the whole page first.
     new ResizeObserver(() => {
-      S.width = frame.clientWidth;
+      [S.width, S.height] = [frame.clientWidth, R.byId("strip").clientHeight];
       if (R.plan) S.draw();
-    }).observe(frame);
+    }).observe(R.byId("strip"));
     R.on("place", show);
     R.on("prefs", () => R.plan && S.draw());
   };
 
-  S.range = () => {
-    const leg = R.plan.legs.find((l) => l.number === S.day);
+  S.range = () => [0, R.length];
+  S.dayRange = () => {
+    const leg = R.plan.legs.find((one) => one.number === S.day);
     return leg ? [leg.start_m, leg.end_m] : [0, R.length];
   };
 
-  // From the whole route to the days, of which the first is not day 1 on a trip under way.
-  function turn(by) {
-    const days = [0, ...R.plan.legs.map((leg) => leg.number)];
-    S.show(days[(days.indexOf(S.day) + by + days.length) % days.length]);
-  }
-
-  S.show = (day) => {
-    S.day = day;
-    const [from, to] = S.range();
-    if (day) R.view.fit(from, to);
+  // Chooses a day, on map and strip alike; 0 is the whole route. `open` reads it as well.
+  S.show = (day, { open = false } = {}) => {
+    S.day = R.plan.legs.some((leg) => leg.number === day) ? day : 0;
+    if (S.day) R.view.fit(...S.dayRange());
     else R.view.fit();
     S.draw();
-    R.tell("day", day);
+    R.tell("day", S.day);
+    if (S.day && open) R.days.open(S.day);
   };
 
   S.take = () => {
-    R.fill(
-      chooser,
-      el("option", { value: 0 }, "Whole route"),
-      R.plan.legs.map((leg) => el("option", { value: leg.number }, `Day ${leg.number} · ${F.date(leg.date)}`)),
-    );
     if (!R.plan.legs.some((leg) => leg.number === S.day)) S.day = 0;
     S.draw();
   };
 
-  S.picture = (width, range, hatchId, wanted = T.all) => {
-    const tracks = wanted.filter((track) => !track.present || track.present());
-    const gap = 7;
-    const axis = 22;
-    const height = tracks.reduce((sum, track) => sum + track.height + gap, 0) + axis;
-    const x = (chainage) => LEFT + ((chainage - range[0]) / (range[1] - range[0] || 1)) * (width - LEFT - RIGHT);
-    const root = svg(
-      "svg.strip-picture",
-      { viewBox: `0 0 ${width} ${height}`, width, height, "aria-hidden": "true", focusable: "false" },
-      svg(
-        "defs",
-        {},
-        svg(
-          "pattern",
-          { id: hatchId, width: 7, height: 7, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" },
-          svg("rect.hatch-ground", { width: 7, height: 7 }),
-          svg("rect.hatch-stroke", { width: 2.4, height: 7 }),
-        ),
-      ),
-    );
-    const hatch = svg("g", {});
-    T.unknown(hatch, x, 26 + gap, height - axis - 2, range);
-    hatch.querySelectorAll("rect").forEach((rect) => rect.setAttribute("fill", `url(#${hatchId})`));
-    root.append(hatch);
-    let top = 0;
-    for (const track of tracks) {
-      const group = svg("g", {});
-      group.append(svg("text.track-title", { x: 0, y: top + Math.min(track.height / 2 + 4.5, 26) }, track.title));
-      track.draw(group, x, top, track.height, range);
-      root.append(group);
-      top += track.height + gap;
-    }
-    root.append(axisMarks(x, top, range, width));
-    return { root, x, height, bottom: top };
-  };
+  // Rows for what was asked for: the printed sheet and the fold below the days use them.
+  S.picture = (width, range, hatchId, wanted) => T.picture(width, range, hatchId, wanted);
 
-  function axisMarks(x, top, range, width) {
-    const group = svg("g.axis", {}, svg("line", { x1: x(range[0]), x2: x(range[1]), y1: top, y2: top }));
-    const [from, to] = range.map(F.inUnits);
-    const rough = (to - from) / Math.max(2, (width - LEFT) / 90);
-    const power = 10 ** Math.floor(Math.log10(rough));
-    const step = [1, 2, 5, 10].map((m) => m * power).find((s) => s >= rough);
-    const perUnit = (range[1] - range[0]) / (to - from);
-    for (let at = Math.ceil(from / step) * step; at <= to + 1e-9; at += step) {
-      const px = x(at * perUnit);
-      const edge = px > width - 36;
+  // ---- The ribbon -----------------------------------------------------------------------------
+  const round = (value) => Math.round(value * 10) / 10;
+
+  function ribbon(width, height) {
+    const tall = height >= 100;
+    const bars = tall ? { top: 40, height: 22 } : { top: 31, height: 17 };
+    const [from, to] = S.range();
+    const x = (chainage) => SIDE + ((chainage - from) / (to - from || 1)) * (width - 2 * SIDE);
+    const root = svg("svg.strip-picture", {
+      viewBox: `0 0 ${width} ${height}`,
+      width,
+      height,
+      "aria-hidden": "true",
+      focusable: "false",
+    });
+    root.append(dayBars(x, bars, tall), stretch(x, bars, tall), dark(x, bars));
+    if (tall) root.append(meals(x, bars.top + 46, 24));
+    root.append(pins(x, bars.top, width, tall));
+    return { root, x, bars, bottom: tall ? bars.top + 72 : height - 2, tall };
+  }
+
+  function dayBars(x, { top, height }, tall) {
+    const group = svg("g.strip-days");
+    for (const leg of R.plan.legs) {
+      const [a, b] = [x(leg.start_m), x(leg.end_m)];
+      const faint = S.day && S.day !== leg.number ? ".faint" : "";
       group.append(
-        svg("line", { x1: px, x2: px, y1: top, y2: top + 5 }),
-        svg(
-          "text",
-          { x: edge ? width - 2 : px, y: top + 18, "text-anchor": edge ? "end" : "middle" },
-          F.number(Math.round(at * 10) / 10, step < 1 ? 1 : 0),
-        ),
+        svg(`rect.day-band.${G.dayClass(leg.number)}${faint}`, {
+          x: round(a + 0.7),
+          y: top,
+          width: round(Math.max(1, b - a - 1.4)),
+          height,
+          rx: 3,
+          "data-day": leg.number,
+        }),
       );
+      const rested = leg.rest_days_before > 0;
+      const from = rested && b - a > 34 ? a + 22 : a;
+      const words = [
+        `${leg.number} · ${F.dayOf(leg.date)}`,
+        `${leg.number} ${F.weekday(leg.date)}`,
+        String(leg.number),
+      ];
+      const room = [tall ? 74 : 999, 44, 11];
+      const said = words.find((_, i) => b - from > room[i]);
+      if (said)
+        group.append(
+          svg(
+            `text.day-text${faint}`,
+            { x: round((from + b) / 2), y: top + height / 2 + 4.5, "text-anchor": "middle" },
+            said,
+          ),
+        );
+      if (rested) {
+        const at = round(b - a > 34 ? a + 11 : a);
+        group.append(
+          svg("rect.rest-mark", { x: at - 9, y: top + 2, width: 18, height: height - 4, rx: 4 }),
+          svg(
+            "text.rest-text",
+            { x: at, y: top + height / 2 + 4, "text-anchor": "middle" },
+            `+${leg.rest_days_before}`,
+          ),
+        );
+      }
     }
-    group.append(svg("text", { x: 0, y: top + 18 }, F.distanceUnit()));
+    return group;
+  }
+
+  function stretch(x, { top, height }, tall) {
+    const group = svg("g.strip-stretch");
+    const told = (R.plan.answers || {}).stretch;
+    if (!told || told.tone === "plain" || told.end_m === undefined) return group;
+    const [a, b] = [x(told.start_m), x(told.end_m)];
+    const [y, deep] = [top + height + 2.5, tall ? 15 : 5];
+    group.append(svg("rect.stretch-band", { x: round(a), y, width: round(Math.max(3, b - a)), height: deep, rx: 1 }));
+    let d = "";
+    for (let px = a + 6; px < b - 2; px += 6) d += `M${round(px)} ${y}v${deep}`;
+    group.append(svg("path.stretch-ticks", { d }));
+    if (tall && b - a > 60)
+      group.append(
+        svg("text.stretch-text", { x: round((a + b) / 2), y: y + 11.8, "text-anchor": "middle" }, F.words(told.figure)),
+      );
+    return group;
+  }
+
+  // Without map data: hatched through bars and band.
+  function dark(x, { top, height }) {
+    const group = svg("g.strip-dark");
+    for (const one of (R.plan.coverage || {}).unknown || []) {
+      const [a, b] = [x(one.start_m), x(one.end_m)];
+      let d = "";
+      for (let px = a; px < b; px += 4) d += `M${round(px)} ${top + height + 3}l4 -${height + 6}`;
+      group.append(svg("path.dark-lines", { d }));
+      if (b - a > 74)
+        group.append(
+          svg(
+            "text.unknown-text",
+            { x: round((a + b) / 2), y: top + height / 2 + 4, "text-anchor": "middle" },
+            "no map data",
+          ),
+        );
+    }
+    return group;
+  }
+
+  function meals(x, top, height) {
+    const group = svg("g.strip-meals");
+    const profile = R.plan.carry_profile || [];
+    if (profile.length < 2) return group;
+    const most = Math.max(...profile.map((step) => step.meals), 1);
+    const y = (count) => round(top + height - (count / most) * height);
+    let d = `M${round(x(profile[0].chainage_m))} ${y(profile[0].meals)}`;
+    for (const step of profile.slice(1)) d += `H${round(x(step.chainage_m))}V${y(step.meals)}`;
+    const end = round(x(R.length));
+    group.append(
+      svg("path.meals-area", { d: `${d}H${end}V${top + height}H${round(x(profile[0].chainage_m))}z` }),
+      svg("path.meals-line", { d: `${d}H${end}` }),
+    );
+    let free = -99;
+    profile.forEach((step, i) => {
+      const rises = i === 0 || step.meals > profile[i - 1].meals;
+      const px = round(x(step.chainage_m) + 4);
+      if (!rises || px < free) return;
+      const said = i === 0 ? `${F.plural(step.meals, "meal")} on board` : String(step.meals);
+      group.append(svg("text.meals-text", { x: px, y: top + height - 5 }, said));
+      free = px + 9 * said.length + 10;
+    });
+    return group;
+  }
+
+  // All visits: pins push each other aside and keep a thin leader to their kilometre.
+  const FIRST = { food: 0, ice: 1, camp: 2, meal_out: 3, fuel: 4, water: 5 };
+  function pins(x, base, width, tall) {
+    const group = svg("g.strip-pins");
+    const next = R.answers.next();
+    const apart = tall ? 17 : 14.5;
+    const most = Math.max(3, Math.floor((width - 2 * SIDE) / apart));
+    const shown = [...R.visits()]
+      .sort((a, b) => FIRST[a.kind] - FIRST[b.kind])
+      .slice(0, most)
+      .sort((a, b) => a.chainage_m - b.chainage_m);
+    const spots = shown.map((visit) => x(visit.chainage_m));
+    for (let i = 1; i < spots.length; i++) spots[i] = Math.max(spots[i], spots[i - 1] + apart);
+    let limit = width - 9;
+    for (let i = spots.length - 1; i >= 0; i--) {
+      spots[i] = Math.min(spots[i], limit);
+      limit = spots[i] - apart;
+    }
+    shown.forEach((visit, i) => {
+      const chosen = next && next.pass && visit.pass === next.pass;
+      const scale = (chosen ? 0.82 : visit.kind === "food" ? 0.74 : 0.6) * (tall ? 1 : 0.92);
+      const true_x = x(visit.chainage_m);
+      if (Math.abs(true_x - spots[i]) > 2)
+        group.append(svg("path.pin-leader", { d: `M${round(spots[i])} ${base - 6}L${round(true_x)} ${base}` }));
+      const pin = G.pin(visit.kind, { scale, next: chosen, bare: Boolean(visit.bare), state: visit.state });
+      pin.setAttribute("x", round(spots[i] - 16 * scale));
+      pin.setAttribute("y", round(base - 4 - 37 * scale));
+      if (S.day && visit.leg !== S.day) pin.classList.add("faint");
+      pin.addEventListener("click", (event) => {
+        event.stopPropagation();
+        R.labels.open(visit);
+      });
+      group.append(pin);
+    });
     return group;
   }
 
   S.draw = () => {
     if (!R.plan) return;
-    const width = Math.max(280, Math.floor(S.width || frame.clientWidth));
-    chooser.value = String(S.day);
-    picture = S.picture(width, S.range(), "hatch-strip");
-    cursor = svg("line.strip-cursor", { y1: 0, y2: picture.bottom, x1: -9, x2: -9 });
+    const width = Math.max(240, Math.floor(S.width || frame.clientWidth));
+    const height = Math.max(50, (S.height || R.byId("strip").clientHeight || 58) - 1);
+    picture = ribbon(width, height);
+    S.stage.style.setProperty("--bar-top", `${picture.bars.top}px`);
+    S.stage.style.setProperty("--bar-height", `${picture.bars.height}px`);
+    readout.hidden = !picture.tall;
+    cursor = svg("line.strip-cursor", { y1: picture.bars.top - 6, y2: picture.bottom, x1: -9, x2: -9 });
     picture.root.append(cursor);
     R.fill(frame, picture.root);
     show({ chainage: S.chainage });
@@ -150,19 +243,44 @@
   S.chainageAt = (clientX) => {
     const box = frame.getBoundingClientRect();
     const [from, to] = S.range();
-    const share = (clientX - box.left - LEFT) / (box.width - LEFT - RIGHT);
+    const share = (clientX - box.left - SIDE) / (box.width - 2 * SIDE);
     return from + Math.max(0, Math.min(1, share)) * (to - from);
   };
 
   function point(event) {
-    R.tell("place", { chainage: S.chainageAt(event.clientX), from: event.type === "pointerdown" ? "tap" : "strip" });
+    R.tell("place", { chainage: S.chainageAt(event.clientX), from: "strip" });
   }
+
+  // A tap on a day chooses it; elsewhere it reads the kilometre, and that stays.
+  function tap(event) {
+    if (!R.plan) return;
+    const chainage = S.chainageAt(event.clientX);
+    const below = event.clientY - frame.getBoundingClientRect().top;
+    const { top, height } = picture.bars;
+    if (below >= top - 3 && below <= top + height + 1 && !R.isBehind(chainage)) {
+      const leg = R.legAt(chainage);
+      S.show(leg.number, { open: true });
+    } else S.readAt(chainage);
+  }
+
+  // Reads a kilometre in the sheet; the mark stays on map and strip until it is closed.
+  S.readAt = (chainage) => {
+    S.kept = chainage;
+    R.card.open({ key: "here", tab: R.tabs.current, draw: () => R.popups.here(chainage) });
+    R.tell("place", { chainage, from: "tap" });
+  };
+  R.on("card", (what) => {
+    if (what && what.key === "here") return;
+    if (S.kept !== undefined && S.kept !== null) R.tell("place", { chainage: null, from: "card" });
+    S.kept = null;
+  });
 
   function keys(event) {
     const [from, to] = S.range();
     const step = (to - from) / (event.shiftKey ? 20 : 200);
     const stops = (R.plan.stops || []).map((stop) => stop.chainage_m).filter((c) => c >= from && c <= to);
     const here = S.chainage ?? from;
+    if (event.key === "Enter") return S.readAt(here);
     const moves = {
       ArrowRight: () => here + step,
       ArrowUp: () => here + step,
@@ -173,9 +291,9 @@
       PageDown: () => stops.find((c) => c > here + 1) ?? to,
       PageUp: () => stops.findLast((c) => c < here - 1) ?? from,
     };
-    if (!moves[event.key]) return;
+    if (!moves[event.key]) return undefined;
     event.preventDefault();
-    R.tell("place", { chainage: Math.max(from, Math.min(to, moves[event.key]())), from: "keys" });
+    return R.tell("place", { chainage: Math.max(from, Math.min(to, moves[event.key]())), from: "keys" });
   }
 
   function show({ chainage }) {
@@ -186,7 +304,7 @@
     const px = inside ? picture.x(chainage) : -9;
     cursor.setAttribute("x1", px);
     cursor.setAttribute("x2", px);
-    const text = inside ? S.words(chainage) : restWords();
+    const text = inside ? S.words(chainage) : "";
     R.fill(readout, text);
     const unit = (value) => String(Math.round(F.inUnits(value)));
     frame.setAttribute("aria-valuemin", unit(from));
@@ -195,18 +313,24 @@
     frame.setAttribute("aria-valuetext", inside ? text : S.words(from));
   }
 
-  const restWords = () => "Touch the strip or the route to read a place.";
+  S.words = (chainage) => S.read(chainage).join(" · ");
 
-  S.words = (chainage) => {
-    if (R.isBehind(chainage)) return `${F.at(chainage)} · behind you`;
+  // A kilometre of the route in parts: where, when, food, next shop, what else is known.
+  S.read = (chainage) => {
+    if (R.isBehind(chainage)) return [F.at(chainage), "behind you"];
     const leg = R.legAt(chainage);
-    const parts = [`${F.at(chainage)}${leg ? `, day ${leg.number}` : ""}`];
+    const parts = [F.at(chainage)];
+    if (leg) {
+      const at = leg.arrivals ? R.lookup.at(leg.arrivals, chainage).arrive_s : null;
+      const due = at && F.later(leg.depart, (at - Date.parse(leg.depart) / 1000) / 60);
+      parts.push(due ? `day ${leg.number}, ${F.when(due)}` : `day ${leg.number}`);
+    }
     if (T.food.present())
       parts.push(`${F.plural(T.valueAt(R.plan.carry_profile, chainage, "meals"), "meal")} on board`);
     const next = (R.plan.stops || []).find((stop) => stop.chainage_m > chainage);
     parts.push(
       next
-        ? `${F.distance(next.chainage_m - chainage)} to stop ${next.number}, ${G.word(G.state(next))}`
+        ? `${F.distance(next.chainage_m - chainage)} to ${R.placeName(next.place)}, ${G.word(G.state(next))}`
         : "no more shop stops",
     );
     const dark = ((R.plan.coverage || {}).unknown || []).find((s) => chainage >= s.start_m && chainage <= s.end_m);
@@ -215,7 +339,7 @@
       const height = R.line.ele_m[R.before(R.line.chainage_m, chainage)];
       if (height !== null && height !== undefined) parts.push(F.heightOf(height));
     }
-    return parts.join(" · ");
+    return parts;
   };
 
   R.strip = S;

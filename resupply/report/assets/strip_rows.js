@@ -306,5 +306,67 @@
   };
 
   T.all = [T.days, T.shops, T.gaps, T.food, T.cooler, T.height];
+  // The rows one below the other, on one scale of distance.
+  const LEFT = 52;
+  const RIGHT = 10;
+  T.picture = (width, range, hatchId, wanted = T.all) => {
+    const tracks = wanted.filter((track) => !track.present || track.present());
+    const gap = 7;
+    const axis = 22;
+    const height = tracks.reduce((sum, track) => sum + track.height + gap, 0) + axis;
+    const x = (chainage) => LEFT + ((chainage - range[0]) / (range[1] - range[0] || 1)) * (width - LEFT - RIGHT);
+    const root = svg(
+      "svg.strip-picture",
+      { viewBox: `0 0 ${width} ${height}`, width, height, "aria-hidden": "true", focusable: "false" },
+      svg(
+        "defs",
+        {},
+        svg(
+          "pattern",
+          { id: hatchId, width: 7, height: 7, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" },
+          svg("rect.hatch-ground", { width: 7, height: 7 }),
+          svg("rect.hatch-stroke", { width: 2.4, height: 7 }),
+        ),
+      ),
+    );
+    const hatch = svg("g", {});
+    T.unknown(hatch, x, 26 + gap, height - axis - 2, range);
+    hatch.querySelectorAll("rect").forEach((rect) => rect.setAttribute("fill", `url(#${hatchId})`));
+    root.append(hatch);
+    let top = 0;
+    for (const track of tracks) {
+      const group = svg("g", {});
+      group.append(svg("text.track-title", { x: 0, y: top + Math.min(track.height / 2 + 4.5, 26) }, track.title));
+      track.draw(group, x, top, track.height, range);
+      root.append(group);
+      top += track.height + gap;
+    }
+    root.append(axisMarks(x, top, range, width));
+    return { root, x, height, bottom: top };
+  };
+
+  function axisMarks(x, top, range, width) {
+    const group = svg("g.axis", {}, svg("line", { x1: x(range[0]), x2: x(range[1]), y1: top, y2: top }));
+    const [from, to] = range.map(F.inUnits);
+    const rough = (to - from) / Math.max(2, (width - LEFT) / 90);
+    const power = 10 ** Math.floor(Math.log10(rough));
+    const step = [1, 2, 5, 10].map((m) => m * power).find((s) => s >= rough);
+    const perUnit = (range[1] - range[0]) / (to - from);
+    for (let at = Math.ceil(from / step) * step; at <= to + 1e-9; at += step) {
+      const px = x(at * perUnit);
+      const edge = px > width - 36;
+      group.append(
+        svg("line", { x1: px, x2: px, y1: top, y2: top + 5 }),
+        svg(
+          "text",
+          { x: edge ? width - 2 : px, y: top + 18, "text-anchor": edge ? "end" : "middle" },
+          F.number(Math.round(at * 10) / 10, step < 1 ? 1 : 0),
+        ),
+      );
+    }
+    group.append(svg("text", { x: 0, y: top + 18 }, F.distanceUnit()));
+    return group;
+  }
+
   R.tracks = T;
 })(window.Resupply);

@@ -81,7 +81,7 @@ def _shop(stop: StopRow, crossing: PassRow | None) -> FirstAnswer:
         figure=as_sentence(way(stop.chainage_m)),
         question=line("Next shop · {when}", when=_moment(stop.arrive)),
         answer=as_sentence(name(stop.name)),
-        detail=line("{buy}, to {there}", buy=buy, there=at(stop.to_chainage_m)),
+        detail=as_sentence(buy),
         tone="plain" if stop.state in _SURE else "caution",
         state=stop.state,
         state_words=_door(stop.state, crossing),
@@ -279,7 +279,14 @@ def _risks(
 ) -> Iterator[tuple[float, WorstCase]]:
     people = plan.trip.party.people
     if document.fuel is not None and document.fuel.exceeded:
-        yield _DRY_TANK, WorstCase(words=document.fuel.words)
+        dry = document.fuel.exceeded[0]
+        far = line(
+            "No fuel for {far} from {start}, and your tank does not reach. Carry a can, or ask "
+            "ahead.",
+            far=way(dry.end_m - dry.start_m),
+            start=at(dry.start_m),
+        )
+        yield _DRY_TANK, WorstCase(words=far, start_m=dry.start_m, end_m=dry.end_m)
     for short in document.shortfalls:
         cure = short.remedies[0].words if short.remedies else "Carry more, or eat out"
         yield (

@@ -1,4 +1,4 @@
-// Changing the plan where it is shown: shops from their popups, days from theirs, the end of a
+// Changing the plan where it is shown: shops from their sheets, days from theirs, the end of a
 // day by dragging it on the strip or on the map.
 "use strict";
 (function (R) {
@@ -20,7 +20,7 @@
     R.edit.names.set(id, R.plan && R.plan.places[id] ? R.placeName(id) : E.names.get(id) || id);
     E.saveNames();
     T.change(keys, words);
-    R.view.map.closePopup();
+    R.card.close();
     R.view.map.getContainer().focus({ preventScroll: true });
   }
 
@@ -172,7 +172,7 @@
         type: "button",
         onclick: () => {
           E.goOn(chainage, planned);
-          R.view.map.closePopup();
+          R.card.close();
         },
       },
       G.icon("find", 16),
@@ -218,7 +218,7 @@
             "p.quiet",
             {},
             "Nothing yet. Touch a shop to stop there or to leave it out; " +
-              "drag the end of a day on the map or the strip; touch a day on the strip to give it a rest.",
+              "drag the end of a day on the map or the strip; touch a day to give it a rest.",
           )
         : el(
             "ul.change-list",
@@ -248,56 +248,9 @@
   E.start = () => {
     ghost = el("div.drag-tag", { hidden: true, "aria-hidden": "true" });
     rail = el("div.strip-handles", { role: "group", "aria-label": "Ends of the days" });
-    card = el("div.day-pop", {
-      role: "dialog",
-      "aria-label": "This day",
-      tabindex: "-1",
-      hidden: true,
-      onkeydown: (event) => event.key === "Escape" && E.hideDay(),
-    });
-    R.strip.stage.append(rail, ghost, card);
+    R.strip.stage.append(rail, ghost);
     R.on("strip", place);
-    R.on("strip", () => {
-      const leg = shown && legOf(shown);
-      if (leg) E.showDay(leg, { focus: false });
-      else if (shown) E.hideDay();
-    });
-    R.strip.stage.addEventListener("click", (event) => {
-      // A touch on the row of days, the topmost, asks about that day.
-      const below = event.clientY - R.strip.stage.getBoundingClientRect().top;
-      if (!R.plan || below > R.tracks.days.height || event.target.closest(".strip-handle, .day-pop")) return;
-      const at = R.strip.chainageAt(event.clientX);
-      const leg = R.legAt(at);
-      if (leg && !R.isBehind(at)) E.showDay(leg);
-    });
     onMap();
-  };
-
-  // A card over the strip; it stays while its day is changed.
-  let card,
-    shown = null;
-  E.showDay = (leg, { focus = true } = {}) => {
-    shown = leg.number;
-    const [from, to] = R.strip.range();
-    const middle = (Math.max(from, leg.start_m) + Math.min(to, leg.end_m)) / 2;
-    card.style.setProperty("--at", String((middle - from) / (to - from)));
-    R.fill(
-      card,
-      el(
-        "button.tool.day-card-close",
-        { type: "button", "aria-label": "Close", onclick: E.hideDay },
-        G.icon("cross", 16),
-      ),
-      R.popups.leg(leg),
-    );
-    card.hidden = false;
-    if (focus) card.focus({ preventScroll: true });
-  };
-  E.hideDay = () => {
-    const inside = card.contains(document.activeElement);
-    shown = null;
-    card.hidden = true;
-    if (inside) R.find(".strip-frame").focus({ preventScroll: true });
   };
 
   function place(picture) {
@@ -417,8 +370,8 @@
     box.addEventListener(
       "pointerdown",
       (event) => {
-        const sign = event.target.closest(".night-holder");
-        const number = sign && Number(sign.querySelector("[data-day]")?.dataset.day);
+        const sign = event.target.closest(".pin-camp");
+        const number = sign && Number(sign.dataset.day);
         const leg = number && R.plan && T.state ? legOf(number) : null;
         if (!leg || leg === R.plan.legs.at(-1) || event.button) return;
         // The map itself must not move while a day's end does.
@@ -434,7 +387,6 @@
           if (!started && Math.hypot(moved.clientX - from[0], moved.clientY - from[1]) < 6) return;
           if (!started) {
             started = true;
-            map.closePopup();
             box.setPointerCapture(event.pointerId);
             begin(number);
           }

@@ -40,6 +40,7 @@
       over: plan.shortfalls.reduce((sum, short) => sum + (short.excess_meals || 0), 0),
     };
   }
+  const tenth = (value) => Math.round(value * 10) / 10;
   const mostDays = (one) => Math.max(one.start_carry.days, ...one.stops.map((stop) => stop.carry_days));
   const extraMin = (one) => Math.round(one.stops.reduce((sum, stop) => sum + stop.minutes + stop.detour_s / 60, 0));
   const sure = (one) =>
@@ -80,6 +81,13 @@
     tell();
   };
 
+  // A length as it is shown, in metres again.
+  const shownMetres = (metres) => {
+    const unit = metres / F.inUnits(metres);
+    const value = metres / unit;
+    return (value < 9.95 ? tenth(value) : Math.round(value)) * unit;
+  };
+
   const changes = (now) => {
     const { kept } = P;
     const parts = [];
@@ -90,7 +98,11 @@
       now.stops.length - kept.stops.length,
       (n, way) => `${F.plural(n, "stop")} ${way === "more" ? "more" : "fewer"}`,
     );
-    add(Math.round((mostDays(now) - mostDays(kept)) * 10) / 10, (n, way) => `${F.days(n)} of food ${way} at most`);
+    // Of what is shown, so that the difference is that of the two figures.
+    add(
+      Math.round((tenth(mostDays(now)) - tenth(mostDays(kept))) * 10) / 10,
+      (n, way) => `${F.days(n)} of food ${way} at most`,
+    );
     add(extraMin(now) - extraMin(kept), (n, way) => `${F.hours(n * 60)} ${way} at shops`);
     add(
       now.shut - kept.shut,
@@ -110,7 +122,7 @@
       line,
       el(
         "button.link",
-        { type: "button", "data-keep": "compare", onclick: () => R.tabs.open("whatif", "compare") },
+        { type: "button", "data-keep": "compare", onclick: () => R.tabs.open("change", "compare") },
         `Against ${P.kept.start === R.plan.trip.start_date ? `${F.distance(P.kept.daily_m)} a day` : title(P.kept)}`,
       ),
       `: ${parts.length ? parts.join(", ") : "no difference"}.`,
@@ -146,7 +158,8 @@
     const { kept } = P;
     const now = digest(R.plan);
     const row = (name, show, before, after, words) => {
-      const difference = Math.round((after - before) * 10) / 10;
+      // The difference of the two figures as they are shown: they add up.
+      const difference = tenth(tenth(after) - tenth(before));
       return el(
         "tr",
         {},
@@ -222,8 +235,8 @@
               ? row(
                   "Longest gap between shops",
                   F.distance,
-                  kept.gap.length_m,
-                  now.gap.length_m,
+                  shownMetres(kept.gap.length_m),
+                  shownMetres(now.gap.length_m),
                   (n, up) => `${F.distance(n)} ${up ? "longer" : "shorter"}`,
                 )
               : null,

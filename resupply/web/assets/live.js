@@ -18,11 +18,14 @@
   R.on("asking", ({ at, words, status: code }) => {
     document.body.classList.toggle("working", at === "quick" || at === "whole");
     if (at === "rest") return;
+    A.working = at === "quick" || at === "whole";
+    if (A.working && !R.plan && !A.load && !card.dataset.shows) busy("Working out the plan…");
     if (at === "fault" || at === "stopped" || at === "gone") fault(words, at, code);
     else if (!A.load) clear("fault");
   });
   R.on("drawn", ({ quick, newest }) => {
     clear("fault");
+    clear("busy");
     if (quick || !newest) return;
     const { plan } = R;
     if (T.at(T.state.trip, "start.date") === undefined) T.fix("start.date", plan.trip.settings["start.date"]);
@@ -96,7 +99,12 @@
   let words, meter;
   R.on("loading", (told) => {
     document.body.classList.toggle("loading", Boolean(told));
-    if (!told) return clear("load");
+    if (!told) {
+      clear("load");
+      // Between the map data and the first plan the page is not left blank.
+      if (!R.plan && A.working) busy("Working out the plan…");
+      return;
+    }
     if (card.dataset.shows !== "load") {
       words = el("p.load-words", {});
       meter = el("div.load-meter", {
@@ -413,7 +421,7 @@
                 "button.route-card",
                 { type: "button", "data-file": "print", onclick: () => window.print() },
                 el("b", {}, "Print the sheet"),
-                el("span.quiet", {}, "Days, stops and shopping lists on two pages"),
+                el("span.quiet", {}, "A line per day on one page, lists and menu on the next"),
               ),
             ),
             el(
@@ -504,6 +512,8 @@
     return el("p.quiet", {}, sourceWords());
   };
 
+  let steppedAt = -1e9;
+
   // ---- Start ---------------------------------------------------------------------------------
   async function start() {
     slot = R.byId("live-controls");
@@ -518,6 +528,7 @@
         "which shops are open as you pass, and what to carry.",
     );
     dropping();
+    R.on("stepped", () => (steppedAt = performance.now()));
     R.prefs = { ...R.prefs, ...R.store.get("prefs", {}) };
     R.on("trip", ({ words: said, quiet }) => {
       A.change();
@@ -566,10 +577,15 @@
     R.edit.start();
     R.compare.start();
     recent();
+    // A step back closed a sheet; its address may hold the trip of before.
+    R.on("stepped", () => T.state && T.remember());
     addEventListener("hashchange", () => {
+      if (T.state && performance.now() - steppedAt < 300) return;
       const state = T.read(location.hash);
       if (state && T.write(state) !== T.write(T.state || state)) T.open(state, "the address");
       else if (state && !T.state) T.open(state);
+      else return;
+      C.open(null);
     });
     const state = T.read(location.hash);
     if (state) {

@@ -428,7 +428,7 @@
       ),
       el("div.pace-rail", {}, chart, slider),
     );
-    document.querySelector(".chart-room").prepend(bar);
+    R.byId("panels").insertBefore(bar, R.byId("card"));
     new ResizeObserver(() => {
       wide = chart.clientWidth;
       if (R.plan) paintChart();
@@ -547,7 +547,21 @@
       open("save", "Save", "save"),
     );
     panel = el("div.live-panel", { id: "live-panel", tabindex: "-1", hidden: true });
-    slot.append(buttons, card, panel);
+    R.ownSettings = true;
+    R.fill(R.byId("switches"), buttons);
+    slot.append(card, panel);
+    // What lies under a finger stays there until it is lifted, whatever plan comes in meanwhile.
+    panel.addEventListener("pointerdown", () => (pressed = true));
+    for (const end of ["pointerup", "pointercancel"])
+      addEventListener(end, () => {
+        if (!pressed) return;
+        setTimeout(() => {
+          pressed = false;
+          if (due) C.refresh();
+        });
+      });
+    R.on("card", (what) => what && C.panel && R.plan && C.open(null));
+    R.on("tab", () => C.panel && R.plan && C.open(null));
     R.on("trip", draw);
     R.on("plan", () => {
       tellPlan();
@@ -586,11 +600,18 @@
       const button = R.byId(`open-${name}`);
       if (button) button.setAttribute("aria-expanded", String(name === id));
     }
+    if (id && R.card.shown) R.card.close();
     C.refresh();
+    R.byId("panels").scrollTop = 0;
     if (id && R.plan) panel.focus({ preventScroll: true });
   };
+  let pressed = false;
+  let due = false;
   C.refresh = () => {
+    due = pressed && C.panel !== null;
+    if (due) return panel;
     panel.hidden = C.panel === null;
+    document.body.classList.toggle("has-live-panel", C.panel !== null);
     if (C.panel === null) return R.fill(panel);
     const held = R.held()?.dataset.keep;
     R.fill(panel, el(`div.panel-${C.panel}`, {}, C.panels[C.panel]()));

@@ -1,0 +1,82 @@
+// Every planned visit of the trip in riding order: food, ice, fuel, water, a meal out, the nights.
+// Gathered from the plan's own blocks; one place visited for two things is one visit.
+"use strict";
+(function (R) {
+  const G = R.glyphs;
+  let made = null;
+  let madeOf = null;
+
+  // `kind` is what it is foremost for, `also` what else is done there.
+  R.visits = () => {
+    if (madeOf !== R.plan) [made, madeOf] = [gather(R.plan), R.plan];
+    return made;
+  };
+
+  function gather(plan) {
+    const byPass = new Map();
+    const out = [];
+    const add = (visit) => {
+      const known = visit.pass && byPass.get(visit.pass);
+      if (known) known.also.push(visit.kind);
+      else {
+        out.push(visit);
+        if (visit.pass) byPass.set(visit.pass, visit);
+      }
+    };
+    const of = (kind, row, more) => {
+      const crossing = R.passById.get(row.pass);
+      if (!crossing) return;
+      add({
+        kind,
+        also: [],
+        pass: row.pass,
+        leg: row.leg ?? crossing.leg,
+        chainage_m: row.chainage_m ?? crossing.chainage_m,
+        at: R.draw.placeAt(R.place(crossing.place), crossing),
+        name: R.placeName(crossing.place),
+        when: row.arrive || row.eta || crossing.eta,
+        state: row.state || crossing.state,
+        ...more,
+      });
+    };
+    for (const stop of plan.stops || []) of("food", stop, { stop });
+    const atStop = (row) => row.at_stop && (plan.stops || [])[row.at_stop - 1];
+    const ice = ((plan.ice || {}).stops || []).filter((row) => !row.buy || row.buy.length);
+    for (const row of ice) of("ice", atStop(row) ? { ...row, pass: atStop(row).pass } : row, { ice: row });
+    for (const row of (plan.fuel || {}).stops || [])
+      of("fuel", atStop(row) ? { ...row, pass: atStop(row).pass } : row, { fuel: row });
+    for (const row of (plan.water || {}).gaps || []) water(row, of);
+    plan.legs.slice(0, -1).forEach((leg) => add(night(leg)));
+    return out.sort((a, b) => a.chainage_m - b.chainage_m);
+  }
+
+  // Water is taken on where its gap begins.
+  function water(row, of) {
+    if (row.start_m <= R.plan.legs[0].start_m + 1) return;
+    const near = (R.plan.passes || []).filter(
+      (one) => Math.abs(one.chainage_m - row.start_m) < 60 && "water" in (R.place(one.place).supplies || {}),
+    );
+    if (near.length) of("water", { pass: near[0].id, chainage_m: near[0].chainage_m }, { water: row });
+  }
+
+  function night(leg) {
+    const told = leg.night || {};
+    const known = told.place && (R.plan.places || {})[told.place];
+    const here = R.positionAt(leg.end_m);
+    return {
+      kind: "camp",
+      also: [],
+      leg: leg.number,
+      chainage_m: leg.end_m,
+      at: known ? [known.lat, R.draw.lonNear(known.lon, here[1])] : here,
+      name: told.name || "Night",
+      when: leg.arrive,
+      state: "open",
+      bare: told.kind !== "camp",
+      night: leg,
+    };
+  }
+
+  R.visitWords = (visit) => [visit.kind, ...visit.also].map((kind) => G.pins[kind].word.toLowerCase()).join(", ");
+  R.visitOf = (pass) => R.visits().find((visit) => visit.pass === pass) || null;
+})(window.Resupply);
