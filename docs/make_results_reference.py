@@ -74,10 +74,11 @@ forms) has an apostrophe before it. Units are the same whatever units the trip s
 {columns}
 ## stops.ics
 
-One event for each stop whose door may be shut: all but those open round the clock. It runs over
-the arrival window, in UTC, so that the calendar shows it in the phone's own time zone; the times
-in its text are local to the shop. Its alarm rings one hour before a stated closing (our choice).
-Where hours are not known there is no closing to ring before, and the event says so.
+One event for each visit (food, ice, fuel) and one for each riding day, from leaving to arriving,
+with the night in its text. A visit's event runs over the arrival window, in UTC, so that the
+calendar shows it in the phone's own time zone; the times in its text are local to the shop. Its
+alarm rings one hour before a stated closing (our choice). Where hours are not known there is no
+closing to ring before, and the event says so.
 A plan made anew replaces its events: their ids rest on the trip's name, the place and the
 occasion. Events of stops that fell out of the plan stay in your calendar: delete them.
 They are stamped with the trip's departure and not with the time of writing.

@@ -12,7 +12,7 @@ from pathlib import Path
 import icalendar
 import numpy as np
 import pytest
-from demo_plans import demo_plan
+from demo_plans import demo_plan, demo_told
 
 from resupply.common import show
 from resupply.common.errors import OutputError
@@ -44,8 +44,13 @@ def rows(text: str) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(text.removeprefix("\ufeff"))))
 
 
-def events(content: bytes) -> list[icalendar.Event]:
+def all_events(content: bytes) -> list[icalendar.Event]:
     return list(icalendar.Calendar.from_ical(content).walk("VEVENT"))
+
+
+def events(content: bytes) -> list[icalendar.Event]:
+    """Those of visits; the days stand after them."""
+    return [one for one in all_events(content) if not str(one["summary"]).startswith("Day ")]
 
 
 def lines_of(feature: dict) -> list[list[list[float]]]:
@@ -250,17 +255,35 @@ def test_pandas_and_gdal_read_the_same_table(demo, tmp_path):
 # -- iCalendar --
 
 
-def test_only_stops_whose_door_may_be_shut_are_in_the_calendar():
+def test_every_visit_is_in_the_calendar():
     summaries = [str(event["summary"]) for event in events(stops_calendar(as_plan(document())))]
     assert summaries == [
         "Food and ice stop 1 Corner Shop: open 08:00–18:00",
+        "Ice and fuel stop Corner Shop: open around the clock",
         "Fuel stop Pump: open 06:00–22:00",
         "Food stop 2 unnamed supermarket: hours not known",
     ]
 
 
+def test_every_day_is_in_the_calendar_from_leaving_to_arriving_with_its_night():
+    plan = demo_told()
+    days = [
+        one
+        for one in all_events(stops_calendar(as_plan(plan)))
+        if str(one["summary"]).startswith("Day ")
+    ]
+    assert [str(day["summary"]) for day in days][:2] == [
+        "Day 1: 219 km, night at Bosque de Vila",
+        "Day 2: 236 km, night at Baía Escura",
+    ]
+    for day, leg in zip(days, plan["legs"], strict=True):
+        assert day["dtstart"].dt == dt.datetime.fromisoformat(leg["depart"])
+        assert day["dtend"].dt == dt.datetime.fromisoformat(leg["arrive"])
+    assert len({str(day["uid"]) for day in days}) == len(days)
+
+
 def test_an_event_is_the_arrival_window_and_its_alarm_comes_before_closing():
-    first, _pump, unknown = events(stops_calendar(as_plan(document())))
+    first, _ice, _pump, unknown = events(stops_calendar(as_plan(document())))
     assert first.decoded("dtstart") == dt.datetime(2027, 7, 8, 20, 30, tzinfo=dt.UTC)
     assert first.decoded("dtend") == dt.datetime(2027, 7, 8, 22, 30, tzinfo=dt.UTC)
     (alarm,) = first.walk("VALARM")
@@ -286,7 +309,8 @@ def test_the_calendar_keeps_the_line_rules_of_the_standard():
     assert not any(b"\n" in line or b"\r" in line for line in lines)
     unfolded = re.sub(rb"\r\n[ \t]", b"", content).decode("utf-8")
     begins = [line for line in unfolded.split("\r\n") if line.startswith(("BEGIN:", "END:"))]
-    assert begins.count("BEGIN:VEVENT") == begins.count("END:VEVENT") == 3
+    days = len(document()["legs"])
+    assert begins.count("BEGIN:VEVENT") == begins.count("END:VEVENT") == 4 + days
     for line in unfolded.split("\r\n")[:-1]:
         assert re.match(r"[A-Z-]+[:;]", line), line
 
@@ -304,7 +328,7 @@ def test_the_same_stop_keeps_its_name_when_the_plan_is_made_anew():
 def test_a_place_passed_twice_has_two_events():
     plan = document()
     plan["passes"][2]["place"] = "node/1"
-    first, _pump, second = events(stops_calendar(as_plan(plan)))
+    first, _ice, _pump, second = events(stops_calendar(as_plan(plan)))
     assert first["uid"] != second["uid"]
 
 

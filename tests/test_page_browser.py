@@ -572,6 +572,9 @@ def test_sheet_prints_on_two_pages_and_one_to_cook_from(browser, demo_file):
         assert opened.tab.locator(".sheet").is_visible()
         assert not opened.tab.locator(".desk").is_visible()
         assert "Tollan Market Hall" in opened.tab.locator(".sheet").inner_text()
+        # The first page has a line per day and room to spare: it never runs on.
+        days = opened.tab.locator(".sheet-page").first.locator("tbody tr")
+        assert days.count() == 5
         assert "Local rules first" in opened.tab.locator(".sheet-rules").inner_text()
         chicken = opened.tab.locator(".sheet-recipe", has_text="chicken").first.inner_text()
         assert "Stir it in." in chicken

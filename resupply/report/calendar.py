@@ -1,4 +1,4 @@
-"""The stops that hang on opening hours as a calendar (iCalendar, RFC 5545)."""
+"""Visits, days and nights as a calendar (iCalendar, RFC 5545)."""
 
 from __future__ import annotations
 
@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING
 
 import icalendar
 
-from resupply.common.quantity import at, day_time
-from resupply.common.show import Show, shown
+from resupply.common.quantity import at, day_time, way
+from resupply.common.show import Show, shown, text
 from resupply.common.text import one_line
 from resupply.report.document.visits import Visit, state_words, visits
 
 if TYPE_CHECKING:
+    from resupply.report.document.model.days import DayRow
     from resupply.report.document.model.plan import PlanDocument, TripDocument
 
 __all__ = ["WARN_BEFORE", "stops_calendar"]
@@ -24,10 +25,11 @@ WARN_BEFORE = dt.timedelta(hours=1)
 
 
 def stops_calendar(plan: PlanDocument) -> bytes:
-    """Write one event for each stop where the door may be shut, over its arrival window.
+    """Write one event for each visit, over its arrival window, then one for each riding day.
 
-    A shop open round the clock has none. The alarm rings `WARN_BEFORE` a stated closing; where
-    hours are not known there is none to ring before, and the event says so. Same document, same
+    The alarm rings `WARN_BEFORE` a stated closing; where hours are not known, or the door is never
+    shut, there is none to ring before, and the event says so. A day's event lasts from leaving to
+    arriving and names the night. Same document, same
     bytes: events are stamped with the trip's departure, not with the time of writing.
     """
     calendar = icalendar.Calendar()
@@ -43,9 +45,10 @@ def stops_calendar(plan: PlanDocument) -> bytes:
     seen: dict[str, int] = {}
     for visit in visits(plan):
         nth = seen[visit.place_id] = seen.get(visit.place_id, 0) + 1
-        if visit.state != "open" or visit.closes is not None:
-            uid = _uid(plan.trip.name, visit.place_id, nth)
-            calendar.add_component(_event(visit, uid, stamp, said, plan.trip))
+        uid = _uid(plan.trip.name, visit.place_id, nth)
+        calendar.add_component(_event(visit, uid, stamp, said, plan.trip))
+    for leg in plan.legs:
+        calendar.add_component(_day(leg, stamp, said, plan.trip))
     return bytes(calendar.to_ical())
 
 
@@ -83,6 +86,23 @@ def _event(
         alarm.add("description", f"{visit.name} shuts {shown(day_time(visit.closes), show)}")
         alarm.add("trigger", (visit.closes - WARN_BEFORE).astimezone(dt.UTC))
         event.add_component(alarm)
+    return event
+
+
+def _day(leg: DayRow, stamp: dt.datetime, source: str, trip: TripDocument) -> icalendar.Event:
+    show = Show(trip.units, trip.clock)
+    night = one_line(text(leg.night.words, show), None)
+    camp = one_line(leg.night.name or "", None)
+    event = icalendar.Event()
+    event.add("uid", _uid(trip.name, "day", leg.number))
+    event.add("dtstamp", stamp)
+    event.add("dtstart", leg.depart.astimezone(dt.UTC))
+    event.add("dtend", leg.arrive.astimezone(dt.UTC))
+    to = f", night at {camp}" if camp else ""
+    event.add("summary", f"Day {leg.number}: {shown(way(leg.length_m), show)}{to}")
+    event.add("transp", "TRANSPARENT")
+    where = f"{shown(at(leg.start_m), show)} to {shown(at(leg.end_m), show)}."
+    event.add("description", "\n".join(line for line in (where, night, source) if line))
     return event
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+import zlib
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -30,6 +31,7 @@ __all__ = ["live_policy", "page_assets", "render_page", "render_shell"]
 # In the order they are loaded; each one hangs its part on the global `Resupply`.
 _SCRIPTS = (
     "elements.js",
+    "unpack.js",
     "quantity.js",
     "lookup.js",
     "format.js",
@@ -109,7 +111,8 @@ def render_page(
         scripts=[script.text for script in scripts],
         script_links=[],
         map_html=parts.html,
-        data={"plan": _json(_drawn(plan)), "geo": _json(geo), "page": _json(_settings(tiles))},
+        data={"page": _json(_settings(tiles))},
+        packed={"plan": _packed(_drawn(plan)), "geo": _packed(geo)},
     )
 
 
@@ -158,6 +161,7 @@ def render_shell(
         script_links=[*(link for link in links if link.endswith(".js")), *scripts],
         map_html=map_parts(tiles).html,
         data={"page": _json(_settings(tiles))},
+        packed={},
     )
 
 
@@ -217,6 +221,22 @@ def _json(value: object) -> str:
     for character in "<>&":
         text = text.replace(character, f"\\u{ord(character):04x}")
     return text
+
+
+@dataclass(frozen=True, slots=True)
+class _Packed:
+    """Data of the file, packed; `unpack.js` reads it."""
+
+    text: str
+    """Raw DEFLATE in base64: no character of it can end its script element."""
+    size: int
+    """Bytes when unpacked."""
+
+
+def _packed(value: object) -> _Packed:
+    plain = json.dumps(value, separators=(",", ":"), allow_nan=False).encode("ascii")
+    deflated = zlib.compress(plain, level=9, wbits=-zlib.MAX_WBITS)
+    return _Packed(base64.b64encode(deflated).decode("ascii"), len(plain))
 
 
 def _inline(text: str) -> _Inline:

@@ -85,7 +85,8 @@ window.Resupply = (function () {
 
   R.readData = (name) => {
     const node = R.byId(`data-${name}`);
-    return node ? JSON.parse(node.textContent) : null;
+    if (!node) return null;
+    return node.dataset.size ? R.unpack(node.textContent, Number(node.dataset.size)) : JSON.parse(node.textContent);
   };
 
   // Lookups the parts share, made anew for every plan.

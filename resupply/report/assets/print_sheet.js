@@ -1,4 +1,4 @@
-// The printed sheet: days and stops on the first page, lists and menu on the second.
+// The printed sheet: a line per day on the first page, lists and menu on the second.
 "use strict";
 (function (R) {
   const { el, svg } = R;
@@ -17,64 +17,42 @@
   function fill() {
     if (!due) return;
     due = false;
-    const { trip, summary, attribution } = R.plan;
+    const { trip, attribution } = R.plan;
     R.byId("sheet").classList.toggle("dense", dense());
+    const credit = [
+      "Times are the plan’s, at the door.",
+      attribution && `${attribution.text}, ${attribution.url}`,
+      attribution && attribution.data_date && `data of ${F.date(attribution.data_date, true)}`,
+    ];
     R.fill(
       R.byId("sheet"),
       el(
         "section.sheet-page",
         {},
-        el("header.sheet-head", {}, el("h1", { dir: "auto" }, trip.name), el("p", {}, R.byId("trip-line").textContent)),
-        el("p.sheet-headline", { dir: "auto" }, F.words(summary.headline)),
         el(
-          "div.sheet-top",
+          "header.sheet-head",
           {},
-          sketch(),
-          el(
-            "ul.sheet-facts",
-            {},
-            (summary.facts || []).map((fact) =>
-              el("li", {}, el("span", {}, fact.label), el("b", {}, F.words(fact.value_words))),
-            ),
-          ),
+          el("h1", { dir: "auto" }, trip.name),
+          el("p", {}, `${R.byId("trip-line").textContent} · ${F.plural(trip.people, "rider")}`),
         ),
-        el(
-          "ul.sheet-cautions",
-          {},
-          (summary.cautions || []).map((text) => el("li", {}, `▲ ${F.words(text)}`)),
-        ),
+        three(),
         el(
           "div.sheet-strip",
           {},
-          R.strip.picture(760, [0, R.length], "hatch-sheet", [
-            R.tracks.days,
-            R.tracks.shops,
-            R.tracks.gaps,
-            R.tracks.food,
-          ]).root,
+          R.strip.picture(760, [0, R.length], "hatch-sheet", [R.tracks.days, R.tracks.shops]).root,
         ),
         days(),
-        stops(),
-        el(
-          "p.sheet-foot",
-          {},
-          [
-            attribution && `${attribution.text}, ${attribution.url}`,
-            attribution && attribution.data_date && `data of ${F.date(attribution.data_date, true)}`,
-          ]
-            .filter(Boolean)
-            .join(", "),
-        ),
+        el("div.sheet-low", {}, el("div", {}, shutDoors(), notes()), sketch()),
+        el("p.sheet-foot", {}, credit.filter(Boolean).join(" ")),
       ),
       el(
         "section.sheet-page",
         {},
-        el("header.sheet-head", {}, el("h2", {}, "Lists"), el("p", { dir: "auto" }, trip.name)),
+        el("header.sheet-head", {}, el("h2", {}, "Lists and menu"), el("p", { dir: "auto" }, trip.name)),
         lists(),
         menu(),
         packing(),
       ),
-      atTheStove(trip),
     );
   }
 
@@ -82,7 +60,7 @@
     el(
       "table.sheet-table",
       {},
-      el("caption", {}, caption),
+      caption && el("caption", {}, caption),
       el(
         "thead",
         {},
@@ -101,65 +79,133 @@
       values.map((value) => el("td", {}, value)),
     );
 
-  // More than a week still has to fit on two pages: smaller type and fewer words.
+  // More than a week still has to fit on one page: smaller type and fewer words.
   const dense = () => R.plan.legs.length > 7;
-  const night = (leg) => {
-    if (!leg.night) return "";
-    return dense()
-      ? leg.night.name || { nominal: "no camp known", end: "the end" }[leg.night.kind] || ""
-      : F.words(leg.night.words);
-  };
-  const days = () =>
-    table(
-      "Days",
-      [
-        "Day",
-        "Date",
-        "Ride",
-        "Leave, arrive",
-        R.plan.legs.some(night) ? "Night" : "",
-        R.plan.fuel ? "Fuel" : "",
-        "Water",
-      ],
-      R.plan.legs.map((leg) =>
-        cells(
-          el("b", {}, leg.number),
-          `${F.date(leg.date)}${leg.rest_days_before ? ` (after ${F.waited(leg)})` : ""}`,
-          `${F.distance(leg.length_m)}, to ${F.at(leg.end_m)}`,
-          `${F.time(leg.depart)}, ${F.time(leg.arrive)}`,
-          night(leg),
-          R.days.fuelOf(leg),
-          litres(leg),
+
+  // The three answers in a row.
+  function three() {
+    const told = R.plan.answers;
+    if (!told) return null;
+    const shop = told.shops[0];
+    return el(
+      "div.sheet-answers",
+      {},
+      [shop, told.stretch, told.ice].map((one) =>
+        el(
+          "div",
+          {},
+          el("p", {}, F.words(one.question)),
+          el(
+            "b",
+            { dir: "auto" },
+            one === told.ice ? F.words(one.answer) : `${F.words(one.figure)}, ${F.words(one.answer)}`,
+          ),
+          el("p", {}, [F.words(one.state_words), F.words(one.detail)].filter(Boolean).join(" · ")),
         ),
       ),
     );
+  }
+
+  // A line per day: what is done where and when, with a box to tick. Doubt is bold italic.
+  function days() {
+    const visits = R.visits();
+    const of = (leg, kind) => visits.filter((one) => one.leg === leg.number && [one.kind, ...one.also].includes(kind));
+    const row = (leg) =>
+      cells(
+        [
+          el("b.sheet-day", {}, leg.number),
+          el("br"),
+          F.date(leg.date),
+          leg.rest_days_before > 0 && el("i", {}, ` after ${F.waited(leg)}`),
+        ],
+        [
+          el("span.sheet-km", {}, `${F.number(F.inUnits(leg.start_m), 0)}–${F.number(F.inUnits(leg.end_m), 0)}`),
+          el("br"),
+          el("span.sheet-km", {}, F.distance(leg.length_m)),
+        ],
+        [`${F.time(leg.depart)}–`, el("br"), F.time(leg.arrive)],
+        food(leg, of(leg, "food")),
+        doubled(of(leg, "ice"), (one) => F.mass(((one.ice || {}).buy || []).reduce((sum, buy) => sum + buy.kg, 0))),
+        doubled(of(leg, "fuel"), () => ""),
+        litres(leg),
+        night(leg),
+        typeof leg.low_c === "number" ? `${F.degrees(leg.low_c)}–${F.degrees(leg.high_c)}` : "",
+      );
+    const unit = F.distanceUnit();
+    return table(null, ["Day", unit, "Ride", "Food", "Ice", "Fuel", "Water", "Night", "°"], R.plan.legs.map(row));
+  }
+
+  const at = (one) => [
+    el("span.sheet-box", {}),
+    el("b", {}, F.number(F.inUnits(one.chainage_m), 0)),
+    ` ${F.time(one.when)} `,
+  ];
+  const sure = (state) => state === "open" || state === "open_unless_holiday";
+  const doubt = (one) => !sure(one.state) && el("b.sheet-doubt", {}, ` ${G.word(G.state(one))}`);
+  function food(leg, stops) {
+    if (stops.length)
+      return stops.map((one) =>
+        el("div", {}, at(one), el("b", { dir: "auto" }, one.name), doubt(one), ` ${F.load(one.stop.carry_meals)}`),
+      );
+    const gap = (R.plan.answers || {}).stretch;
+    const inside = gap && gap.end_m >= leg.end_m && gap.start_m <= leg.start_m;
+    return inside ? el("b.sheet-doubt", {}, "no shop") : "–";
+  }
+  const doubled = (rows, more) =>
+    rows.length
+      ? rows.map((one) =>
+          el(
+            "div",
+            {},
+            at(one),
+            one.kind !== "food" && el("span", { dir: "auto" }, one.name),
+            doubt(one),
+            ` ${more(one)}`,
+          ),
+        )
+      : "–";
+  const night = (leg) => {
+    if (!leg.night) return "";
+    const bare = { nominal: el("b.sheet-doubt", {}, "no camp known"), end: "the end" }[leg.night.kind];
+    return [
+      el("b", {}, F.number(F.inUnits(leg.end_m), 0)),
+      " ",
+      leg.night.name ? el("span", { dir: "auto" }, leg.night.name) : bare || "",
+    ];
+  };
   const litres = (leg) => {
     const row = ((R.plan.water || {}).litres_by_day || []).find((one) => one.leg === leg.number);
     return row ? F.volume(row.litres) : "";
   };
 
-  const stops = () =>
-    table(
-      "Stops",
-      ["", "Shop", "Where, when", "Then", "Leave with", "If it is shut"],
-      (R.plan.stops || []).map((stop) => {
-        /** @type {Partial<FallbackRow>} */
-        const fallback = stop.fallback || {};
-        const raw = R.place(stop.place).opening_hours;
-        return cells(
-          el("b", {}, stop.number),
-          [
-            el("b", { dir: "auto" }, R.placeName(stop.place)),
-            el("br"),
-            el("span", { dir: "auto" }, raw || "no hours on the map"),
-          ],
-          `${F.at(stop.chainage_m)}, ${F.when(stop.arrive)}`,
-          G.badge(stop),
-          [F.load(stop.carry_meals), stop.carry_kg ? `, ${F.mass(stop.carry_kg)}` : ""],
-          fallback.pass && R.passById.has(fallback.pass) ? F.words(fallback.words) : "nothing on the rest of the route",
-        );
-      }),
+  // What to do if a door is shut, stop by stop, and the cautions that come first.
+  const MOST_CAUTIONS = 4;
+  const shutDoors = () =>
+    el(
+      "div.sheet-shut",
+      {},
+      el("h3", {}, "If a door is shut"),
+      el(
+        "ul",
+        {},
+        (R.plan.stops || []).map((stop) => {
+          const fallback = stop.fallback || { kind: "none" };
+          return el(
+            "li",
+            { dir: "auto" },
+            el("b", {}, `${F.at(stop.chainage_m)}: `),
+            fallback.kind === "none" ? "no shop on the rest of the route" : F.words(fallback.words),
+          );
+        }),
+      ),
+      (R.plan.summary.cautions || []).length > 0 && el("h3", {}, "Beware"),
+      el(
+        "ul",
+        {},
+        (R.plan.summary.cautions || []).slice(0, MOST_CAUTIONS).map((text) => el("li", { dir: "auto" }, F.words(text))),
+      ),
     );
+  const notes = () => !dense() && el("div.sheet-notes", {}, el("h3", {}, "Notes"), el("p", {}), el("p", {}));
 
   function lists() {
     const { stops, kit, reserve } = R.plan.shopping || { stops: [] };

@@ -17,8 +17,10 @@
     const out = [];
     const add = (visit) => {
       const known = visit.pass && byPass.get(visit.pass);
-      if (known) known.also.push(visit.kind);
-      else {
+      if (known) {
+        known.also.push(visit.kind);
+        for (const what of ["ice", "fuel", "water"]) known[what] ??= visit[what];
+      } else {
         out.push(visit);
         if (visit.pass) byPass.set(visit.pass, visit);
       }
