@@ -31,16 +31,7 @@
         {},
         (notes || []).map((note) => [
           el("dt", {}, note.title),
-          el(
-            "dd",
-            {},
-            el(
-              "details",
-              {},
-              el("summary", {}, "Read"),
-              el("p", {}, F.words(note.words)),
-            ),
-          ),
+          el("dd", {}, el("details", {}, el("summary", {}, "Read"), el("p", {}, F.words(note.words)))),
         ]),
       ),
       typeof boil_min === "number" &&
