@@ -41,7 +41,10 @@ def test_the_ice_is_all_that_is_bought_on_the_way(plan, told):
 
 def test_where_the_ice_is_sure_and_where_to_ask_is_told():
     detail = demo_told()["answers"]["ice"]["detail"]
-    assert detail == "km 421, sure · Mon 4 kg, km 717, ask"
+    first, second = (row for row in demo_plan()[0]["ice"]["stops"] if row["buy"])
+    kg = sum(buy["kg"] for buy in second["buy"])
+    assert (first["confidence"], second["confidence"]) == ("stated", "likely")
+    assert detail == f"km 421, sure · Mon {kg:g} kg, km 717, ask"
 
 
 def test_a_door_says_till_when_it_is_open():
@@ -64,4 +67,6 @@ def test_what_costs_a_meal_outranks_a_far_fuel_station():
 
 def test_a_tank_that_runs_dry_outranks_all():
     worst = demo_told("long_moor")["answers"]["worst"]["words"]
-    assert worst.startswith("No fuel for 289 km from km 250, and your tank does not reach.")
+    dry = demo_plan("long_moor")[0]["fuel"]["exceeded"][0]
+    far, start = (dry["end_m"] - dry["start_m"]) / 1000, dry["start_m"] / 1000
+    assert worst.startswith(f"No fuel for {far:.0f} km from km {start:.0f}, and your tank")

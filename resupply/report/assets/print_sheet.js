@@ -53,6 +53,7 @@
         menu(),
         packing(),
       ),
+      atTheStove(trip),
     );
   }
 
