@@ -925,9 +925,6 @@ def test_missing_data_is_hatched_and_said(browser, tmp_path):
         )
 
 
-# A card fades in; its colours count when it has.
-OPAQUE = "() => getComputedStyle(document.querySelector('.leaflet-popup')).opacity === '1'"
-
 # Less than a fingertip in height or width. Ends of short days share their room, the link
 # beside the distance reaches over its line, and the map's credit is no control.
 TOO_SMALL = """
