@@ -13,6 +13,7 @@ from typing import Any
 import typer
 from typer.core import TyperGroup
 
+from resupply.cli.fetch import fetch
 from resupply.cli.here import here
 from resupply.cli.many import club, gather
 from resupply.cli.page import page
@@ -43,7 +44,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="Plan food, ice, water and fuel along a motorcycle camping route.",
 )
-for command in (plan, here, demo, page, gather, club):
+for command in (plan, fetch, here, demo, page, gather, club):
     app.command()(command)
 
 

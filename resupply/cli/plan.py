@@ -124,3 +124,5 @@ def plan_and_write(path: Path, given: Given, out: Path) -> None:
         progress("Writing the map", None)
         written = planned.write(out)
     print_summary(document, Console(), written)
+    if not trip.map.extracts and not trip.map.service:
+        print(f"Without map data no shop is known. Find and fetch it: resupply fetch {path}")

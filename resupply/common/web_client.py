@@ -34,7 +34,7 @@ _BUSY: Final = frozenset((429, 502, 503, 504))
 _MOVED: Final = frozenset((301, 302, 303, 307, 308))
 """RFC 9110, 15.4: the statuses that name another address."""
 # RFC 9110, 15.4: only these two keep a POST a POST; the others turn it into a GET, without
-# the question.
+# the question. Whoever asks for a head alone goes on doing so.
 _SAME_METHOD: Final = frozenset((307, 308))
 _MOST_HOPS: Final = 3
 # Often there is no network at all: do not keep the rider waiting for long.
@@ -266,7 +266,7 @@ class WebClient:
         WebError
             It leads elsewhere, or the question would be lost on the way.
         """
-        if head.status not in _SAME_METHOD and question.method != "GET":
+        if head.status not in _SAME_METHOD and question.method not in ("GET", "HEAD"):
             raise WebError(
                 f"{self.who} sent our question elsewhere (status {head.status})", final=True
             )

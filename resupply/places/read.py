@@ -130,8 +130,8 @@ def _from_index(
 def _no_data(route: Route) -> PlaceSet:
     whole = RouteSpan(0.0, route.length_m, "no map data was given")
     told = (
-        "No map data was given. Name an OpenStreetMap extract of the region, or ask the live map "
-        "service: docs/quick-start.md tells how."
+        "No map data was given, so that nothing is known of shops, fuel or camps. The command "
+        "`resupply fetch` finds and fetches it for your route."
     )
     return PlaceSet((), Coverage("no map data", None, (whole,)), (told,))
 

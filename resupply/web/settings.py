@@ -40,7 +40,7 @@ __all__ = [
 
 # Keys that name files or addresses; a client never sets them.
 _SERVER_KEYS: Mapping[str, tuple[str, ...]] = {
-    "map": ("extracts", "service", "service_url", "contact", "speeds"),
+    "map": ("extracts", "service", "service_url", "contact", "catalogue", "speeds"),
     "region": ("usual_hours",),
     "food": ("dishes",),
     "weather": ("forecast", "forecast_url"),
@@ -57,6 +57,8 @@ class ServerMap:
     service: bool = False
     service_url: str = ""
     contact: str = ""
+    catalogue: str = ""
+    """Where map data to fetch is looked for; empty for the usual address."""
 
 
 def settled_trip(tree: Mapping[str, Any], own: Trip | ServerMap) -> Trip:
@@ -85,6 +87,8 @@ def settled_trip(tree: Mapping[str, Any], own: Trip | ServerMap) -> Trip:
         if own.service_url:
             overrides["map.service_url"] = own.service_url
         overrides["map.contact"] = own.contact
+        if own.catalogue:
+            overrides["map.catalogue"] = own.catalogue
     else:
         overrides["map.extracts"] = list(own.map.extracts)
         overrides["route"] = own.route

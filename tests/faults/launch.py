@@ -54,10 +54,12 @@ def hurry() -> None:
     """Have the clients of the map and weather services wait for seconds only."""
     import functools
 
+    from resupply.common import download
     from resupply.kitchen.cold import forecast
-    from resupply.places import overpass
+    from resupply.places import fetch, overpass
 
     keys = {"timeout_s": 2.0, "pause_s": 0.05, "attempts": 2, "deadline_s": 15.0}
+    download._PAUSE_S = fetch._PAUSE_S = 0.05
     overpass.make_client = functools.partial(overpass.make_client, **keys)
     forecast.fetch_forecast = functools.partial(
         forecast.fetch_forecast, timeout_s=1.0, pause_s=0.05

@@ -15,6 +15,7 @@ ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
 from tests.faults.cases import Row, every_case  # noqa: E402 - the path is set above
+from tests.faults.catalogue_cases import every_catalogue_case  # noqa: E402 - likewise
 
 _HEAD = """# Faults, and what comes of them
 
@@ -47,7 +48,7 @@ def main() -> None:
     before = {_fault(line): line for line in page.read_text("utf-8").splitlines(keepends=True)}
     lines, bad = [], 0
     with tempfile.TemporaryDirectory(prefix="resupply-faults-") as scratch:
-        for number, case in enumerate(every_case(), start=1):
+        for number, case in enumerate((*every_case(), *every_catalogue_case()), start=1):
             if chosen and number not in chosen:
                 continue
             folder = Path(scratch) / str(number)
