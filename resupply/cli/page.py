@@ -25,6 +25,9 @@ def page(
     contact: Annotated[
         str, Option(help="Your mail address or web page, told to the live map service.")
     ] = "",
+    catalogue: Annotated[
+        str, Option(help="Address or file of the list of map extracts. Key: map.catalogue")
+    ] = "",
     port: Annotated[int, Option(min=1, max=65535, help="Port on this machine.")] = 8327,
 ) -> None:
     """Open the live page: drop a route on it, drag the daily distance, watch the plan follow."""
@@ -46,7 +49,7 @@ def page(
                 print(f"The page is at http://{_HOST}:{port}/ (stop it with Ctrl+C)", flush=True)
 
         extracts = tuple(str(path.resolve()) for path in extract or [])
-        own = ServerMap(extracts, service=service, contact=contact)
+        own = ServerMap(extracts, service=service, contact=contact, catalogue=catalogue)
         application = make_app(samples=samples_folder(), own_map=own, folder=Path.cwd(), port=port)
         # A page that listens for progress must not keep the program from stopping.
         config = uvicorn.Config(application, log_level="warning", timeout_graceful_shutdown=2)

@@ -5,6 +5,8 @@ In: a checked request. Out: bytes. All that is kept between questions lives here
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from resupply.common.errors import ResupplyError, TripFileError
@@ -15,6 +17,7 @@ from resupply.report.write import MEDIA_TYPES, make_result
 from resupply.route.read import parse_route, read_route
 from resupply.trip.read_file import dump_trip, parse_trip
 from resupply.trip.samples import SAMPLES
+from resupply.web.fetching import Fetching
 from resupply.web.kept_maps import KeptMaps
 from resupply.web.kept_routes import LoadedRoute, MapReading, RecentlyUsed, route_token
 from resupply.web.newest_first import Turn
@@ -29,10 +32,8 @@ from resupply.web.settings import (
 )
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from resupply.trip.settings import Trip
-    from resupply.web.requests import ExportRequest, PlanRequest
+    from resupply.web.requests import ExportRequest, MapsRequest, PlanRequest
     from resupply.web.settings import ServerMap
 
 __all__ = ["Answers", "RouteGoneError"]
@@ -54,6 +55,43 @@ class Answers:
         self._routes: RecentlyUsed[LoadedRoute] = RecentlyUsed(_ROUTES_KEPT)
         self._sample_trips: dict[str, Trip] = {}
         self.worlds = KeptMaps()
+        self._fetching = Fetching(folder, self._take_maps)
+
+    def map_told(self) -> dict[str, Any]:
+        """Tell where the map data of uploaded routes is from."""
+        names = [Path(name).name for name in self._own_map.extracts]
+        return {"extracts": names, "service": self._own_map.service}
+
+    def load(self, key: str) -> MapReading | None:
+        """Find a load by its key: map data being read, or fetched."""
+        return self.worlds.load(key) or self._fetching.load(key)
+
+    def find_maps(self, asked: MapsRequest) -> dict[str, Any]:
+        """Tell which map data could be fetched for a route.
+
+        Raises
+        ------
+        ResupplyError
+            There is none, or nobody to ask.
+        """
+        trip, source = self._settled(asked)
+        return self._fetching.find(trip, source)
+
+    def fetch_maps(self, asked: MapsRequest) -> dict[str, str]:
+        """Begin to fetch what was told of; progress is that of a load.
+
+        Raises
+        ------
+        ResupplyError
+            Nothing was told of yet.
+        """
+        _, source = self._settled(asked)
+        return {"load": self._fetching.start(source)}
+
+    def _take_maps(self, paths: tuple[Path, ...]) -> None:
+        """Plan uploaded routes with extracts that have come, besides those there were."""
+        names = (*self._own_map.extracts, *(str(path.resolve()) for path in paths))
+        self._own_map = replace(self._own_map, extracts=tuple(dict.fromkeys(names)))
 
     def samples_told(self) -> list[dict[str, Any]]:
         """Every sample trip with its settings, for the page to start from."""
@@ -166,7 +204,9 @@ class Answers:
         plan, world = make_plan(prepared, trip, source.folder, step=Turn().step)
         return MEDIA_TYPES[asked.name], make_result(asked.name, plan, geo_document(world))
 
-    def _settled(self, asked: PlanRequest | ExportRequest) -> tuple[Trip, LoadedRoute]:
+    def _settled(
+        self, asked: PlanRequest | ExportRequest | MapsRequest
+    ) -> tuple[Trip, LoadedRoute]:
         source, own = self._source(asked.route)
         return settled_trip(asked.trip, own), source
 

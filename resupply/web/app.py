@@ -24,7 +24,7 @@ from resupply.trip.settings import Trip
 from resupply.web.answers import Answers, RouteGoneError
 from resupply.web.guard import Guard
 from resupply.web.newest_first import NewestFirst, Stale, Turn
-from resupply.web.requests import ExportRequest, PlanRequest
+from resupply.web.requests import ExportRequest, MapsRequest, PlanRequest
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
@@ -47,6 +47,7 @@ _WEB_SCRIPTS = (
     "settings_panel.js",
     "compare.js",
     "before_first_route.js",
+    "map_data_offer.js",
     "live.js",
 )
 _WEB_STYLES = ("live.css",)
@@ -91,9 +92,8 @@ def make_app(*, samples: Path, own_map: ServerMap, folder: Path, port: int) -> G
 
     @app.get("/api/map")
     def map_source() -> dict[str, Any]:
-        names = [Path(name).name for name in own_map.extracts]
         defaults = Trip().model_dump(mode="json", exclude_none=True)
-        return {"extracts": names, "service": own_map.service, "defaults": defaults}
+        return {**desk.map_told(), "defaults": defaults}
 
     @app.post("/api/route")
     async def route(request: Request) -> dict[str, Any]:
@@ -126,16 +126,26 @@ def make_app(*, samples: Path, own_map: ServerMap, folder: Path, port: int) -> G
         headers = {"content-disposition": f'attachment; filename="{asked.name}"'}
         return Response(content, media_type=media, headers=headers)
 
+    @app.post("/api/maps/find")
+    async def find_maps(request: Request) -> dict[str, Any]:
+        asked = await _parsed(request, MapsRequest)
+        return await to_thread.run_sync(desk.find_maps, asked, limiter=reading)
+
+    @app.post("/api/maps/fetch")
+    async def fetch_maps(request: Request) -> dict[str, str]:
+        asked = await _parsed(request, MapsRequest)
+        return await to_thread.run_sync(desk.fetch_maps, asked, limiter=reading)
+
     @app.get("/api/load/{key}")
     async def progress(key: str, request: Request) -> Response:
-        load = desk.worlds.load(key)
+        load = desk.load(key)
         if load is None:
             return JSONResponse({"error": "there is no such load"}, status_code=404)
         return StreamingResponse(_events(load, request), media_type="text/event-stream")
 
     @app.post("/api/load/{key}/cancel")
     async def cancel(key: str) -> dict[str, bool]:
-        load = desk.worlds.load(key)
+        load = desk.load(key)
         if load is not None:
             load.cancel()
         return {"cancelled": load is not None}

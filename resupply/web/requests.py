@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
-__all__ = ["ExportRequest", "PlanRequest", "RouteName"]
+__all__ = ["ExportRequest", "MapsRequest", "PlanRequest", "RouteName"]
 
 RouteName = Annotated[str, Field(max_length=64)]
 """`sample:NAME`, or the token of an uploaded route."""
@@ -41,3 +41,12 @@ class ExportRequest(BaseModel):
     """A result of `resupply.report.write`, or `trip.toml`."""
     file: Annotated[str, Field(max_length=500)] = ""
     """Name of the file an uploaded route came from; only ever text in the trip file."""
+
+
+class MapsRequest(BaseModel):
+    """A route for which map data is wanted."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    route: RouteName
+    trip: dict[str, Any]

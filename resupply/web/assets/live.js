@@ -380,8 +380,8 @@
     if (names) return `Shops on your own routes come from ${names}.`;
     if (ownMap.service) return "Shops on your own routes come from the live map service, asked day by day.";
     return (
-      "This page was started without map data: on your own routes nothing is known of shops. " +
-      "Start it with: resupply page --extract region.osm.pbf"
+      "This page was started without map data: on your own routes nothing is known of shops " +
+      "until you fetch some."
     );
   }
 
@@ -509,8 +509,14 @@
     if (!T.state || !ownMap || T.state.route.startsWith("sample:")) return null;
     if (ownMap.service)
       return el("button.button", { type: "button", onclick: () => A.again() }, "Ask the map service again");
-    return el("p.quiet", {}, sourceWords());
+    return R.fetching.control(sourceWords());
   };
+  // Map data has come: the server plans with it from now on.
+  R.on("maps", async () => {
+    ownMap = await (await fetch("/api/map")).json();
+    R.say(sourceWords());
+    A.again();
+  });
 
   let steppedAt = -1e9;
 
