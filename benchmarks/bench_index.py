@@ -55,14 +55,18 @@ from resupply.places.read import reaches_m
 from resupply.route.read import read_route
 from resupply.places.index import places_from_index
 from resupply.plan.prepare import join_passes
+from resupply.roads.sources import RoadCollector
 from resupply.trip.settings import MapKeys
 route, keys = read_route(Path(sys.argv[1])), MapKeys()
 wide = MapKeys(corridor_km=2.0 * keys.corridor_km)
+roads = RoadCollector(route) if sys.argv[3] == "roads" else None
 places = places_from_index(
-    Path(sys.argv[2]), route, reach_m=10_000.0, of_supply_m=reaches_m(wide)
+    Path(sys.argv[2]), route, reach_m=10_000.0, of_supply_m=reaches_m(wide), roads=roads
 )
+graph = roads.graph("index") if roads else ()
 passes, supply = join_passes(route, places, keys)
-print(f"{route.length_m / 1000:.0f} km, {len(places.places)} places, {len(passes)} passes")
+print(f"{route.length_m / 1000:.0f} km, {len(places.places)} places, {len(passes)} passes, "
+      f"{len(graph):,} road nodes")
 """
 
 
@@ -93,13 +97,15 @@ def make_index(out: Path) -> None:
     import shapely
 
     from resupply.common.files import write_atomic
+    from resupply.common.progress import silent
     from resupply.places.index_build import PartFiles
     from resupply.places.index_parts import CONTENTS, Part, contents_text, rules_mark
+    from resupply.places.osm_file import Feature
 
     dice = np.random.default_rng(7)
     folder = out / "part-made"
     folder.mkdir(parents=True)
-    part = PartFiles(folder)
+    part = PartFiles(folder, silent, "made")
     towns = dice.uniform((WEST, SOUTH), (EAST, NORTH), (TOWNS, 2))
     size = dice.pareto(1.2, TOWNS) + 1.0
     town = dice.choice(TOWNS, PLACES, p=size / size.sum())
@@ -117,11 +123,11 @@ def make_index(out: Path) -> None:
         ):
             name, supplies = KINDS[sort]
             hours = HOURS[number % len(HOURS)]
-            part.places.add(
+            part.places.rows.add(
                 (f"way/{number}", lon, lat, f"Shop {number}", name, supplies, hours, tags), shape
             )
     for town_number, (lon, lat) in enumerate(towns.tolist()):
-        part.light_map.add(
+        part.light_map.rows.add(
             ("village", f"node/{town_number}", f"Town {town_number}", "900"),
             shapely.Point(lon, lat),
         )
@@ -130,13 +136,32 @@ def make_index(out: Path) -> None:
     for row, lat in enumerate(np.arange(SOUTH, NORTH, 0.018)):
         lon = west[:, None] + np.linspace(0.0, 0.35, 12)
         line = np.stack([lon, np.full(lon.shape, lat)], axis=-1)
-        part.cover.take(line.reshape(-1, 2), np.repeat(np.arange(len(west)), 12))
+        part.cover.grid.take(line.reshape(-1, 2), np.repeat(np.arange(len(west)), 12))
+        for column, piece in enumerate(line):
+            number = row * len(west) + column
+            spots = np.round(piece, 7)
+            # Neighbours share a node, and so does the road across at the same place.
+            refs = number * 12 + np.arange(12, dtype=np.int64)
+            refs[-1] += 1
+            sort = ("secondary", "residential", "unclassified")[number % 3]
+            part.roads.see(
+                Feature(f"way/{number}", {"highway": sort}, spots, refs=refs, spots=spots)
+            )
+            if row and column % 4 == 0:
+                up = np.array([spots[0] - [0.0, 0.018], spots[0]])
+                ends = np.array([refs[0] - 12 * len(west), refs[0]], dtype=np.int64)
+                number = 10_000_000 + number
+                part.roads.see(
+                    Feature(f"way/{number}", {"highway": "tertiary"}, up, refs=ends, spots=up)
+                )
         if row % 10 == 0:
             for piece in line:
                 shape = shapely.LineString(
                     np.round(piece + np.array([0.0, 1e-3 * np.sin(piece[0, 0])]), 7)
                 )
-                part.light_map.add((("primary", "secondary")[row // 10 % 2], "", "", ""), shape)
+                part.light_map.rows.add(
+                    (("primary", "secondary")[row // 10 % 2], "", "", ""), shape
+                )
     part.finish(cover_least=1)
     box = (WEST, SOUTH, EAST, NORTH)
     made = Part(
@@ -149,7 +174,7 @@ def make_index(out: Path) -> None:
         box=box,
         extent=box,
         believable=True,
-        places=part.places.total,
+        places=part.places.count,
         nowhere=0,
         coast_points=0,
     )
@@ -184,8 +209,9 @@ def plan() -> None:
         )
         write_route(route)
         python = [sys.executable, "-c"]
-        alone = timed([*python, PLAN_ALONE, str(route), str(index)])
-        print(alone[3])
+        alone = timed([*python, PLAN_ALONE, str(route), str(index), "no roads"])
+        roads = timed([*python, PLAN_ALONE, str(route), str(index), "roads"])
+        print(roads[3])
         whole = timed(
             [
                 sys.executable, "-m", "resupply", "plan", str(route), "--extract", str(index),
@@ -200,6 +226,7 @@ def plan() -> None:
         for name, row in (
             ("imports of the libraries alone", imports),
             ("route, places, coverage and passes", alone),
+            ("the same with the roads near the route", roads),
             (f"`resupply plan`, all files written (HTML {page / 1e6:.1f} MB)", whole),
         ):
             print(f"| {name} | {row[0]:.2f} | {row[1]:.2f} | {row[2]:.0f} |")
@@ -210,12 +237,26 @@ import sys, time
 from pathlib import Path
 from resupply.places.extract import place_of
 from resupply.places.index_build import build_index
-from resupply.places.index_scan import scan
+from resupply.places.osm_file import read_header
+from resupply.places.osm_scan import scan_whole
+from resupply.places.sees import Sees
+from resupply.places.tags import classify, may_supply, rule_keys
 import osmium, shapely, geopandas, pyarrow.parquet
 path, out = Path(sys.argv[1]), Path(sys.argv[2])
+class Count(Sees):
+    node_keys = way_keys = rule_keys()
+    count = 0
+    def wants(self, tags):
+        return may_supply(tags)
+    def wants_relation(self, tags):
+        return classify(tags) is not None
+    def see(self, feature):
+        made = place_of(feature)
+        self.count += made is not None and made[0] is not None
 def places():
-    found = (place_of(one) for one in scan(path))
-    return sum(1 for one in found if one and one[0])
+    found = Count()
+    scan_whole(path, read_header(path), [found], kept_in="flex_mem")
+    return found.count
 start = time.perf_counter(), time.process_time()
 count = places() if sys.argv[3] == "places" else build_index([path], out)[0].places
 print(count, time.perf_counter() - start[0], time.process_time() - start[1])
@@ -247,7 +288,7 @@ def gather() -> None:
                     "osmium", "tags-filter", str(path), *tags, "-O", "-o", filtered
                 ],
                 "places with area points": [*python, "places"],
-                "`resupply gather`: places, coverage, light map, written": [*python, "all"],
+                "`resupply gather`: places, roads, coverage, light map, written": [*python, "all"],
             }  # fmt: skip
             rows: dict[str, list[tuple[float, float]]] = {name: [] for name in programs}
             for _ in range(5):

@@ -23,6 +23,7 @@ from bench_index import write_route
 from bench_route import match, places_around, wandering, write_track
 from worlds import prepared_world, shops_along, trip_of, winding_route
 
+from resupply.common.progress import silent
 from resupply.places.index import places_from_index
 from resupply.places.index_build import PartFiles
 from resupply.places.index_parts import CONTENTS, Part, contents_text, rules_mark
@@ -83,7 +84,7 @@ def indexed(places: int, folder: Path) -> Job:
     index = folder / f"{places}.places"
     part_folder = index / "part-made"
     part_folder.mkdir(parents=True)
-    part = PartFiles(part_folder)
+    part = PartFiles(part_folder, silent, "made")
     spots = np.random.default_rng(1).uniform((-9.0, 38.0), (30.0, 68.0), (places, 2))
     tags = json.dumps({"brand": "None"})
     for number, (lon, lat) in enumerate(spots.tolist()):
@@ -97,8 +98,8 @@ def indexed(places: int, folder: Path) -> Job:
             "",
             tags,
         )
-        part.places.add(row, shapely.Point(lon, lat))
-    part.cover.take(spots[:2], np.zeros(2, dtype=np.int64))
+        part.places.rows.add(row, shapely.Point(lon, lat))
+    part.cover.grid.take(spots[:2], np.zeros(2, dtype=np.int64))
     part.finish(cover_least=1)
     made = Part("part-made", "a.osm.pbf", 0, 0, rules_mark(), None, None, None, False, places, 0, 0)
     write_atomic(index / CONTENTS, contents_text((made,)))

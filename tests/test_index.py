@@ -16,13 +16,17 @@ from real_data import extracts
 
 from resupply.common.errors import ExtractError, MapDataError, OutputError
 from resupply.common.geodesy import geod, to_ecef_m
-from resupply.places import index_build, index_read, index_write
+from resupply.places import index_build, index_read, index_roads, index_write
 from resupply.places.base_map import BackdropCollector, read_extract
 from resupply.places.extract import places_from_extract
 from resupply.places.index import build_index, places_from_index
 from resupply.places.index_cover import CoverGrid, cube_boxes, on_surface
 from resupply.places.near_route import cube_keys, samples_along
 from resupply.places.place import Supply
+from resupply.roads.graph import array_names
+from resupply.roads.sources import RoadCollector, graph_from_extract
+from resupply.roads.speeds import load_speeds
+from resupply.roads.ways import road_of
 from resupply.route.route import make_route
 
 pq = pytest.importorskip("pyarrow.parquet")
@@ -431,7 +435,7 @@ def test_a_route_that_is_nowhere_near_the_index_is_not_known_all_along(index, ex
 
 
 def test_relations_are_gathered_in_batches(tmp_path, monkeypatch):
-    from resupply.places import index_scan
+    from resupply.places import osm_scan
 
     drawing = Drawing()
     drawing.road()
@@ -444,7 +448,7 @@ def test_relations_are_gathered_in_batches(tmp_path, monkeypatch):
         )
         drawing.relation([("w", outer, "outer")], type="multipolygon", shop="supermarket")
     path = drawing.write(tmp_path / "a.osm.pbf", box=BOX)
-    monkeypatch.setattr(index_scan, "_MEMBERS_AT_ONCE", 2)
+    monkeypatch.setattr(osm_scan, "_MEMBERS_AT_ONCE", 2)
     build_index([path], tmp_path / "a.places")
     found = places_from_index(tmp_path / "a.places", straight_route(), reach_m=5_000.0)
     assert len(found.places) == 9
@@ -469,6 +473,105 @@ def test_real_extracts_give_the_same_places_from_an_index(tmp_path, path):
     found = places_from_index(tmp_path / "real.places", route, reach_m=3_000.0)
     assert expected.places
     assert told_alike(found) == told_alike(expected)
+
+
+def same_graph(one, other):
+    return [
+        name
+        for name in array_names()
+        if not np.array_equal(getattr(one, name), getattr(other, name), equal_nan=True)
+    ]
+
+
+ROADS_ACROSS = ("andorra-2025-01.osm.pbf", "heidelberg-2024-09.osm.pbf", "krems-2013-12.osm.gz")
+
+
+@pytest.mark.parametrize("path", extracts(*ROADS_ACROSS))
+def test_roads_of_a_real_extract_are_the_same_from_an_index(tmp_path, path):
+    start, end = ACROSS[path.name]
+    route = straight_route(start=start, end=end)
+    build_index([path], tmp_path / "real.places")
+    expected = graph_from_extract([path], route)
+    collector = RoadCollector(route)
+    places_from_index(tmp_path / "real.places", route, reach_m=3_000.0, roads=collector)
+    found = collector.graph(expected.source)
+    assert len(expected) > 100
+    assert same_graph(expected, found) == []
+
+
+def test_a_road_cut_by_the_edge_of_two_extracts_comes_from_the_fuller_one(tmp_path):
+    paths = []
+    for name, missing in (("west", 3), ("east", 1)):
+        drawing = Drawing()
+        line = [drawing.node(-26.0 + x * 0.01, 46.5) for x in range(12)]
+        drawing.way(line, highway="secondary")
+        drawing.node(-25.95, 46.501, shop="supermarket")
+        drawing.nodes = drawing.nodes[: 12 - missing] + drawing.nodes[12:]
+        paths.append(drawing.write(tmp_path / f"{name}.osm.pbf", box=BOX))
+    build_index(paths, tmp_path / "two.places")
+    route = straight_route()
+    collector = RoadCollector(route)
+    found = places_from_index(tmp_path / "two.places", route, reach_m=5_000.0, roads=collector)
+    assert len(found.places) == 1
+    assert same_graph(collector.graph("x"), graph_from_extract(paths, route)) == []
+
+
+def test_roads_of_an_index_are_read_by_the_row_groups_near_the_route(tmp_path, monkeypatch):
+    monkeypatch.setattr(index_write, "ROWS_IN_GROUP", 64)
+    drawing = Drawing()
+    for row in range(30):
+        drawing.road(start=(-26.1, 40.0 + row / 2), end=(-24.9, 40.0 + row / 2), pieces=20)
+    path = drawing.write(tmp_path / "rows.osm.pbf", box=(-27, 39, -24, 56))
+    build_index([path], tmp_path / "rows.places")
+    read = []
+    inner = pq.ParquetFile.read_row_groups
+
+    def counted(self, groups, columns=None, **options):
+        if columns and "ref" in columns:
+            read.append((len(groups), self.metadata.num_row_groups))
+        return inner(self, groups, columns=columns, **options)
+
+    monkeypatch.setattr(pq.ParquetFile, "read_row_groups", counted)
+    route = straight_route(start=(-26.0, 46.5), end=(-25.0, 46.5))
+    collector = RoadCollector(route)
+    places_from_index(tmp_path / "rows.places", route, reach_m=5_000.0, roads=collector)
+    ((touched, whole),) = read
+    assert whole >= 18
+    assert touched <= whole / 3
+    assert same_graph(collector.graph("x"), graph_from_extract([path], route)) == []
+
+
+def test_the_index_keeps_the_roads_and_the_tags_that_the_speed_table_knows():
+    speeds = load_speeds()
+    assert set(speeds.classes) == index_roads.RIDDEN | index_roads.SELDOM_RIDDEN
+    assert speeds.stated_only == index_roads.SELDOM_RIDDEN
+
+    class Asked(dict):
+        def get(self, key, default=None):
+            asked.add(key)
+            return super().get(key, default)
+
+    asked = set()
+    for highway in ("primary", "track", "path", "motorway"):
+        road_of(Asked(highway=highway), speeds)
+        road_of(Asked(highway=highway, motorcycle="yes", surface="gravel"), speeds)
+    assert asked <= set(index_roads.ROAD_KEYS)
+
+
+def test_a_plan_from_an_index_has_detours_and_times_by_road(extract, index, tmp_path):
+    from resupply.plan.prepare import prepare
+    from resupply.trip.settings import make_trip
+
+    route = straight_route(start=(-26.0, 46.5), end=(-25.0, 46.5))
+    found = {}
+    for name in (extract.name, index.name):
+        trip = make_trip({"start": {"date": "2027-07-09"}, "map": {"extracts": [name]}})
+        found[name] = prepare(trip, tmp_path, route=route)
+    by_file, by_index = found.values()
+    assert by_index.roads is not None
+    assert np.array_equal(by_index.detours.extra_s, by_file.detours.extra_s, equal_nan=True)
+    assert by_index.detours.source == by_file.detours.source
+    assert by_index.backdrop["roads"] == by_file.backdrop["roads"]
 
 
 def test_nearness_in_blocks_agrees_with_the_exact_distance():

@@ -1,4 +1,4 @@
-"""A regional index: the places of whole extracts, prepared so that planning reads little.
+"""A regional index: places and roads of whole extracts, prepared so that planning reads little.
 
 `build_index` makes it once from extracts; `places_from_index` reads the places near a route, the
 same ones with the same coverage as `resupply.places.extract.places_from_extract`.
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from resupply.places.index_build import build_index
 from resupply.places.index_parts import SUFFIX, read_contents
-from resupply.places.index_read import Samples, map_features, read_source
+from resupply.places.index_read import Samples, map_features, read_source, road_rows
 from resupply.places.near_route import make_reach, samples_along
 from resupply.places.several_extracts import join_sources
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from resupply.places.place import PlaceSet, Supply
-    from resupply.places.sees import Sees
+    from resupply.places.sees import Sees, SeesRoads
     from resupply.route.route import Route
 
 __all__ = ["SUFFIX", "build_index", "places_from_index"]
@@ -35,6 +35,7 @@ def places_from_index(
     reach_m: float,
     of_supply_m: Mapping[Supply, float] | None = None,
     also: Sees | None = None,
+    roads: SeesRoads | None = None,
 ) -> PlaceSet:
     """Places within reach of a route, from a regional index.
 
@@ -42,8 +43,12 @@ def places_from_index(
     ----------
     path
         Folder whose name ends in `.places`.
-    route, reach_m, also
+    route, reach_m
         As in `places_from_extract`.
+    also
+        Shown the light map.
+    roads
+        Shown the roads, one extract after the other.
     of_supply_m
         How far off a place of each supply may be, metres, none above `reach_m`: what lies
         clearly beyond all of its own is left out. Without it the places are the same as those
@@ -64,6 +69,8 @@ def places_from_index(
         if also is not None:
             for feature in map_features(path / part.folder, part, also):
                 also.see(feature)
+        if roads is not None:
+            roads.see_rows(road_rows(path / part.folder, part, roads.reach))
     return join_sources(
         sources,
         (lon, lat, chainage_m),

@@ -18,21 +18,12 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-import numpy as np
-
 from resupply.common.errors import ExtractError, OutputError
 from resupply.common.files import write_atomic
-from resupply.common.geodesy import M_PER_DEGREE
 from resupply.common.progress import silent
-from resupply.common.text import one_line
 from resupply.places.coverage import ROADS_WITHOUT_BOX, believable
-from resupply.places.extract import outline_of, place_of
-from resupply.places.index_cover import CoverGrid
 from resupply.places.index_parts import (
     CONTENTS,
-    COVER,
-    LIGHT_MAP,
-    PLACES,
     SCHEMA,
     SUFFIX,
     Part,
@@ -40,19 +31,16 @@ from resupply.places.index_parts import (
     read_contents,
     rules_mark,
 )
-from resupply.places.index_scan import NEVER, RoadBatch, layer_of, scan
+from resupply.places.index_readers import CoverRows, LightMapRows, PlaceRows
+from resupply.places.index_roads import RoadWriter
 from resupply.places.osm_file import read_header
+from resupply.places.osm_scan import scan_whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from numpy.typing import NDArray
-    from shapely import LineString, MultiPolygon, Polygon
-
     from resupply.common.progress import Progress
-    from resupply.places.index_write import SpatialWriter
-    from resupply.places.osm_file import Feature, OsmHeader
-    from resupply.places.place import Place
+    from resupply.places.osm_file import OsmHeader
 
 
 __all__ = ["PartFiles", "build_index"]
@@ -64,10 +52,6 @@ _IDLE_S: Final = 3_600.0
 _PART_PREFIX: Final = "part-"
 # Nodes take 16 bytes each on disk, and an extract about 8 bytes for each.
 _NODES_IN_MEMORY_BYTES: Final = 64_000_000
-_LINE_TOLERANCE_M: Final = 10.0
-_LEAST_LAKE_M2: Final = 200_000.0
-_LINES_AT_ONCE: Final = 4_096
-_FEATURES_PER_TELL: Final = 20_000
 
 
 def build_index(
@@ -172,9 +156,10 @@ def _make_part(path: Path, header: OsmHeader, folder: Path, tell: Progress) -> N
     prefix = f"{_WORK_PREFIX}{os.getpid()}-"
     work = Path(tempfile.mkdtemp(prefix=prefix, dir=folder.parent))
     try:
-        part = PartFiles(work)
-        newest = part.read(path, header, tell)
-        cover, fits = part.cover, believable(header.box, part.cover.extent)
+        part = PartFiles(work, tell, path.name)
+        newest = part.read(path, header)
+        cover = part.cover.grid
+        fits = believable(header.box, cover.extent)
         part.finish(cover_least=1 if fits else ROADS_WITHOUT_BOX)
         made = Part(
             folder=folder.name,
@@ -186,9 +171,9 @@ def _make_part(path: Path, header: OsmHeader, folder: Path, tell: Progress) -> N
             box=header.box,
             extent=cover.extent,
             believable=fits,
-            places=part.places.total,
-            nowhere=part.nowhere,
-            coast_points=part.coast_points,
+            places=part.places.count,
+            nowhere=part.places.nowhere,
+            coast_points=part.light_map.coast_points,
         )
         write_atomic(work / _PART_FILE, json.dumps(asdict(made)))
         work.chmod(0o755)
@@ -222,162 +207,26 @@ def _sync(work: Path) -> None:
 class PartFiles:
     """Sorts the features of one extract into the files of its part."""
 
-    def __init__(self, work: Path) -> None:
-        import pyarrow as pa
-
-        from resupply.places.index_write import SpatialWriter
-
+    def __init__(self, work: Path, tell: Progress, name: str) -> None:
         self._work = work
-        place_columns = pa.schema(
-            [
-                ("id", pa.string()),
-                ("lon", pa.float64()),
-                ("lat", pa.float64()),
-                ("name", pa.string()),
-                ("kind", pa.string()),
-                ("supplies", pa.string()),
-                ("opening_hours", pa.string()),
-                ("tags", pa.string()),
-            ]
-        )
-        map_columns = pa.schema(
-            [
-                ("layer", pa.string()),
-                ("id", pa.string()),
-                ("name", pa.string()),
-                ("people", pa.string()),
-            ]
-        )
-        self.places = self._writer("places", place_columns, SpatialWriter)
-        self.light_map = self._writer("map", map_columns, SpatialWriter)
-        self.cover = CoverGrid()
-        self.nowhere = 0
-        self.coast_points = 0
-        self._lines: list[tuple[str, NDArray[np.float64]]] = []
+        self.places = PlaceRows(work, lambda count: tell(f"Reading {name}: {count:,} places", None))
+        self.light_map = LightMapRows(work)
+        self.cover = CoverRows(work)
+        self.roads = RoadWriter(work)
+        tell(f"Reading {name}", None)
 
-    def _writer(self, name: str, columns: object, kind: type[SpatialWriter]) -> SpatialWriter:
-        return kind(columns, self._work / f"{name}.runs")
-
-    def read(self, path: Path, header: OsmHeader, tell: Progress) -> str | None:
+    def read(self, path: Path, header: OsmHeader) -> str | None:
         """Read the extract; its newest edit is returned where the header has no date."""
         large = path.stat().st_size >= _NODES_IN_MEMORY_BYTES
-        locations = f"sparse_file_array,{self._work / 'nodes'}" if large else "flex_mem"
-        roads = RoadBatch(self.cover.take)
-        features = scan(
-            path, roads=roads, locations=locations, with_timestamps=header.timestamp is None
-        )
-        tell(f"Reading {path.name}", None)
-        for number, feature in enumerate(features):
-            if number % _FEATURES_PER_TELL == 0:
-                tell(f"Reading {path.name}: {self.places.total:,} places so far", None)
-            self.cover.see(feature.lonlat)
-            self._see_map(feature)
-            if (made := place_of(feature)) is None:
-                continue
-            place, outline = made
-            if place is None:
-                self.nowhere += 1
-            else:
-                self._add_place(place, outline)
-        return roads.newest.isoformat() if roads.newest > NEVER else None
-
-    def _add_place(self, place: Place, outline: Polygon | MultiPolygon | None) -> None:
-        import shapely
-
-        supplies = ";".join(f"{supply}:{sure}" for supply, sure in place.supplies.items())
-        self.places.add(
-            (
-                place.id,
-                place.lon,
-                place.lat,
-                place.name,
-                place.kind,
-                supplies,
-                place.opening_hours or "",
-                json.dumps(place.tags, ensure_ascii=False),
-            ),
-            outline if outline is not None else shapely.Point(place.lon, place.lat),
-        )
-
-    def _see_map(self, feature: Feature) -> None:
-        import shapely
-
-        layer = layer_of(feature)
-        if not layer or not len(feature.lonlat):
-            return
-        if feature.id.startswith("node/"):
-            name, people = (one_line(feature.tags.get(key, "")) for key in ("name", "population"))
-            self.light_map.add((layer, feature.id, name, people), shapely.Point(feature.lonlat[0]))
-            return
-        lines = _lake_shores(feature) if layer == "water" else [feature.lonlat]
-        self._lines += [(layer, line) for line in lines if len(line) > 1]
-        if len(self._lines) > _LINES_AT_ONCE:
-            self._add_lines()
-
-    def _add_lines(self) -> None:
-        """Thin the lines that wait, all at once for speed, and put them on the light map."""
-        for (layer, _), thin in zip(
-            self._lines, _thinned([line for _, line in self._lines]), strict=True
-        ):
-            if layer == "coastline":
-                self.coast_points += len(thin.coords)
-            self.light_map.add((layer, "", "", ""), thin)
-        self._lines = []
+        kept_in = f"sparse_file_array,{self._work / 'nodes'}" if large else "flex_mem"
+        sees = [self.places, self.light_map, self.cover, self.roads]
+        facts = scan_whole(path, header, sees, kept_in=kept_in)
+        (self._work / "nodes").unlink(missing_ok=True)
+        return None if facts.newest is None else facts.newest.isoformat()
 
     def finish(self, *, cover_least: int) -> None:
-        """Write the three files."""
-        import pyarrow as pa
-        import pyarrow.parquet as pq
-
-        self._add_lines()
-        about = {"schema": SCHEMA}
-        areas_too = ("MultiPolygon", "Point", "Polygon")
-        self.places.finish(self._work / PLACES, geometry_types=areas_too, about=about)
-        lines_too = ("LineString", "Point")
-        self.light_map.finish(self._work / LIGHT_MAP, geometry_types=lines_too, about=about)
-        cubes = pa.table({"cube": self.cover.covered(cover_least)})
-        pq.write_table(
-            cubes.replace_schema_metadata(about),
-            self._work / COVER,
-            compression="zstd",
-            write_page_checksum=True,
-            use_dictionary=False,
-            column_encoding={"cube": "DELTA_BINARY_PACKED"},
-            row_group_size=65_536,
-        )
-        (self._work / "nodes").unlink(missing_ok=True)
-
-
-def _lake_shores(feature: Feature) -> list[NDArray[np.float64]]:
-    """Outer shores of a lake's parts that are large enough to draw, each (k, 2) degrees."""
-    import shapely
-
-    low, high = feature.lonlat.min(axis=0), feature.lonlat.max(axis=0)
-    shrink = float(np.cos(np.radians((low[1] + high[1]) / 2.0)))
-    if float(np.prod(high - low)) * M_PER_DEGREE**2 * shrink < _LEAST_LAKE_M2:
-        return []
-    outline = outline_of(feature)
-    if outline is None:
-        return []
-    least = _LEAST_LAKE_M2 / (M_PER_DEGREE**2 * max(shrink, 1e-6))
-    return [
-        shapely.get_coordinates(part.exterior)
-        for part in shapely.get_parts(outline)
-        if part.area >= least
-    ]
-
-
-def _thinned(lines: Sequence[NDArray[np.float64]]) -> Sequence[LineString]:
-    """Leave out points that move a line by less than the tolerance; both ends stay."""
-    import shapely
-
-    if not lines:
-        return []
-    size = [len(line) for line in lines]
-    by = np.ones((len(lines), 2))
-    by[:, 0] = np.cos(np.radians([line[0, 1] for line in lines]))
-    number = np.repeat(np.arange(len(lines)), size)
-    level = shapely.linestrings(np.concatenate(lines) * by[number], indices=number)
-    thin = shapely.simplify(level, _LINE_TOLERANCE_M / M_PER_DEGREE, preserve_topology=False)
-    lonlat, number = shapely.get_coordinates(thin, return_index=True)
-    return list(np.asarray(shapely.linestrings(np.round(lonlat / by[number], 7), indices=number)))
+        """Write the files."""
+        self.places.finish()
+        self.light_map.finish()
+        self.cover.finish(least=cover_least)
+        self.roads.finish()

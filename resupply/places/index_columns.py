@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import DTypeLike, NDArray
 
-__all__ = ["blobs", "coded_texts", "numbers", "texts"]
+__all__ = ["blobs", "coded_texts", "lists", "numbers", "texts"]
 
 
 def numbers(column: Any, dtype: DTypeLike) -> NDArray[Any]:
@@ -69,3 +69,25 @@ def _chunks(column: Any, keep: NDArray[np.bool_]) -> Iterator[tuple[Any, NDArray
         first += len(chunk)
         if kept.size:
             yield chunk, kept
+
+
+def lists(column: Any, dtype: DTypeLike) -> tuple[NDArray[np.int64], NDArray[Any]]:
+    """Lengths of all lists of a column, (n,), and their values one after the other, (k,).
+
+    Parameters
+    ----------
+    column
+        `pyarrow.ChunkedArray` of lists of plain numbers.
+    dtype
+        The numbers' own type.
+    """
+    counts, values = [np.zeros(0, np.int64)], [np.zeros(0, dtype)]
+    for chunk in column.chunks:
+        if not len(chunk):
+            continue
+        edges = np.frombuffer(chunk.buffers()[1], np.int32)[chunk.offset :][: len(chunk) + 1]
+        flat = chunk.values
+        own = np.frombuffer(flat.buffers()[1], dtype)[flat.offset :]
+        counts.append(np.diff(edges).astype(np.int64))
+        values.append(own[edges[0] : edges[-1]])
+    return np.concatenate(counts), np.concatenate(values)

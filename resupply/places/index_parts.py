@@ -1,7 +1,8 @@
 """How a regional index lies on disk, and its table of contents.
 
 A folder `region.places` with `index.json` and one folder for each extract, which holds
-`places.parquet`, `map.parquet` and `cover.parquet`. Only what `index.json` names counts.
+`places.parquet`, `map.parquet`, `cover.parquet`, `roads.parquet` and `barriers.parquet`. Only what
+`index.json` names counts.
 """
 
 from __future__ import annotations
@@ -22,17 +23,18 @@ if TYPE_CHECKING:
     from resupply.places.osm_file import Box
 
 __all__ = [
-    "CONTENTS", "COVER", "LIGHT_MAP", "PLACES", "SCHEMA", "SUFFIX", "Part", "contents_text",
-    "read_contents", "rules_mark",
+    "BARRIERS", "CONTENTS", "COVER", "LIGHT_MAP", "PLACES", "ROADS", "SCHEMA", "SUFFIX", "Part",
+    "contents_text", "read_contents", "rules_mark",
 ]  # fmt: skip
 
 SUFFIX: Final = ".places"
 """Ending of the folder's name."""
-SCHEMA: Final = "resupply-places/1"
+SCHEMA: Final = "resupply-places/2"
 """Version of the layout; another one is made anew."""
 CONTENTS: Final = "index.json"
 """Table of contents, written last."""
 PLACES, LIGHT_MAP, COVER = "places.parquet", "map.parquet", "cover.parquet"
+ROADS, BARRIERS = "roads.parquet", "barriers.parquet"
 """Files of each part."""
 _CREDIT: Final = "© OpenStreetMap contributors, ODbL"
 _MEND: Final = "Make it again with: resupply gather"

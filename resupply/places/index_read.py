@@ -22,6 +22,7 @@ from resupply.places.coverage import SIDE_M, believable
 from resupply.places.index_columns import blobs, coded_texts, numbers, texts
 from resupply.places.index_cover import cube_boxes
 from resupply.places.index_parts import COVER, LIGHT_MAP, PLACES, rules_mark
+from resupply.places.index_roads import read_roads
 from resupply.places.near_route import cube_keys
 from resupply.places.osm_file import Feature
 from resupply.places.place import Confidence, Place, Supply
@@ -35,11 +36,12 @@ if TYPE_CHECKING:
     from shapely import MultiPolygon, Polygon
 
     from resupply.places.index_parts import Part
+    from resupply.places.index_roads import RoadRows
     from resupply.places.near_route import Reach
     from resupply.places.osm_file import Box
     from resupply.places.sees import Sees
 
-__all__ = ["Samples", "map_features", "read_source"]
+__all__ = ["Samples", "map_features", "read_source", "road_rows"]
 
 _TEXT_COLUMNS = ("id", "name", "opening_hours", "tags")
 _CODED_COLUMNS = ("kind", "supplies")
@@ -324,6 +326,18 @@ def map_features(folder: Path, part: Part, also: Sees) -> Iterator[Feature]:
         else:
             tags = {_TAG_OF.get(layer, "highway"): layer}
         yield Feature(own_id or "way/0", tags, line, layer == "water")
+
+
+def road_rows(folder: Path, part: Part, reach: Reach) -> RoadRows:
+    """Roads and barriers of one extract near a route.
+
+    Raises
+    ------
+    MapDataError
+        A file is missing or broken.
+    """
+    with _whole(folder, part):
+        return read_roads(_opened, folder, _touched, reach)
 
 
 _TAG_OF = {"river": "waterway", "coastline": "natural", "water": "natural"}

@@ -1,6 +1,7 @@
-"""Write any number of map features as GeoParquet, sorted along a Hilbert curve.
+"""Write any number of map features as Parquet, sorted along a Hilbert curve.
 
-In: rows in any order, a batch at a time. Out: one file whose row groups are compact on the
+In: rows in any order, a batch at a time, with a geometry (then it is GeoParquet) or with columns of
+their own. Out: one file whose row groups are compact on the
 ground, with a bounding box for each row (GeoParquet 1.1, `covering`) and, in the file's
 metadata, for each row group. Memory is bounded: sorted runs go to disk and are merged.
 
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = ["BOXES_KEY", "ROWS_IN_GROUP", "SpatialWriter"]
+__all__ = ["BOXES_KEY", "ROWS_IN_GROUP", "SpatialColumns", "SpatialWriter"]
 
 BOXES_KEY: Final = b"row_group_boxes"
 """Key of the file's metadata: (west, south, east, north) of each row group, degrees, JSON."""
@@ -35,88 +36,76 @@ _ROWS_IN_RUN: Final = 8_192
 _BBOX: Final = pa.struct([(side, pa.float32()) for side in ("xmin", "ymin", "xmax", "ymax")])
 
 
-class SpatialWriter:
-    """Takes rows, then writes them sorted.
+class SpatialColumns:
+    """Takes columns of many rows at a time, then writes all rows sorted.
 
     Parameters
     ----------
     columns
-        Arrow schema without geometry and bounding box; these two are added.
+        Arrow schema without the bounding box, which is added.
     spill
         File for the sorted runs, one record batch each; deleted after the merge.
     """
 
     def __init__(self, columns: pa.Schema, spill: Path) -> None:
-        self._columns = columns
+        self._columns = pa.schema([*columns, ("bbox", _BBOX)])
         self._spill = spill
-        self._rows: list[tuple[Any, ...]] = []
-        self._shapes: list[Any] = []
         self._runs: pa.ipc.RecordBatchFileWriter | None = None
         self._keys: list[NDArray[np.uint64]] = []
         self.total = 0
 
-    def add(self, row: tuple[Any, ...], shape: Any) -> None:
-        """Take one row: values in the order of the columns, and its geometry (shapely)."""
-        self._rows.append(row)
-        self._shapes.append(shape)
-        if len(self._rows) >= _ROWS_IN_RUN:
-            self._write_run()
+    def add_columns(self, columns: Sequence[Any], bounds: NDArray[np.float64]) -> None:
+        """Take rows: Arrow arrays in the order of the schema.
 
-    def _write_run(self) -> None:
+        Parameters
+        ----------
+        bounds
+            (n, 4) west, south, east, north of each row, degrees.
+        """
         import shapely
         from geopandas import GeoSeries
 
-        if not self._rows:
+        if not len(bounds):
             return
-        bounds = shapely.bounds(self._shapes)
         middle = shapely.points((bounds[:, :2] + bounds[:, 2:]) / 2.0)
         place = GeoSeries(middle).hilbert_distance((-180.0, -90.0, 180.0, 90.0), level=16)
         # The order of coming in makes keys different, so that equal rows sort the same way.
-        number = self.total + np.arange(len(self._rows), dtype=np.uint64)
+        number = self.total + np.arange(len(bounds), dtype=np.uint64)
         keys = (place.to_numpy(dtype=np.uint64) << np.uint64(32)) | number
         order = np.argsort(keys)
         low = np.nextafter(bounds[:, :2].astype(np.float32), np.float32(-np.inf))
         high = np.nextafter(bounds[:, 2:].astype(np.float32), np.float32(np.inf))
         sides = [pa.array(side) for side in (*low.T, *high.T)]
-        values = [
-            pa.array(column, type=field.type)
-            for column, field in zip(zip(*self._rows, strict=True), self._columns, strict=True)
-        ]
-        batch = pa.record_batch(
-            [
-                *values,
-                pa.array(shapely.to_wkb(self._shapes), type=pa.binary()),
-                pa.StructArray.from_arrays(sides, fields=list(_BBOX)),
-            ],
-            schema=self._schema(),
-        )
+        boxes = pa.StructArray.from_arrays(sides, fields=list(_BBOX))
+        batch = pa.record_batch([*columns, boxes], schema=self._columns)
         if self._runs is None:
             self._runs = pa.ipc.new_file(str(self._spill), batch.schema)
         self._runs.write_batch(batch.take(pa.array(order)))
         self._keys.append(keys[order])
-        self.total += len(self._rows)
-        self._rows, self._shapes = [], []
+        self.total += len(bounds)
 
-    def _schema(self) -> pa.Schema:
-        return pa.schema([*self._columns, ("geometry", pa.binary()), ("bbox", _BBOX)])
-
-    def finish(
-        self, path: Path, *, geometry_types: Sequence[str], about: Mapping[str, str]
-    ) -> NDArray[np.float64]:
+    def merge(self, path: Path, about: Mapping[str, str], **options: Any) -> NDArray[np.float64]:
         """Merge the runs into one file.
+
+        Parameters
+        ----------
+        about
+            For the file's metadata.
+        options
+            Of `pyarrow.parquet.ParquetWriter`.
 
         Returns
         -------
         NDArray
             (groups, 4) boxes of the row groups: west, south, east, north, degrees.
         """
-        self._write_run()
         writer = pq.ParquetWriter(
             path,
-            self._schema(),
+            self._columns,
             compression="zstd",
             write_page_checksum=True,
             write_statistics=[f"bbox.{side.name}" for side in _BBOX],
+            **options,
         )
         boxes: list[list[float]] = []
         with writer:
@@ -124,15 +113,14 @@ class SpatialWriter:
                 writer.write_table(group, row_group_size=len(group))
                 boxes.append(_bounds(group))
             whole = np.array(boxes).reshape(-1, 4)
-            writer.add_key_value_metadata(
-                {
-                    **about,
-                    "geo": json.dumps(_geo(whole, geometry_types)),
-                    BOXES_KEY.decode(): json.dumps(boxes),
-                }
-            )
+            more = self.about_boxes(whole)
+            writer.add_key_value_metadata({**about, **more, BOXES_KEY.decode(): json.dumps(boxes)})
         self._spill.unlink(missing_ok=True)
         return whole
+
+    def about_boxes(self, _boxes: NDArray[np.float64]) -> Mapping[str, str]:
+        """Give what the file's metadata say besides."""
+        return {}
 
     def _groups(self) -> Iterator[pa.Table]:
         """One table after the other, each the rows of a row group in order."""
@@ -154,6 +142,62 @@ class SpatialWriter:
                     parts.append(own[first:last])
             order = np.argsort(np.concatenate(parts))
             yield pa.Table.from_batches(pieces).take(pa.array(order)).combine_chunks()
+
+
+class SpatialWriter(SpatialColumns):
+    """Takes rows with a geometry one by one, then writes them sorted as GeoParquet.
+
+    Parameters
+    ----------
+    columns
+        Arrow schema without geometry and bounding box; these two are added.
+    spill
+        As in `SpatialColumns`.
+    """
+
+    def __init__(self, columns: pa.Schema, spill: Path) -> None:
+        super().__init__(pa.schema([*columns, ("geometry", pa.binary())]), spill)
+        self._own = columns
+        self._rows: list[tuple[Any, ...]] = []
+        self._shapes: list[Any] = []
+        self._types: Sequence[str] = ()
+
+    def add(self, row: tuple[Any, ...], shape: Any) -> None:
+        """Take one row: values in the order of the columns, and its geometry (shapely)."""
+        self._rows.append(row)
+        self._shapes.append(shape)
+        if len(self._rows) >= _ROWS_IN_RUN:
+            self._write_run()
+
+    @property
+    def count(self) -> int:
+        """Rows taken so far."""
+        return self.total + len(self._rows)
+
+    def _write_run(self) -> None:
+        import shapely
+
+        if not self._rows:
+            return
+        values = [
+            pa.array(column, type=field.type)
+            for column, field in zip(zip(*self._rows, strict=True), self._own, strict=True)
+        ]
+        shapes = pa.array(shapely.to_wkb(self._shapes), type=pa.binary())
+        self.add_columns([*values, shapes], shapely.bounds(self._shapes))
+        self._rows, self._shapes = [], []
+
+    def finish(
+        self, path: Path, *, geometry_types: Sequence[str], about: Mapping[str, str]
+    ) -> NDArray[np.float64]:
+        """Merge the runs into one file; its boxes as from `merge`."""
+        self._write_run()
+        self._types = geometry_types
+        return self.merge(path, about)
+
+    def about_boxes(self, boxes: NDArray[np.float64]) -> Mapping[str, str]:
+        """Give what makes it GeoParquet."""
+        return {"geo": json.dumps(_geo(boxes, self._types))}
 
 
 def _bounds(group: pa.Table) -> list[float]:

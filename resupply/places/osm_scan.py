@@ -3,11 +3,13 @@
 In: a file (.osm.pbf, .osm, .osm.bz2, .osm.gz) and its readers, each with its own surroundings and
 tags. Out: every reader is shown the nodes, ways and relations that one of them wants, in the order
 of the file. A large sorted file is read in parts (`resupply.places.osm_sorted`), so that nothing is
-made of what lies elsewhere; any other is streamed here.
+made of what lies elsewhere; any other is streamed here, and so is one of which all is wanted
+(`scan_whole`).
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -42,12 +44,14 @@ if TYPE_CHECKING:
     from resupply.places.osm_file import OsmHeader
     from resupply.places.sees import Sees
 
-__all__ = ["scan_extract"]
+__all__ = ["scan_extract", "scan_whole"]
 
 # Below this size one stream with every node's place in memory is quicker than parts.
 PARTS_FROM_BYTES: Final = 24_000_000
 _FEATURES_AT_ONCE: Final = 4_096
 """Looked up together: our choice; some megabytes."""
+# 100,000 member ways of lakes take some 80 MB.
+_MEMBERS_AT_ONCE = 100_000
 _MOST_LONG_STEPS: Final = 1_000
 """Of those; a map has a few, and one made to take long is shown to everybody."""
 
@@ -78,18 +82,49 @@ def scan_extract(
     MapDataError
         It was stopped.
     """
-    import osmium
-
     from resupply.places.osm_sorted import sorted_features
 
     check_kind(path)
     cells, facts = NearGround(sees), FileFacts()
     ask, with_time = stop or (lambda: False), header.timestamp is None
+    if header.is_sorted and path.stat().st_size >= PARTS_FROM_BYTES:
+        features = sorted_features(path, sees, cells, facts, ask, with_time=with_time)
+    else:
+        large = path.stat().st_size >= LARGE_FILE_BYTES
+        kept_in = "sparse_file_array" if large else "flex_mem"
+        stream = _Stream(path, sees, cells, facts, ask, with_time, kept_in)
+        features = stream.features()
+    _show(path, features, sees)
+    return facts
+
+
+def scan_whole(path: Path, header: OsmHeader, sees: Sequence[Sees], *, kept_in: str) -> FileFacts:
+    """Show an extract to readers that want all of it, wherever it lies.
+
+    Parameters
+    ----------
+    header, sees
+        As for `scan_extract`.
+    kept_in
+        Where the places of nodes are kept, in the words of libosmium: `flex_mem`, or
+        `sparse_file_array,FILE`.
+
+    Raises
+    ------
+    ExtractError
+        As for `scan_extract`.
+    """
+    check_kind(path)
+    facts, with_time = FileFacts(), header.timestamp is None
+    stream = _Stream(path, sees, None, facts, lambda: False, with_time, kept_in)
+    _show(path, stream.features(), sees)
+    return facts
+
+
+def _show(path: Path, features: Iterator[Feature], sees: Sequence[Sees]) -> None:
+    import osmium
+
     try:
-        if header.is_sorted and path.stat().st_size >= PARTS_FROM_BYTES:
-            features = sorted_features(path, sees, cells, facts, ask, with_time=with_time)
-        else:
-            features = _features(path, sees, cells, facts, ask, with_time=with_time)
         for feature in features:
             for one in sees:
                 one.see(feature)
@@ -97,45 +132,71 @@ def scan_extract(
         raise broken(path, error) from error
     for one in sees:
         one.file_ends()
-    return facts
 
 
-def _features(
-    path: Path,
-    sees: Sequence[Sees],
-    cells: NearGround,
-    facts: FileFacts,
-    stop: Callable[[], bool],
-    *,
-    with_time: bool,
-) -> Iterator[Feature]:
-    """Stream a file in any order, the places of all its nodes kept."""
-    import osmium
+@dataclass(slots=True)
+class _Stream:
+    """A file in any order, the places of all its nodes kept."""
 
-    osm = osmium.osm
-    processor = osmium.FileProcessor(str(path), osm.NODE | osm.WAY)
-    large = path.stat().st_size >= LARGE_FILE_BYTES
-    processor.with_locations("sparse_file_array" if large else "flex_mem")
-    for kind, name in ((osm.NODE, "node_keys"), (osm.WAY, "way_keys")):
-        only = osmium.filter.KeyFilter(*keys_of(sees, name))
-        only.enable_for(kind)
-        processor.with_filter(only)
-    factory = osmium.geom.WKBFactory()
-    relations = list(_relations(path, sees))
-    waiting: list[Feature] = []
-    for item in processor:
-        if with_time:
-            facts.see_time(item)
-        # Other kinds of object don't come.
-        waiting.append(_node(item) if isinstance(item, osm.Node) else _way(item, factory))
-        if len(waiting) >= _FEATURES_AT_ONCE:
-            if stop():
-                raise stopped()
-            yield from _wanted(waiting, sees, cells, facts)
-            waiting = []
-    yield from _wanted(waiting, sees, cells, facts)
-    if relations and processor.node_location_storage is not None:
-        yield from with_members(path, relations, processor.node_location_storage)
+    path: Path
+    sees: Sequence[Sees]
+    cells: NearGround | None
+    """None where all is wanted, wherever it lies."""
+    facts: FileFacts
+    stop: Callable[[], bool]
+    with_time: bool
+    kept_in: str
+
+    def features(self) -> Iterator[Feature]:
+        import osmium
+
+        osm = osmium.osm
+        processor = osmium.FileProcessor(str(self.path), osm.NODE | osm.WAY)
+        processor.with_locations(self.kept_in)
+        for kind, name in ((osm.NODE, "node_keys"), (osm.WAY, "way_keys")):
+            only = osmium.filter.KeyFilter(*keys_of(self.sees, name))
+            only.enable_for(kind)
+            processor.with_filter(only)
+        factory = osmium.geom.WKBFactory()
+        waiting: list[Feature] = []
+        for item in processor:
+            if self.with_time:
+                self.facts.see_time(item)
+            if self.cells is None and not way_wanted(self.sees, WANTED, item.tags):
+                continue
+            # Other kinds of object don't come.
+            waiting.append(_node(item) if isinstance(item, osm.Node) else _way(item, factory))
+            if len(waiting) >= _FEATURES_AT_ONCE:
+                if self.stop():
+                    raise stopped()
+                yield from self._wanted(waiting)
+                waiting = []
+        yield from self._wanted(waiting)
+        if processor.node_location_storage is not None:
+            for relations in _relations(self.path, self.sees):
+                yield from with_members(self.path, relations, processor.node_location_storage)
+
+    def _wanted(self, features: Sequence[Feature]) -> Iterator[Feature]:
+        """Those features that somebody wants; where they lie is looked up for all at once."""
+        count = np.array([len(one.lonlat) for one in features], np.int64)
+        placed = count > 0
+        # Where nothing is known, everybody is shown it.
+        own = np.full(len(features), WANTED, np.uint8)
+        if placed.any():
+            lonlat = np.concatenate([one.lonlat for one in features])
+            self.facts.see_box(*lonlat.min(axis=0).tolist(), *lonlat.max(axis=0).tolist())
+            if self.cells is not None:
+                start = (np.cumsum(count) - count)[placed]
+                own[placed] = np.bitwise_or.reduceat(self.cells.bits_of(lonlat), start)
+                line = np.repeat(np.arange(len(features)), count)
+                _add_long_steps(own, lonlat, line, self.cells)
+                own &= WANTED
+        for feature, bits in zip(features, own.tolist(), strict=True):
+            tags = feature.tags
+            self.facts.holds_places = self.facts.holds_places or may_supply(tags)
+            afar = self.cells is None or any(one.wants_from_afar(tags) for one in self.sees)
+            if afar or way_wanted(self.sees, bits, tags):
+                yield feature
 
 
 def _node(item: Any) -> Feature:
@@ -147,28 +208,6 @@ def _way(item: Any, factory: Any) -> Feature:
     refs = np.array([node.ref for node in item.nodes], np.int64)
     tags = dict(item.tags)
     return Feature(f"way/{item.id}", tags, lonlat, item.is_closed(), refs=refs, spots=spots)
-
-
-def _wanted(
-    features: Sequence[Feature], sees: Sequence[Sees], cells: NearGround, facts: FileFacts
-) -> Iterator[Feature]:
-    """Those features that somebody wants; where they lie is looked up for all at once."""
-    # Where nothing is known, everybody is shown it.
-    own = np.full(len(features), WANTED, np.uint8)
-    count = np.array([len(one.lonlat) for one in features], np.int64)
-    placed = count > 0
-    if placed.any():
-        lonlat = np.concatenate([one.lonlat for one in features])
-        facts.see_box(*lonlat.min(axis=0).tolist(), *lonlat.max(axis=0).tolist())
-        start = (np.cumsum(count) - count)[placed]
-        own[placed] = np.bitwise_or.reduceat(cells.bits_of(lonlat), start)
-        _add_long_steps(own, lonlat, np.repeat(np.arange(len(features)), count), cells)
-        own &= WANTED
-    for feature, bits in zip(features, own.tolist(), strict=True):
-        tags = feature.tags
-        facts.holds_places = facts.holds_places or may_supply(tags)
-        if way_wanted(sees, bits, tags) or any(one.wants_from_afar(tags) for one in sees):
-            yield feature
 
 
 def _add_long_steps(
@@ -189,11 +228,20 @@ def _add_long_steps(
         own[line[at]] |= np.bitwise_or.reduce(cells.bits_of(between))
 
 
-def _relations(path: Path, sees: Sequence[Sees]) -> Iterator[Relation]:
+def _relations(path: Path, sees: Sequence[Sees]) -> Iterator[list[Relation]]:
+    """Relations that somebody wants, so many at a time that their members fit in memory."""
     import osmium
 
     processor = osmium.FileProcessor(str(path), osmium.osm.RELATION)
     only = osmium.filter.KeyFilter(*relation_keys(sees))
+    some: list[Relation] = []
+    members = 0
     for item in processor.with_filter(only):
         if relation_wanted(sees, tags := dict(item.tags)):
-            yield Relation.of(item, tags)
+            some.append(Relation.of(item, tags))
+            members += len(some[-1].members)
+        if members > _MEMBERS_AT_ONCE:
+            yield some
+            some, members = [], 0
+    if some:
+        yield some

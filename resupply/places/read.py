@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from resupply.common.progress import Progress
-    from resupply.places.sees import Sees
+    from resupply.places.sees import SeesRoads
     from resupply.route.route import Route
     from resupply.trip.settings import MapKeys, Trip
 
@@ -77,12 +77,7 @@ def read_map(
         return _no_data(route), {}
     if not paths:
         return _from_service(trip, folder, route, far_m, tell, stop), {}
-    if extracted is not None:
-        places, backdrop = extracted
-    elif any(path.name.endswith(INDEX_SUFFIX) for path in paths):
-        places, backdrop = _from_index(paths, route, trip.map)
-    else:
-        places, backdrop = read_corridor(paths, route, far_m, stop)
+    places, backdrop = extracted or read_corridor(paths, route, trip.map, stop)
     if trip.map.service and places.coverage.unknown:
         # The service is asked only where the extracts say nothing.
         rest = _from_service(trip, folder, route, far_m, tell, stop, only=places.coverage.unknown)
@@ -93,21 +88,29 @@ def read_map(
 def read_corridor(
     paths: Sequence[Path],
     route: Route,
-    far_m: float,
+    keys: MapKeys,
     stop: Callable[[], bool] | None,
-    also: Sequence[Sees] = (),
+    roads: SeesRoads | None = None,
 ) -> tuple[PlaceSet, Mapping[str, Any]]:
-    """Read places and backdrop of extracts; `also` and `stop` as in `places_from_extract`."""
-    from resupply.places.base_map import backdrop_document, read_extract
+    """Read places and backdrop of extracts, or of an index, and show the roads to a reader.
 
-    places, backdrop = read_extract(paths, route, reach_m=far_m, also=also, stop=stop)
-    return places, backdrop_document(backdrop)
+    Parameters
+    ----------
+    stop
+        As in `places_from_extract`.
 
+    Raises
+    ------
+    ResupplyError
+        A file cannot be used.
+    """
+    from resupply.places.base_map import BackdropCollector, backdrop_document, read_extract
 
-def _from_index(
-    paths: list[Path], route: Route, keys: MapKeys
-) -> tuple[PlaceSet, Mapping[str, Any]]:
-    from resupply.places.base_map import BackdropCollector, backdrop_document
+    far_m = max(reaches_m(keys).values())
+    if not any(path.name.endswith(INDEX_SUFFIX) for path in paths):
+        also = [] if roads is None else [roads]
+        places, backdrop = read_extract(paths, route, reach_m=far_m, also=also, stop=stop)
+        return places, backdrop_document(backdrop)
     from resupply.places.index import places_from_index
 
     if len(paths) > 1:
@@ -117,12 +120,16 @@ def _from_index(
             key="map.extracts",
             problem="a regional index stands alone",
         )
-    far_m = max(reaches_m(keys).values())
     # A remedy may look twice as far for shops.
     wide = keys.model_copy(update={"corridor_km": min(2.0 * keys.corridor_km, 50.0)})
     collector = BackdropCollector(route, max(15_000.0, far_m))
     places = places_from_index(
-        paths[0], route, reach_m=far_m, of_supply_m=reaches_m(wide), also=collector
+        paths[0],
+        route,
+        reach_m=far_m,
+        of_supply_m=reaches_m(wide),
+        also=collector,
+        roads=roads,
     )
     return places, backdrop_document(collector.backdrop())
 

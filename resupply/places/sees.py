@@ -18,12 +18,14 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from resupply.places.index_roads import RoadRows
     from resupply.places.near_route import Reach
     from resupply.places.osm_file import Box, Feature, TagLookup
 
 __all__ = [
     "FileFacts",
     "Sees",
+    "SeesRoads",
     "keys_of",
     "relation_keys",
     "relation_wanted",
@@ -68,6 +70,14 @@ class Sees:
 
     def file_ends(self) -> None:
         """Take note that what comes next is from another file."""
+
+
+class SeesRoads(Sees):
+    """A reader of roads: way by way from an extract, many rows at once from an index."""
+
+    def see_rows(self, rows: RoadRows, /) -> None:
+        """Take the roads of one extract of an index."""
+        raise NotImplementedError
 
 
 @dataclass(slots=True)

@@ -7,7 +7,7 @@ confidence; or None. The map saying so is *stated*; a guess from the kind of pla
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Final
 
 from resupply.common.text import one_line
@@ -229,8 +229,17 @@ def takes_no_tents(tags: Mapping[str, str]) -> bool:
 
 def may_supply(tags: TagLookup) -> bool:
     """Whether a feature has a tag of the table, whatever else it says; quick."""
+    for key in rule_keys():
+        value = tags.get(key)
+        if value is not None and _fits(key, value):
+            return True
+    return False
+
+
+@lru_cache(maxsize=4096)
+def _fits(key: str, value: str) -> bool:
     by_tag = _rules_by_tag()
-    return any((key, tags.get(key)) in by_tag for key in rule_keys())
+    return any((key, part.strip().lower()) in by_tag for part in value.split(";"))
 
 
 def classify(tags: Mapping[str, str]) -> tuple[str, Mapping[Supply, Confidence]] | None:

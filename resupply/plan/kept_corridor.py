@@ -23,7 +23,7 @@ from resupply.common.kept_answers import keep, kept, kept_path
 from resupply.common.text import one_line
 from resupply.places.index_parts import rules_mark
 from resupply.places.place import Confidence, Coverage, Place, PlaceSet, RouteSpan, Supply
-from resupply.places.read import reach_m, read_corridor
+from resupply.places.read import INDEX_SUFFIX, reach_m, read_corridor
 from resupply.roads.graph import RoadGraph, array_names
 
 if TYPE_CHECKING:
@@ -73,7 +73,7 @@ def corridor_near(
     tell: Progress,
     stop: Callable[[], bool] | None,
 ) -> Corridor:
-    """Read the extracts of a trip near a route, or take what an earlier plan kept of them.
+    """Read the extracts or the index of a trip near a route, or take what an earlier plan kept.
 
     Raises
     ------
@@ -113,10 +113,10 @@ def _read(
     from resupply.roads.sources import RoadCollector
 
     roads = RoadCollector(route, speeds=speeds) if trip.map.roads else None
-    also = [] if roads is None else [roads]
-    places, backdrop = read_corridor(paths, route, reach_m(trip), stop, also)
+    places, backdrop = read_corridor(paths, route, trip.map, stop, roads)
     names = ", ".join(path.name for path in paths)
-    return Corridor(places, backdrop, None if roads is None else roads.graph(f"extract {names}"))
+    kind = "regional index" if names.endswith(INDEX_SUFFIX) else "extract"
+    return Corridor(places, backdrop, None if roads is None else roads.graph(f"{kind} {names}"))
 
 
 def _question(trip: Trip, route: Route, speeds: Speeds) -> str:

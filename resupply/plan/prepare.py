@@ -19,7 +19,7 @@ from resupply.hours.usual import read_usual_hours
 from resupply.passes.find import Passes, find_passes
 from resupply.places.fuels import supplied
 from resupply.places.place import PlaceSet, RouteSpan, Supply
-from resupply.places.read import INDEX_SUFFIX, reaches_m, read_map
+from resupply.places.read import reaches_m, read_map
 from resupply.plan.prepared import USUAL_KMH, Prepared, RoadsUnder
 from resupply.plan.where_left import ReachedPasses, where_left
 from resupply.roads.detours import straight_detours
@@ -92,8 +92,8 @@ def prepare(
     from resupply.roads.speeds import load_speeds
 
     speeds = load_speeds(folder / trip.map.speeds if trip.map.speeds else None)
-    names, corridor = trip.map.extracts, None
-    if names and not any(name.endswith(INDEX_SUFFIX) for name in names):
+    corridor = None
+    if trip.map.extracts:
         corridor = corridor_near(trip, folder, route, speeds, tell, stop)
     else:
         tell("Reading the map data", None)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from resupply.places.near_route import make_reach
-from resupply.places.sees import Sees
+from resupply.places.sees import SeesRoads
 from resupply.roads.graph import make_graph
 from resupply.roads.pieces import (
     Pieces,
@@ -26,24 +26,28 @@ from resupply.roads.pieces import (
     split_at_points,
     split_pieces,
 )
-from resupply.roads.speeds import load_speeds
-from resupply.roads.ways import barrier_closed, road_of
+from resupply.roads.speeds import Surface, load_speeds
+from resupply.roads.ways import Road, barrier_closed, road_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from numpy.typing import NDArray
 
+    from resupply.places.index_roads import RoadRows
     from resupply.places.osm_file import Feature, TagLookup
     from resupply.roads.graph import RoadGraph
     from resupply.roads.speeds import Speeds
-    from resupply.roads.ways import Road
     from resupply.route.route import Route
 
 __all__ = ["REACH_M", "RoadCollector", "graph_from_elements"]
 
 REACH_M = 20_000.0
 """How far from the route roads are kept."""
+Vertices = tuple["NDArray[np.int64]", "NDArray[np.float64]", "NDArray[np.float64]"]
+"""Numbers of nodes, longitudes, latitudes (degrees), each (k,)."""
+# Stands where a set of tags makes no road; no way has it.
+_NO_ROAD = Road(0, Surface.UNKNOWN, 0.0, 0.0)
 # Keys that `road_of` looks at.
 _MATTERS = re.compile(
     "(access|area|bridge|highway|junction|maxspeed|motor|oneway|service|smoothness|surface|track"
@@ -53,7 +57,7 @@ _MATTERS = re.compile(
 _BATCH_VERTICES = 2_000_000
 
 
-class RoadCollector(Sees):
+class RoadCollector(SeesRoads):
     """Takes the roads near a route from a pass over extracts.
 
     Parameters
@@ -103,6 +107,22 @@ class RoadCollector(Sees):
         if "highway" in feature.tags and (road := self._road(feature.tags)) is not None:
             lon, lat = feature.spots.T.tolist()
             self._gathered.add(int(number), road, feature.refs.tolist(), lon, lat)
+
+    def see_rows(self, rows: RoadRows, /) -> None:
+        """Take the roads and barriers of one extract of an index."""
+        self._gathered.closed.update(ref for ref, tags in rows.barriers if barrier_closed(tags))
+        roads = [self._road(tags) for tags in rows.tags]
+        is_road = np.array([road is not None for road in roads], bool)
+        keep = is_road[rows.tags_ix] & (rows.count > 1)
+        kept = np.repeat(keep, rows.count)
+        judged = [road or _NO_ROAD for road in roads]
+        self._gathered.add_rows(
+            rows.way_id[keep],
+            judged,
+            rows.tags_ix[keep],
+            rows.count[keep],
+            (rows.ref[kept], rows.lon[kept], rows.lat[kept]),
+        )
 
     def _road(self, tags: Mapping[str, str]) -> Road | None:
         """Judge a road; a country knows a few hundred sets of the tags that matter."""
@@ -188,27 +208,43 @@ class _Gathered:
 
     def prune(self, *, end_of_source: bool = True) -> None:
         """Keep what is near the route; at the end of a source, close its set of ways."""
-        pieces = Pieces(
-            ref=np.array(self.ref, np.int64),
-            lon=np.array(self.lon, float),
-            lat=np.array(self.lat, float),
-            piece=np.repeat(np.arange(len(self.count)), np.array(self.count, np.int64)),
-            way_id=np.array(self.way_id, np.int64),
-            road_class=np.array([road.road_class for road in self.roads], np.uint8),
-            surface=np.array([road.surface for road in self.roads], np.uint8),
-            forward_kmh=np.array([road.forward_kmh for road in self.roads], float),
-            backward_kmh=np.array([road.backward_kmh for road in self.roads], float),
-            frontage=np.array([road.frontage for road in self.roads], bool),
-        )
+        vertices = (np.array(self.ref, np.int64), np.array(self.lon), np.array(self.lat))
+        every = np.arange(len(self.roads))
+        count = np.array(self.count, np.int64)
+        self._take(_pieces(np.array(self.way_id, np.int64), self.roads, every, count, vertices))
         self._start_batch()
+        if end_of_source:
+            self._close_source()
+
+    def add_rows(
+        self,
+        way_id: NDArray[np.int64],
+        roads: Sequence[Road],
+        road_ix: NDArray[np.int64],
+        count: NDArray[np.int64],
+        vertices: Vertices,
+    ) -> None:
+        """Take all ways of a source at once.
+
+        Parameters
+        ----------
+        roads, road_ix
+            Each kind of road once, and the kind of each way, (n,).
+        count, vertices
+            How many nodes each way has, (n,), and all of them.
+        """
+        self._take(_pieces(way_id, roads, road_ix, count, vertices))
+        self._close_source()
+
+    def _take(self, pieces: Pieces) -> None:
         # Nodes the extract lacks have no position: the road is cut there, not bridged.
         pieces = split_pieces(pieces, np.isfinite(pieces.lon))
         inside = distance_to_route_m(pieces.lon, pieces.lat, self.route) <= self.reach_m
-        near = split_pieces(pieces, _with_neighbours(inside, pieces.piece))
-        self.open_source.append(near)
-        if end_of_source:
-            self.kept.append(join_pieces(self.open_source))
-            self.open_source = []
+        self.open_source.append(split_pieces(pieces, _with_neighbours(inside, pieces.piece)))
+
+    def _close_source(self) -> None:
+        self.kept.append(join_pieces(self.open_source))
+        self.open_source = []
 
     def graph(self, speeds: Speeds, source: str) -> RoadGraph:
         pieces = _fullest(self.kept) if self.kept else join_pieces([])
@@ -216,6 +252,28 @@ class _Gathered:
         pieces = split_at_barriers(pieces, closed)
         pieces = split_at_points(pieces, *route_ends(self.route))
         return make_graph(pieces, speeds=speeds, reach_m=self.reach_m, source=source)
+
+
+def _pieces(
+    way_id: NDArray[np.int64],
+    roads: Sequence[Road],
+    road_ix: NDArray[np.int64],
+    count: NDArray[np.int64],
+    vertices: Vertices,
+) -> Pieces:
+    ref, lon, lat = vertices
+    return Pieces(
+        ref=ref,
+        lon=lon.astype(float),
+        lat=lat.astype(float),
+        piece=np.repeat(np.arange(len(count)), count),
+        way_id=way_id,
+        road_class=np.array([road.road_class for road in roads], np.uint8)[road_ix],
+        surface=np.array([road.surface for road in roads], np.uint8)[road_ix],
+        forward_kmh=np.array([road.forward_kmh for road in roads], float)[road_ix],
+        backward_kmh=np.array([road.backward_kmh for road in roads], float)[road_ix],
+        frontage=np.array([road.frontage for road in roads], bool)[road_ix],
+    )
 
 
 def _fullest(sources: Sequence[Pieces]) -> Pieces:
