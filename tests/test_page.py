@@ -130,6 +130,11 @@ def test_policy_without_tiles_allows_no_host_at_all(demo):
     assert "tile_layer_online" not in base_map.map_parts(None).script
 
 
+def test_no_tile_source_ends_the_script_it_stands_in():
+    hostile = base_map.TileSource("https://t/{z}</script><b>", 'a"</script>')
+    assert "<" not in base_map.map_parts(hostile).script
+
+
 def test_hostile_names_stay_inside_the_data():
     hostile = page_fixture.hostile()
     html = page.render_page(hostile["plan"], hostile["geo"])

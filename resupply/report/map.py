@@ -1,4 +1,4 @@
-"""The empty map of the page: folium's map object and the Leaflet files it needs.
+"""The empty map of the page, and the Leaflet files it needs.
 
 Out: the map's element, its script, and Leaflet's script and style with their images inside,
 so that nothing is fetched. What is drawn on the map (route, legs, stops) is drawn by the
@@ -11,14 +11,11 @@ byte: a test compares them with the published package.
 from __future__ import annotations
 
 import base64
+import json
 import re
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
-from typing import TYPE_CHECKING, cast
-
-if TYPE_CHECKING:
-    from branca.element import Figure
 
 __all__ = ["OSM_TILES", "MapParts", "TileSource", "leaflet_script", "leaflet_style", "map_parts"]
 
@@ -50,7 +47,7 @@ OSM_TILES = TileSource(
 
 @dataclass(frozen=True, slots=True)
 class MapParts:
-    """What folium makes of an empty map."""
+    """An empty map."""
 
     html: str
     """The element the map is drawn into."""
@@ -66,29 +63,18 @@ def map_parts(tiles: TileSource | None = OSM_TILES) -> MapParts:
     tiles
         The online background, off until it is asked for; None leaves it out altogether.
     """
-    import folium
-
-    drawn = folium.Map(
-        location=(0.0, 0.0), zoom_start=2, tiles=None, prefer_canvas=True, zoom_control=False
-    )
-    drawn.default_js = []
-    drawn.default_css = []
-    # folium names elements at random; fixed names keep the page the same byte for byte.
-    drawn._id = "resupply"  # noqa: SLF001
+    options = {"center": [0.0, 0.0], "zoom": 2, "zoomControl": False, "preferCanvas": True}
+    script = f'var map_resupply = L.map("map_resupply", {_in_script(options)});\n'
     if tiles is not None:
-        layer = folium.TileLayer(
-            tiles=tiles.url,
-            attr=tiles.attribution,
-            name="online",
-            overlay=True,
-            show=False,
-            max_zoom=tiles.max_zoom,
-        )
-        layer._id = "online"  # noqa: SLF001
-        layer.add_to(drawn)
-    figure = cast("Figure", drawn.get_root())
-    figure.render()
-    return MapParts(html=_tidy(figure.html.render()), script=_tidy(figure.script.render()))
+        shown = {"maxZoom": tiles.max_zoom, "attribution": tiles.attribution}
+        url = _in_script(tiles.url)
+        script += f"var tile_layer_online = L.tileLayer({url}, {_in_script(shown)});\n"
+    return MapParts('<div class="folium-map" id="map_resupply"></div>\n', script)
+
+
+def _in_script(value: object) -> str:
+    """JSON that ends no script element, whatever is in it."""
+    return json.dumps(value).replace("<", "\\u003c")
 
 
 @cache
@@ -113,9 +99,3 @@ def _data_uri(name: str) -> str:
 
 def _leaflet_bytes(name: str) -> bytes:
     return resources.files("resupply.report").joinpath("assets", "leaflet", name).read_bytes()
-
-
-def _tidy(text: str) -> str:
-    """Without folium's indentation and blank lines."""
-    lines = (line.strip() for line in text.splitlines())
-    return "\n".join(line for line in lines if line) + "\n"

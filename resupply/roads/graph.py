@@ -17,6 +17,8 @@ from resupply.common.geodesy import segment_lengths_m
 from resupply.roads.pieces import without_single_vertices
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
     from scipy.sparse import csr_array
 
@@ -83,19 +85,25 @@ class RoadGraph:
             self.shape_lat[last : first + 1][::-1],
         )
 
-    def edge_between(self, tail: int, head: int) -> int:
-        """Find the quickest edge from one node straight to another.
+    def edges_between(self, nodes: Sequence[int]) -> NDArray[np.int64]:
+        """Find the quickest edge from each node of a way straight to the next, (len - 1,).
 
         Raises
         ------
         ValueError
-            There is none.
+            There is none from some node.
         """
-        first, last = int(self.indptr[tail]), int(self.indptr[tail + 1])
-        found = first + np.flatnonzero(self.head[first:last] == head)
-        if found.size == 0:
-            raise ValueError(f"no road from node {tail} straight to node {head}")
-        return int(found[np.argmin(self.seconds[found])])
+        tail, head = np.array(nodes[:-1], np.int64), np.array(nodes[1:], np.int64)
+        # Edges are sorted by tail, head, seconds: the first that fits is the quickest.
+        first, count = self.indptr[tail], self.indptr[tail + 1] - self.indptr[tail]
+        row = np.repeat(np.arange(len(tail)), count)
+        edge = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count) + first[row]
+        fits = self.head[edge] == head[row]
+        found, at = np.unique(row[fits], return_index=True)
+        if len(found) < len(tail):
+            missing = int(np.setdiff1d(np.arange(len(tail)), found)[0])
+            raise ValueError(f"no road from node {tail[missing]} straight to node {head[missing]}")
+        return np.asarray(edge[fits][at])
 
     def matrix(self) -> csr_array:
         """(n, n) riding seconds as a sparse matrix: the quickest of parallel roads, no circles."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -78,8 +77,7 @@ def ridden(
         ((e, b) for e, b in edges if graph.head[e] == back[0]),
         key=lambda link: (1.0 - link[1]) * graph.seconds[link[0]],
     )
-    way_out = [graph.edge_between(a, b) for a, b in pairwise(out)]
-    way_back = [graph.edge_between(a, b) for a, b in pairwise(back)]
+    way_out, way_back = graph.edges_between(out), graph.edges_between(back)
     length_m = float(graph.length_m[way_out].sum() + graph.length_m[way_back].sum())
     length_m += float(before * graph.length_m[arrive] + (1.0 - passed) * graph.length_m[depart])
     left_out_m = float(matched.along_m[choice.rejoin] - matched.along_m[choice.leave])
@@ -89,8 +87,8 @@ def ridden(
         out_s=choice.out_s,
         leave_m=float(matched.chainage_m[choice.leave]),
         rejoin_m=float(matched.chainage_m[choice.rejoin]),
-        out=(*way_out, arrive),
-        back=(depart, *way_back),
+        out=(*way_out.tolist(), arrive),
+        back=(depart, *way_back.tolist()),
     )
 
 

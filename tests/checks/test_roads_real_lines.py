@@ -4,7 +4,6 @@ Map data: Andorra, January 2025, © OpenStreetMap contributors, ODbL 1.0. The re
 GraphHopper's own example for map matching (Apache-2.0).
 """
 
-from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -34,7 +33,7 @@ def quickest(graph, start, goal):
     while nodes[-1] != start:
         nodes.append(int(last[nodes[-1]]))
     nodes.reverse()
-    return [graph.edge_between(a, b) for a, b in pairwise(nodes)]
+    return graph.edges_between(nodes).tolist()
 
 
 @pytest.mark.parametrize("seed", range(6))
