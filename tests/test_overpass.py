@@ -15,20 +15,24 @@ import numpy as np
 import pytest
 import shapely
 from examples import examples
-from extract_files import straight_route
+from extract_files import Drawing, straight_route
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from kept_files import flip_a_bit, make_older
 from overpass_server import DATA_DATE, FAULTS, OverpassServer, node
+from test_roads_graph import elements_of
 
 from resupply.common.errors import MapServiceError
 from resupply.common.geodesy import geod
 from resupply.common.web_client import retry_after_s
+from resupply.places import overpass
 from resupply.places.corridor_polygons import corridor_polygons
 from resupply.places.near_route import samples_along
 from resupply.places.overpass import make_client, places_from_service
 from resupply.places.overpass_answers import AnswerError, checked, features_of, roads_of
+from resupply.plan.prepare import prepare
 from resupply.route.route import make_route
+from resupply.trip.settings import make_trip
 
 ROUTE = straight_route()
 DATED = {"osm3s": {"timestamp_osm_base": "2027-06-20T10:00:00Z"}}
@@ -118,7 +122,7 @@ def test_only_the_stretches_asked_for_are_known_or_unknown(tmp_path):
     assert found.coverage.unknown == ()
 
 
-def test_a_long_leg_is_asked_in_pieces(tmp_path, real_projection):
+def test_a_long_stretch_is_asked_in_pieces_after_it_was_told_how_many(tmp_path, real_projection):
     route = straight_route((-30.0, 46.5), (-25.0, 46.5), 200)
     seen = []
     with OverpassServer([WEST]) as server:
@@ -126,9 +130,44 @@ def test_a_long_leg_is_asked_in_pieces(tmp_path, real_projection):
             server, tmp_path, route=route, legs=[(0.0, route.length_m)],
             progress=lambda *step: seen.append(step),
         )  # fmt: skip
-    assert len(server.questions) == 3
-    assert seen == [(f"Asking the map service, part {n + 1} of 3", n / 3) for n in range(3)]
+    assert len(server.questions) == 4
+    left = ("about a minute left",) * 4
+    assert [what for what, _ in seen] == [
+        "Asking the map service: 4 questions for 384 km, about a minute",
+        *(f"Asking the map service, part {n + 1} of 4, {left[n]}" for n in range(4)),
+    ]
+    assert [share for _, share in seen] == sorted(share for _, share in seen)
     assert ids(found) == ["node/11"]
+
+
+def test_another_pace_asks_nothing_again_and_the_light_map_comes_with_the_answers(
+    tmp_path, monkeypatch
+):
+    monkeypatch.setattr(overpass, "STRETCH_M", 30_000.0)
+    shop = node(9_011, -25.8, 46.5, shop="supermarket", name="Teal & Sons")
+    town = node(9_041, -25.4, 46.51, place="town", name="Skerry")
+    drawing = Drawing()
+    drawing.road()
+    with OverpassServer([shop, town, *elements_of(drawing)]) as server:
+        keys = {"service": True, "service_url": server.endpoint, "contact": "rider@example.org"}
+        asked, found = [], []
+        for daily_km in (20, 47):
+            trip = make_trip(
+                {
+                    "start": {"date": "2027-07-09"},
+                    "pace": {"daily_km": daily_km},
+                    "map": keys,
+                }
+            )
+            found.append(prepare(trip, tmp_path, route=ROUTE))
+            asked.append(len(server.questions))
+    assert asked[0] == asked[1] > 3
+    first, second = found
+    assert first.places.places == second.places.places
+    assert first.roads is not None
+    assert [one["name"] for one in first.backdrop["towns"]] == ["Skerry"]
+    assert first.backdrop["roads"]
+    assert second.backdrop == first.backdrop
 
 
 # ---- manners ---------------------------------------------------------------------------------

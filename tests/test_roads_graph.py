@@ -11,7 +11,7 @@ from scipy.sparse.csgraph import dijkstra
 from resupply.common.errors import ExtractError
 from resupply.common.geodesy import geod
 from resupply.roads import sources
-from resupply.roads.sources import graph_from_elements
+from resupply.roads.sources import graph_from_answers
 from resupply.route.route import make_route
 
 CROSS = {"W": (0, 0), "bend": (1, 0.2), "X": (2, 0), "E": (4, 0), "N": (2, 2), "S": (2, -2)}
@@ -260,7 +260,7 @@ def test_answers_of_the_service_give_the_same_graph_as_an_extract(tmp_path):
     map_, route = crooked_country(), straight_route()
     own = graph_from_extract([map_.write(tmp_path / "a.osm.pbf")], route, reach_m=5_000.0)
     elements = elements_of(map_)
-    live = graph_from_elements([*elements, *elements[:30]], route, reach_m=5_000.0)
+    live = graph_from_answers([[*elements, *elements[:30]]], route, reach_m=5_000.0)
     assert live.source == "live map service"
     assert (live.node_id == own.node_id).all()
     assert (live.tail == own.tail).all() and (live.head == own.head).all()

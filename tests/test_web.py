@@ -18,6 +18,7 @@ from overpass_server import OverpassServer, node
 from route_files import every_format
 
 from resupply.api import plan_files
+from resupply.places import overpass
 from resupply.report.document.model.as_json import to_dict
 from resupply.trip.read_file import load_trip, make_trip
 from resupply.web import answers as desk
@@ -487,6 +488,7 @@ def _quick_projection(monkeypatch):
     import geopandas
 
     monkeypatch.setattr(geopandas.GeoDataFrame, "estimate_utm_crs", lambda *_, **__: "EPSG:32626")
+    monkeypatch.setattr(overpass, "STRETCH_M", 30_000.0)
 
 
 @pytest.mark.usefixtures("_quick_projection")

@@ -20,6 +20,7 @@ from test_page_browser import NODE_MODULES
 
 from resupply.api import plan_files
 from resupply.common.show import text as shown_as
+from resupply.places import overpass
 from resupply.report.document.model.as_json import to_dict
 from resupply.trip.read_file import load_trip, parse_trip
 from resupply.web import answers as desk
@@ -878,6 +879,7 @@ def test_loading_is_shown_stopped_and_resumed(browser, tmp_path, monkeypatch):
     import geopandas
 
     monkeypatch.setattr(geopandas.GeoDataFrame, "estimate_utm_crs", lambda *_, **__: "EPSG:32626")
+    monkeypatch.setattr(overpass, "STRETCH_M", 30_000.0)
     shop = node(11, -25.5, 46.51, shop="supermarket", name="Teal & Sons")
     ride = tmp_path / "ride.gpx"
     ride.write_bytes(gpx(track([(-26.0 + k / 50, 46.5) for k in range(101)])))

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
+from dataclasses import dataclass, field
 
-__all__ = ["Progress", "silent"]
+from resupply.common.units import M_PER_KM
+
+__all__ = ["Meter", "Progress", "silent"]
 
 Progress = Callable[[str, float | None], None]
 """Called with what is being done and the share of it that is done, None where that is not known."""
@@ -12,3 +16,34 @@ Progress = Callable[[str, float | None], None]
 
 def silent(what: str, share: float | None) -> None:
     """Tell nobody."""
+
+
+@dataclass(slots=True)
+class Meter:
+    """Tells how far work of equal parts is, and how long it will still take."""
+
+    what: str
+    parts: int
+    part_s: float
+    """For one part, seconds, until it is measured."""
+    tell: Progress
+    done: int = 0
+    _since: float = field(default_factory=time.monotonic)
+
+    def announce(self, length_m: float) -> None:
+        """Say what is to be done before it begins; `length_m` of route, metres."""
+        questions = f"{self.parts} question{'s' * (self.parts > 1)}"
+        km = length_m / M_PER_KM
+        self.tell(f"{self.what}: {questions} for {km:.0f} km, {self._left()}", 0.0)
+
+    def step(self, share: float) -> None:
+        """Tell which part begins, and what share of the route is behind it."""
+        told = f"{self.what}, part {self.done + 1} of {self.parts}, {self._left()} left"
+        self.tell(told, share)
+        self.done += 1
+
+    def _left(self) -> str:
+        begun = self.done
+        part_s = (time.monotonic() - self._since) / begun if begun else self.part_s
+        left_min = part_s * (self.parts - begun) / 60.0
+        return f"about {left_min:.0f} min" if left_min >= 1.5 else "about a minute"

@@ -29,7 +29,12 @@ if TYPE_CHECKING:
     from resupply.places.place import PlaceSet
     from resupply.route.route import Route
 
-__all__ = ["Backdrop", "BackdropCollector", "Town", "backdrop_document", "read_extract"]
+__all__ = [
+    "LIVE_REACH_M", "Backdrop", "BackdropCollector", "Town", "backdrop_document", "read_extract",
+]  # fmt: skip
+
+LIVE_REACH_M: Final = 10_000.0
+"""How far from the route the light map goes where the live map service is asked: our choice."""
 
 # From the most to the least important; the last ones go first when the map gets too heavy.
 _ROADS: Final = ("motorway", "trunk", "primary", "secondary", "tertiary")

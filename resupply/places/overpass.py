@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final
 from urllib.parse import urlsplit
 
 from resupply.common.errors import MapServiceError
-from resupply.common.progress import silent
+from resupply.common.progress import Meter, silent
 from resupply.common.web_client import WebClient, WebError, is_web_address
 from resupply.places.corridor_polygons import corridor_polygons
 from resupply.places.coverage import RoadEvidence, joined, stretches_where
@@ -36,13 +36,18 @@ if TYPE_CHECKING:
     from resupply.places.near_route import Reach
     from resupply.places.overpass_answers import Answer
     from resupply.places.place import Place
+    from resupply.places.sees import Sees
     from resupply.route.route import Route
 
 __all__ = ["make_client", "places_from_service"]
 
-# One question covers at most this much of the route; the service gives up on larger ones.
-_LONGEST_M: Final = 150_000.0
+STRETCH_M = 100_000.0
+"""Of the route in one question, our choice: the service gives up on much larger ones. The marks are
+those of the route, whatever the pace, so that another daily distance asks nothing again."""
+_USUAL_S: Final = 20.0
+"""For one question, until the first is answered: our guess of a public service."""
 _SHORTEST_M: Final = 20_000.0
+_LEAST_M: Final = 1_000.0
 # After so many failures in a row the service is left in peace.
 _MOST_FAILURES: Final = 3
 _FRESH_DAYS: Final = 30
@@ -55,19 +60,20 @@ _NO_ROADS: Final = "the map service shows no road here, so it may know nothing o
 
 def places_from_service(
     route: Route,
-    legs_m: Sequence[tuple[float, float]],
+    stretches_m: Sequence[tuple[float, float]],
     *,
     client: Client,
     cache_dir: Path,
     reach_m: float,
     progress: Progress = silent,
+    also: Sees | None = None,
 ) -> PlaceSet:
-    """Places within reach of the legs, as far as the service answers.
+    """Places within reach of stretches of the route, as far as the service answers.
 
     Parameters
     ----------
-    legs_m
-        Start and end chainage of each leg, metres. Only these are asked for.
+    stretches_m
+        Start and end chainage of each, metres. Only these are asked for.
     client
         The service, with its deadlines. Once it is stopped, what is there is returned.
     cache_dir
@@ -76,7 +82,9 @@ def places_from_service(
     reach_m
         Straight distance from the route, metres.
     progress
-        Told before each stretch.
+        Told how much will be asked and how long that may take, then before each question.
+    also
+        Shown everything that has come, for the light map.
 
     Raises
     ------
@@ -84,10 +92,13 @@ def places_from_service(
         Nothing at all could be had.
     """
     survey = _Survey(route, reach_m, cache_dir, client)
-    todo = [piece for leg in legs_m for piece in _pieces(*leg)]
-    for number, (start_m, end_m) in enumerate(todo):
-        told = f"Asking the map service, part {number + 1} of {len(todo)}"
-        progress(told, number / len(todo))
+    todo = [piece for stretch in stretches_m for piece in _pieces(*stretch)]
+    ask = [piece for piece in todo if not survey.take_kept(*piece)]
+    meter = Meter("Asking the map service", len(ask), _USUAL_S, progress)
+    if ask:
+        meter.announce(sum(end_m - start_m for start_m, end_m in ask))
+    for start_m, end_m in ask:
+        meter.step(start_m / route.length_m)
         survey.take(start_m, end_m)
     if todo and not survey.pieces:
         raise MapServiceError(
@@ -95,6 +106,10 @@ def places_from_service(
             where=client.endpoint,
             mend="Try again later, or plan with a local map extract",
         )
+    if also is not None:
+        for piece in survey.pieces:
+            for feature in features_of(piece.answer):
+                also.see(feature)
     return survey.place_set()
 
 
@@ -150,12 +165,13 @@ def make_client(
 
 
 def _pieces(start_m: float, end_m: float) -> list[tuple[float, float]]:
-    """Cut a leg into equal pieces of which none is too long."""
+    """Cut a stretch at the marks of the route."""
     if end_m <= start_m:
         return []
-    count = int(-(-(end_m - start_m) // _LONGEST_M))
-    ends = [start_m + (end_m - start_m) * number / count for number in range(count + 1)]
-    return list(pairwise(ends))
+    marks = [STRETCH_M * number for number in range(int(end_m // STRETCH_M) + 1)]
+    # What is left over behind a mark and too short to matter goes with what is before it.
+    inner = [mark for mark in marks if start_m + _LEAST_M < mark < end_m - _LEAST_M]
+    return list(pairwise([start_m, *inner, end_m]))
 
 
 def _query_tags() -> dict[str, bool | str | list[str]]:
@@ -165,6 +181,8 @@ def _query_tags() -> dict[str, bool | str | list[str]]:
         values = found.setdefault(rule.key, [])
         if isinstance(values, list) and rule.value not in values:
             values.append(rule.value)
+    # For the light map; towns are few.
+    found["place"] = ["city", "town", "village"]
     return found
 
 
@@ -196,19 +214,23 @@ class _Survey:
     failures: int = 0
     gave_up: str = ""
 
+    def take_kept(self, start_m: float, end_m: float) -> bool:
+        """Learn about a stretch from fresh answers on disk; whether they are there."""
+        known = self._kept(start_m, end_m)
+        self.pieces += known or []
+        return known is not None
+
     def take(self, start_m: float, end_m: float) -> None:
         """Learn about a stretch, in two halves if it is too much for the service."""
-        if (known := self._kept(start_m, end_m)) is not None:
-            self.pieces += known
-            return
         try:
             # All parts, or the stretch is not known.
             self.pieces += [self._piece(start_m, end_m, q) for q in self._ground(start_m, end_m)]
         except WebError as fault:
             if fault.too_much and end_m - start_m >= 2.0 * _SHORTEST_M:
                 middle_m = (start_m + end_m) / 2.0
-                self.take(start_m, middle_m)
-                self.take(middle_m, end_m)
+                for half in ((start_m, middle_m), (middle_m, end_m)):
+                    if not self.take_kept(*half):
+                        self.take(*half)
                 return
             self.unknown.append(RouteSpan(start_m, end_m, fault.reason))
 

@@ -216,6 +216,10 @@ class OnDisk:
         except AnswerError:
             return None
 
+    def exists(self) -> bool:
+        """Whether there is a file, whatever it is worth; a quick look."""
+        return kept_path(self.folder, "overpass", self.question).is_file()
+
     def write(self, body: bytes, answer: Answer) -> str | None:
         """Keep an answer; say why if that can't be done."""
         path = kept_path(self.folder, "overpass", self.question)

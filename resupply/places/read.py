@@ -8,8 +8,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from resupply.common.errors import MapDataError, TripFileError
 from resupply.places.index_parts import SUFFIX as INDEX_SUFFIX
 from resupply.places.place import Coverage, PlaceSet, RouteSpan, Supply
@@ -19,7 +17,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from resupply.common.progress import Progress
-    from resupply.places.sees import SeesRoads
+    from resupply.places.sees import Sees, SeesRoads
     from resupply.route.route import Route
     from resupply.trip.settings import MapKeys, Trip
 
@@ -54,6 +52,7 @@ def read_map(
     tell: Progress,
     stop: Callable[[], bool] | None,
     extracted: tuple[PlaceSet, Mapping[str, Any]] | None = None,
+    drawn: Sees | None = None,
 ) -> tuple[PlaceSet, Mapping[str, Any]]:
     """Read places and backdrop; where nothing is named, nothing is known.
 
@@ -65,6 +64,8 @@ def read_map(
         Asked now and then whether to give up; what the map service answered is kept.
     extracted
         What the extracts say, where they have been read already.
+    drawn
+        Shown what the map service sends, where there are no extracts.
 
     Raises
     ------
@@ -76,7 +77,7 @@ def read_map(
     if not paths and not trip.map.service:
         return _no_data(route), {}
     if not paths:
-        return _from_service(trip, folder, route, far_m, tell, stop), {}
+        return _from_service(trip, folder, route, far_m, tell, stop, drawn=drawn), {}
     places, backdrop = extracted or read_corridor(paths, route, trip.map, stop)
     if trip.map.service and places.coverage.unknown:
         # The service is asked only where the extracts say nothing.
@@ -151,24 +152,20 @@ def _from_service(
     tell: Progress,
     stop: Callable[[], bool] | None,
     only: tuple[RouteSpan, ...] | None = None,
+    drawn: Sees | None = None,
 ) -> PlaceSet:
     from resupply.places.overpass import make_client, places_from_service
 
-    daily_m = trip.pace.daily_km * 1000.0
     stretches = only or (RouteSpan(0.0, route.length_m),)
-    legs_m = [
-        (at_m, min(at_m + daily_m, stretch.end_m))
-        for stretch in stretches
-        for at_m in np.arange(stretch.start_m, stretch.end_m, daily_m).tolist()
-    ]
     try:
         return places_from_service(
             route,
-            legs_m,
+            [(stretch.start_m, stretch.end_m) for stretch in stretches],
             client=make_client(trip.map.service_url, trip.map.contact, stop=stop),
             cache_dir=folder / "cache",
             reach_m=reach_m,
             progress=tell,
+            also=drawn,
         )
     except MapDataError as error:
         if only is None:

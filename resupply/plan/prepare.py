@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.common.progress import Progress
+    from resupply.places.sees import Sees
     from resupply.roads.detours import Detours
     from resupply.roads.graph import RoadGraph
     from resupply.roads.speeds import Speeds
@@ -98,7 +99,12 @@ def prepare(
     else:
         tell("Reading the map data", None)
     extracted = None if corridor is None else (corridor.places, corridor.backdrop)
-    places, backdrop = read_map(trip, folder, route, tell, stop, extracted)
+    drawn = None
+    if corridor is None and trip.map.service:
+        from resupply.places.base_map import LIVE_REACH_M, BackdropCollector, backdrop_document
+
+        drawn = BackdropCollector(route, LIVE_REACH_M)
+    places, backdrop = read_map(trip, folder, route, tell, stop, extracted, drawn)
     places = _with_lines_not_known(places, route)
     roads = None
     if corridor is not None and corridor.graph is not None:
@@ -106,8 +112,10 @@ def prepare(
         roads = _roads_under(corridor.graph, route)
     elif corridor is None and trip.map.roads and trip.map.service:
         tell("Following the roads", None)
-        roads, problem = _live_roads(trip, folder, route, speeds, tell, stop)
+        roads, problem = _live_roads(trip, folder, route, speeds, tell, stop, drawn)
         places = replace(places, warnings=(*places.warnings, *problem))
+    if drawn is not None:
+        backdrop = backdrop_document(drawn.backdrop())
     usual_hours = folder / trip.region.usual_hours if trip.region.usual_hours else None
     return Prepared(
         route=route,
@@ -201,13 +209,12 @@ def _live_roads(
     speeds: Speeds,
     tell: Progress,
     stop: Callable[[], bool] | None,
+    drawn: Sees | None,
 ) -> tuple[RoadsUnder | None, tuple[str, ...]]:
     """Roads from the live map service; without them detours are estimates, and that is said."""
     from resupply.places.overpass import make_client
-    from resupply.roads.live import MOST_M, graph_from_service
+    from resupply.roads.live import graph_from_service
 
-    if route.length_m > MOST_M:
-        return None, ()
     try:
         graph = graph_from_service(
             route,
@@ -215,6 +222,7 @@ def _live_roads(
             cache_dir=folder / "cache",
             speeds=speeds,
             progress=tell,
+            also=drawn,
         )
     except MapDataError as fault:
         return None, (f"Detours are estimates: {fault.what}",)

@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from resupply.roads.speeds import Speeds
     from resupply.route.route import Route
 
-__all__ = ["REACH_M", "RoadCollector", "graph_from_elements"]
+__all__ = ["REACH_M", "RoadCollector", "graph_from_answers"]
 
 REACH_M = 20_000.0
 """How far from the route roads are kept."""
@@ -140,26 +140,34 @@ class RoadCollector(SeesRoads):
         return self._gathered.graph(self._speeds, source)
 
 
-def graph_from_elements(
-    elements: Iterable[Mapping[str, Any]],
+def graph_from_answers(
+    answers: Iterable[Sequence[Mapping[str, Any]]],
     route: Route,
     *,
     reach_m: float,
     speeds: Speeds | None = None,
 ) -> RoadGraph:
-    """Make a graph of what the live map service has sent.
+    """Make a graph of what the live map service has sent, one answer after the other.
 
     Parameters
     ----------
-    elements
-        Nodes and ways as in a checked answer of the service; an element may come twice.
+    answers
+        Elements (nodes and ways) of checked answers of the service; several may hold a way.
     route, reach_m, speeds
         As for `RoadCollector`.
     """
     table = speeds or load_speeds()
     gathered = _Gathered(route, reach_m)
+    for elements in answers:
+        _gather(gathered, elements, table)
+        gathered.prune()
+    return gathered.graph(table, "live map service")
+
+
+def _gather(gathered: _Gathered, elements: Sequence[Mapping[str, Any]], table: Speeds) -> None:
     by_id = {(element["type"], element["id"]): element for element in elements}
-    for (kind, number), element in by_id.items():
+    # The order of ways decides that of the edges; in an extract it is by number.
+    for (kind, number), element in sorted(by_id.items(), key=lambda item: item[0]):
         tags = element.get("tags", {})
         if kind == "node" and barrier_closed(tags):
             gathered.closed.add(number)
@@ -170,8 +178,6 @@ def graph_from_elements(
             lon = [nan if spot is None else float(spot["lon"]) for spot in spots]
             lat = [nan if spot is None else float(spot["lat"]) for spot in spots]
             gathered.add(number, road, refs, lon, lat)
-    gathered.prune()
-    return gathered.graph(table, "live map service")
 
 
 class _Gathered:

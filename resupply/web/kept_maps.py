@@ -53,7 +53,6 @@ class KeptMaps:
     def __init__(self) -> None:
         self._maps: RecentlyUsed[Prepared] = RecentlyUsed(_MAPS_KEPT)
         self._joins: RecentlyUsed[Prepared] = RecentlyUsed(_JOINS_KEPT)
-        self._paces: RecentlyUsed[float] = RecentlyUsed(64)
         self._loads: dict[str, MapReading] = {}
         self._lock, self._turns = threading.Lock(), _Turns()
 
@@ -125,15 +124,7 @@ class KeptMaps:
             load = self._loads[key] = MapReading(key)
             for old in [k for k, v in self._loads.items() if v.done][:-_ENDED_LOADS_KEPT]:
                 del self._loads[old]
-            # The service is asked day by day: a resumed load must ask for the same days.
-            daily_km = self._paces.get(key) or trip.pace.daily_km
-            self._paces.put(key, daily_km)
-        plain = trip.model_copy(
-            update={
-                "pace": trip.pace.model_copy(update={"daily_km": daily_km}),
-                "shops": trip.shops.model_copy(update={"gone": ()}),
-            }
-        )
+        plain = trip.model_copy(update={"shops": trip.shops.model_copy(update={"gone": ()})})
 
         def read(load: MapReading) -> None:
             with self._turns.take(load):

@@ -78,7 +78,10 @@ def main() -> None:
         n = own.index("--die-at")
         steps = watch(int(own[n + 1]), os.path.realpath(own[n + 2]))
     from resupply.cli.app import main as program
+    from resupply.places import overpass
 
+    # A short trip, and yet several questions.
+    overpass.STRETCH_M = 10_000.0
     try:
         program()
     finally:

@@ -415,7 +415,7 @@ def read_answer(data: bytes) -> str:
         features_of,
         roads_of,
     )
-    from resupply.roads.sources import graph_from_elements
+    from resupply.roads.sources import graph_from_answers
 
     now = "2027-07-09T08:30:00+00:00"
     try:
@@ -428,7 +428,7 @@ def read_answer(data: bytes) -> str:
         if made is not None and made[0] is not None:
             assert abs(made[0].lon) <= 180.0
             made[0].name.encode()
-    graph_from_elements(answer.elements, _road(), reach_m=5_000.0)
+    graph_from_answers([answer.elements], _road(), reach_m=5_000.0)
     list(roads_of(answer))
     on_disk = OnDisk(_scratch(), "question")
     assert on_disk.write(data, answer) is None
