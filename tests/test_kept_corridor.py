@@ -14,6 +14,7 @@ from resupply.common.errors import ExtractError
 from resupply.plan import kept_corridor
 from resupply.plan.prepare import prepare
 from resupply.roads.graph import RoadGraph
+from resupply.route.route import make_route
 from resupply.trip.settings import Trip
 
 BOX = (-27.0, 45.0, -24.0, 48.0)
@@ -99,6 +100,48 @@ def test_another_route_is_read_for_itself(folder, passes):
     assert len(passes) == 2
 
 
+def bent(by_deg):
+    """The route with a bulge in its middle, to the north; 0.01 degrees are 1.1 km."""
+    lon = np.linspace(-26.0, -25.0, 201)
+    bulge = np.exp(-(((lon + 25.5) / 0.05) ** 2)) - np.exp(-100.0)
+    return make_route([(lon, 46.5 + by_deg * bulge * (np.abs(lon + 25.5) < 0.45), None)])
+
+
+def test_a_small_change_of_the_route_reads_nothing_and_knows_the_same(folder, passes, monkeypatch):
+    prepared(folder)
+    found = prepare(trip(), folder, route=bent(0.01))
+    assert len(passes) == 1
+    monkeypatch.setattr(kept_corridor, "_alike", lambda path, *_: (path, None, None))
+    fresh = prepare(trip(), folder, route=bent(0.01))
+    assert len(passes) == 2
+    assert found.places == fresh.places
+    assert np.array_equal(found.passes.offset_m, fresh.passes.offset_m)
+    assert np.array_equal(found.detours.extra_s, fresh.detours.extra_s, equal_nan=True)
+
+
+def test_a_small_change_knows_where_the_extract_ends(tmp_path, passes, monkeypatch):
+    monkeypatch.setattr(kept_corridor, "_LEAST_BYTES", 0)
+    map_ = Drawing()
+    map_.road(end=(-25.52, 46.5))
+    map_.node(-25.7, 46.5, shop="bakery")
+    map_.write(tmp_path / "a.osm.pbf", box=(-27.0, 45.0, -25.5, 48.0))
+    prepare(trip(), tmp_path, route=straight_route())
+    found = prepare(trip(), tmp_path, route=bent(0.008))
+    assert len(passes) == 1
+    monkeypatch.setattr(kept_corridor, "_alike", lambda path, *_: (path, None, None))
+    fresh = prepare(trip(), tmp_path, route=bent(0.008))
+    assert fresh.places.coverage.unknown
+    assert found.places.coverage == fresh.places.coverage
+
+
+def test_a_larger_change_and_another_end_are_read(folder, passes):
+    prepared(folder)
+    prepare(trip(), folder, route=bent(0.03))
+    assert len(passes) == 2
+    prepare(trip(), folder, route=straight_route(end=(-25.001, 46.5)))
+    assert len(passes) == 3
+
+
 def test_damage_of_one_bit_is_noticed_and_mended(folder, passes):
     first = prepared(folder)
     (path,) = (folder / "cache").glob("corridor-*.kept")
@@ -114,11 +157,13 @@ def test_columns_that_do_not_fit_together_are_not_used(folder):
     graph = prepared(folder).roads.graph
     corridor = kept_corridor.Corridor(prepared(folder).places, {}, graph)
     marks = [None]
-    assert kept_corridor._unpacked(kept_corridor._packed(corridor, marks), marks) is not None
+    packed = kept_corridor._packed(corridor, marks, straight_route())
+    assert kept_corridor._unpacked(packed, marks) is not None
     for change in ({"head": graph.head + 10_000}, {"tail": graph.tail[:-1]}):
         columns = {field.name: getattr(graph, field.name) for field in fields(RoadGraph)}
         bad = kept_corridor.Corridor(corridor.places, {}, RoadGraph(**(columns | change)))
-        assert kept_corridor._unpacked(kept_corridor._packed(bad, marks), marks) is None
+        packed = kept_corridor._packed(bad, marks, straight_route())
+        assert kept_corridor._unpacked(packed, marks) is None
 
 
 def test_what_is_kept_stays_within_a_bound_and_the_oldest_goes_first(folder, monkeypatch):

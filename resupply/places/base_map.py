@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely import Polygon
 
+    from resupply.places.kept_ground import GroundKeeper
     from resupply.places.near_route import Reach
     from resupply.places.osm_file import Feature, TagLookup
     from resupply.places.place import PlaceSet
@@ -94,6 +95,7 @@ def read_extract(
     backdrop_reach_m: float = 15_000.0,
     also: Sequence[Sees] = (),
     stop: Callable[[], bool] | None = None,
+    keeper: GroundKeeper | None = None,
 ) -> tuple[PlaceSet, Backdrop]:
     """Places and backdrop from extracts, in one pass over each.
 
@@ -103,7 +105,7 @@ def read_extract(
         For places, metres; as in `places_from_extract`.
     backdrop_reach_m
         How far from the route the backdrop goes, metres, roughly.
-    also, stop
+    also, stop, keeper
         As in `places_from_extract`.
 
     Raises
@@ -114,7 +116,9 @@ def read_extract(
         It was stopped.
     """
     collector = BackdropCollector(route, max(backdrop_reach_m, reach_m))
-    places = places_from_extract(paths, route, reach_m=reach_m, also=[collector, *also], stop=stop)
+    places = places_from_extract(
+        paths, route, reach_m=reach_m, also=[collector, *also], stop=stop, keeper=keeper
+    )
     return places, collector.backdrop()
 
 

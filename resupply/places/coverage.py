@@ -30,13 +30,13 @@ if TYPE_CHECKING:
     from resupply.route.route import Route
 
 __all__ = [
-    "NO_ROAD", "ROADS_WITHOUT_BOX", "SIDE_M", "RoadEvidence", "believable", "joined",
-    "stretches_where",
+    "NO_ROAD", "ROADS_WITHOUT_BOX", "SIDE_M", "SPACING_M", "RoadEvidence", "believable",
+    "box_reaches", "in_box", "joined", "stretches_where",
 ]  # fmt: skip
 
 SIDE_M: Final = 2_500.0
 """Of the cubes in which roads are counted; the rule's 2.5 km, our choice."""
-_SPACING_M: Final = 500.0
+SPACING_M: Final = 500.0
 """Between the points of the route that are judged: a fifth of a cube, our choice."""
 _BATCH_POINTS: Final = 200_000
 """Sorted at once: our choice; bounds the memory."""
@@ -67,9 +67,11 @@ class RoadEvidence(Sees):
         self.reach = make_reach(route, _SEEN_M)
         self.extent: Box | None = None
         """How far the data reaches, near the route or not; None if there is none."""
-        self.lon, self.lat, self.chainage_m = samples_along(route, _SPACING_M)
-        self._around = neighbour_keys(cube_keys(to_ecef_m(self.lon, self.lat), SIDE_M))
-        self._wanted = np.unique(self._around)
+        self.lon, self.lat, self.chainage_m = samples_along(route, SPACING_M)
+        self._cubes = cube_keys(to_ecef_m(self.lon, self.lat), SIDE_M)
+        self.near_cubes = np.unique(neighbour_keys(np.unique(self._cubes)))
+        """Cubes around the route, sorted: a route that is changed a little stays in them."""
+        self._wanted = np.unique(neighbour_keys(self.near_cubes))
         self._roads: dict[int, set[int]] = {}
         self._count = 0
         self._waiting: list[NDArray[np.float64]] = []
@@ -123,30 +125,52 @@ class RoadEvidence(Sees):
             How many it takes without a believable box. A service that has cut nothing out
             needs one.
         """
-        self._take_in()
+        cubes, which = np.unique(self._cubes, return_inverse=True)
         usable = self.believable(box)
-        least = 1 if usable else roads
-        enough = np.array(
-            [
-                len(set().union(*(self._roads.get(int(key), ()) for key in keys))) >= least
-                for keys in self._around
-            ],
-            dtype=bool,
-        )
-        if usable and box is not None:
-            west, south, east, north = box
-            enough &= (self.lon >= west) & (self.lon <= east)
-            enough &= (self.lat >= south) & (self.lat <= north)
-        return enough
+        enough = self._with_roads(cubes, 1 if usable else roads)[which.ravel()]
+        return enough & in_box(self.lon, self.lat, box if usable else None)
+
+    def covered_cubes(self, box: Box | None) -> NDArray[np.int64]:
+        """Cubes of `near_cubes` in which a route is covered, but for the sides of the box."""
+        least = 1 if self.believable(box) else ROADS_WITHOUT_BOX
+        return self.near_cubes[self._with_roads(self.near_cubes, least)]
+
+    def _with_roads(self, cubes: NDArray[np.int64], least: int) -> NDArray[np.bool_]:
+        """Whether there are so many different roads in each cube and around it."""
+        self._take_in()
+        return np.array([self._has(keys, least) for keys in neighbour_keys(cubes).tolist()], bool)
+
+    def _has(self, keys: list[int], least: int) -> bool:
+        seen: set[int] = set()
+        for key in keys:
+            seen |= self._roads.get(key, set())
+            if len(seen) >= least:
+                return True
+        return False
 
     def reached(self, box: Box | None, reach_m: float) -> NDArray[np.bool_]:
         """Whether all the ground within reach of each sample lies in the box."""
-        if box is None or not self.believable(box):
-            return np.ones(self.lon.size, dtype=bool)
-        west, south, east, north = box
-        margin_lat, margin_lon = margins_deg(self.lat, reach_m)
-        inside = (self.lat - margin_lat >= south) & (self.lat + margin_lat <= north)
-        return inside & (self.lon - margin_lon >= west) & (self.lon + margin_lon <= east)
+        return box_reaches(self.lon, self.lat, box if self.believable(box) else None, reach_m)
+
+
+def in_box(
+    lon: NDArray[np.float64], lat: NDArray[np.float64], box: Box | None
+) -> NDArray[np.bool_]:
+    """Whether each point lies in a box; in none at all everything does."""
+    west, south, east, north = box or (-np.inf, -np.inf, np.inf, np.inf)
+    return np.asarray((lon >= west) & (lon <= east) & (lat >= south) & (lat <= north))
+
+
+def box_reaches(
+    lon: NDArray[np.float64], lat: NDArray[np.float64], box: Box | None, reach_m: float
+) -> NDArray[np.bool_]:
+    """Whether all the ground within reach of each point lies in a box; True without one."""
+    if box is None:
+        return np.ones(lon.size, dtype=bool)
+    west, south, east, north = box
+    margin_lat, margin_lon = margins_deg(lat, reach_m)
+    inside = (lat - margin_lat >= south) & (lat + margin_lat <= north)
+    return np.asarray(inside & (lon - margin_lon >= west) & (lon + margin_lon <= east))
 
 
 def believable(box: Box | None, extent: Box | None) -> bool:

@@ -12,6 +12,7 @@ import numpy as np
 from resupply.common.errors import ExtractError
 from resupply.common.text import NAME_LIMIT, one_line
 from resupply.places.coverage import RoadEvidence
+from resupply.places.kept_ground import Ground
 from resupply.places.near_route import make_reach
 from resupply.places.osm_file import read_header
 from resupply.places.osm_scan import scan_extract
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 
     from shapely import MultiPolygon, Polygon
 
+    from resupply.places.kept_ground import GroundKeeper
     from resupply.places.near_route import Reach
     from resupply.places.osm_file import Feature, OsmHeader, TagLookup
     from resupply.places.sees import FileFacts
@@ -79,6 +81,7 @@ def places_from_extract(
     reach_m: float,
     also: Sequence[Sees] = (),
     stop: Callable[[], bool] | None = None,
+    keeper: GroundKeeper | None = None,
 ) -> PlaceSet:
     """Places within reach of a route, from one or more extracts.
 
@@ -93,6 +96,8 @@ def places_from_extract(
         More readers fed by the same pass over the files.
     stop
         Asked between parts of a file whether nobody waits any more.
+    keeper
+        Given what each extract covers; reads so much farther.
 
     Raises
     ------
@@ -103,8 +108,9 @@ def places_from_extract(
     """
     if not paths:
         raise ExtractError("no map extract was given", mend="Name at least one .osm.pbf file")
+    far_m = reach_m + (keeper.margin_m if keeper is not None else 0.0)
     # The ground is looked at in cells of 2 km, so that a narrower corridor could slip between.
-    reach, seen = make_reach(route, reach_m), make_reach(route, max(reach_m, 5_000.0))
+    reach, seen = make_reach(route, far_m), make_reach(route, max(far_m, 5_000.0))
     sources: list[ExtractResult] = []
     for path in paths:
         header, evidence, found = read_header(path), RoadEvidence(route), _Places(reach, seen)
@@ -125,12 +131,27 @@ def places_from_extract(
                 holds_places=facts.holds_places or bool(found.places) or found.nowhere > 0,
             )
         )
+        if keeper is not None:
+            keeper.grounds.append(_ground(sources[-1], evidence, header))
     names = ", ".join(source.name for source in sources)
     return join_sources(
         sources,
         (evidence.lon, evidence.lat, evidence.chainage_m),
         reach_m=reach_m,
         told_as=f"extract {names}" if len(paths) == 1 else f"extracts {names}",
+    )
+
+
+def _ground(source: ExtractResult, evidence: RoadEvidence, header: OsmHeader) -> Ground:
+    return Ground(
+        name=source.name,
+        date=source.date,
+        nowhere=source.nowhere,
+        holds_places=source.holds_places,
+        box=header.box if source.box_believed else None,
+        extent=source.extent,
+        near=evidence.near_cubes,
+        covered=evidence.covered_cubes(header.box),
     )
 
 

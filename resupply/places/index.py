@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from resupply.places.coverage import SPACING_M
 from resupply.places.index_build import build_index
 from resupply.places.index_parts import SUFFIX, read_contents
 from resupply.places.index_read import Samples, map_features, read_source, road_rows
@@ -23,9 +24,6 @@ if TYPE_CHECKING:
     from resupply.route.route import Route
 
 __all__ = ["SUFFIX", "build_index", "places_from_index"]
-
-_SPACING_M = 500.0
-"""Between the points of a route that are looked up; as in `coverage`."""
 
 
 def places_from_index(
@@ -61,7 +59,7 @@ def places_from_index(
     """
     parts = read_contents(path)
     reach = make_reach(route, reach_m)
-    lon, lat, chainage_m = samples_along(route, _SPACING_M)
+    lon, lat, chainage_m = samples_along(route, SPACING_M)
     samples = Samples(lon, lat, chainage_m)
     sources = []
     for part in parts:

@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from resupply.common.errors import MapDataError
-from resupply.common.geodesy import margins_deg, to_ecef_m
-from resupply.places.coverage import SIDE_M, believable
+from resupply.common.geodesy import to_ecef_m
+from resupply.places.coverage import SIDE_M, believable, box_reaches, in_box
 from resupply.places.index_columns import blobs, coded_texts, numbers, texts
 from resupply.places.index_cover import cube_boxes
 from resupply.places.index_parts import COVER, LIGHT_MAP, PLACES, rules_mark
@@ -38,7 +38,6 @@ if TYPE_CHECKING:
     from resupply.places.index_parts import Part
     from resupply.places.index_roads import RoadRows
     from resupply.places.near_route import Reach
-    from resupply.places.osm_file import Box
     from resupply.places.sees import Sees
 
 __all__ = ["Samples", "map_features", "read_source", "road_rows"]
@@ -96,13 +95,6 @@ class Samples:
         found_m = np.full(lon.size, np.inf)
         _shorten(found_m, place_m, np.arange(lon.size), spots_m, limit_m + _SPACING_M)
         return found_m
-
-    def reached(self, box: Box, reach_m: float) -> NDArray[np.bool_]:
-        """Whether all the ground within reach of each lies in a box."""
-        west, south, east, north = box
-        margin_lat, margin_lon = margins_deg(self.lat, reach_m)
-        inside = (self.lat - margin_lat >= south) & (self.lat + margin_lat <= north)
-        return inside & (self.lon - margin_lon >= west) & (self.lon + margin_lon <= east)
 
 
 def _shorten(
@@ -169,10 +161,8 @@ def read_source(
         date=part.data_date,
         nowhere=part.nowhere,
         covered=covered,
-        reached=(
-            samples.reached(part.box, reach.reach_m)
-            if part.believable and part.box
-            else np.ones(samples.lon.size, dtype=bool)
+        reached=box_reaches(
+            samples.lon, samples.lat, part.box if part.believable else None, reach.reach_m
         ),
         box_believed=believable(part.box, part.extent),
         extent=part.box if part.believable else part.extent,
@@ -196,11 +186,9 @@ def _covered(path: Path, part: Part, samples: Samples) -> NDArray[np.bool_]:
         cubes = numbers(file.read_row_groups(groups).column("cube"), np.int64)
     at = np.minimum(np.searchsorted(cubes, samples.cubes), max(len(cubes) - 1, 0))
     found = cubes[at] == samples.cubes if len(cubes) else np.zeros(samples.lon.size, dtype=bool)
-    if part.believable and part.box:
-        west, south, east, north = part.box
-        found &= (samples.lon >= west) & (samples.lon <= east)
-        found &= (samples.lat >= south) & (samples.lat <= north)
-    return np.asarray(found)
+    return np.asarray(
+        found & in_box(samples.lon, samples.lat, part.box if part.believable else None)
+    )
 
 
 def _places(

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from resupply.common.progress import Progress
+    from resupply.places.kept_ground import GroundKeeper
     from resupply.places.sees import Sees, SeesRoads
     from resupply.route.route import Route
     from resupply.trip.settings import MapKeys, Trip
@@ -92,13 +93,14 @@ def read_corridor(
     keys: MapKeys,
     stop: Callable[[], bool] | None,
     roads: SeesRoads | None = None,
+    keeper: GroundKeeper | None = None,
 ) -> tuple[PlaceSet, Mapping[str, Any]]:
     """Read places and backdrop of extracts, or of an index, and show the roads to a reader.
 
     Parameters
     ----------
-    stop
-        As in `places_from_extract`.
+    stop, keeper
+        As in `places_from_extract`; an index gives no ground.
 
     Raises
     ------
@@ -110,7 +112,9 @@ def read_corridor(
     far_m = max(reaches_m(keys).values())
     if not any(path.name.endswith(INDEX_SUFFIX) for path in paths):
         also = [] if roads is None else [roads]
-        places, backdrop = read_extract(paths, route, reach_m=far_m, also=also, stop=stop)
+        places, backdrop = read_extract(
+            paths, route, reach_m=far_m, also=also, stop=stop, keeper=keeper
+        )
         return places, backdrop_document(backdrop)
     from resupply.places.index import places_from_index
 

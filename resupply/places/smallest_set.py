@@ -14,6 +14,7 @@ import numpy as np
 
 from resupply.common.geodesy import geod
 from resupply.common.units import M_PER_KM
+from resupply.places.coverage import SPACING_M
 from resupply.places.near_route import samples_along
 
 if TYPE_CHECKING:
@@ -26,8 +27,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Chosen", "smallest_set"]
 
-_SPACING_M: Final = 500.0
-"""Between the points of the route that must be covered; as in `coverage`."""
 _AROUND: Final = 8
 """Directions in which the ground beside the route is looked at: our choice."""
 _MOST_POINTS: Final = 60_000
@@ -71,7 +70,7 @@ def smallest_set(
     all_around
         Leave out no ground beside the route.
     """
-    spacing_m = max(_SPACING_M, route.length_m / _MOST_POINTS * (1 + _AROUND))
+    spacing_m = max(SPACING_M, route.length_m / _MOST_POINTS * (1 + _AROUND))
     lon, lat, chainage_m = samples_along(route, spacing_m)
     line = np.column_stack([lon, lat])
     ground = np.concatenate([line, _ring(lon, lat, chainage_m, around_m)])

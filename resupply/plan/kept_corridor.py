@@ -2,7 +2,8 @@
 
 In: extracts and a route. Out: places with coverage, the light map and the road graph, read or kept.
 One file in the folder `cache` holds them as finished columns, under the identity of the route and
-of the extracts, with a checksum. Where the extracts are not at hand, what was kept of them serves.
+of the extracts, with a checksum. Where the extracts are not at hand, what was kept of them serves;
+and it serves a route that was changed a little, between the same ends.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import io
 import json
 import zipfile
 from contextlib import suppress
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -22,9 +23,12 @@ from resupply.common.files import is_endless
 from resupply.common.kept_answers import keep, kept, kept_path
 from resupply.common.text import one_line
 from resupply.places.index_parts import rules_mark
+from resupply.places.kept_ground import Ground, GroundKeeper, known_along
+from resupply.places.near_route import make_reach
 from resupply.places.place import Confidence, Coverage, Place, PlaceSet, RouteSpan, Supply
 from resupply.places.read import INDEX_SUFFIX, reach_m, read_corridor
 from resupply.roads.graph import RoadGraph, array_names
+from resupply.roads.pieces import route_points_m
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -32,6 +36,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from resupply.common.kept_answers import KeptAnswer
     from resupply.common.progress import Progress
     from resupply.roads.speeds import Speeds
     from resupply.route.route import Route
@@ -50,9 +55,22 @@ _MOST_DAYS: Final = 90
 """What nobody used for so long is thrown away, our choice."""
 _MOST_UNPACKED_BYTES: Final = 2_000_000_000
 """A file from somewhere else may be made to unpack without end."""
+_MARGIN_M: Final = 2_000.0
+"""How much more than a plan needs is read around a route, so that it may change by so much: our
+choice, a road beside the one that was planned."""
+_ALIKE_FILES: Final = 12
+"""Kept corridors that are looked at for one that fits, the newest first: our choice."""
+_HEAD_BYTES: Final = 65_536
+"""Of the first line of a kept corridor: our choice, far more than it has."""
 _END_BYTES: Final = 65_536
 """Looked at of either end of an extract: its header and blocks of data."""
+_SAME_END_M: Final = 5.0
+"""Our choice: a point so near a node of the roads needs none of its own."""
+_GROUND_SCALARS: Final = ("name", "date", "nowhere", "holds_places", "box", "extent")
 _SCALARS: Final = ("classes", "fastest_kmh", "slowest_kmh", "reach_m", "source")
+
+Mark = tuple[int, int, str]
+"""Size, time and hash of both ends of an extract."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,6 +81,8 @@ class Corridor:
     backdrop: Mapping[str, Any]
     graph: RoadGraph | None
     """None where the trip wants no roads."""
+    grounds: tuple[Ground, ...] = ()
+    """What each extract covers; empty where it is not known apart."""
 
 
 def corridor_near(
@@ -86,6 +106,8 @@ def corridor_near(
     path = kept_path(folder / "cache", _SERVICE, question)
     earlier = kept(path, question)
     found = None if earlier is None else _unpacked(earlier.body, marks)
+    if found is None and not route.breaks:
+        path, earlier, found = _alike(path, question, route, reach_m(trip), marks)
     if found is not None and earlier is not None:
         tell(f"Taking the map near the route as kept on {earlier.fetched[:10]}", None)
         with suppress(OSError):
@@ -98,7 +120,8 @@ def corridor_near(
     plain = all(isinstance(one, str) for one in read.places.warnings)
     if plain and len(sizes) == len(marks) and sum(sizes) >= _LEAST_BYTES:
         now = dt.datetime.now(dt.UTC).isoformat(timespec="seconds")
-        if keep(path, question, _packed(read, marks), now) is None:
+        path = kept_path(folder / "cache", _SERVICE, question)
+        if keep(path, question, _packed(read, marks, route), now) is None:
             _make_room(folder / "cache")
     return read
 
@@ -110,13 +133,16 @@ def _read(
     speeds: Speeds,
     stop: Callable[[], bool] | None,
 ) -> Corridor:
-    from resupply.roads.sources import RoadCollector
+    from resupply.roads.sources import REACH_M, RoadCollector
 
-    roads = RoadCollector(route, speeds=speeds) if trip.map.roads else None
-    places, backdrop = read_corridor(paths, route, trip.map, stop, roads)
+    keeper = GroundKeeper(_MARGIN_M)
+    far_m = REACH_M + _MARGIN_M
+    roads = RoadCollector(route, reach_m=far_m, speeds=speeds) if trip.map.roads else None
+    places, backdrop = read_corridor(paths, route, trip.map, stop, roads, keeper)
     names = ", ".join(path.name for path in paths)
     kind = "regional index" if names.endswith(INDEX_SUFFIX) else "extract"
-    return Corridor(places, backdrop, None if roads is None else roads.graph(f"{kind} {names}"))
+    graph = None if roads is None else roads.graph(f"{kind} {names}")
+    return Corridor(places, backdrop, graph, tuple(keeper.grounds))
 
 
 def _question(trip: Trip, route: Route, speeds: Speeds) -> str:
@@ -126,19 +152,44 @@ def _question(trip: Trip, route: Route, speeds: Speeds) -> str:
     table = [speeds.classes, speeds.table_kmh, sorted(speeds.stated_only), speeds.factor]
     rules = [repr(sorted(one.items())) for one in (speeds.surface, speeds.tracktype)]
     caps = sorted(speeds.smoothness_cap_kmh.items())
-    asked = [
-        _FORMAT,
-        rules_mark(),
-        line.hexdigest(),
-        jumps,
-        table,
-        rules,
-        caps,
-    ]
-    return json.dumps([*asked, trip.map.extracts, reach_m(trip), trip.map.roads])
+    asked = [_FORMAT, rules_mark(), table, rules, caps]
+    wanted = [trip.map.extracts, reach_m(trip), trip.map.roads]
+    return json.dumps({"all": [*asked, *wanted], "route": [line.hexdigest(), jumps]})
 
 
-def _mark(path: Path) -> tuple[int, int, str] | None:
+def _alike(
+    path: Path,
+    question: str,
+    route: Route,
+    far_m: float,
+    marks: Sequence[Mark | None],
+) -> tuple[Path, KeptAnswer | None, Corridor | None]:
+    """Find what was kept along a route of which this one is a small change."""
+    asked = json.loads(question)["all"]
+    for other in _newest(path.parent):
+        try:
+            with other.open("rb") as stream:
+                its = json.loads(stream.readline(_HEAD_BYTES))["question"]
+            about = json.loads(its)
+            alike = about["all"] == asked and about["route"][1] == []
+        except (OSError, ValueError, TypeError, LookupError, RecursionError):
+            continue
+        earlier = kept(other, its) if alike else None
+        found = None if earlier is None else _unpacked(earlier.body, marks, route, far_m)
+        if found is not None:
+            return other, earlier, found
+    return path, None, None
+
+
+def _newest(cache: Path) -> list[Path]:
+    found = []
+    for path in cache.glob(f"{_SERVICE}-*.kept"):
+        with suppress(OSError):
+            found.append((path.stat().st_mtime, path))
+    return [path for _, path in sorted(found, reverse=True)[:_ALIKE_FILES]]
+
+
+def _mark(path: Path) -> Mark | None:
     """Size, time and a hash of both ends of a file; None if it is not there."""
     try:
         about = path.stat()
@@ -153,25 +204,52 @@ def _mark(path: Path) -> tuple[int, int, str] | None:
     return about.st_size, about.st_mtime_ns, hashlib.sha256(ends).hexdigest()
 
 
-def _packed(corridor: Corridor, marks: Sequence[tuple[int, int, str] | None]) -> bytes:
-    graph = corridor.graph
+def _packed(corridor: Corridor, marks: Sequence[Mark | None], route: Route) -> bytes:
+    graph, arrays = corridor.graph, _arrays_of(corridor, route)
     about = {
         "marks": marks,
         "places": asdict(corridor.places),
         "backdrop": corridor.backdrop,
         "graph": None if graph is None else {name: getattr(graph, name) for name in _SCALARS},
+        "grounds": [
+            {name: getattr(one, name) for name in _GROUND_SCALARS} for one in corridor.grounds
+        ],
     }
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as packed:
         packed.writestr("about.json", json.dumps(about, ensure_ascii=False))
-        for name in array_names() if graph is not None else ():
+        for name, array in arrays.items():
             with packed.open(f"{name}.npy", "w", force_zip64=True) as stream:
-                np.lib.format.write_array(stream, getattr(graph, name), allow_pickle=False)
+                np.lib.format.write_array(stream, array, allow_pickle=False)
     return out.getvalue()
 
 
-def _unpacked(body: bytes, marks: Sequence[tuple[int, int, str] | None]) -> Corridor | None:
-    """Unpack what was kept; None if it is of other extracts, or cannot be used."""
+def _arrays_of(corridor: Corridor, route: Route) -> dict[str, NDArray[Any]]:
+    """All columns of a corridor by the name of their file."""
+    graph = corridor.graph
+    arrays = {} if graph is None else {name: getattr(graph, name) for name in array_names()}
+    for number, ground in enumerate(corridor.grounds):
+        arrays |= {f"near{number}": ground.near, f"covered{number}": ground.covered}
+    # Points no farther apart than this are near enough to tell how far a change goes.
+    return arrays | {"line": route_points_m(route, _MARGIN_M / 4.0)}
+
+
+def _unpacked(
+    body: bytes,
+    marks: Sequence[Mark | None],
+    route: Route | None = None,
+    far_m: float = 0.0,
+) -> Corridor | None:
+    """Unpack what was kept; None if it is of other extracts, or cannot be used.
+
+    Parameters
+    ----------
+    route
+        Another route, if it is not the one for which it was kept: then None, too, where that
+        leaves what was read.
+    far_m
+        How far from the route places are wanted, metres.
+    """
     try:
         with zipfile.ZipFile(io.BytesIO(body)) as packed:
             if sum(one.file_size for one in packed.infolist()) > _MOST_UNPACKED_BYTES:
@@ -180,10 +258,60 @@ def _unpacked(body: bytes, marks: Sequence[tuple[int, int, str] | None]) -> Corr
             pairs = zip(about["marks"], marks, strict=True)
             if any(now is not None and list(now) != then for then, now in pairs):
                 return None
+            line = _array(packed, "line")
+            if route is not None and not _is_small_change(line, route):
+                return None
             graph = None if about["graph"] is None else _graph(packed, about["graph"])
-        return Corridor(_places(about["places"]), about["backdrop"], graph)
+            grounds = tuple(
+                Ground(
+                    **row, near=_array(packed, f"near{k}"), covered=_array(packed, f"covered{k}")
+                )
+                for k, row in enumerate(about["grounds"])
+            )
+        found = Corridor(_places(about["places"]), about["backdrop"], graph, grounds)
+        return found if route is None else _along(found, route, far_m)
     except (OSError, EOFError, ValueError, TypeError, LookupError, zipfile.BadZipFile):
         return None
+
+
+def _array(packed: zipfile.ZipFile, name: str) -> NDArray[Any]:
+    with packed.open(f"{name}.npy") as stream:
+        array: NDArray[Any] = np.lib.format.read_array(stream, allow_pickle=False)
+    array.flags.writeable = False
+    return array
+
+
+def _is_small_change(line_m: NDArray[np.float64], route: Route) -> bool:
+    """Whether a route has the ends of a line, and goes nowhere far from it.
+
+    Parameters
+    ----------
+    line_m
+        (k, 3) points of the line, earth-centred metres.
+    """
+    from scipy.spatial import cKDTree
+
+    own_m = route_points_m(route, _MARGIN_M / 4.0)
+    ends_m = np.linalg.norm(own_m[[0, -1]] - line_m[[0, -1]], axis=1)
+    # The roads are cut where a ride begins and ends.
+    if ends_m.max() > _SAME_END_M:
+        return False
+    away_m, _ = cKDTree(line_m).query(own_m)
+    return float(away_m.max()) <= _MARGIN_M - _MARGIN_M / 4.0
+
+
+def _along(found: Corridor, route: Route, far_m: float) -> Corridor | None:
+    """Fit what was kept to another route; None if it leaves the ground that was looked at."""
+    source = found.places.coverage.source
+    known = known_along(found.grounds, route, far_m, source) if found.grounds else None
+    if known is None:
+        return None
+    reach = make_reach(route, far_m)
+    spots = np.array([(place.lon, place.lat) for place in found.places.places]).reshape(-1, 2)
+    near = reach.near(*spots.T).tolist()
+    kept_places = (one for one, here in zip(found.places.places, near, strict=True) if here)
+    places = replace(known, places=tuple(kept_places))
+    return replace(found, places=places)
 
 
 def _places(found: Mapping[str, Any]) -> PlaceSet:
@@ -217,9 +345,7 @@ def _graph(packed: zipfile.ZipFile, scalars: Mapping[str, Any]) -> RoadGraph:
     """
     arrays: dict[str, NDArray[Any]] = {}
     for name in array_names():
-        with packed.open(f"{name}.npy") as stream:
-            arrays[name] = np.lib.format.read_array(stream, allow_pickle=False)
-            arrays[name].flags.writeable = False
+        arrays[name] = _array(packed, name)
     nodes, edges, points = (len(arrays[name]) for name in ("node_id", "tail", "shape_lon"))
     size = {"node_lon": nodes, "node_lat": nodes, "indptr": nodes + 1}
     below = {"tail": nodes, "head": nodes, "indptr": edges + 1}
