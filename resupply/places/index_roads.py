@@ -59,10 +59,11 @@ _BARRIER_KEYS: Final = ("barrier", "motorcycle", "motor_vehicle", "vehicle", "ac
 _MOST_VALUE: Final = 255
 """Characters of a value: what OpenStreetMap holds."""
 _WAYS_AT_ONCE: Final = 16_384
+"""Set aside together, our choice: bounds the memory."""
 _NODES_AT_ONCE: Final = 400_000
 """Set aside together, our choice: some 10 MB."""
 _NOWHERE: Final = 2_147_483_647
-"""Place of a node that the extract lacks, in steps."""
+"""Place of a node that the extract lacks, in steps: our choice, beyond any longitude."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -36,7 +36,7 @@ from resupply.places.sees import (
 from resupply.places.tags import may_supply
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -162,10 +162,15 @@ class _Stream:
         for item in processor:
             if self.with_time:
                 self.facts.see_time(item)
-            if self.cells is None and not way_wanted(self.sees, WANTED, item.tags):
+            # One copy is quicker than looking up many keys in the library.
+            tags = dict(item.tags)
+            if not (way_wanted(self.sees, WANTED, tags) or self._afar(tags)):
                 continue
-            # Other kinds of object don't come.
-            waiting.append(_node(item) if isinstance(item, osm.Node) else _way(item, factory))
+            if isinstance(item, osm.Node):
+                waiting.append(Feature(f"node/{item.id}", tags, point(item.location)))
+            else:
+                # Other kinds of object don't come.
+                waiting.append(_way(item, tags, factory))
             if len(waiting) >= _FEATURES_AT_ONCE:
                 if self.stop():
                     raise stopped()
@@ -194,19 +199,16 @@ class _Stream:
         for feature, bits in zip(features, own.tolist(), strict=True):
             tags = feature.tags
             self.facts.holds_places = self.facts.holds_places or may_supply(tags)
-            afar = self.cells is None or any(one.wants_from_afar(tags) for one in self.sees)
-            if afar or way_wanted(self.sees, bits, tags):
+            if self.cells is None or self._afar(tags) or way_wanted(self.sees, bits, tags):
                 yield feature
 
+    def _afar(self, tags: Mapping[str, str]) -> bool:
+        return any(one.wants_from_afar(tags) for one in self.sees)
 
-def _node(item: Any) -> Feature:
-    return Feature(f"node/{item.id}", dict(item.tags), point(item.location))
 
-
-def _way(item: Any, factory: Any) -> Feature:
+def _way(item: Any, tags: Mapping[str, str], factory: Any) -> Feature:
     lonlat, spots = full_line(item, factory)
     refs = np.array([node.ref for node in item.nodes], np.int64)
-    tags = dict(item.tags)
     return Feature(f"way/{item.id}", tags, lonlat, item.is_closed(), refs=refs, spots=spots)
 
 

@@ -48,6 +48,7 @@ _USUAL_S: Final = 20.0
 """For one question, until the first is answered: our guess of a public service."""
 _SHORTEST_M: Final = 20_000.0
 _LEAST_M: Final = 1_000.0
+"""A shorter rest goes with the piece before it: our choice."""
 # After so many failures in a row the service is left in peace.
 _MOST_FAILURES: Final = 3
 _FRESH_DAYS: Final = 30
