@@ -32,7 +32,7 @@ from resupply.places.overpass import make_client, places_from_service
 from resupply.places.overpass_answers import AnswerError, checked, features_of, roads_of
 from resupply.plan.prepare import prepare
 from resupply.route.route import make_route
-from resupply.trip.settings import make_trip
+from resupply.trip.read_file import make_trip
 
 ROUTE = straight_route()
 DATED = {"osm3s": {"timestamp_osm_base": "2027-06-20T10:00:00Z"}}

@@ -47,6 +47,7 @@ those of the route, whatever the pace, so that another daily distance asks nothi
 _USUAL_S: Final = 20.0
 """For one question, until the first is answered: our guess of a public service."""
 _SHORTEST_M: Final = 20_000.0
+"""Halved no further, our choice: too much even then is the service's trouble."""
 _LEAST_M: Final = 1_000.0
 """A shorter rest goes with the piece before it: our choice."""
 # After so many failures in a row the service is left in peace.

@@ -32,7 +32,7 @@ class MapKeys(Keys):
     """Address of the live map service."""
     contact: Text = ""
     """Your mail address or web page, told to the live map service as its rules ask."""
-    catalogue: _Text = "https://download.geofabrik.de/index-v1.json"
+    catalogue: Text = "https://download.geofabrik.de/index-v1.json"
     """Address or file of the list of map extracts in which `resupply fetch` looks."""
     corridor_km: Annotated[float, Field(gt=0, le=50)] = 5.0
     """How far from the route a shop may be."""

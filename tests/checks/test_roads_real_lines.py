@@ -4,7 +4,6 @@ Map data: Andorra, January 2025, © OpenStreetMap contributors, ODbL 1.0. The re
 GraphHopper's own example for map matching (Apache-2.0).
 """
 
-
 import numpy as np
 import pytest
 from real_data import CUTS, extracts
