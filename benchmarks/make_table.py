@@ -64,8 +64,8 @@ SECTIONS = (
         "Planning from a large extract",
         (
             "60 copies of a country side by side, 28 million nodes, 157 MB; CPU time from process "
-            "start. Goals: reading within 3x of decoding alone, the first plan within 5x and 400 MB "
-            "for a route in one copy, 10x and 700 MB through many; another day within 3 s."
+            "start to the files written, without the sweep. Memory: 400 MB for a route in one copy, "
+            "700 MB through many."
         ),
         ["benchmarks/bench_extract.py"],
     ),
