@@ -12,10 +12,13 @@ import pytest
 from catalogue_server import CatalogueServer, box
 from command_line import PLAIN, fails, run
 from gpx_text import gpx, track
+from hypothesis import given
+from hypothesis import strategies as st
 from real_data import CUTS
 
 from resupply.common import download as downloads
 from resupply.common.download import partial_path
+from resupply.common.errors import MapDataError
 from resupply.places import fetch as fetching
 from resupply.places.catalogue import read_catalogue
 from resupply.places.smallest_set import smallest_set
@@ -256,6 +259,31 @@ def test_both_published_forms_of_a_catalogue_are_read_packed_or_not():
     assert (one.url, one.file_name, one.size_bytes) == (
         "http://maps/us.pbf", "us-georgia.osm.pbf", None
     )  # fmt: skip
+
+
+JSON = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8),
+    lambda inner: (
+        st.lists(inner, max_size=3)
+        | st.dictionaries(st.sampled_from(["properties", "geometry", "type", "pbf", "urls"]), inner)
+    ),
+    max_leaves=12,
+)
+
+
+@given(st.binary(max_size=60) | JSON.map(lambda one: json.dumps({"features": [one]}).encode()))
+def test_whatever_comes_is_a_catalogue_or_refused(data):
+    try:
+        read_catalogue(data, "http://maps/")
+    except MapDataError:
+        return
+    raise AssertionError(data)
+
+
+def test_an_address_that_would_write_on_the_terminal_is_left_out():
+    row = {"properties": {"id": "a", "pbf": "http://maps/\x1b[31m"}, "geometry": box(0, 0, 1, 1)}
+    with pytest.raises(MapDataError):
+        read_catalogue(json.dumps({"features": [row]}).encode(), "http://maps/")
 
 
 def test_the_catalogue_that_a_package_holds_covers_andorra():

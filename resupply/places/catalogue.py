@@ -109,7 +109,8 @@ def _regions(rows: list[Any], where: str) -> Iterator[Region]:
             shape = shapely.geometry.shape(row["geometry"])
             size = about.get("bytes")
             known = isinstance(size, int) and not isinstance(size, bool) and size > 0
-            if not is_web_address(url) or shape.is_empty or not shape.bounds[3] <= 90.0:
+            usable = is_web_address(url) and url.isascii() and url.isprintable()
+            if not usable or shape.is_empty or not shape.bounds[3] <= 90.0:
                 continue
             yield Region(
                 id=str(about["id"]),
