@@ -33,8 +33,8 @@ people = 2
 extracts = ["varrow.osm.pbf"]
 ```
 
-Keys end in their unit. Who thinks in other units writes the same key with that unit and it is
-converted: `_mi` for `_km`, `_mph` for `_kmh`, `_f` for `_c`, `_lb` for `_kg`, `_gal` for `_l`.
+Keys end in their unit. For other units, use the same key with that unit's ending, e.g. `daily_mi`:
+`_mi` for `_km`, `_mph` for `_kmh`, `_f` for `_c`, `_lb` for `_kg`, `_gal` for `_l`.
 A wrong key or value is refused with one line that names the file, the line and the key.
 File names are relative to the trip file. Times are local and written `08:30:00`. The map id of a
 place, such as `node/123`, stands in the column `map_id` of `stops.csv` and under `places` in

@@ -71,7 +71,9 @@ def test_the_longest_stretch_is_told_with_and_without_the_estimate_each_with_its
     assert "with no full food shop open by stated hours" in block["stated"]["words"]
     assert f"{block['stated']['meals']} meals" in block["longest"]["words"]
     facts = {fact["label"]: fact["value_words"] for fact in document["summary"]["facts"]}
-    assert facts["The same by stated hours alone"] == f"300 km, {block['stated']['meals']} meals"
+    assert (
+        facts["Counting only shops with known hours"] == f"300 km, {block['stated']['meals']} meals"
+    )
 
 
 def test_what_is_usually_shut_ends_no_stretch_without_a_shop():

@@ -318,7 +318,7 @@ def test_drinks_are_comfort_and_add_no_stop_of_their_own():
     anyway = {stop["pass"] for stop in plan["stops"]}
     anyway |= {buy["pass"] for buy in food_cooler(plan)["purchases"]}
     assert {buy["pass"] for buy in drinks["purchases"]} <= anyway
-    assert any("Drinks cooler: 1.5 L a person" in text for text in plan["cold"]["assumptions"])
+    assert any("Drinks cooler: 1.5 L each" in text for text in plan["cold"]["assumptions"])
 
 
 def test_without_a_menu_food_counts_as_inside_all_the_time():
@@ -499,9 +499,9 @@ def test_what_is_assumed_of_drinks_is_told_in_the_riders_units():
         )
         for units in ("metric", "imperial")
     }
-    assert "1.5 L a person" in said["metric"]
+    assert "1.5 L each" in said["metric"]
     assert "below 10 °C from two hours" in said["metric"]
-    assert "1.6 qt a person" in said["imperial"]
+    assert "1.6 qt each" in said["imperial"]
     assert "below 50 °F from two hours" in said["imperial"]
 
 

@@ -466,7 +466,7 @@ def test_the_first_facts_are_where_what_is_on_board_and_the_next_shop():
     facts = facts_of(document)
     assert list(facts)[:4] == ["You are at", "Food on board", "Next shop", "Fuel in the tank"]
     assert facts["You are at"][0] == "km 430, Sun 14:10"
-    assert facts["Food on board"][0].startswith("3 meals a person, ")
+    assert facts["Food on board"][0].startswith("3 meals each, ")
     assert facts["Next shop"] == ("Shop 5, 40 km on, Sun 14:59, open", "plain")
     assert document["summary"]["headline"].startswith("737 km from km 430 in")
     assert document["start_carry"]["on_board_meals"] == 3
@@ -506,8 +506,8 @@ def short_of_food(*behind_km):
 def test_too_little_food_on_board_is_no_matter_of_the_limit_and_looks_back():
     said, fact = short_of_food(400)
     assert "over your limit" not in said
-    assert "have 1 meal on board" in said
-    assert "a person too few" in said
+    assert "and have 1: " in said
+    assert "too few" in said
     assert "behind you is Shop 1 (km 399), 31 km back (now: open 08:00–20:00)." in said
     assert fact[1] == "alarm"
     assert "behind" not in short_of_food()[0]
@@ -571,7 +571,7 @@ def test_the_terminal_sets_what_is_needed_beside_what_is_on_board():
     console = Console(file=io.StringIO(), width=140)
     print_summary(as_plan(document), console, {})
     assert "where you are" in console.file.getvalue()
-    assert "needed, 1 day on board" in console.file.getvalue()
+    assert "needed, 3 on board" in console.file.getvalue()
 
 
 def test_a_position_beside_the_route_is_its_kilometre():

@@ -570,7 +570,7 @@ def test_settings_change_the_plan(browser, address):
         assert "12–16 Jul" in tab.inner_text("#trip-line")
         tab.click("[aria-label='Riders: more']")
         tab.select_option("[id='set-map.corridor_km']", "1")
-        tab.click("[aria-label='Never more than, days: more']")
+        tab.click("[aria-label='Carry at most (days): more']")
         rider.rest()
         told = rider.plan()["trip"]
         assert told["people"] == 3
@@ -650,7 +650,7 @@ def test_a_trip_goes_on_from_where_the_rider_is(browser, address):
         give("ice_kg", "2")
         rider.rest()
         facts = tab.evaluate(FACTS)
-        assert "You are at km 400, Sat 14:10 Food on board 4 meals a person" in facts
+        assert "You are at km 400, Sat 14:10 Food on board 4 meals each" in facts
         assert "Fuel in the tank Caution not stated" in facts
         assert "Water on board not stated" in facts
         cautions = [shown_as(said) for said in rider.plan()["summary"]["cautions"]]

@@ -17,7 +17,7 @@ def gather(
     extracts: Annotated[list[Path], Argument(help="OpenStreetMap extracts (.osm.pbf, …).")],
     out: Annotated[Path, Option(help="Folder of the index.")] = Path("region.places"),
 ) -> None:
-    """Gather extracts into a regional index, once, so that planning takes a moment."""
+    """Gather extracts into a regional index, once, so that later plans are fast."""
     from rich.console import Console
 
     from resupply.cli.terminal import progress_bar

@@ -63,7 +63,7 @@ def plan(
     ] = None,
     out: Annotated[Path, Option(help="Folder for the results.")] = Path("out"),
 ) -> None:
-    """Plan a trip: writes a map that needs no network, plan.json and a GPX of the stops."""
+    """Plan a trip: writes an offline map, lists of the stops and data files."""
     given = Given()
     given.put("route", "--route", str(route.resolve()) if route else None, shown=route)
     for key, value in {

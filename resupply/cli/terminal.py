@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from resupply.cli.signs import fitted
-from resupply.common.quantity import MEALS_PER_DAY, day_time, mass, time, way
+from resupply.common.quantity import day_time, mass, time, way
 from resupply.common.quantity import meals as count_meals
 from resupply.common.show import shown
 from resupply.common.show import text as told
@@ -30,8 +30,6 @@ if TYPE_CHECKING:
     from resupply.report.document.model.plan import PlanDocument
 
 __all__ = ["print_summary", "progress_bar", "waited"]
-
-_FEW = ("nothing", "⅓ day", "⅔ day", "1 day")
 
 
 @contextmanager
@@ -83,6 +81,8 @@ def print_summary(plan: PlanDocument, console: Console, written: dict[str, Path]
         console.print(line)
     for caution in plan.summary.cautions:
         console.print(text(f"! {told(caution, show)}", style="yellow"))
+    if plan.naive.shut:
+        console.print(text(told(plan.naive.words, show)))
     if plan.care is not None:
         rules = text("In the kitchen: ", style="bold")
         rules.append(text(told(plan.care.short_line, show), style="not bold"))
@@ -135,9 +135,9 @@ def _stops(plan: PlanDocument, text: Callable[[str], Text]) -> Table:
     start = plan.start_carry
     place, carry = "home", _carried(start.meals, start.kg, plan.spare.meals, show)
     if start.on_board_meals is not None:
-        have = _food_days(start.on_board_meals)
+        needed = count_meals(start.meals)
         place = "where you are" if "now.at_km" in plan.trip.settings else "home"
-        carry = f"{_food_days(start.meals)} needed, {have} on board"
+        carry = f"{needed} needed, {start.on_board_meals} on board"
     table.add_row(text("–"), shown(way(plan.legs[0].start_m), show), place, "", "", text(carry))
     for stop in plan.stops:
         state = words_of(stop.state)
@@ -162,10 +162,5 @@ def _styles(plan: PlanDocument, text: Callable[[str], Text]) -> Table:
 
 
 def _carried(meals: int, kg: float | None, spare: int, show: Show) -> str:
-    said = f"{count_meals(meals)} + {spare} spare" if spare else _food_days(meals)
+    said = f"{count_meals(meals)} + {spare} spare" if spare else count_meals(meals)
     return said if kg is None else f"{said} ({shown(mass(kg), show)})"
-
-
-def _food_days(meals: int) -> str:
-    days, rest = divmod(meals, MEALS_PER_DAY)
-    return _FEW[meals] if meals < len(_FEW) else f"{days}{('', '⅓', '⅔')[rest]} days"

@@ -152,7 +152,7 @@ class FoodCooler:
 def drinks_note() -> Sentence:
     """Say what is assumed of drinks."""
     return line(
-        "Drinks cooler: {each} a person put in warm each morning, wanted at or below {limit} from "
+        "Drinks cooler: {each} each, put in warm each morning, wanted at or below {limit} from "
         "two hours after departure to the evening (our assumption).",
         each=volume(_DRINKS_L),
         limit=limit(_DRINKS_C),

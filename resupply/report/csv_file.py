@@ -35,7 +35,7 @@ COLUMNS: Final = {
     "detour_km": "Way there and back, kilometres",
     "lon": "Longitude, degrees (WGS84)",
     "lat": "Latitude, degrees (WGS84)",
-    "carry_meals": "Meals a person to eat, carried from there; spare ones not counted",
+    "carry_meals": "Meals to eat for each rider, carried from there; spare ones not counted",
     "carry_days": "Days of food on board from there, the spare meals with it",
     "carry_kg": "Food for all, kilograms",
     "carry_to_km": "Chainage it must last to, kilometres",

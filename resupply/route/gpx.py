@@ -152,7 +152,7 @@ def _choose(content: GpxContent) -> tuple[TrackPart, list[str]]:
     if line is routes and content.shape_points:
         warnings.append(
             f"The road between the route points was read from {content.shape_points:,} "
-            "shape points of a Garmin extension"
+            "shape points in an extension of the file"
         )
     if line is routes and routes.count > 1:
         warnings.append(f"The file's {routes.count:,} routes are joined in their order")

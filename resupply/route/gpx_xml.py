@@ -106,10 +106,10 @@ def _tree(ns: str) -> dict[str, _Node]:
         _Node(kind) for kind in ("title", "trk_name", "rte_name", "wpt_name")
     )
     # Some planners keep the road between two route points in an extension of the first one
-    # (Garmin GpxExtensions v3; from memory). Without it such a route is a few straight lines.
-    garmin = "http://www.garmin.com/xmlschemas/GpxExtensions/v3 "
-    shape = _Node("other", {garmin + "rpt": _Node("rpt")})
-    extensions = _Node("other", {garmin + "RoutePointExtension": shape})
+    # (the namespace is from memory). Without it such a route is a few straight lines.
+    named = "http://www.garmin.com/xmlschemas/GpxExtensions/v3 "
+    shape = _Node("other", {named + "rpt": _Node("rpt")})
+    extensions = _Node("other", {named + "RoutePointExtension": shape})
     trkseg = _Node("trkseg", {ns + "trkpt": _Node("trkpt", {ns + "ele": ele})})
     rtept = _Node("rtept", {ns + "ele": ele, ns + "extensions": extensions})
     return {

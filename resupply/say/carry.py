@@ -56,7 +56,7 @@ _EVENING_H: Final = 17
 def carry_words(stop: FoodStop, words: Words) -> Sentence:
     """Say what to carry from a stop, and to where."""
     return line(
-        "Carry {food} a person to {there}.",
+        "Carry {food} each to {there}.",
         food=load(stop.carry_meals, words.plan.supply.spare_meals),
         there=at(words.next_stop_m(stop.number)),
     )
@@ -155,30 +155,30 @@ def shortfall_words(plan: TripPlan, short: Shortfall, words: Words) -> Sentence:
         return joined(
             None if short.last_shop_m > short.start_m else none,
             line(
-                "Shop for {over} a person before you leave: you need {food} to {there} and set out "
+                "Shop for {over} each before you leave: you need {needed} to {there} and set out "
                 "with {have}.",
                 over=over,
-                food=meals(short.meals),
+                needed=meals(short.meals),
                 there=there,
-                have=meals(have),
+                have=have,
             )
             if plan.trip.now.at_km is None
             else line(
-                "You need {food} a person from here ({here}) to {there} and have {have} on board: "
-                "{over} a person too few.",
-                food=food(short.meals),
+                "You need {needed} each from here ({here}) to {there} and have {have}: {over} too "
+                "few.",
+                needed=meals(short.meals),
                 here=here,
                 there=there,
-                have=food(have),
-                over=over,
+                have=have,
+                over=short.excess_meals,
             ),
             behind_words(plan, words, short.end_m - short.start_m, *_FOOD),
         )
     return joined(
         none,
         line(
-            "You have to carry {food} a person from {here}: {over} over your limit, whatever stops "
-            "you make.",
+            "You must carry {food} each from {here}: {over} over your limit, whatever stops you "
+            "make.",
             food=load(short.meals, plan.supply.spare_meals),
             here=here,
             over=over,
@@ -216,11 +216,12 @@ def spare_words(plan: TripPlan, words: Words, mass_kg: float | None) -> Sentence
         return line("{kept}. That is enough if any one food stop is shut.", kept=kept)
     return line(
         "{kept}. If {stop} is shut you need {more} more than planned, {beyond} beyond what is "
-        "spare: ring ahead, or carry them.",
+        "spare: carry them{ring}.",
         kept=kept,
         stop=words.named(supply.stops[supply.worst_stop - 1].row),
         more=meals(more),
         beyond=more - spare,
+        ring=", or ring ahead" if words.can_ring(supply.stops[supply.worst_stop - 1].row) else None,
     )
 
 
@@ -233,16 +234,28 @@ def style_words(figures: Figures, spare: int, *, about: bool = False) -> Sentenc
         The cooler may ask for other stops in this style than in the one that is planned in full.
     """
     return line(
-        "{about}{stops}, {long}; at most {most}; {fresh} of {dinners} fresh; chance that a stop is "
-        "shut {chance}",
+        "{about}{stops}; at most {most}{dinners}{doubt}",
         about="about " if about else None,
-        stops=count(figures.visits, "stop"),
-        long=duration(figures.minutes * 60.0),
+        stops=_visits(figures),
         most=load(figures.most_meals, spare),
-        fresh=figures.fresh_dinners,
-        dinners=count(figures.dinners, "dinner"),
-        chance=percent(figures.fail_chance),
+        dinners=line(
+            "; {fresh} of {dinners} fresh",
+            fresh=figures.fresh_dinners,
+            dinners=count(figures.dinners, "dinner"),
+        )
+        if figures.dinners
+        else None,
+        doubt=line("; chance that a stop is shut {chance}", chance=percent(figures.fail_chance))
+        if figures.visits
+        else None,
     )
+
+
+def _visits(figures: Figures) -> Sentence:
+    if not figures.visits:
+        return line("no stop")
+    stops, long = count(figures.visits, "stop"), duration(figures.minutes * 60.0)
+    return line("{stops}, {long}", stops=stops, long=long)
 
 
 def naive_words(plan: TripPlan, words: Words) -> Sentence:

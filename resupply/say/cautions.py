@@ -49,8 +49,7 @@ def map_ends(reach_m: float, far_m: float) -> Sentence:
 def unknown_heat(days: int, of: int) -> Sentence:
     """Tell on how many days the water is counted without knowing the heat."""
     return line(
-        "No heat is known for {which}: the water there is counted for cool days. Carry more if it "
-        "is hot.",
+        "No heat is known for {which}: water is counted for cool days. Carry more if it is hot.",
         which="any day" if days == of else f"{days} of {of} days",
     )
 
@@ -108,8 +107,8 @@ def roads_not_known(missing_m: float) -> Sentence:
     if math.isfinite(missing_m):
         where = line("under {far} of the way", far=way(missing_m))
     return line(
-        "No roads are known {where}: the ways to places there are estimates by straight line, and "
-        "a river or a ridge may lie between.",
+        "No roads are known {where}: ways to places there are estimates by straight line. A river "
+        "or a ridge may lie between.",
         where=where,
     )
 

@@ -51,7 +51,7 @@ def fuel_words(plan: TripPlan, fuel: FuelPlan, words: Words) -> Sentence:
         said = beyond_range(plan, fuel, first, words)
         if plan.trip.now.at_km is not None and first is fuel.gaps[0]:
             return said
-        return line("Your range does not reach everywhere: {said}", said=said)
+        return line("Your range does not reach everywhere. {said}", said=said)
     longest, keys = max(fuel.gaps, key=lambda gap: gap.road_m), plan.trip.fuel
     return joined(
         line(

@@ -69,10 +69,10 @@ def start_words(plan: TripPlan, words: Words) -> Sentence:
     """Say what food has to be on board at the start, and on a trip under way what is."""
     needed, have = plan.supply.start_carry_meals, plan.supply.asked.start_meals
     if have is None:
-        return line("Leave home with {food} a person.", food=load(needed, plan.supply.spare_meals))
+        return line("Leave home with {food} each.", food=load(needed, plan.supply.spare_meals))
     if plan.trip.now.at_km is None:
         return line(
-            "You set out with {have} a person and need {needed} to {stop}{few}. The spare is "
+            "You set out with {have} each and need {needed} to {stop}{few}. The spare is "
             "bought there.",
             have=meals(have),
             needed=meals(needed),
@@ -80,7 +80,7 @@ def start_words(plan: TripPlan, words: Words) -> Sentence:
             few=f": shop for {meals(needed - have)} before you leave" if have < needed else None,
         )
     return line(
-        "You need {needed} a person to {stop} and have {have} on board{few}.",
+        "You need {needed} each to {stop} and have {have} on board{few}.",
         needed=food(needed),
         stop=_first_stop(plan, words),
         have=food(have),
@@ -97,7 +97,7 @@ def on_board_facts(plan: TripPlan, water: OnBoard | None, words: Words) -> Itera
     yield "You are at", here, "plain"
     needed = plan.supply.start_carry_meals
     until = "next stop" if plan.supply.stops else "end"
-    said = f"{meals(now.food_meals)} a person, {needed} needed to the {until}"
+    said = f"{meals(now.food_meals)} each, {needed} needed to the {until}"
     yield "Food on board", said, "alarm" if now.food_meals < needed else "plain"
     yield from _shops(plan, words)
     yield _fuel(plan)

@@ -25,7 +25,9 @@ __all__ = [
 
 NO_CAMP = "No camp on the map near here. For wild camping, check local rules."
 """Said of a day that ends away from every known camp."""
-CAMPS_SHUT = "the camps known near are shut that night, as tagged; wild camping: local rules decide"
+CAMPS_SHUT = (
+    "The camps on the map near here are shut that night. For wild camping, check local rules."
+)
 """Said of a day that ends near camps whose season or hours are over."""
 
 _LEAST_DAY_M = 1_000.0

@@ -46,7 +46,7 @@ class PaceKeys(Keys):
     """Table `[pace]`."""
 
     daily_km: Annotated[float, Field(ge=5, le=2000)] = 250.0
-    """Wanted distance a day; what is left of a last kilometre is ridden on."""
+    """Wanted distance a day; a rest of under 1 km is added to the last day."""
     even_days: bool | None = None
     """Spread the days evenly. `false`: ride full days, however short the last one gets. Without it
     full days are ridden, and a last one under a fifth of a day is spread over the others."""

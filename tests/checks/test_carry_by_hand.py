@@ -1,7 +1,7 @@
 """Gaps, carry and what a shut door costs, on a trip worked out by hand.
 
 The rules checked (about two days of food, never more than three, one of them spare) are common
-practice, no source. The arithmetic below was done on paper:
+practice, no source. The arithmetic below is our own, done on paper:
 
 Seven days of 200 km at 50 km/h from 08:30, no rests: arrival 12:30, so lunch (12:30) is in camp
 on every day but the last, where it would be at home (the trip ends on arrival). Meals: day 1

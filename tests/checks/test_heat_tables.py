@@ -1,6 +1,7 @@
 """Latent and specific heats against printed tables.
 
-* Latent heat of ice: 334 kJ/kg (appendix table, copy), 333.7 (Çengel, copy), 80 kcal/kg (FAO).
+* Latent heat of ice: 334 kJ/kg (a copied table that cannot be traced), 333.7 (Çengel,
+  copy), 80 kcal/kg (FAO).
 * Specific heat of food: NZIFST, Unit Operations in Food Processing, appendix 7, whose estimate
   from the water share is the one used; water shares here are round textbook figures.
 * Stowage of ice: FAO T0713E, chapter 12.

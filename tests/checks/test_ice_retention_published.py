@@ -1,5 +1,6 @@
-"""Measured ice retention of a retail chest (D. Doyle, practitioner's note on sample coolers; read
-on a copy, not peer-reviewed): time from loading to 6 °C, unopened, in a shaded room.
+"""Measured ice retention of a retail chest (D. Doyle, a practitioner's note on sample coolers,
+read on a copy without title or year: it cannot be traced, and is not peer-reviewed): time
+from loading to 6 °C, unopened, in a shaded room.
 
 20 lb ice + 3 L water at 68-69 °F: 91 h. 30 lb: 123.5 h. 20 lb + 4 L pre-chilled at 80-85 °F:
 62.75 h; the same with the load at room temperature: 56.75 h.
@@ -72,9 +73,8 @@ def test_warm_load_costs_hours():
 
 
 @pytest.mark.parametrize("volume_l", [28.0, 35.0, 45.0])
-def test_default_of_a_hard_chest_is_on_the_cautious_side_of_the_measured_one(volume_l):
+def test_default_of_a_hard_chest_leaks_more_than_the_leakiest_measured(volume_l):
     # 30 lb of ice and 3 L fit in no less than about 28 L; the note gives no size.
     measured = np.array([0.46, 0.56])
     default = make_cooler("hard", volume_l).ua_w_per_k
-    assert measured.min() < default
-    assert default < 2.0 * measured.max()
+    assert measured.max() < default < 2.0 * measured.max()

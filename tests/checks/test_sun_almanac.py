@@ -1,13 +1,13 @@
-"""Sunrise and sunset against published and independently computed times.
+"""Sunrise and sunset against a published time and those of a reference library.
 
 The sunrise printed with the sample of the NREL Solar Position Algorithm (Reda and Andreas 2008,
 spa_tester.c): 17 October 2003 at 39.742476 N, 105.1786 W, 06:12:43. Its printed sunset,
 17:20:19, fits the evening of 16 October and is no target for the 17th.
 
-The other rows were computed independently by the NOAA solar equations; their refraction at the
-horizon is a few minutes of arc smaller than the US Naval Observatory's 34 minutes used here
-(zenith 90 degrees 50 minutes), which is worth up to 20 s at mid latitudes and more where the
-sun sets at a flat angle. Useful precision of any such time is one minute.
+The other rows are those of astral 3.2 (`Observer` at sea level), which follows the NOAA solar
+equations; its refraction at the horizon is a few minutes of arc smaller than the US Naval
+Observatory's 34 minutes used here (zenith 90 degrees 50 minutes), which is worth up to 20 s at mid
+latitudes and more where the sun sets at a flat angle. Useful precision of any such time is one minute.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from resupply.hours.sun import sunrise, sunset
 
 MOUNTAIN = dt.timezone(dt.timedelta(hours=-7))
 
-COMPUTED_INDEPENDENTLY = [
+BY_ASTRAL = [
     (-105.1786, 39.742476, "2003-10-17", MOUNTAIN, "06:12:57", "17:18:37"),
     (-104.9903, 39.7392, "2025-06-21", ZoneInfo("America/Denver"), "05:32:30", "20:31:16"),
     (-109.5498, 38.5733, "2026-09-15", ZoneInfo("America/Denver"), "07:00:07", "19:25:52"),
@@ -45,8 +45,8 @@ def test_sunrise_of_the_nrel_sample():
     assert seconds_between(rise, "06:12:43") < 5.0
 
 
-@pytest.mark.parametrize(("lon", "lat", "date", "zone", "rises", "sets"), COMPUTED_INDEPENDENTLY)
-def test_sun_within_a_minute_of_the_independent_time(lon, lat, date, zone, rises, sets):
+@pytest.mark.parametrize(("lon", "lat", "date", "zone", "rises", "sets"), BY_ASTRAL)
+def test_sun_within_a_minute_of_astral(lon, lat, date, zone, rises, sets):
     day = dt.date.fromisoformat(date)
 
     assert seconds_between(sunrise(lon, lat, day, zone), rises) < 60.0

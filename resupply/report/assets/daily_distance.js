@@ -123,7 +123,7 @@
         el("span.key-over", {}, "over your limit"),
         el("span.key-chosen", {}, "this plan"),
         el("span.key-extra", {}, "extra minutes"),
-        el("span.key-best", {}, "best for something"),
+        el("span.key-best", {}, "best for one goal"),
       ),
       box,
     ];

@@ -85,8 +85,6 @@ def cautions(plan: TripPlan, document: PlanDocument, words: Words) -> Iterator[P
     yield from _no_roads(plan, words)
     yield from document.route.warnings
     yield from _of_days(document)
-    if document.naive.shut:
-        yield document.naive.words
     # After all that matters more.
     if length_m := near_edge_m(plan):
         yield say.map_ends(reach_m(plan.trip), length_m)

@@ -92,7 +92,7 @@ def menu_document(
         unfilled=tuple(meal.slot.index for meal in menu.unfilled),
         warnings=tuple(menu.warnings),
         words=MenuNotes(
-            energy="Energy and mass are estimates from round figures (from memory).",
+            energy="Energy and mass are estimates from round figures (not checked).",
             allergens="Allergens are those of a typical product: read the label.",
             sources="Where these limits come from, and how sure they are: see Food care.",
         ),

@@ -40,13 +40,13 @@ def summary(plan: TripPlan, document: PlanDocument, words: Words) -> Summary:
     if missing_m >= ridden_m - 1.0:
         headline = line(
             "{trip}, without map data: where there are shops is not known. Without any you carry "
-            "{most} a person.",
+            "{most} each.",
             trip=trip,
             most=load(most, supply.spare_meals),
         )
     else:
         headline = line(
-            "{trip} with {stops}{known}. The most you carry is {most} a person.",
+            "{trip} with {stops}{known}. The most you carry is {most} each.",
             trip=trip,
             stops=count(len(supply.stops), "food stop"),
             known=" where the map is known" if missing_m else None,
@@ -79,7 +79,7 @@ def _facts(plan: TripPlan, document: PlanDocument, words: Words, most: int) -> I
     yield _fact(f"Longest stretch {without}", said, _tone(caution))
     if (sure := sure_gap(plan)) is not None:
         said = line("{far}, {meals}", far=way(sure.length_m), meals=meals(sure.meals))
-        yield _fact("The same by stated hours alone", said, "caution")
+        yield _fact("Counting only shops with known hours", said, "caution")
     masses = [document.start_carry.kg, *(stop.carry_kg for stop in document.stops)]
     known, people = [kg for kg in masses if kg is not None], plan.trip.party.people
     party = f" for {people}" if people > 1 else None
@@ -91,7 +91,7 @@ def _facts(plan: TripPlan, document: PlanDocument, words: Words, most: int) -> I
     yield _fact("Most food on board", carried, "caution" if most > limit else "plain")
     stops, stated = len(supply.stops), sum(s.risk in BY_HOURS for s in supply.stops)
     for_sure = all(s.risk == OpenState.OPEN for s in supply.stops)
-    share = f"{stated} " if stated < stops else "all " if stops > 1 else ""
+    share = f"{stated or 'none'} " if stated < stops else "all " if stops > 1 else ""
     rest = f"{stops}, {share}open by stated hours" if stops else "none"
     yield _fact("Food stops", rest, _tone(not for_sure))
     beyond = supply.worst_more_meals - supply.spare_meals

@@ -188,7 +188,7 @@
     const rows = [
       ...list("pinned").map((id) => [
         `Stop at ${E.names.get(id) || (R.plan && R.plan.places[id] ? R.placeName(id) : id)}`,
-        () => T.change({ "shops.pinned": list("pinned").filter((one) => one !== id) }, "a stop less in any case"),
+        () => T.change({ "shops.pinned": list("pinned").filter((one) => one !== id) }, "no longer a fixed stop"),
       ]),
       ...list("gone").map((id) => [
         `${E.names.get(id) || id} is gone`,

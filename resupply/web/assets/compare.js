@@ -106,7 +106,7 @@
     add(extraMin(now) - extraMin(kept), (n, way) => `${F.hours(n * 60)} ${way} at shops`);
     add(
       now.shut - kept.shut,
-      (n, way) => `${F.plural(n, "shop")} ${way === "more" ? "more" : "fewer"} shut as you pass`,
+      (n, way) => `${n} ${way === "more" ? "more" : "fewer"} ${n === 1 ? "shop" : "shops"} shut`,
     );
     return parts;
   };
@@ -208,7 +208,7 @@
             ),
             row("Days", (n) => F.plural(n, "day"), kept.days, now.days, more("day")),
             row("Stops", (n) => F.plural(n, "stop"), kept.stops.length, now.stops.length, more("stop")),
-            row("of them surely open", String, sure(kept), sure(now), more("stop")),
+            row("known to be open", String, sure(kept), sure(now), more("stop")),
             row(
               "Most food on board",
               F.days,

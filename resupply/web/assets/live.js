@@ -313,7 +313,7 @@
     return el(
       "section",
       {},
-      el("h3", {}, "Go on where you were"),
+      el("h3", {}, "Continue your last trip"),
       el(
         "button.route-card",
         {
@@ -380,8 +380,7 @@
     if (names) return `Shops on your own routes come from ${names}.`;
     if (ownMap.service) return "Shops on your own routes come from the live map service, asked day by day.";
     return (
-      "This page was started without map data: on your own routes nothing is known of shops " +
-      "until you fetch some."
+      "No map data loaded, so shops on your own routes are unknown until you fetch some."
     );
   }
 

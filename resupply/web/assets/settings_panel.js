@@ -298,8 +298,8 @@
           ["few", "as rarely as can be"],
         ]),
         numberField("food.spare_meals", "Spare meals, each rider", { min: 0, max: 30 }),
-        numberField("food.carry_limit_days", "Never more than, days", { min: 1, max: 30, step: 0.5 }),
-        numberField("food.carry_habit_days", "Usually, days", { min: 0, max: 30, step: 0.5 }),
+        numberField("food.carry_limit_days", "Carry at most (days)", { min: 1, max: 30, step: 0.5 }),
+        numberField("food.carry_habit_days", "Usually carry (days)", { min: 0, max: 30, step: 0.5 }),
         choiceField(
           "map.corridor_km",
           "Shops up to this far off the route",
@@ -311,7 +311,7 @@
         tickField("food.stove", "We have a stove"),
         tickField("food.fire", "We cook over open fire"),
         tickField("food.fire_ban", "No open fire allowed"),
-        tickField("food.untreated_water", "Count springs, to be treated"),
+        tickField("food.untreated_water", "Use springs (treat the water)"),
         choiceField("region.bears", "Bears on the way", [
           ["unknown", "not known"],
           ["yes", "yes"],
@@ -502,7 +502,7 @@
     const root = R.svg("svg", { width, height, viewBox: `0 0 ${width} ${height}`, focusable: "false" });
     const end = inside.length ? x(inside.at(-1).daily_m / 1000) + 12 : 0;
     if (width - end > 205)
-      root.append(R.svg("text.scale-text", { x: end, y: height - 4 }, "food carried; ▾ best at something"));
+      root.append(R.svg("text.scale-text", { x: end, y: height - 4 }, "food carried; ▾ best for one goal"));
     for (const row of inside) {
       const tall = Math.max(2, (row.max_carry_days / top) * (height - 9));
       const px = Math.round(x(row.daily_m / 1000) * 10) / 10;

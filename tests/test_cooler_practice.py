@@ -1,4 +1,4 @@
-"""Common practice of riders, no source, checked as such: what the heat account says of it."""
+"""What is commonly said of coolers (no source), held against our own heat account."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ SUNNY = [(T0 + d * DAY, T0 + d * DAY + 7 * HOUR) for d in range(14)]
 
 
 @pytest.mark.parametrize("kind", ["hard", "soft", "bag"])
-def test_reusable_packs_do_little_on_the_second_day(kind):
+def test_packs_hold_no_cold_on_the_second_day(kind):
     cooler = make_cooler(kind, 20.0, packs_kg=1.5)
     stored = [food("lunch", 0, 48, mass_kg=2.0)]
     trace = simulate(line_of(cooler, ambient_of(*SUMMER), 48, stored=stored, sun=SUNNY))
@@ -25,7 +25,7 @@ def test_reusable_packs_do_little_on_the_second_day(kind):
 
 
 @pytest.mark.parametrize("ice_kg", [2.0, 4.0, 8.0])
-def test_soft_cooler_lasts_shorter_than_a_hard_one_and_a_bag_shorter_still(ice_kg):
+def test_ice_lasts_longest_in_a_hard_cooler_and_shortest_in_a_bag(ice_kg):
     gone = [
         simulate(
             line_of(make_cooler(kind, 25.0), ambient_of(*SUMMER), 200), [IceLoad(T0, ice_kg)]
@@ -36,7 +36,7 @@ def test_soft_cooler_lasts_shorter_than_a_hard_one_and_a_bag_shorter_still(ice_k
     assert (gone[2] - T0) / (gone[1] - T0) > 1.5
 
 
-def test_cooler_for_more_than_a_week_is_more_work_than_a_shop_a_day():
+def test_ten_days_of_cold_food_take_five_ice_stops_and_eight_times_their_mass_of_ice():
     # Ten days of cold food in summer, ice to be had twice a day. Food bought and eaten the same
     # day takes no ice at all, so every stop and kilogram here is extra.
     hours = 10 * 24
@@ -48,7 +48,7 @@ def test_cooler_for_more_than_a_week_is_more_work_than_a_shop_a_day():
     assert found.bought_kg >= 8 * 4.0  # the ice weighs eight times the food it cools
 
 
-def test_weekend_is_what_a_cooler_is_good_for():
+def test_ice_from_home_lasts_two_summer_days():
     found = plan(
         make_cooler("hard", 25.0), ambient_of(*SUMMER), 48, [food("meat", 0, 46)], [home()]
     )
