@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import os
 import re
+import subprocess
+import sys
+from pathlib import Path
 
 import pytest
 from command_line import run
 from conftest import ROOT
 
-from resupply.cli.club import Job, jobs_of, plan_many, plan_one
+from resupply.cli.club import Job, jobs_of, plan_many, plan_one, without_folders
 from resupply.common.errors import ResupplyError
 from resupply.report.club import ClubRow, render_club
 from resupply.trip.read_file import make_trip
@@ -94,12 +98,48 @@ def test_a_route_without_map_data_is_not_known_rather_than_fine(world):
 def test_the_table_has_a_row_and_a_line_for_each_route(world):
     paths, out, outcomes, _ = world
     table = geopandas.read_parquet(out / "routes.parquet")
-    assert sorted(table["file"]) == sorted(map(str, paths))
+    assert sorted(Path(name).name for name in table["file"]) == sorted(path.name for path in paths)
     assert table.crs.equals("OGC:CRS84")
     failed = table[table["error"] != ""]
     assert failed.geometry.isna().all()
     assert (table[table["error"] == ""].geometry.geom_type == "MultiLineString").all()
     assert list(table["days"].dropna()) == [one.days for one in outcomes if not one.error]
+
+
+def test_what_is_shared_names_no_folder_of_this_machine(world):
+    _, out, _, _ = world
+    page = (out / "index.html").read_text()
+    table = geopandas.read_parquet(out / "routes.parquet")
+    for text in (page, *table["file"], *table["error"]):
+        assert str(out.parent) not in text
+        assert str(SAMPLES) not in text
+    assert ">wrong.toml<" in page
+
+
+def test_only_the_folders_of_a_path_are_left_out_of_an_error():
+    rows = [
+        ClubRow("/home/me/north/a.gpx", error="/maps of mine/b.pbf: no file; http://x.org/a/b"),
+        ClubRow("/home/me/south/a.gpx"),
+        ClubRow("/home/me/south/b.gpx"),
+    ]
+    told = without_folders(rows)
+    assert [one.file for one in told] == ["north/a.gpx", "south/a.gpx", "b.gpx"]
+    assert told[0].error == "b.pbf: no file; http://x.org/a/b"
+
+
+def test_a_club_leaves_nothing_in_the_temporary_folder_and_says_nothing_of_its_engine(tmp_path):
+    (temporary := tmp_path / "tmp").mkdir()
+    routes = [tmp_path / f"{n}.gpx" for n in "ab"]
+    for route in routes:
+        route.write_text(GPX)
+    keys = [f"--set={key}={str(value).lower()}" for key, value in PLAIN.items()]
+    done = subprocess.run(
+        [sys.executable, "-m", "resupply", "club", *routes, *keys, "--out", tmp_path / "club"],
+        capture_output=True, text=True, check=False, timeout=120,
+        env={**os.environ, "TMPDIR": str(temporary)},
+    )  # fmt: skip
+    assert (done.returncode, done.stderr) == (0, "")
+    assert list(temporary.iterdir()) == []
 
 
 def test_the_page_escapes_names_and_loads_nothing(world):

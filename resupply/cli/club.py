@@ -2,7 +2,7 @@
 
 In: route files (or trip files) and settings common to all. Out: one GeoParquet of key figures
 and lines, and a page that sums them up. Each route goes through the same functions as a single
-one; dask spreads them over this machine's cores, or over a cluster by its address.
+one, on all cores of this machine; dask spreads them over a cluster by its address.
 """
 
 from __future__ import annotations
@@ -10,9 +10,14 @@ from __future__ import annotations
 import hashlib
 import io
 import json
-from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+import os
+import re
+import signal
+from collections import Counter
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from dataclasses import asdict, dataclass, replace
 from functools import partial
+from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -40,6 +45,8 @@ __all__ = ["Job", "jobs_of", "plan_many", "plan_one"]
 DONE: Final = "routes"
 TABLE: Final = "routes.parquet"
 PAGE: Final = "index.html"
+_FOLDERS: Final = re.compile(r"(?<![\w.:/])(?:[A-Za-z]:\\(?:[^\\\n:]+\\)+|/(?:[^/\n:]+/)+)")
+"""Folders of an absolute path in an error, those of a web address not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,8 +174,9 @@ def plan_many(
     outcomes = tuple(
         sorted((*failures, *(found[job.key] for job in jobs)), key=lambda one: one.file)
     )
-    _write_table(outcomes, out / TABLE)
-    write_atomic(out / PAGE, render_club(outcomes))
+    told = without_folders(outcomes)
+    _write_table(told, out / TABLE)
+    write_atomic(out / PAGE, render_club(told))
     return outcomes
 
 
@@ -177,16 +185,35 @@ def _planned(waiting: Sequence[Job], cluster: str | None) -> Iterator[tuple[Job,
     if len(waiting) == 1 and cluster is None:
         # Starting other processes for one route takes longer than to plan it.
         yield waiting[0], _outcome(waiting[0], partial(plan_one, waiting[0]))
+    elif waiting and cluster is None:
+        yield from _on_this_machine(waiting)
     elif waiting:
-        from distributed import as_completed
+        from distributed import as_completed as next_done
 
         by_key = {job.key: job for job in waiting}
-        with _client(cluster, len(waiting)) as client:
+        with _client(cluster) as client:
             futures = client.map(plan_one, waiting, pure=False, key=[job.key for job in waiting])
-            for future in as_completed(futures):
+            for future in next_done(futures):
                 job = by_key[future.key]
                 yield job, _outcome(job, future.result)
                 future.release()
+
+
+def _on_this_machine(waiting: Sequence[Job]) -> Iterator[tuple[Job, ClubRow]]:
+    """Plan in one process for each core."""
+    pool = ProcessPoolExecutor(
+        min(len(waiting), os.cpu_count() or 1),
+        mp_context=get_context("spawn"),
+        # Ctrl-C is for the run as a whole; a worker has nothing to say to it.
+        initializer=signal.signal,
+        initargs=(signal.SIGINT, signal.SIG_IGN),
+    )
+    try:
+        running = {pool.submit(plan_one, job): job for job in waiting}
+        for future in as_completed(running):
+            yield running[future], _outcome(running[future], future.result)
+    finally:
+        pool.shutdown(cancel_futures=True)
 
 
 def _outcome(job: Job, result: Callable[[], ClubRow]) -> ClubRow:
@@ -211,34 +238,31 @@ def _read_done(out: Path, job: Job) -> ClubRow | None:
         return None
 
 
-@contextmanager
-def _client(cluster: str | None, most_workers: int) -> Iterator[Client]:
-    import os
+def _client(cluster: str | None) -> Client:
+    from distributed import Client
 
-    from distributed import Client, LocalCluster
+    try:
+        return Client(cluster, timeout=10)
+    except (OSError, ValueError) as error:
+        raise ResupplyError(
+            "the cluster cannot be reached",
+            where=cluster,
+            mend="Give the address of a running dask scheduler, e.g. tcp://host:8786",
+        ) from error
 
-    if cluster is not None:
-        try:
-            client = Client(cluster, timeout=10)
-        except (OSError, ValueError) as error:
-            raise ResupplyError(
-                "the cluster cannot be reached",
-                where=cluster,
-                mend="Give the address of a running dask scheduler, e.g. tcp://host:8786",
-            ) from error
-        with client:
-            yield client
-        return
-    with (
-        LocalCluster(
-            n_workers=min(most_workers, os.cpu_count() or 1),
-            threads_per_worker=1,
-            dashboard_address=None,
-            host="127.0.0.1",
-        ) as local,
-        Client(local) as client,
-    ):
-        yield client
+
+def without_folders(outcomes: Sequence[ClubRow]) -> tuple[ClubRow, ...]:
+    """Name files without their folders: what is shared tells nobody's. Like names keep the last."""
+    paths = [Path(one.file).resolve() for one in outcomes]
+    named = Counter(path.name for path in paths)
+    return tuple(
+        replace(
+            one,
+            file=path.name if named[path.name] == 1 else f"{path.parent.name}/{path.name}",
+            error=_FOLDERS.sub("", one.error),
+        )
+        for one, path in zip(outcomes, paths, strict=True)
+    )
 
 
 def _write_table(outcomes: Sequence[ClubRow], path: Path) -> None:

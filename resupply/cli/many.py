@@ -56,7 +56,8 @@ def club(
     from resupply.common.text import clean
 
     try:
-        import distributed  # noqa: F401
+        if cluster is not None:
+            import distributed  # noqa: F401
         import pyarrow as pa  # noqa: F401
     except ModuleNotFoundError as error:
         raise needs_package("planning many routes", error, "many") from error

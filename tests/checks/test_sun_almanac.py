@@ -7,7 +7,8 @@ spa_tester.c): 17 October 2003 at 39.742476 N, 105.1786 W, 06:12:43. Its printed
 The other rows are those of astral 3.2 (`Observer` at sea level), which follows the NOAA solar
 equations; its refraction at the horizon is a few minutes of arc smaller than the US Naval
 Observatory's 34 minutes used here (zenith 90 degrees 50 minutes), which is worth up to 20 s at mid
-latitudes and more where the sun sets at a flat angle. Useful precision of any such time is one minute.
+latitudes and more where the sun sets at a flat angle. Useful precision of any such time is one
+minute.
 """
 
 from __future__ import annotations
