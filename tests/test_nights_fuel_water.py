@@ -227,7 +227,7 @@ def test_a_camp_whose_season_is_over_is_no_night_and_that_is_said(hours, tags):
     shut = at(195, 101, CAMP, "tourism=camp_site", hours=hours, tags={"tents": "yes", **tags})
     night, _ = night_of(planned((shut,), **OCTOBER))
     assert night["kind"] == "nominal"
-    assert "shut that night, as tagged" in night["words"]
+    assert "are shut that night. For wild camping" in night["words"]
     camps = plan_document(planned((shut,), **OCTOBER))["gaps"]["camp"]
     assert camps["count_passes"] == 0
     assert "shut when you pass" in camps["longest"]["words"]

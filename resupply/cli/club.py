@@ -187,7 +187,7 @@ def _planned(waiting: Sequence[Job], cluster: str | None) -> Iterator[tuple[Job,
         yield waiting[0], _outcome(waiting[0], partial(plan_one, waiting[0]))
     elif waiting and cluster is None:
         yield from _on_this_machine(waiting)
-    elif waiting:
+    elif waiting and cluster is not None:
         from distributed import as_completed as next_done
 
         by_key = {job.key: job for job in waiting}
@@ -238,7 +238,7 @@ def _read_done(out: Path, job: Job) -> ClubRow | None:
         return None
 
 
-def _client(cluster: str | None) -> Client:
+def _client(cluster: str) -> Client:
     from distributed import Client
 
     try:
