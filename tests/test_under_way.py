@@ -20,6 +20,7 @@ from resupply.api import cook, ice_chances
 from resupply.cli.terminal import print_summary
 from resupply.common.errors import ResupplyError, TripFileError
 from resupply.common.show import text as shown_as
+from resupply.common.units import KG_PER_LB, L_PER_GAL, M_PER_MI
 from resupply.hours.state import OpenState
 from resupply.kitchen.coolers import span_s, trip_dates
 from resupply.passes.position import at_km_given, at_km_of, local_now
@@ -613,7 +614,14 @@ def test_the_command_takes_a_position_and_wants_one_answer(tmp_path):
 
 def test_miles_pounds_gallons_and_days_of_food_say_the_same_as_metric(tmp_path):
     trip, at = sample_file(tmp_path), ("--time", "2027-07-10T11:10", "--out")
-    metric = "--at-km 300 --food-meals 3 --ice-kg 2 --fuel-km 96.6 --water-l 3.785"
+    # The same to the last digit: a choice of dishes or ice may hang on a hair.
+    at_km, ice_kg, fuel_km, water_l = (
+        186.411 * M_PER_MI / 1000.0, 4.409 * KG_PER_LB, 60 * M_PER_MI / 1000.0, L_PER_GAL,
+    )  # fmt: skip
+    metric = (
+        f"--at-km {at_km!r} --food-meals 3 --ice-kg {ice_kg!r} --fuel-km {fuel_km!r} "
+        f"--water-l {water_l!r}"
+    )
     imperial = "--at-mi 186.411 --food-days 1.2 --ice-lb 4.409 --fuel-mi 60 --water-gal 1"
     facts = []
     for words in (metric, imperial):
