@@ -651,7 +651,7 @@ def test_a_trip_goes_on_from_where_the_rider_is(browser, address):
         rider.rest()
         facts = tab.evaluate(FACTS)
         assert "You are at km 400, Sat 14:10 Food on board 4 meals each" in facts
-        assert "Fuel in the tank Caution not stated" in facts
+        assert "Fuel in the tank not stated" in facts
         assert "Water on board not stated" in facts
         cautions = [shown_as(said) for said in rider.plan()["summary"]["cautions"]]
         assert any("fuel" in said and "not known" in said for said in cautions), cautions
