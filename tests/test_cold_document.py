@@ -146,6 +146,17 @@ def test_more_than_a_week_of_cold_food_states_the_work():
     assert "9 days of cold food take 1 ice stop and 30 kg of ice" in words
 
 
+def test_ice_stands_beside_the_food_it_keeps_and_much_of_it_hardly_pays():
+    stops = [home(), *(ice_stop(h, f"s{h}") for h in range(24, 216, 24))]
+    meat = food("meat", 0, 216, mass_kg=1.0)
+    dear = one(plan(bare_cooler(0.5), steady(25.0), 220, [meat], stops))["words"]
+    assert "of ice for 1 kg of food that must stay cold. The ice outweighs" in dear
+    meat = food("meat", 0, 10, mass_kg=8.0, volume_l=9.0)
+    cheap = one(plan(bare_cooler(0.3), steady(20.0), 12, [meat], stops))["words"]
+    assert "of ice for 8 kg of food that must stay cold." in cheap
+    assert "outweighs" not in cheap
+
+
 def test_imperial_sentences_use_the_published_limit(failing):
     words = one(failing, show=Show("imperial"))["words"]
     assert "40 °F" in words

@@ -53,6 +53,8 @@ __all__ = [
 Local = Callable[[float], dt.datetime]
 """UTC epoch seconds to aware local time."""
 
+_DEAR = 3.0
+"""So much more ice than food hardly pays: our choice."""
 _WEEK_S = 7 * S_PER_DAY
 """Cold food for longer than that is told with the work it makes. Our choice."""
 _LEAST_L = 0.05
@@ -117,12 +119,31 @@ def plan_words(plan: IcePlan, local: Local) -> Sentence:
         )
     return joined(
         line("{cooler} cooler: {ice}", cooler=cooler, ice=ice_words(plan)),
+        _price(plan),
         _held(plan, local),
         unknown,
         holds,
         _no_ice(plan, local),
         long,
     )
+
+
+def _price(plan: IcePlan) -> Sentence | None:
+    """Set the ice beside the food it keeps."""
+    if not plan.bought_kg or not plan.cold_kg:
+        return None
+    said = line(
+        "{ice} of ice for {food} of food that must stay cold.",
+        ice=mass(plan.bought_kg),
+        food=mass(plan.cold_kg),
+    )
+    if plan.bought_kg < _DEAR * plan.cold_kg:
+        return said
+    leave = (
+        "The ice outweighs what it saves: with the cooler at home you save it, and give up food "
+        "that needs cold unless it is bought just before it is cooked."
+    )
+    return joined(said, leave)
 
 
 def verdict(plan: IcePlan, local: Local) -> Sentence:

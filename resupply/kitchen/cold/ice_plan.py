@@ -120,6 +120,11 @@ class IcePlan:
     """One for each purchase at a stop that only likely has ice."""
 
     @property
+    def cold_kg(self) -> float:
+        """Food that must stay cold, all of the trip together."""
+        return sum(need.kg for need in self.needs)
+
+    @property
     def fails_at_s(self) -> float | None:
         """First time above the limit during a need; None if never, as far as is known."""
         return self.above[0][0] if self.above else None

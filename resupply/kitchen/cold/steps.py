@@ -72,6 +72,8 @@ class Need:
     start_s: float
     end_s: float
     what: str = ""
+    kg: float = 0.0
+    """Mass of food; 0 where it is none or not known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +138,7 @@ class CoolerSteps:
 
 def needs_of(stored: Iterable[Stored]) -> tuple[Need, ...]:
     """One need for every perishable thing, for as long as it is inside."""
-    return tuple(Need(s.in_s, s.out_s, s.name) for s in stored if s.perishable)
+    return tuple(Need(s.in_s, s.out_s, s.name, s.mass_kg) for s in stored if s.perishable)
 
 
 def make_timeline(
