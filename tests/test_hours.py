@@ -303,7 +303,7 @@ SUNDAY = FRIDAY + dt.timedelta(days=2)
         (WEEKDAYS, FRIDAY, "13:00", "shut, opens 14:00"),
         (WEEKDAYS, SUNDAY, "13:00", "shut, opens Mon 08:00"),
         ("24/7", FRIDAY, "10:00", "open around the clock"),
-        ("off", FRIDAY, "10:00", "shut for all of the time looked at"),
+        ("off", FRIDAY, "10:00", "shut on all days of the trip"),
         ("Mo-Su 08:00-24:00", FRIDAY, "10:00", "open 08:00–24:00"),
         ("Fr 20:00-02:00", FRIDAY, "21:00", "open 20:00–02:00"),
         ("Th 20:00-02:00", FRIDAY, "01:00", "open until 02:00"),

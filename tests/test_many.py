@@ -228,6 +228,22 @@ def test_the_limit_is_not_known_where_map_data_is_missing():
     assert "the map data does not cover the whole route" in page
 
 
+@pytest.mark.parametrize("width_px", [1280, 1024, 390])
+def test_the_page_of_a_club_is_no_wider_than_the_screen(browser, tmp_path, width_px):
+    row = ClubRow(
+        "a_long_name_of_a_route_file_2027.toml", name="From the northern capes to the desert",
+        source="extract some_region-2027-05.osm.pbf", data_date="2027-06-01",
+        start_date="2027-07-09", days=22, length_m=5_312_000, stops=19, most_carried_days=4.0,
+        carry_limit_days=3.0, limit_kept=None, longest_gap_m=1_905_000, gap_certain=False,
+        unknown_m=1_500_000, lines=(((0.0, 50.0), (1.0, 51.0)),),
+    )  # fmt: skip
+    (tmp_path / "index.html").write_text(render_club([row]))
+    tab = browser.new_page(viewport={"width": width_px, "height": 700})
+    tab.goto((tmp_path / "index.html").as_uri())
+    assert tab.evaluate("document.documentElement.scrollWidth") == width_px
+    tab.close()
+
+
 def test_a_trip_without_a_start_gets_the_given_one(tmp_path):
     route = tmp_path / "a.gpx"
     route.write_text(GPX)

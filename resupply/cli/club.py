@@ -259,7 +259,7 @@ def without_folders(outcomes: Sequence[ClubRow]) -> tuple[ClubRow, ...]:
         replace(
             one,
             file=path.name if named[path.name] == 1 else f"{path.parent.name}/{path.name}",
-            error=_FOLDERS.sub("", one.error),
+            error=_FOLDERS.sub("", one.error).removeprefix(f"{path.name}: "),
         )
         for one, path in zip(outcomes, paths, strict=True)
     )

@@ -150,7 +150,7 @@ def _words(
         return line("open until {when}", when=around.day(now.end_s))
     shut = line(" ({note})", note=name(now.note)) if now.note else None
     if following is None:
-        return line("shut{why}", why=shut or " for all of the time looked at")
+        return line("shut{why}", why=shut or " on all days of the trip")
     when = around.day(following.start_s)
     if following.state is OpenState.UNKNOWN:
         note = name(following.note)
