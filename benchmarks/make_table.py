@@ -91,6 +91,15 @@ SECTIONS = (
         [*PYTEST, "benchmarks/bench_live.py", "--benchmark-only"],
     ),
     (
+        "Choosing visits",
+        (
+            "The exact choice of visits, a plan with its three styles, and the comparison of daily "
+            "distances, in CPU seconds (other work may run beside it). One plan is what a drag of "
+            "the live page waits for before its document is made."
+        ),
+        ["benchmarks/bench_supply.py"],
+    ),
+    (
         "Choosing stops, hours, roads",
         "Against networkx on the same graph, and against asking hours one by one.",
         [
