@@ -916,7 +916,7 @@ def test_missing_data_is_hatched_and_said(browser, tmp_path):
     with serving(ServerMap(), tmp_path) as address, Rider(browser, address) as rider:
         tab = rider.tab
         rider.open()
-        assert "started without map data" in tab.inner_text(".map-source")
+        assert "No map data loaded" in tab.inner_text(".map-source")
         rider.upload(COAST)
         assert tab.locator(".strip-dark path").count() == 1
         tab.click("#tab-days")

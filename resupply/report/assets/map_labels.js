@@ -240,7 +240,9 @@
       if ((quota.get(cell) || 0) >= most) continue;
       const [weight, size] = SIZES[rank];
       const width = Math.min(174, widthOf(town.name, weight, size) + 4);
-      const found = around(point, width, size + 5, 6, room);
+      // A town finds a place a little farther off; a village does not.
+      const reach = rank < 3 ? [6, 16, 28] : [6];
+      const found = reach.map((off) => around(point, width, size + 5, off, room)).find(Boolean);
       if (!found) continue;
       quota.set(cell, (quota.get(cell) || 0) + 1);
       room.take(found.one);

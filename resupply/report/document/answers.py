@@ -147,7 +147,10 @@ def _stretch(plan: TripPlan, document: PlanDocument) -> FirstAnswer:
             ],
             " · ",
         ),
-        tone="caution" if gap.meals or gap.crosses_unknown or sure is not None else "plain",
+        # Amber only where it costs a meal, or where nobody can tell.
+        tone="caution"
+        if gap.meals or gap.crosses_unknown or (sure is not None and sure.meals)
+        else "plain",
         start_m=gap.start_m,
         end_m=gap.end_m,
     )

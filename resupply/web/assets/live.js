@@ -379,9 +379,7 @@
       return `Shops on your own routes come from ${names}, and from the live map service where that says nothing.`;
     if (names) return `Shops on your own routes come from ${names}.`;
     if (ownMap.service) return "Shops on your own routes come from the live map service, asked day by day.";
-    return (
-      "No map data loaded, so shops on your own routes are unknown until you fetch some."
-    );
+    return "No map data loaded, so shops on your own routes are unknown until you fetch some.";
   }
 
   // ---- Saving ----------------------------------------------------------------------------------

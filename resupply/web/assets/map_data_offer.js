@@ -25,7 +25,11 @@
 
   function first(words) {
     about = R.trip.state.route;
-    R.fill(box, el("p.quiet", {}, words), button("Find map data for this route", "find-maps", () => find(words)));
+    R.fill(
+      box,
+      el("p.quiet", {}, words),
+      button("Find map data for this route", "find-maps", () => find(words)),
+    );
   }
 
   async function ask(path) {
