@@ -92,6 +92,7 @@ class RoadWriter(Sees):
 
     node_keys = ("barrier",)
     way_keys = ("highway",)
+    needs_nodes = True
 
     def __init__(self, folder: Path) -> None:
         import pyarrow as pa

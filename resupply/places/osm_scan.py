@@ -22,6 +22,7 @@ from resupply.places.osm_file import (
     broken,
     check_kind,
     full_line,
+    line_of,
     point,
     with_members,
 )
@@ -170,7 +171,8 @@ class _Stream:
                 waiting.append(Feature(f"node/{item.id}", tags, point(item.location)))
             else:
                 # Other kinds of object don't come.
-                waiting.append(_way(item, tags, factory))
+                numbered = any(one.needs_nodes and one.wants(tags) for one in self.sees)
+                waiting.append(_way(item, tags, factory, numbered=numbered))
             if len(waiting) >= _FEATURES_AT_ONCE:
                 if self.stop():
                     raise stopped()
@@ -206,7 +208,9 @@ class _Stream:
         return any(one.wants_from_afar(tags) for one in self.sees)
 
 
-def _way(item: Any, tags: Mapping[str, str], factory: Any) -> Feature:
+def _way(item: Any, tags: Mapping[str, str], factory: Any, *, numbered: bool) -> Feature:
+    if not numbered:
+        return Feature(f"way/{item.id}", tags, line_of(item, factory), item.is_closed())
     lonlat, spots = full_line(item, factory)
     refs = np.array([node.ref for node in item.nodes], np.int64)
     return Feature(f"way/{item.id}", tags, lonlat, item.is_closed(), refs=refs, spots=spots)

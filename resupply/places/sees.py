@@ -45,6 +45,8 @@ class Sees:
     """A node needs one of these keys."""
     way_keys: tuple[str, ...] = ()
     """A way needs one of these keys."""
+    needs_nodes = False
+    """Whether it looks at the numbers of a way's nodes; they come out of the library one by one."""
     reach: Reach
     """Surroundings outside which nothing is wanted."""
 
@@ -74,6 +76,8 @@ class Sees:
 
 class SeesRoads(Sees):
     """A reader of roads: way by way from an extract, many rows at once from an index."""
+
+    needs_nodes = True
 
     def see_rows(self, rows: RoadRows, /) -> None:
         """Take the roads of one extract of an index."""
