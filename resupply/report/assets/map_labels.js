@@ -132,7 +132,10 @@
     const chosen = R.strip.day;
     const all = [...R.visits(), ...ends()].sort((a, b) => FIRST[a.kind] - FIRST[b.kind]);
     const small = frame.x < 420;
+    // Where a small far view would be all pins, fuel and water wait until the map comes nearer.
+    const crowded = small && all.length > 20 && R.view.map.getZoom() < 8;
     for (const visit of all) {
+      if (crowded && (visit.kind === "fuel" || visit.kind === "water")) continue;
       visit.next = Boolean(next && next.pass && visit.pass === next.pass);
       const scale = (visit.next ? 1.3 : G.pins[visit.kind].size) * (small && !visit.next ? 0.9 : 1);
       const [width, height] = [32 * scale, 40 * scale];
@@ -242,7 +245,10 @@
       const width = Math.min(174, widthOf(town.name, weight, size) + 4);
       // A town finds a place a little farther off; a village does not.
       const reach = rank < 3 ? [6, 16, 28] : [6];
-      const found = reach.map((off) => around(point, width, size + 5, off, room)).find(Boolean);
+      const spots = reach.map((off) => around(point, width, size + 5, off, room)).filter(Boolean);
+      // Half a name of a village helps nobody.
+      const inside = cut(box(point.x, point.y, 1, 1)) ? spots[0] : spots.find((spot) => !cut(spot.one));
+      const found = inside || (rank < 3 && spots[0]);
       if (!found) continue;
       quota.set(cell, (quota.get(cell) || 0) + 1);
       room.take(found.one);
