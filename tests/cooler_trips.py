@@ -124,6 +124,11 @@ def stock_changes(document):
                 # Within the hour it needs no cooler.
                 at_s = bought_s if eaten_s - bought_s <= 3600.0 else eaten_s
                 add(at_s, part["id"], -part["amount"])
+        # A snack is eaten by the last meal of its day.
+        done_s = max((seconds(meal["when"]) for meal in day["meals"]), default=0.0)
+        for extra in day["extras"]:
+            bought_s = times[extra["stop"]]
+            add(bought_s if done_s - bought_s <= 3600.0 else done_s, extra["id"], -extra["amount"])
     return changes
 
 

@@ -135,26 +135,32 @@ def rests_inside(given: MenuInput, menu: Menu, shopping: Shopping) -> tuple[Stor
 
 
 def _meals_inside(given: MenuInput, menu: Menu) -> Iterator[Stored]:
-    storage = given.storage
-    first_hour_s = storage.rule["hot_h"].value * S_PER_HOUR
     for meal in menu.meals:
         for use in meal.uses(given.people):
-            item, part = use.bought, given.cookbook.ingredients[use.ingredient]
-            if not goes_in_cooler(storage, part.storage):
-                continue
-            kg = use.amount * part.unit_kg
-            in_s = given.stops[item.stop].when.timestamp()
-            out_s = meal.slot.when.timestamp()
-            # What is eaten within an hour of the shop needs no cooler.
-            if out_s - in_s > first_hour_s:
-                yield Stored(
-                    part.name,
-                    kg,
-                    in_s,
-                    out_s,
-                    volume_l=kg * part.l_per_kg,
-                    perishable=storage.classes[part.storage].needs_cold,
-                )
+            yield from _ridden(given, use.ingredient, use.amount, use.bought.stop, meal.slot.when)
+    for extra in menu.extras:
+        yield from _ridden(given, extra.ingredient, extra.amount, extra.stop, extra.when)
+
+
+def _ridden(
+    given: MenuInput, key: str, amount: float, stop: int, eaten: dt.datetime
+) -> Iterator[Stored]:
+    """Food that rides in the cooler from its shop until it is eaten, if it is of that kind."""
+    storage, part = given.storage, given.cookbook.ingredients[key]
+    if not goes_in_cooler(storage, part.storage):
+        return
+    in_s, out_s = given.stops[stop].when.timestamp(), eaten.timestamp()
+    # What is eaten within an hour of the shop needs no cooler.
+    if out_s - in_s > storage.rule["hot_h"].value * S_PER_HOUR:
+        kg = amount * part.unit_kg
+        yield Stored(
+            part.name,
+            kg,
+            in_s,
+            out_s,
+            volume_l=kg * part.l_per_kg,
+            perishable=storage.classes[part.storage].needs_cold,
+        )
 
 
 def _stops(
