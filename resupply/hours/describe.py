@@ -16,7 +16,7 @@ from resupply.hours.intervals import row_since
 from resupply.hours.limits import is_limit
 from resupply.hours.state import BY_HOURS, OpenState
 from resupply.hours.stated import HOLIDAY, NO_TEXT, NOTE_LENGTH
-from resupply.hours.timetable import usual_states
+from resupply.hours.timetable import DAYS_AFTER, usual_states
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -69,8 +69,10 @@ def describe(timetable: Timetable, place_ix: int, arrive_s: float) -> Described:
     checked = _checked_words(timetable.checked[place_ix], arrive_s)
     if not timetable.start_s <= arrive_s < timetable.end_s:
         return _not_known("outside the trip's dates", tagged, checked, usual)
+    # A timetable may reach farther for one asker than for another; the words may not.
+    known_s = arrive_s + DAYS_AFTER * S_PER_DAY
     parts = row_since(timetable.stated, int(timetable.row[place_ix]), arrive_s)
-    now, later = parts[0], parts[1:]
+    now, later = parts[0], [part for part in parts[1:] if part.start_s < known_s]
     problem = timetable.problems[place_ix]
     if problem and now.state is OpenState.UNKNOWN:
         return _not_known(now.note or problem, tagged, checked, usual)
@@ -84,7 +86,7 @@ def describe(timetable: Timetable, place_ix: int, arrive_s: float) -> Described:
         state=now.state,
         words=line(
             "{hours}{checked}",
-            hours=_words(now, later, _Around(_local(arrive_s, zone)), timetable, tagged),
+            hours=_words(now, later, _Around(_local(arrive_s, zone)), tagged),
             checked=checked,
         ),
         next_open=_local(opening.start_s, zone) if opening else None,
@@ -122,20 +124,18 @@ def _usual_words(timetable: Timetable, place_ix: int, arrive_s: float) -> str:
     }.get(OpenState(int(usual_states(timetable, place_ix, arrive_s, 0, 0))), "")
 
 
-def _words(
-    now: OpenSpan, later: Sequence[OpenSpan], around: _Around, timetable: Timetable, tagged: Part
-) -> Sentence:
+def _words(now: OpenSpan, later: Sequence[OpenSpan], around: _Around, tagged: Part) -> Sentence:
     if now.state is OpenState.UNKNOWN:
         why = listed([name(now.note), tagged], "; ")
         return line("hours not known then ({why})", why=why)
     if now.state is OpenState.UNLESS_HOLIDAY:
         ordinary = now._replace(state=OpenState.OPEN)
-        hours = _words(ordinary, later, around, timetable, tagged)
+        hours = _words(ordinary, later, around, tagged)
         return line("{hours} unless it is a public holiday", hours=hours)
     following = later[0] if later else None
     if now.state is OpenState.OPEN:
         if following is None:
-            if now.start_s <= timetable.start_s:
+            if around.arrive.timestamp() - now.start_s >= S_PER_DAY:
                 return line("open around the clock")
             return line("open since {day}", day=day_time(around.local(now.start_s)))
         since, until = around.local(now.start_s), around.local(now.end_s)
@@ -150,7 +150,7 @@ def _words(
         return line("open until {when}", when=around.day(now.end_s))
     shut = line(" ({note})", note=name(now.note)) if now.note else None
     if following is None:
-        return line("shut{why}", why=shut or " on all days of the trip")
+        return line("shut{why}", why=shut or ", and for a week after")
     when = around.day(following.start_s)
     if following.state is OpenState.UNKNOWN:
         note = name(following.note)

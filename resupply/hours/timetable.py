@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from resupply.places.place import Place
 
 __all__ = [
+    "DAYS_AFTER",
     "OpenState",
     "Timetable",
     "build_timetable",

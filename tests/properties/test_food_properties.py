@@ -160,9 +160,9 @@ def test_lists_equal_the_dishes_and_cover_them(trip, temps, people):
     menu = plan(slots, stops, history=kept, diet=diet)
     shopping = shop(menu, stops, people=people, kept=kept)
     want: dict[str, float] = {}
-    for meal in menu.meals:
-        for portion in meal.dish.portions if meal.dish else ():
-            want[portion.use] = want.get(portion.use, 0.0) + portion.amount * people
+    for key, amount in eaten_of(menu, people):
+        if not cookbook().ingredients[key].kit:
+            want[key] = want.get(key, 0.0) + amount
     need: dict[str, float] = {}
     later: dict[str, float] = {}
     for listed in shopping.stops:
@@ -174,11 +174,18 @@ def test_lists_equal_the_dishes_and_cover_them(trip, temps, people):
                 line.need + line.used_later + line.left_over
             )
             assert min(line.left_over, line.used_later, line.in_hand) >= 0.0
-            packs = cookbook().ingredients[line.ingredient].packs
-            assert {size for size, _ in line.packs} <= set(packs)
+            sold = cookbook().ingredients[line.ingredient].sold
+            assert {size for size, _ in line.packs} <= set(sold)
     assert need == pytest.approx(want)
     # What is used later at one stop is what is in hand at another.
     assert all(value == pytest.approx(0.0, abs=1e-6) for value in later.values())
+
+
+def eaten_of(menu, people):
+    """Food and amount of every meal, snack and drink, for the whole party."""
+    for meal in menu.meals:
+        yield from ((use.ingredient, use.amount) for use in meal.uses(people))
+    yield from ((extra.ingredient, extra.amount) for extra in menu.extras)
 
 
 @FEW
@@ -190,12 +197,15 @@ def test_the_load_is_never_negative_and_ends_with_what_is_left(trip, people):
     made = load_of(menu, shopping, stops)
     for point in made.points:
         assert min(point.mass_kg, point.bag_l, point.cooler_l) >= -1e-9
+    lists = [*(listed.lines for listed in shopping.stops), shopping.kit]
     bought = sum(
         line.bought * cookbook().ingredients[line.ingredient].unit_kg
-        for listed in shopping.stops
-        for line in listed.lines
+        for lines in lists
+        for line in lines
     )
-    eaten = sum(cookbook().mass_kg(m.dish) * people for m in menu.meals if m.dish)
+    eaten = sum(
+        amount * cookbook().ingredients[key].unit_kg for key, amount in eaten_of(menu, people)
+    )
     gone = sum(
         line.left_over * cookbook().ingredients[line.ingredient].unit_kg
         for listed in shopping.stops[:-1]
