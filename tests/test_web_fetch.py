@@ -82,11 +82,12 @@ def test_a_rider_fetches_map_data_on_the_page(browser, provider, tmp_path):
         tab = rider.tab
         rider.open()
         rider.upload(path)
+        tab.click("#tab-days")
         tab.locator("#find-maps").first.click()
         tab.locator("#fetch-maps").wait_for(timeout=15_000)
         assert "Andorra" in tab.inner_text(".fetching")
         tab.locator("#fetch-maps").click()
-        tab.locator(".unknown-hatch").wait_for(state="detached")
+        tab.locator(".strip-dark path").first.wait_for(state="detached")
         rider.rest()
         assert tab.evaluate("Object.keys(Resupply.plan.places).length") > 3
         assert rider.faults == []

@@ -11,6 +11,7 @@ import atexit
 import json
 import shutil
 import tempfile
+import threading
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -205,7 +206,8 @@ def _asked(case: Any) -> Asked:
 def check(asked: Asked) -> str:
     """Send a request; whatever it is, the answer is one that the page can tell from a plan."""
     method, url, headers, body = asked
-    status, content = _loop().run_until_complete(_send(method, url, headers, body))
+    asked_of = asyncio.run_coroutine_threadsafe(_send(method, url, headers, body), _loop())
+    status, content = asked_of.result()
     assert status in MAY, f"status {status}: {content[:300]!r}"
     if status >= 400 and method != "HEAD":
         text = content.decode()
@@ -226,8 +228,9 @@ def _no_constant(text: str) -> None:
 
 @cache
 def _loop() -> asyncio.AbstractEventLoop:
+    """A loop in a thread of its own: that of a browser may be running in this one."""
     loop = asyncio.new_event_loop()
-    atexit.register(loop.close)
+    threading.Thread(target=loop.run_forever, daemon=True).start()
     return loop
 
 
