@@ -98,6 +98,25 @@ def test_the_first_view_holds_what_is_asked_and_nothing_lies_over_it(tab, size):
     assert words_in_view(tab) <= FIRST_VIEW_WORDS
 
 
+def test_the_ways_to_shop_stand_in_lines_of_their_own_on_a_phone(tab):
+    resize(tab, (390, 844))
+    lines = tab.evaluate(
+        """() => {
+          const { styles } = Resupply.plan;
+          Resupply.plan.styles = [[5, 141, 12], [14, 755, 9], [3, 86, 12]].map(
+            ([stops, minutes, most_meals], i) => ({ ...styles[i], stops, minutes, most_meals }));
+          Resupply.tabs.refresh();
+          const told = [...document.querySelectorAll(".style-choice > span")]
+            .map((node) => [node.textContent, node.getBoundingClientRect().height]);
+          Resupply.plan.styles = styles;
+          Resupply.tabs.refresh();
+          return told;
+        }"""
+    )
+    assert lines[0][0] == "5 shops · 2 h 21"
+    assert max(height for _, height in lines) < 20, lines
+
+
 OPENED = {
     "a place": "Resupply.view.openStop(Resupply.plan.stops[0])",
     "a day": "Resupply.strip.show(2, {open: true})",
