@@ -82,12 +82,17 @@ def test_a_rider_fetches_map_data_on_the_page(browser, provider, tmp_path):
         tab = rider.tab
         rider.open()
         rider.upload(path)
-        tab.click("#tab-days")
-        tab.locator("#find-maps").first.click()
+        tab.click("#open-map-data")
         tab.locator("#fetch-maps").wait_for(timeout=15_000)
-        assert "Andorra" in tab.inner_text(".fetching")
+        assert "Andorra" in tab.inner_text("#panel-days .fetching")
+        # What was found stays when the answers lead there again.
+        tab.click("#tab-answers")
+        tab.click("#open-map-data")
+        assert tab.locator("#fetch-maps").is_visible()
         tab.locator("#fetch-maps").click()
         tab.locator(".strip-dark path").first.wait_for(state="detached")
         rider.rest()
         assert tab.evaluate("Object.keys(Resupply.plan.places).length") > 3
+        tab.click("#tab-answers")
+        assert tab.locator("#open-map-data").count() == 0
         assert rider.faults == []

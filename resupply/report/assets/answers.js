@@ -111,6 +111,8 @@
     );
   }
 
+  // "2 h 21": three of them stand side by side on a phone.
+  const took = (minutes) => (minutes < 60 ? `${minutes} min` : F.hours(minutes * 60).replace(" min", ""));
   const STYLES = { fresh: "Fresh", balanced: "Balanced", few: "Few" };
 
   // Three ways to shop, side by side; on the live page one tap plans the other. In a file the
@@ -141,7 +143,7 @@
           },
           el("b", {}, STYLES[one.style], one.chosen && el("span.tick-mark", { "aria-hidden": "true" }, " ✓")),
           ticks(one.stops),
-          el("span", {}, same(one) ? "same stops" : `${F.plural(one.stops, "shop")}, ${one.minutes} min`),
+          el("span", {}, same(one) ? "same stops" : `${F.plural(one.stops, "shop")} · ${took(one.minutes)}`),
           el("span", {}, `most ${F.plural(one.most_meals, "meal")}`),
         ),
       ),
@@ -162,9 +164,11 @@
     const told = R.plan.answers;
     const { summary } = R.plan;
     const cautions = summary.cautions || [];
+    const unknown = (R.plan.coverage || {}).unknown || [];
     return [
       told && three(told),
       told && worst(told),
+      unknown.length > 0 && R.more("unmapped"),
       Y.styles(),
       el(
         "div.after",

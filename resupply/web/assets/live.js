@@ -503,11 +503,15 @@
 
   // ---- Missing map data can be asked for again -------------------------------------------------
   R.actions.unknown = () => {
-    if (!T.state || !ownMap || T.state.route.startsWith("sample:")) return null;
-    if (ownMap.service)
-      return el("button.button", { type: "button", onclick: () => A.again() }, "Ask the map service again");
-    return R.fetching.control(sourceWords());
+    if (!mayBeAsked()) return null;
+    return ownMap.service ? againButton() : R.fetching.control(sourceWords());
   };
+  // The way to it from the answers, which stand first.
+  R.actions.unmapped = () =>
+    mayBeAsked() && el("p.map-offer", {}, ownMap.service ? againButton() : R.fetching.way());
+  const mayBeAsked = () => T.state && ownMap && !T.state.route.startsWith("sample:");
+  const againButton = () =>
+    el("button.button", { type: "button", onclick: () => A.again() }, "Ask the map service again");
   // Map data has come: the server plans with it from now on.
   R.on("maps", async () => {
     ownMap = await (await fetch("/api/map")).json();

@@ -21,6 +21,13 @@
       if (about !== R.trip.state.route) first(words);
       return box;
     },
+    // One press leads there and looks, where nothing has been looked for yet.
+    way: () =>
+      button("Find map data for this route", "open-map-data", () => {
+        R.tabs.open("days", "gaps");
+        const look = R.byId("find-maps");
+        if (look) look.click();
+      }),
   };
 
   function first(words) {

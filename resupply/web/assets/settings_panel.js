@@ -289,6 +289,16 @@
           ["vegetarian", "vegetarian"],
           ["vegan", "vegan"],
         ]),
+        numberField("food.kcal_per_day", "Each eats a day", { unit: "kcal", min: 1000, max: 6000, step: 100 }),
+        choiceField("food.eat_out_daily", "Eaten out every day", [
+          [[], "nothing"],
+          [["breakfast"], "breakfast"],
+          [["lunch"], "lunch"],
+          [["dinner"], "dinner"],
+          [["breakfast", "lunch"], "breakfast and lunch"],
+          [["lunch", "dinner"], "lunch and dinner"],
+          [["breakfast", "dinner"], "breakfast and dinner"],
+        ]),
       ),
       group(
         "Food on board",
@@ -297,6 +307,9 @@
           ["balanced", "balanced"],
           ["few", "as rarely as can be"],
         ]),
+        !R.edit.underWay() &&
+          numberField("start.food_meals", "Meals from home, each rider", { min: 0, max: 300, empty: "as needed" }),
+        tickField("food.weigh_at_home", "From home only the amounts needed"),
         numberField("food.spare_meals", "Spare meals, each rider", { min: 0, max: 30 }),
         numberField("food.carry_limit_days", "Carry at most (days)", { min: 1, max: 30, step: 0.5 }),
         numberField("food.carry_habit_days", "Usually carry (days)", { min: 0, max: 30, step: 0.5 }),
@@ -327,6 +340,12 @@
           ["hard", "hard-sided"],
         ]),
         cooled && numberField("cooler.volume_l", "Inside, litres", { min: 1, max: 200, step: 1 }),
+        cooled &&
+          choiceField("cooler.colour", "Its colour", [
+            ["light", "light"],
+            ["middle", "middle"],
+            ["dark", "dark"],
+          ]),
         numberField("weather.low_c", "Nights down to", {
           unit: imperial() ? "°F" : "°C",
           kind: asC,
