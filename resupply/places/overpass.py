@@ -198,8 +198,8 @@ class _Piece:
     from_disk: bool
     places: Sequence[tuple[Place, Polygon | MultiPolygon | None]]
     """With their areas, degrees; within reach or not."""
-    nowhere: int
-    """Places of which the answer doesn't say where they are."""
+    nowhere: frozenset[str]
+    """Ids of places of which the answer doesn't say where they are."""
 
 
 @dataclass(slots=True)
@@ -327,12 +327,18 @@ class _Survey:
 
     def _incomplete(self) -> Iterator[RouteSpan]:
         """Stretches with places somewhere on which the answers don't say where."""
-        for piece in self.pieces:
-            if piece.nowhere:
-                them = "1 place is" if piece.nowhere == 1 else f"{piece.nowhere} places are"
-                yield RouteSpan(
-                    piece.start_m, piece.end_m, f"the map service doesn't say where {them}"
-                )
+        lacking: list[tuple[float, float, frozenset[str]]] = []
+        for piece in sorted(self.pieces, key=lambda one: (one.start_m, one.end_m)):
+            start_m, end_m, ids = piece.start_m, piece.end_m, piece.nowhere
+            if ids and lacking and lacking[-1][1] >= start_m:
+                # Neighbours are told as one stretch; a place named in both counts once.
+                first_m, before_m, others = lacking.pop()
+                start_m, end_m, ids = first_m, max(before_m, end_m), ids | others
+            if ids:
+                lacking.append((start_m, end_m, ids))
+        for start_m, end_m, ids in lacking:
+            them = "1 place is" if len(ids) == 1 else f"{len(ids)} places are"
+            yield RouteSpan(start_m, end_m, f"the map service doesn't say where {them}")
 
     def _unproven(self) -> Iterator[RouteSpan]:
         """Stretches that were answered without a single road, which every map of them has."""
@@ -358,9 +364,14 @@ class _Ground:
 
 
 def _piece(start_m: float, end_m: float, answer: Answer, *, from_disk: bool) -> _Piece:
-    made = [one for feature in features_of(answer) if (one := place_of(feature)) is not None]
-    places = [(place, outline) for place, outline in made if place is not None]
-    return _Piece(start_m, end_m, answer, from_disk, places, len(made) - len(places))
+    places, nowhere = [], set()
+    for feature in features_of(answer):
+        made = place_of(feature)
+        if made is not None and made[0] is not None:
+            places.append((made[0], made[1]))
+        elif made is not None:
+            nowhere.add(feature.id)
+    return _Piece(start_m, end_m, answer, from_disk, places, frozenset(nowhere))
 
 
 def _collect(

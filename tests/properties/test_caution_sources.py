@@ -112,13 +112,14 @@ def test_every_shop_without_a_position_is_counted_and_its_stretch_not_known(shop
         found = places_from_service(
             ROUTE, legs, client=client, cache_dir=Path(folder), reach_m=3_000.0
         )
-    unknown = {(one.start_m, one.end_m): one.reason for one in found.coverage.unknown}
+    unknown = [(one.start_m, one.end_m) for one in found.coverage.unknown]
     lost_m = [km * 1000.0 for n, km in enumerate(shop_km, 1) if n in lost]
     for start_m, end_m in legs:
-        count = sum(start_m < at_m < end_m for at_m in lost_m)
-        reason = unknown.get((start_m, end_m), "")
-        assert (f" {count} place{' is' if count == 1 else 's are'}" in f"{reason}.") == bool(count)
-    assert len(unknown) == sum(any(s < at_m < e for at_m in lost_m) for s, e in legs)
+        known = not any(start_m < at_m < end_m for at_m in lost_m)
+        assert known == all(end_m <= s or start_m >= e for s, e in unknown)
+    counts = [int(one.reason.split()[-3]) for one in found.coverage.unknown]
+    assert counts == [sum(s < at_m < e for at_m in lost_m) for s, e in unknown]
+    assert sum(counts) == len(lost_m)
     assert len(found.places) == len(shop_km) - len(lost_m)
     world = prepared_world(ROUTE, found.places, TRIP, unknown=found.coverage.unknown)
     document = plan_document(plan_trip(world, TRIP))
@@ -157,7 +158,9 @@ def test_an_extract_that_does_not_touch_the_route_is_never_no_shop(away, boxed, 
     world = prepared_world(ROUTE, (), TRIP, unknown=found.coverage.unknown)
     document = plan_document(plan_trip(replace(world, places=found), TRIP))
     said = document["coverage"]["warnings"]
-    assert any(words.startswith("far.osm.pbf doesn't touch the route: it lies in ") for words in said)
+    assert any(
+        words.startswith("far.osm.pbf doesn't touch the route: it lies in ") for words in said
+    )
     assert set(said) <= set(document["summary"]["cautions"])
     assert "where there are shops is not known" in document["summary"]["headline"]
     for block in document["gaps"].values():
