@@ -476,14 +476,63 @@ def test_without_consent_the_distance_can_be_typed(browser, coast_file):
         assert "km 300, day 2" in _at_km(opened.tab, 300)
 
 
-def test_crossing_roads_ask_which_pass_it_is(browser, tmp_path):
+def _out_and_back():
+    """Out and back over the same road: every place is passed twice."""
     demo = page_fixture.varrow()
     geo = demo["geo"]
     n = len(geo["lon"])
-    # Out and back over the same road: every place is passed twice.
     half = n // 2
     geo["lon"][half:] = geo["lon"][: n - half][::-1]
     geo["lat"][half:] = geo["lat"][: n - half][::-1]
+    return demo
+
+
+# The colours right and left of the middle between two points of the line, seen as it is ridden.
+BOTH_SIDES = """
+async (i) => {
+  const R = window.Resupply;
+  const { map } = R.view;
+  const at = (k) => [R.line.lat[k], R.line.lon[k]];
+  map.setView(at(i), 13, { animate: false });
+  await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
+  const [a, b] = [map.latLngToContainerPoint(at(i)), map.latLngToContainerPoint(at(i + 1))];
+  const far = a.distanceTo(b);
+  const canvas = document.querySelector(".leaflet-overlay-pane canvas");
+  const box = canvas.getBoundingClientRect();
+  const frame = map.getContainer().getBoundingClientRect();
+  const ratio = canvas.width / box.width;
+  return [3, -3].map((aside) => {
+    const x = (a.x + b.x) / 2 - ((b.y - a.y) / far) * aside + frame.left - box.left;
+    const y = (a.y + b.y) / 2 + ((b.x - a.x) / far) * aside + frame.top - box.top;
+    const [left, top] = [Math.round(x * ratio), Math.round(y * ratio)];
+    return [...canvas.getContext("2d").getImageData(left, top, 1, 1).data].slice(0, 3);
+  });
+}
+"""
+
+
+def test_days_that_share_a_road_are_drawn_side_by_side(browser, tmp_path):
+    demo = _out_and_back()
+    chain, legs = demo["geo"]["chainage_m"], demo["plan"]["legs"]
+
+    def day(ix):
+        return next(leg["number"] for leg in legs if chain[ix] <= leg["end_m"])
+
+    with _Opened(browser, _write(tmp_path / "beside.html", demo)) as opened:
+        for ix in (len(chain) // 10, len(chain) // 6, len(chain) // 4):
+            ridden, back = day(ix), day(len(chain) - 1 - ix)
+            assert ridden != back
+            for seen, number in zip(
+                opened.tab.evaluate(BOTH_SIDES, ix), (ridden, back), strict=True
+            ):
+                colour = opened.tab.evaluate(f"Resupply.css('--day-{number}')")
+                wanted = [int(colour[i : i + 2], 16) for i in (1, 3, 5)]
+                assert sum(abs(a - b) for a, b in zip(seen, wanted, strict=True)) < 40, (ix, seen)
+
+
+def test_crossing_roads_ask_which_pass_it_is(browser, tmp_path):
+    demo = _out_and_back()
+    geo = demo["geo"]
     settings = {
         "geolocation": {"longitude": geo["lon"][200], "latitude": geo["lat"][200]},
         "permissions": ["geolocation"],

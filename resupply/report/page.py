@@ -38,6 +38,7 @@ _SCRIPTS = (
     "signs.js",
     "card.js",
     "place_card.js",
+    "shared_roads.js",
     "map_draw.js",
     "visits.js",
     "map_labels.js",

@@ -10,6 +10,7 @@
     const lon = [...geo.lon];
     for (let i = 1; i < lon.length; i++) lon[i] -= 360 * Math.round((lon[i] - lon[i - 1]) / 360);
     R.line = { lon, lat: geo.lat, chainage_m: geo.chainage_m, ele_m: geo.ele_m || null, parts: geo.part_start || [0] };
+    R.line.again = R.againAt(R.line);
     const west = lon.reduce((a, b) => Math.min(a, b));
     const east = lon.reduce((a, b) => Math.max(a, b));
     R.middleLon = (west + east) / 2;
@@ -20,7 +21,7 @@
     return line.map(([lon, lat]) => [lat, (last = D.lonNear(lon, last))]);
   };
 
-  // The line between two chainages, cut where the route jumps.
+  // The line between two chainages, cut where the route jumps; each point names its place in the line.
   D.pieces = (from, to) => {
     const { chainage_m: chain, lat, lon, parts } = R.line;
     const out = [];
@@ -32,7 +33,7 @@
       const points = [];
       for (let i = start; i <= end; i++) {
         if (chain[i] >= a && (i === start || chain[i - 1] < a) && chain[i] > a) points.push(between(i - 1, i, a));
-        if (chain[i] >= a && chain[i] <= b) points.push([lat[i], lon[i]]);
+        if (chain[i] >= a && chain[i] <= b) points.push([lat[i], lon[i], i]);
         if (chain[i] > b) {
           points.push(between(i - 1, i, b));
           break;
@@ -45,7 +46,7 @@
   function between(i, j, chainage) {
     const { chainage_m: chain, lat, lon } = R.line;
     const t = (chainage - chain[i]) / (chain[j] - chain[i] || 1);
-    return [lat[i] + t * (lat[j] - lat[i]), lon[i] + t * (lon[j] - lon[i])];
+    return [lat[i] + t * (lat[j] - lat[i]), lon[i] + t * (lon[j] - lon[i]), i];
   }
 
   // A sign drawn on the canvas, so that thousands of places stay light.
@@ -178,29 +179,21 @@
     const group = L.layerGroup();
     const here = R.plan.legs[0].start_m;
     if (here > 0) D.band(group, 0, here, { color: R.css("--muted"), weight: 3, opacity: 0.7 });
-    for (const leg of R.plan.legs)
-      D.band(group, leg.start_m, leg.end_m, {
-        color: R.css("--map-casing"),
-        weight: 8,
-        lineCap: "round",
-        opacity: 0.95,
-      });
-    for (const leg of R.plan.legs) {
-      const colour = R.css(G.dayVar(leg.number));
-      for (const points of D.pieces(leg.start_m, leg.end_m)) {
+    const drawn = (leg, options) => {
+      for (const points of D.pieces(leg.start_m, leg.end_m))
         group.addLayer(
-          L.polyline(points, {
-            renderer: D.front,
-            interactive: false,
-            color: colour,
-            opacity: faint(leg) ? 0.38 : 1,
-            weight: 5,
-            lineCap: "butt",
-            smoothFactor: 1,
-          }),
+          new R.DayLine(points, { renderer: D.front, interactive: false, smoothFactor: 1, leg, ...options }),
         );
-      }
-    }
+    };
+    for (const leg of R.plan.legs)
+      drawn(leg, { color: R.css("--map-casing"), weight: 8, lineCap: "round", opacity: 0.95 });
+    for (const leg of R.plan.legs)
+      drawn(leg, {
+        color: R.css(G.dayVar(leg.number)),
+        opacity: faint(leg) ? 0.38 : 1,
+        weight: 5,
+        lineCap: "butt",
+      });
     const { lat, lon, parts } = R.line;
     for (const start of parts.slice(1)) {
       group.addLayer(
