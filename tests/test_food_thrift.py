@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from itertools import product
 
 import pytest
@@ -182,6 +183,17 @@ def test_snacks_are_on_the_lists_need_no_cooler_and_suit_the_diet():
         assert not nuts.intersection((*part.allergens, *part.may_contain))
         assert SHOPS[extra.stop].when <= extra.when
         assert extra.ingredient in eaten or not goes_in_cooler(table(), part.storage)
+
+
+@pytest.mark.parametrize(("beside", "nibbled"), [("tinned-peaches", False), ("rolls", True)])
+def test_spreads_are_nibbled_on_days_with_bread_alone(beside, nibbled):
+    book = tiny_cookbook(sweet=("dinner", "jam", beside))
+    parts = {key: book.ingredients[key] for key in ("jam", beside)}
+    book = replace(book, ingredients=parts)
+    slots = [slot(0, 0, "dinner"), slot(1, 1, "dinner")]
+    menu = plan(slots, [home()], cookbook=book, helpings=Helpings(2.0))
+    assert all(meal.dish is not None for meal in menu.meals)
+    assert ("jam" in {extra.ingredient for extra in menu.extras}) == nibbled
 
 
 def test_the_kit_is_listed_once_and_never_bought():

@@ -3,6 +3,7 @@
 In: a menu with its portions, and how much energy a day is to give. Out: extras, each with its day,
 stop and amount. What is left of packs for meals is nibbled as long as it keeps; the rest is food
 that needs no cooler, in whole packs that are eaten up over the days, or weighed out at home.
+Spreads are for days with bread alone: nobody nibbles jam by itself.
 """
 
 from __future__ import annotations
@@ -49,6 +50,8 @@ class _Day:
     """Its last meal: by then all is eaten."""
     lacks: float
     """kcal, whole party."""
+    bread: bool
+    """Something to put a spread on is eaten."""
     given: dict[str, float] = field(default_factory=dict)
 
 
@@ -91,10 +94,12 @@ def add_snacks(meals: Sequence[MenuMeal], given: MenuInput, larder: Larder) -> t
     fruit = [part for part in dry if part.aisle == "produce"]
     dense = [part for part in dry if part.aisle != "produce" and _is_dense(part)]
     other = [part for part in dry if part not in fruit and part not in dense]
+    spreads = [part for part in dry if _is_spread(part)]
     for number, day in enumerate(days):
         turned = _turned(dense, number)
         turned[1:1] = _turned(fruit, number)[:1]
-        for part in [*turned, *_turned(other, number), *fruit]:
+        # Spreads once more at the end: by then there may be bread to put them on.
+        for part in [*turned, *_turned(other, number), *fruit, *spreads]:
             if day.lacks > _ENOUGH * choice.full_kcal:
                 choice.buy(part, days[number:])
     order = {key: n for n, key in enumerate(larder.cookbook.ingredients)}
@@ -114,6 +119,11 @@ def _days(meals: Sequence[MenuMeal], given: MenuInput, helpings: Helpings) -> li
             each[-1].slot.when,
             helpings.day_kcal * day_share([meal.slot.kind for meal in each])
             - sum(meal_kcal(meal, given) for meal in each),
+            any(
+                _is_bread(given.cookbook.ingredients[use.ingredient])
+                for meal in each
+                for use in meal.uses(given.people)
+            ),
         )
         for number, each in sorted(by_day.items())
     ]
@@ -134,6 +144,14 @@ def _may_nibble(part: Ingredient, diet: Diet) -> bool:
 
 def _is_dense(part: Ingredient) -> bool:
     return part.kcal_per_unit >= _DENSE_PER_KG * part.unit_kg
+
+
+def _is_bread(part: Ingredient) -> bool:
+    return bool(part.aisle == "bakery")
+
+
+def _is_spread(part: Ingredient) -> bool:
+    return bool(part.aisle == "spreads")
 
 
 def _turned(foods: Sequence[Ingredient], turn: int) -> list[Ingredient]:
@@ -234,6 +252,8 @@ class _Choice:
 
     def _most(self, part: Ingredient, day: _Day) -> float:
         """How much more of a food a day takes: as a snack, and of what it lacks."""
+        if _is_spread(part) and not day.bread:
+            return 0.0
         most = part.snack * self.helpings.scale - day.given.get(part.id, 0.0)
         return max(min(most, day.lacks / part.kcal_per_unit), 0.0)
 
@@ -247,6 +267,7 @@ class _Choice:
     def _add(self, part: Ingredient, day: _Day, extra: Extra) -> None:
         self.wishes.setdefault(part.id, []).append(self._wish(extra))
         self.extras.append(extra)
+        day.bread = day.bread or _is_bread(part)
         day.lacks -= extra.amount * part.kcal_per_unit
         day.given[part.id] = day.given.get(part.id, 0.0) + extra.amount
 
