@@ -541,6 +541,23 @@ def test_allergens_and_diet_reach_the_lists():
             assert not {"milk", "nuts"} & {str(a) for a in part.allergens}
 
 
+def test_for_a_severe_allergy_what_may_contain_it_is_kept_out_too():
+    asked = {"party__allergens": ("celery", "milk"), **SHORT}
+    strict = demo_told("coast_loop", **asked, party__strict_allergens=True)
+    listed = {line["id"] for row in strict["shopping"]["stops"] for line in food_lines(row)}
+    listed |= {line["id"] for line in strict["shopping"]["kit"]["lines"]}
+    holds = {
+        key
+        for key in listed
+        if {"celery", "milk"} & set(map(str, BOOK.ingredients[key].may_contain))
+    }
+    assert listed
+    assert not holds
+    loose = demo_told("coast_loop", **asked)
+    assert any("Read the labels of" in str(day) for day in loose["menu"]["days"])
+    assert not any("Read the labels of" in str(day) for day in strict["menu"]["days"])
+
+
 # -- under way --
 
 

@@ -252,6 +252,8 @@ def _cookbook(trip: Trip, supply: SupplyPlan, storage: StorageTable, own: Path |
     """Read the dishes, each on its heat, packs and eggs as they are sold there."""
     country = _country(trip, supply)
     book = on_its_heat(sold_in(load_cookbook(storage, own), country), stove=trip.food.stove)
+    if trip.party.strict_allergens:
+        book = _strictly(book, _diet(trip).avoid)
     if not _eggs_unchilled(trip, country):
         return book
     shelf = {
@@ -259,6 +261,19 @@ def _cookbook(trip: Trip, supply: SupplyPlan, storage: StorageTable, own: Path |
         for key, part in book.ingredients.items()
     }
     return replace(book, ingredients=shelf)
+
+
+def _strictly(book: Cookbook, avoid: Collection[Allergen]) -> Cookbook:
+    """Let what may contain an allergen to keep out count as food that contains it."""
+    parts = {
+        key: replace(
+            part,
+            allergens=(*part.allergens, *(a for a in part.may_contain if a in avoid)),
+            may_contain=tuple(a for a in part.may_contain if a not in avoid),
+        )
+        for key, part in book.ingredients.items()
+    }
+    return replace(book, ingredients=parts)
 
 
 def _country(trip: Trip, supply: SupplyPlan) -> str | None:

@@ -32,6 +32,9 @@ class PartyKeys(Keys):
     allergens: tuple[Text, ...] = ()
     """Allergens to keep out, by their names in the dish file, e.g. `["nuts", "milk"]`; nuts do not
     include peanuts."""
+    strict_allergens: bool = False
+    """For severe allergies: food that some makes of contain one of `allergens` ("may contain") is
+    kept out too, where else the menu says to read its label."""
     appetite: tuple[Annotated[float, Field(ge=0.5, le=2)], ...] = ()
     """How much each of you eats of what is usual, e.g. `[1.15, 0.85]`; 1 for all not named."""
     leave_out: tuple[Text, ...] = ()
