@@ -230,6 +230,39 @@ def test_ice_is_bought_for_food_put_in_at_the_same_stop():
     assert found.worst_c == 0.0
 
 
+def test_no_ice_is_carried_from_home_for_food_bought_days_later():
+    stored = [food("meat", 50, 60)]
+    stops = [home(bag_kg=1.0), ice_stop(50, "shop", bag_kg=1.0, anyway=True)]
+    found = plan(bare_cooler(0.3), steady(20.0), 60, stored, stops)
+    assert found.state is IceState.HOLDS
+    assert [label for label, _ in bought(found)] == ["shop"]
+
+
+def test_ice_is_bought_early_where_there_is_none_beside_the_food():
+    found = plan(bare_cooler(0.3), steady(20.0), 60, [food("meat", 50, 60)], [home()])
+    assert found.state is IceState.HOLDS
+    assert [label for label, _ in bought(found)] == ["home"]
+    # Nor is a stop made for it alone that the rider would not make anyway.
+    lonely = [home(), ice_stop(49, "ice alone")]
+    found = plan(bare_cooler(0.3), steady(20.0), 60, [food("meat", 50, 60)], lonely)
+    assert [label for label, _ in bought(found)] == ["home"]
+
+
+def test_in_frost_no_ice_is_prescribed():
+    found = plan(bare_cooler(0.5), steady(-3.0), 40, [food("meat", 0, 40)], [home()])
+    assert found.state is IceState.HOLDS
+    assert found.purchases == ()
+    assert found.worst_c <= 4.0
+    assert found.no_ice_from_s is None
+
+
+def test_frost_by_night_alone_asks_for_ice_as_ever():
+    by_day = ambient_of(*[(-4.0, 9.0)] * 5)
+    found = plan(bare_cooler(0.5), by_day, 40, [food("meat", 0, 40)], [home()])
+    assert found.purchases
+    assert found.no_ice_from_s is None
+
+
 def test_tiny_bags_are_refused():
     with pytest.raises(TripFileError, match="too small"):
         plan(bare_cooler(0.5), steady(20.0), 5, [food("a", 0, 5)], [home(bag_kg=0.01)])

@@ -259,8 +259,8 @@ def _shopping(
 def history_of(plan: IcePlan, *, planning: bool = False) -> TempHistory:
     """Temperature inside a cooler as the menu reads it.
 
-    A cooler without ice, pack or frozen food counts as warm, and so does one that is too full:
-    what does not fit lies outside. What rides beside it is as warm as the air. After the trip it
+    A cooler without ice, pack or frozen food counts as warm (not in frost), and so does one that
+    is too full: what does not fit lies outside. What rides beside it is as warm as the air. After the trip it
     stays as it was at its end: what is not eaten by then is no longer this plan's business.
 
     Parameters
@@ -271,7 +271,10 @@ def history_of(plan: IcePlan, *, planning: bool = False) -> TempHistory:
     trace = plan.trace
     times_s, temp_c = trace.times_s.copy(), trace.temp_c.copy()
     if plan.cooler.kind != "none":
-        bare = (trace.store_kg <= 0.0) | (trace.room_l > plan.cooler.usable_l + 1e-6)
+        # In frost the air itself keeps the food; not known is no frost.
+        mild = ~(trace.ambient_c <= 0.0)
+        bare = (trace.store_kg <= 0.0) & mild
+        bare |= trace.room_l > plan.cooler.usable_l + 1e-6
         # The very moment the last ice melts is a sample of its own: a jump, not a slope to it.
         melted = np.flatnonzero(bare[1:] & ~bare[:-1]) + 1
         times_s = np.insert(times_s, melted, times_s[melted])

@@ -19,7 +19,7 @@ import numpy as np
 from resupply.kitchen.cold.balance import IceLoad
 from resupply.kitchen.cold.ice_search import IceChance, choose, excuse, fit_loads, make_problem
 from resupply.kitchen.cold.simulate import LIMIT_C, ColdTrace, simulate
-from resupply.kitchen.cold.steps import make_timeline, needs_of
+from resupply.kitchen.cold.steps import kept_by_frost, make_timeline, needs_of
 from resupply.places.place import Confidence
 
 if TYPE_CHECKING:
@@ -46,6 +46,10 @@ _ROUNDING_L = 1e-6
 """Less is the rounding of floats, not a lack of room."""
 KEEP_KG = 0.5
 """Ice that must still be there while perishables are inside (our margin, no source)."""
+
+_EARLY_S = 6 * 3600.0
+"""Ice bought longer before there is anything to cool is bought in vain where it can be had later:
+our choice."""
 
 
 class IceState(StrEnum):
@@ -199,7 +203,9 @@ def plan_ice(
     -------
     IcePlan
         Fewest stops, then fewest stops that only likely have ice, then least ice. Where even
-        full loads fail, the plan keeps everything that can be kept and says when it fails.
+        full loads fail, the plan keeps everything that can be kept and says when it fails. No ice
+        long before the first thing to cool, unless without it more fails, or it takes a stop that
+        the rider would not make anyway.
     """
     wanted = tuple(needs_of(stored) if needs is None else needs)
     usable = [s for s in stops if around.start_s <= s.at_s < around.end_s]
@@ -216,7 +222,11 @@ def plan_ice(
         problem = make_problem(line, stops, fixed=fixed, keep_kg=goal.keep_kg, limit_c=goal.limit_c)
         return _checked(problem, wanted, fixed, goal.slack_c)
 
-    first = plan(usable, fixed, around.end_s)
+    from_s = min((need.start_s for need in wanted), default=around.start_s) - _EARLY_S
+    in_time = [s for s in usable if s.at_s >= from_s]
+    first = plan(in_time, fixed, around.end_s)
+    if len(in_time) < len(usable) and _costs(first) > _AS_WELL:
+        first = min(first, plan(usable, fixed, around.end_s), key=_costs)
     without = []
     for k, doubted in enumerate(first.purchases):
         if doubted.stop.confidence is Confidence.STATED:
@@ -232,6 +242,18 @@ def plan_ice(
         fails_at_s = max(warm[0], at_s) if warm else None
         without.append(Without(doubted.stop, fails_at_s, rest.purchases))
     return replace(first, without=tuple(without))
+
+
+def _costs(plan: IcePlan) -> tuple[float, bool, int]:
+    """Compare plans: seconds too warm, whether ice runs out or does not fit, stops for ice."""
+    warm_s = sum(b - a for a, b in plan.above)
+    short = plan.no_ice_from_s is not None or plan.state is IceState.TOO_FULL
+    own_stops = sum(p.stop.counts and not p.stop.anyway for p in plan.purchases)
+    return warm_s, short, own_stops
+
+
+_AS_WELL = (0.0, False, 0)
+"""Costs of a plan than which none is better."""
 
 
 def _checked(
@@ -271,7 +293,9 @@ def _checked(
         state = IceState.FAILS
     else:
         state = IceState.UNKNOWN if unknown else IceState.HOLDS
-    no_ice = [at for a, b in known if (at := trace.no_store_from(a, b)) is not None]
+    frost = kept_by_frost(line)
+    bare = [trace.no_store_from(a, b) for a, b in known if not frost[line.index(a)]]
+    no_ice = [at for at in bare if at is not None]
     found = IcePlan(
         cooler=line.cooler,
         state=state,

@@ -24,6 +24,7 @@ from typing import TYPE_CHECKING
 from resupply.common.errors import TripFileError
 from resupply.kitchen.cold.balance import State, add_ice, advance, apply_moves, first_state, step
 from resupply.kitchen.cold.heat import LATENT_KJ_PER_KG
+from resupply.kitchen.cold.steps import kept_by_frost
 from resupply.places.place import Confidence
 
 if TYPE_CHECKING:
@@ -135,6 +136,7 @@ def make_problem(
         at = line.index(load.at_s)
         fixed_kg[at] = fixed_kg.get(at, 0.0) + load.kg
     reserve_kj = -keep_kg * LATENT_KJ_PER_KG
+    frost = kept_by_frost(line)
     return Problem(
         line=line,
         stops=ordered,
@@ -142,8 +144,12 @@ def make_problem(
         stops_here=stops_here,
         fixed_kg=fixed_kg,
         ceiling_kj=tuple(
-            (reserve_kj if keep_kg > 0.0 else capacity * limit_c) if needed else math.inf
-            for needed, capacity in zip(line.needed, line.capacity_kj_per_k, strict=True)
+            (reserve_kj if keep_kg > 0.0 and not cold else capacity * limit_c)
+            if needed
+            else math.inf
+            for needed, cold, capacity in zip(
+                line.needed, frost, line.capacity_kj_per_k, strict=True
+            )
         ),
         keep_kg=keep_kg,
         limit_c=limit_c,

@@ -26,7 +26,15 @@ if TYPE_CHECKING:
     from resupply.kitchen.cold.cooler import Cooler, IceForm
     from resupply.kitchen.cold.weather import Span, Surroundings
 
-__all__ = ["CoolerChange", "CoolerSteps", "Need", "Stored", "make_timeline", "needs_of"]
+__all__ = [
+    "CoolerChange",
+    "CoolerSteps",
+    "Need",
+    "Stored",
+    "kept_by_frost",
+    "make_timeline",
+    "needs_of",
+]
 
 _STEP_S = 3600.0
 """An hour: the air's temperature is hardly curved within it."""
@@ -139,6 +147,22 @@ class CoolerSteps:
 def needs_of(stored: Iterable[Stored]) -> tuple[Need, ...]:
     """One need for every perishable thing, for as long as it is inside."""
     return tuple(Need(s.in_s, s.out_s, s.name, s.mass_kg) for s in stored if s.perishable)
+
+
+def kept_by_frost(line: CoolerSteps) -> tuple[bool, ...]:
+    """(n,) steps of times of need with frost around the cooler from beginning to end.
+
+    No ice need be left then: nothing melts. One mild or unknown hour, and it must be as ever.
+    """
+    frost = [False] * line.steps
+    start = 0
+    for n in range(line.steps + 1):
+        if n < line.steps and line.needed[n]:
+            continue
+        if all(line.outside_c[k] <= 0.0 for k in range(start, n)):
+            frost[start:n] = [True] * (n - start)
+        start = n + 1
+    return tuple(frost)
 
 
 def make_timeline(
