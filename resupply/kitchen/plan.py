@@ -260,8 +260,9 @@ def history_of(plan: IcePlan, *, planning: bool = False) -> TempHistory:
     """Temperature inside a cooler as the menu reads it.
 
     A cooler without ice, pack or frozen food counts as warm (not in frost), and so does one that
-    is too full: what does not fit lies outside. What rides beside it is as warm as the air. After the trip it
-    stays as it was at its end: what is not eaten by then is no longer this plan's business.
+    is too full: what does not fit lies outside. What rides beside it is as warm as the air. After
+    the trip it stays as it was at its end: what is not eaten by then is no longer this plan's
+    business.
 
     Parameters
     ----------
