@@ -67,9 +67,9 @@ the interpreter, all libraries and the generator of the inputs counted. *Slowest
 shared machine. Inputs that once found a fault are kept in `tests/fuzz/corpus/` and are part of the
 tests, with a short run of every reader.
 
-A long run is of the code of its day, the column *run*; the short one, in every run of the tests, is of
-the code at hand. Runs of 2026-11-25 are of version 0.1.0: every reader has changed since, some only a
-little, and what has no newer date here had no long run since.
+A long run is of the code of its day, the column *run*; the short one, in every run of the tests, is
+of the code at hand. Runs of 2026-11-25 are of version 0.1.0: every reader has changed since, some
+only a little, and what has no newer date here had no long run since.
 
     python -m tests.fuzz.run NAME --inputs 100000
     python -m tests.fuzz.run --table > docs/hostile-input.md
