@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 import json
 import os
 import re
@@ -147,6 +148,35 @@ def test_unknown_stretch_is_said_in_words(browser, demo_file):
         assert "no map data here" in opened.tab.get_attribute(".strip-frame", "aria-valuetext")
         opened.tab.click("#tab-days")
         assert "km 470 to km 545: no map data" in opened.tab.locator("#block-gaps").inner_text()
+
+
+# The boxes of what is written on the bars of the strip.
+ON_THE_BARS = """
+(what) => [...document.querySelectorAll(what)].map((node) => {
+  const { left, top, right, bottom } = node.getBoundingClientRect();
+  return [left, top, right, bottom];
+})
+"""
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_a_trip_in_miles_without_map_data_has_its_days_and_its_scale_in_sight(
+    browser, tmp_path, width
+):
+    demo = page_fixture.varrow()
+    plan = demo["plan"]
+    plan["trip"]["units"] = "imperial"
+    whole = {"start_m": 0, "end_m": plan["route"]["length_m"], "reason": None}
+    plan["coverage"]["unknown"] = [whole]
+    with _Opened(browser, _write(tmp_path / "dark.html", demo), width) as opened:
+        tab = opened.tab
+        assert tab.inner_text(".leaflet-control-scale").endswith("mi")
+        days = tab.evaluate(ON_THE_BARS, ".strip-picture .day-text")
+        said = tab.evaluate(ON_THE_BARS, ".strip-dark text")
+        assert len(days) == 5
+        assert len(said) == (width == 1280)
+        for one, other in itertools.product(said, days):
+            assert one[2] <= other[0] or other[2] <= one[0], (one, other)
 
 
 UNFOLD = "document.querySelectorAll('details').forEach((one) => (one.open = true))"

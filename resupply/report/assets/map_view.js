@@ -127,6 +127,7 @@
 
   V.settle = (first) => {
     if (!first) return;
+    scale(); // the trip may be in miles
     V.map.invalidateSize({ pan: false });
     V.fit();
   };

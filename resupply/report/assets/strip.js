@@ -73,7 +73,11 @@
       "aria-hidden": "true",
       focusable: "false",
     });
-    root.append(dayBars(x, bars, tall), stretch(x, bars, tall), dark(x, bars));
+    const days = dayBars(x, bars, tall);
+    const names = [...days.querySelectorAll("text")];
+    root.append(days, stretch(x, bars, tall), dark(x, bars, names));
+    // Days are read through the hatching.
+    root.append(svg("g.strip-days", {}, names));
     if (tall) root.append(meals(x, bars.top + 46, 24));
     root.append(pins(x, bars.top, width, tall));
     return { root, x, bars, bottom: tall ? bars.top + 72 : height - 2, tall };
@@ -143,22 +147,28 @@
     return group;
   }
 
-  // Without map data: hatched through bars and band.
-  function dark(x, { top, height }) {
+  // Without map data: hatched through bars and band, named where no day's name stands.
+  const HALF_PX = 43;
+  function dark(x, { top, height }, names) {
     const group = svg("g.strip-dark");
+    const taken = names.map((node) => [Number(node.getAttribute("x")), node.textContent.length * 3.6]);
+    const clear = (px) => taken.every(([at, half]) => Math.abs(at - px) > half + HALF_PX);
+    const free = (a, b) => {
+      for (let aside = 0; aside < (b - a) / 2 - HALF_PX; aside += 6)
+        for (const px of [(a + b) / 2 - aside, (a + b) / 2 + aside]) if (clear(px)) return px;
+      return null;
+    };
     for (const one of (R.plan.coverage || {}).unknown || []) {
       const [a, b] = [x(one.start_m), x(one.end_m)];
       let d = "";
       for (let px = a; px < b; px += 4) d += `M${round(px)} ${top + height + 3}l4 -${height + 6}`;
       group.append(svg("path.dark-lines", { d }));
-      if (b - a > 74)
-        group.append(
-          svg(
-            "text.unknown-text",
-            { x: round((a + b) / 2), y: top + height / 2 + 4, "text-anchor": "middle" },
-            "no map data",
-          ),
-        );
+      const at = free(a, b);
+      if (at === null) continue;
+      taken.push([at, HALF_PX]);
+      group.append(
+        svg("text.unknown-text", { x: round(at), y: top + height / 2 + 4, "text-anchor": "middle" }, "no map data"),
+      );
     }
     return group;
   }
