@@ -134,6 +134,15 @@ def test_part_bag_is_told():
     assert one(found)["purchases"][0]["words"] == "Ice from home: 3.3 kg, as much as fits."
 
 
+def test_frost_says_what_freezes():
+    stored = [food("meat", 0, 40)]
+    frost = one(plan(bare_cooler(0.5), steady(-3.0), 40, stored, [home()]))["words"]
+    mild = one(plan(bare_cooler(0.5), steady(3.0), 40, stored, [home()]))["words"]
+    assert "Frost, down to −3 °C: eggs, drinks in glass and vegetables can freeze" in frost
+    assert "no ice to buy" in frost
+    assert "Frost" not in mild
+
+
 def test_ice_gone_with_perishables_inside_quotes_the_guidance():
     found = plan(bare_cooler(0.2), steady(15.0), 3, [food("meat", 0, 3, mass_kg=4.0)], [])
     assert "No ice is left" in one(found)["words"]

@@ -24,6 +24,7 @@ from resupply.common.quantity import (
     name,
     percent,
     room,
+    temp,
     warmest,
 )
 from resupply.common.units import S_PER_DAY, S_PER_HOUR
@@ -124,7 +125,20 @@ def plan_words(plan: IcePlan, local: Local) -> Sentence:
         unknown,
         holds,
         _no_ice(plan, local),
+        _frost(plan),
         long,
+    )
+
+
+def _frost(plan: IcePlan) -> Sentence | None:
+    """Say what freezes, where there is frost while food is inside."""
+    lowest_c = plan.coldest_c
+    if not lowest_c <= 0.0 or plan.limit_c > LIMIT_C:
+        return None
+    return line(
+        "Frost, down to {low}: eggs, drinks in glass and vegetables can freeze, and glass bursts. "
+        "Shut in the cooler they freeze last.",
+        low=temp(lowest_c),
     )
 
 

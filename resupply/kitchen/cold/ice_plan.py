@@ -151,6 +151,14 @@ class IcePlan:
         return self.trace.known_until_s >= float(self.trace.times_s[-1])
 
     @property
+    def coldest_c(self) -> float:
+        """Coldest known air while something must stay cold; NaN without any."""
+        times_s, air_c = self.trace.times_s, self.trace.ambient_c
+        inside = np.isfinite(air_c)
+        inside &= np.any([(times_s >= a) & (times_s <= b) for a, b in self.need_spans], axis=0)
+        return float(air_c[inside].min()) if inside.any() else math.nan
+
+    @property
     def stops(self) -> int:
         """Ice stops on the way."""
         return sum(p.stop.counts for p in self.purchases)
