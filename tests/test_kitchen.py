@@ -11,9 +11,11 @@ from demo_plans import SAMPLES, demo_document, demo_told
 
 from resupply.api import plan_files
 from resupply.common.errors import TripFileError
+from resupply.kitchen.coolers import bag_kg_of
 from resupply.kitchen.food.dishes import load_cookbook
 from resupply.kitchen.food.storage_classes import load_storage
 from resupply.report.document.model.as_json import to_json
+from resupply.trip.kitchen_keys import CoolerKeys
 from resupply.trip.read_file import load_trip
 
 STORAGE = load_storage()
@@ -135,6 +137,29 @@ def test_ice_is_the_same_in_the_cold_chain_the_lists_the_stops_and_the_ice_block
         (stop["pass"], buy["cooler"]): buy["kg"] for stop in plan["stops"] for buy in stop["ice"]
     }
     assert at_stops == {key: kg for key, kg in bought.items() if key[0] in pass_of.values()}
+
+
+@pytest.mark.parametrize(
+    ("litres", "stated_kg", "country", "bag_kg"),
+    [
+        (20, None, "DE", 2.0),
+        (20, None, None, 2.0),
+        (20, None, "US", 3.175),
+        (40, None, "US", 4.536),
+        (80, None, "US", 9.072),
+        (80, 5.0, "US", 5.0),
+    ],
+)
+def test_ice_is_bought_in_bags_as_they_are_sold_there(litres, stated_kg, country, bag_kg):
+    keys = CoolerKeys(kind="hard", volume_l=litres, bag_kg=stated_kg)
+    assert bag_kg_of(keys, country) == bag_kg
+
+
+def test_ice_in_the_united_states_is_told_in_pounds_as_sold():
+    plan = demo_told("coast_loop", **SHORT, region__country="US", show__units="imperial")
+    sold = [b for b in food_cooler(plan)["purchases"] if b["on_the_way"]]
+    assert sold
+    assert all(" of 7 lb" in buy["words"] for buy in sold), sold
 
 
 @pytest.mark.parametrize("name", TRIPS)

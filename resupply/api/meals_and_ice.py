@@ -118,7 +118,7 @@ def ice_chances(plan: TripPlan, *, at_food_shops: bool = False) -> tuple[IceChan
         List those at which the plan does not stop too.
     """
     prepared = plan.prepared
-    passes, words, keys = prepared.passes, Words(plan), plan.trip.cooler
+    passes, words = prepared.passes, Words(plan)
     usable = ice_rows(prepared, plan.clock, plan.risk, plan.with_ice, at_food_shops=at_food_shops)
     rows = {stop.row for stop in plan.ice} | set(plan.with_ice)
     if at_food_shops:
@@ -134,8 +134,6 @@ def ice_chances(plan: TripPlan, *, at_food_shops: bool = False) -> tuple[IceChan
             float(plan.arrive_s[row]),
             words.name(row),
             prepared.places.places[int(passes.place_ix[row])].supplies[Supply.ICE],
-            bag_kg=keys.bag_kg,
-            form=keys.form,
             key=pass_id(row),
             anyway=row in plan.with_ice,
         )

@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from resupply.common.quantity import limit, line, volume
+from resupply.hours.holidays import country_by_zone
 from resupply.kitchen.cold.balance import IceLoad
-from resupply.kitchen.cold.cooler import IceTest, make_cooler
+from resupply.kitchen.cold.cooler import IceTest, make_cooler, stowage_l_per_kg
 from resupply.kitchen.cold.ice_plan import IceGoal, plan_ice
 from resupply.kitchen.cold.ice_search import IceChance
 from resupply.kitchen.cold.steps import Need, Stored
@@ -30,7 +31,16 @@ if TYPE_CHECKING:
     from resupply.trip.kitchen_keys import CoolerKeys
     from resupply.trip.settings import Trip
 
-__all__ = ["FoodCooler", "day_weather", "drinks_note", "plan_drinks", "span_s", "trip_dates"]
+__all__ = [
+    "FoodCooler",
+    "bag_kg_of",
+    "day_weather",
+    "drinks_note",
+    "plan_drinks",
+    "span_s",
+    "start_country",
+    "trip_dates",
+]
 
 _DRINKS_C = 10.0
 """Drinks are wanted at or below this while riding: comfort, not safety (an assumption)."""
@@ -40,6 +50,12 @@ _WAIT_S = 2 * 3600.0
 """Drinks put in warm need this long before they are wanted cold (an assumption)."""
 _DAY_S = 9 * 3600.0
 """A day's ride, after which the drinks are drunk (an assumption)."""
+_BAG_KG = 2.0
+"""A bag of ice as sold, where nothing else is known (from memory)."""
+_BAGS_US_KG = (3.175, 4.536, 9.072)
+"""Bags of 7, 10 and 20 lb, as sold in the United States (from memory)."""
+_BAG_SHARE = 1.0 / 3.0
+"""Of the cooler, what one bag may fill where there is a choice: ours."""
 _DRINKS_SLACK_C = 3.0
 """Where ice does not last, so much warmer is good enough: no stop for a cooler can of cola."""
 
@@ -102,12 +118,13 @@ class FoodCooler:
         """Read it off a trip."""
         keys, (start_s, _) = trip.cooler, span_s(clock)
         cooler = _cooler(trip, keys, "food", iced=trip.now.ice_kg > 0.0)
-        fixed, home = _start_ice(trip, keys, start_s, trip.now.ice_kg)
+        bag_kg = bag_kg_of(keys, start_country(trip, clock))
+        fixed, home = _start_ice(trip, keys, start_s, trip.now.ice_kg, bag_kg)
         return cls(
             cooler=cooler,
             around=_around(keys, clock, weather),
             fixed=fixed,
-            chances=(*home, *ice) if cooler.kind != "none" else (),
+            chances=(*home, *_as_sold(ice, keys, bag_kg)) if cooler.kind != "none" else (),
         )
 
     def plan(self, stored: Sequence[Stored], form: IceForm | None = None) -> IcePlan:
@@ -184,20 +201,42 @@ def plan_drinks(
         for n, (a, b) in enumerate(rides)
         if b > a
     ]
-    fixed, home = _start_ice(trip, keys, start_s, 0.0)
+    bag_kg = bag_kg_of(keys, start_country(trip, clock))
+    fixed, home = _start_ice(trip, keys, start_s, 0.0, bag_kg)
     return plan_ice(
         _cooler(trip, keys, "drinks", iced=False),
         _around(keys, clock, weather),
         stored=stored,
         needs=[Need(a + _WAIT_S, b, "drinks") for a, b in rides if b > a + _WAIT_S],
-        stops=(*home, *(replace(c, bag_kg=keys.bag_kg, form=keys.form) for c in ice)),
+        stops=(*home, *_as_sold(ice, keys, bag_kg)),
         fixed=fixed,
         goal=IceGoal(limit_c=_DRINKS_C, keep_kg=0.0, slack_c=_DRINKS_SLACK_C),
     )
 
 
+def start_country(trip: Trip, clock: RideClock) -> str | None:
+    """Two letters of where the trip begins; None where not known."""
+    zone = getattr(clock.legs[0].depart.tzinfo, "key", "")
+    return trip.region.country or country_by_zone().get(zone)
+
+
+def bag_kg_of(keys: CoolerKeys, country: str | None) -> float:
+    """Weight of a bag of ice as it is sold in a country, for a cooler of this size."""
+    if keys.bag_kg is not None:
+        return keys.bag_kg
+    if country != "US":
+        return _BAG_KG
+    most_kg = _BAG_SHARE * keys.volume_l / stowage_l_per_kg(keys.form)
+    fitting = [kg for kg in _BAGS_US_KG if kg <= most_kg]
+    return max(fitting, default=_BAGS_US_KG[0])
+
+
+def _as_sold(ice: Sequence[IceChance], keys: CoolerKeys, bag_kg: float) -> tuple[IceChance, ...]:
+    return tuple(replace(chance, bag_kg=bag_kg, form=keys.form) for chance in ice)
+
+
 def _start_ice(
-    trip: Trip, keys: CoolerKeys, start_s: float, on_board_kg: float
+    trip: Trip, keys: CoolerKeys, start_s: float, on_board_kg: float, bag_kg: float
 ) -> tuple[tuple[IceLoad, ...], tuple[IceChance, ...]]:
     """Ice put in at the start whatever the plan, and the freezer at home where it may choose."""
     if trip.now.at_km is not None:
@@ -205,7 +244,7 @@ def _start_ice(
     if keys.ice_start_kg is not None:
         return (IceLoad(start_s, keys.ice_start_kg, keys.form),) if keys.ice_start_kg else (), ()
     home = IceChance(
-        start_s, "home", Confidence.STATED, bag_kg=keys.bag_kg, form=keys.form, counts=False
+        start_s, "home", Confidence.STATED, bag_kg=bag_kg, form=keys.form, counts=False
     )
     return (), (home,)
 

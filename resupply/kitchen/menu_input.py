@@ -13,8 +13,8 @@ import numpy as np
 
 from resupply.common.errors import TripFileError
 from resupply.common.units import S_PER_HOUR
-from resupply.hours.holidays import country_by_zone
 from resupply.kitchen.cold.steps import Stored
+from resupply.kitchen.coolers import start_country
 from resupply.kitchen.food.dishes import Allergen, MealKind, load_cookbook, sold_in
 from resupply.kitchen.food.fire import fire_at, on_its_heat
 from resupply.kitchen.food.load import goes_in_cooler
@@ -250,7 +250,7 @@ def _on_arrival(supply: SupplyPlan, meal: MealTime) -> dt.datetime | None:
 
 def _cookbook(trip: Trip, supply: SupplyPlan, storage: StorageTable, own: Path | None) -> Cookbook:
     """Read the dishes, each on its heat, packs and eggs as they are sold there."""
-    country = _country(trip, supply)
+    country = start_country(trip, supply.clock)
     book = on_its_heat(sold_in(load_cookbook(storage, own), country), stove=trip.food.stove)
     if trip.party.strict_allergens:
         book = _strictly(book, _diet(trip).avoid)
@@ -274,12 +274,6 @@ def _strictly(book: Cookbook, avoid: Collection[Allergen]) -> Cookbook:
         for key, part in book.ingredients.items()
     }
     return replace(book, ingredients=parts)
-
-
-def _country(trip: Trip, supply: SupplyPlan) -> str | None:
-    """Two letters of where the trip begins; None where not known."""
-    zone = getattr(supply.clock.legs[0].depart.tzinfo, "key", "")
-    return trip.region.country or country_by_zone().get(zone)
 
 
 def _eggs_unchilled(trip: Trip, country: str | None) -> bool:

@@ -169,8 +169,9 @@ class CoolerKeys(Keys):
     """Reusable frozen packs at the start; not renewed on the road."""
     ice_start_kg: Kilograms | None = None
     """Ice from home; worked out where not given."""
-    bag_kg: Annotated[float, Field(ge=0.1, le=100)] = 2.0
-    """A bag of ice as sold."""
+    bag_kg: Annotated[float, Field(ge=0.1, le=100)] | None = None
+    """A bag of ice as sold; 2 kg where not given, in the United States 7, 10 or 20 lb: the largest
+    that fills a third of the cooler at most, 7 lb at least."""
     form: Literal["cube", "block"] = "cube"
     """Ice as sold on the way."""
     colour: Literal["light", "middle", "dark"] = "middle"
