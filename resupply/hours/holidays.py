@@ -16,7 +16,7 @@ from typing import Final
 
 from resupply.hours.state import days_of
 
-__all__ = ["Holidays", "country_by_zone", "holidays_of"]
+__all__ = ["Holidays", "country_by_zone", "country_of", "holidays_of"]
 
 LEAST_SHARE_OF_REGIONS: Final = 0.05
 """A regional holiday casts doubt on a country's calendar if one region in 20 keeps it.
@@ -102,6 +102,11 @@ def _in_evaluator(code: str, start: dt.date, end: dt.date) -> set[dt.date] | Non
         if state == State.OPEN
         for day in days_of(since, until)
     }
+
+
+def country_of(stated: str | None, zone: dt.tzinfo | None) -> str | None:
+    """Two letters of the country stated, or of the one that keeps this time; None: not known."""
+    return stated or country_by_zone().get(getattr(zone, "key", ""))
 
 
 def country_by_zone() -> dict[str, str]:

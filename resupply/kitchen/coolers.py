@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from resupply.common.quantity import limit, line, volume
-from resupply.hours.holidays import country_by_zone
+from resupply.hours.holidays import country_of
 from resupply.kitchen.cold.balance import IceLoad
 from resupply.kitchen.cold.cooler import IceTest, make_cooler, stowage_l_per_kg
 from resupply.kitchen.cold.ice_plan import IceGoal, plan_ice
@@ -38,7 +38,6 @@ __all__ = [
     "drinks_note",
     "plan_drinks",
     "span_s",
-    "start_country",
     "trip_dates",
 ]
 
@@ -118,7 +117,7 @@ class FoodCooler:
         """Read it off a trip."""
         keys, (start_s, _) = trip.cooler, span_s(clock)
         cooler = _cooler(trip, keys, "food", iced=trip.now.ice_kg > 0.0)
-        bag_kg = bag_kg_of(keys, start_country(trip, clock))
+        bag_kg = _bag_kg(trip, keys, clock)
         fixed, home = _start_ice(trip, keys, start_s, trip.now.ice_kg, bag_kg)
         return cls(
             cooler=cooler,
@@ -201,7 +200,7 @@ def plan_drinks(
         for n, (a, b) in enumerate(rides)
         if b > a
     ]
-    bag_kg = bag_kg_of(keys, start_country(trip, clock))
+    bag_kg = _bag_kg(trip, keys, clock)
     fixed, home = _start_ice(trip, keys, start_s, 0.0, bag_kg)
     return plan_ice(
         _cooler(trip, keys, "drinks", iced=False),
@@ -214,12 +213,6 @@ def plan_drinks(
     )
 
 
-def start_country(trip: Trip, clock: RideClock) -> str | None:
-    """Two letters of where the trip begins; None where not known."""
-    zone = getattr(clock.legs[0].depart.tzinfo, "key", "")
-    return trip.region.country or country_by_zone().get(zone)
-
-
 def bag_kg_of(keys: CoolerKeys, country: str | None) -> float:
     """Weight of a bag of ice as it is sold in a country, for a cooler of this size."""
     if keys.bag_kg is not None:
@@ -229,6 +222,10 @@ def bag_kg_of(keys: CoolerKeys, country: str | None) -> float:
     most_kg = _BAG_SHARE * keys.volume_l / stowage_l_per_kg(keys.form)
     fitting = [kg for kg in _BAGS_US_KG if kg <= most_kg]
     return max(fitting, default=_BAGS_US_KG[0])
+
+
+def _bag_kg(trip: Trip, keys: CoolerKeys, clock: RideClock) -> float:
+    return bag_kg_of(keys, country_of(trip.region.country, clock.legs[0].depart.tzinfo))
 
 
 def _as_sold(ice: Sequence[IceChance], keys: CoolerKeys, bag_kg: float) -> tuple[IceChance, ...]:

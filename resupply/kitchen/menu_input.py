@@ -13,8 +13,8 @@ import numpy as np
 
 from resupply.common.errors import TripFileError
 from resupply.common.units import S_PER_HOUR
+from resupply.hours.holidays import country_of
 from resupply.kitchen.cold.steps import Stored
-from resupply.kitchen.coolers import start_country
 from resupply.kitchen.food.dishes import Allergen, MealKind, load_cookbook, sold_in
 from resupply.kitchen.food.fire import fire_at, on_its_heat
 from resupply.kitchen.food.load import goes_in_cooler
@@ -250,7 +250,7 @@ def _on_arrival(supply: SupplyPlan, meal: MealTime) -> dt.datetime | None:
 
 def _cookbook(trip: Trip, supply: SupplyPlan, storage: StorageTable, own: Path | None) -> Cookbook:
     """Read the dishes, each on its heat, packs and eggs as they are sold there."""
-    country = start_country(trip, supply.clock)
+    country = country_of(trip.region.country, supply.clock.legs[0].depart.tzinfo)
     book = on_its_heat(sold_in(load_cookbook(storage, own), country), stove=trip.food.stove)
     if trip.party.strict_allergens:
         book = _strictly(book, _diet(trip).avoid)
