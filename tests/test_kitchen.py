@@ -8,6 +8,7 @@ import re
 
 import pytest
 from demo_plans import SAMPLES, demo_document, demo_told
+from plan_classes import as_plan
 
 from resupply.api import plan_files
 from resupply.common.errors import TripFileError
@@ -15,6 +16,7 @@ from resupply.kitchen.coolers import bag_kg_of
 from resupply.kitchen.food.dishes import load_cookbook
 from resupply.kitchen.food.storage_classes import load_storage
 from resupply.report.document.model.as_json import to_json
+from resupply.report.document.visits import visits
 from resupply.trip.kitchen_keys import CoolerKeys
 from resupply.trip.read_file import load_trip
 
@@ -581,6 +583,12 @@ def test_for_a_severe_allergy_what_may_contain_it_is_kept_out_too():
     loose = demo_told("coast_loop", **asked)
     assert any("Read the labels of" in str(day) for day in loose["menu"]["days"])
     assert not any("Read the labels of" in str(day) for day in strict["menu"]["days"])
+
+
+def test_without_a_cooler_nobody_stops_for_ice_and_no_alarm_rings_for_it():
+    plan = planned("no cooler")
+    assert plan["ice"]["stops"]
+    assert not [visit for visit in visits(as_plan(plan)) if "ice" in visit.buys]
 
 
 # -- under way --
