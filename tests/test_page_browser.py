@@ -49,6 +49,7 @@ class _Opened:
             **settings,
         )
         self.tab = self.context.new_page()
+        self.tab.set_default_timeout(60_000)  # a busy machine is no fault of the page
         self.requests: list[str] = []
         self.faults: list[str] = []
         self.tab.on("request", lambda r: self.requests.append(r.url))
