@@ -173,6 +173,7 @@ def test_the_whole_story(browser, address, tmp_path):
         seen = []
         at_km = lambda: seen.append((tab.input_value("#pace-typed"), rider.told()))  # noqa: E731
         slider = tab.locator(".pace-slider")
+        slider.scroll_into_view_if_needed()  # the panel may have been scrolled in the settings
         box = slider.bounding_box()
         share = (250 - 40) / 600
         tab.mouse.move(box["x"] + 15 + share * (box["width"] - 30), box["y"] + 22)
