@@ -17,8 +17,6 @@
   V.start = () => {
     const map = window.map_resupply;
     V.map = map;
-    // A card opens where it stays: while the map slid, its buttons would run from the finger.
-    map.panBy = (offset, options) => L.Map.prototype.panBy.call(map, offset, { animate: false, ...options });
     map.attributionControl.setPrefix(false);
     // Lines are sharp at any scale, so a route can fill the map; pictures need whole steps.
     map.options.zoomSnap = 0.25;
