@@ -9,6 +9,7 @@ from __future__ import annotations
 import threading
 from typing import TYPE_CHECKING, Any, Final
 
+from resupply.common.download import in_mb
 from resupply.common.errors import ResupplyError
 from resupply.common.progress import silent
 from resupply.places.fetch import FOLDER, fetch_maps, find_maps
@@ -26,6 +27,10 @@ __all__ = ["Fetching"]
 
 _OFFERS_KEPT: Final = 8
 """Our choice: as many as routes are."""
+
+
+def _in_words(size_bytes: int | None) -> str | None:
+    return None if size_bytes is None else in_mb(size_bytes)
 
 
 class Fetching:
@@ -53,6 +58,7 @@ class Fetching:
                 {
                     "name": one.name,
                     "bytes": one.remote.size_bytes,
+                    "size": _in_words(one.remote.size_bytes),
                     "date": one.remote.date,
                     "url": one.remote.url,
                     "route_m": round(one.on_route_m),
@@ -60,6 +66,7 @@ class Fetching:
                 for one in offer.maps
             ],
             "bytes": offer.size_bytes,
+            "size": _in_words(offer.size_bytes),
             "beside_lacks": offer.beside_lacks,
             "lacking_m": round(offer.lacking_m),
             "problem": offer.problem,

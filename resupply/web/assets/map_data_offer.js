@@ -8,11 +8,6 @@
   // The route the box speaks of.
   let about = "";
 
-  function size(bytes) {
-    if (bytes === null) return "size not known";
-    if (bytes >= 1e9) return `${(bytes / 1e9).toFixed(1)} GB`;
-    return `${(bytes / 1e6).toFixed(bytes < 1e7 ? 1 : 0)} MB`;
-  }
   const button = (words, id, act) => el("button.button", { type: "button", id, onclick: act }, words);
 
   // The control where map data is missing; `words` say what the server has.
@@ -59,7 +54,7 @@
         "li",
         {},
         el("b", { dir: "auto" }, one.name),
-        ` ${size(one.bytes)}, ${one.date ? `of ${F.date(one.date)}` : "date not known"}, `,
+        ` ${one.size || "size not known"}, ${one.date ? `of ${F.date(one.date)}` : "date not known"}, `,
         one.route_m ? `${F.distance(one.route_m)} of the route` : "ground beside the route",
         el("span.quiet", { dir: "auto" }, ` ${one.url}`),
       ),
@@ -72,7 +67,7 @@
       told.lacking_m > 0 && el("p.quiet", {}, `None of these holds ${F.distance(told.lacking_m)} of the route.`),
       told.problem
         ? el("p.quiet", {}, `It can't be fetched now: ${told.problem}.`)
-        : button(`Fetch ${told.bytes === null ? "it" : size(told.bytes)}`, "fetch-maps", () => fetchMaps(words)),
+        : button(`Fetch ${told.size || "it"}`, "fetch-maps", () => fetchMaps(words)),
     );
   }
 
