@@ -61,8 +61,13 @@ class Row:
         )
 
 
-def _earlier(before: dict[str, bytes], out: Path) -> str:
-    after = contents(out)
+def rerun_said(done: subprocess.CompletedProcess[str], *, same: bool) -> str:
+    """What the run without the fault gave: the plan there would have been, or what it said."""
+    return "same plan" if same else said(done) or "OTHER PLAN"
+
+
+def earlier_of(before: dict[str, bytes], after: dict[str, bytes]) -> str:
+    """What became of the files of an earlier run."""
     if after == before:
         return KEPT
     return NEW if set(after) == set(before) else f"LOST {sorted(set(before) - set(after))}"
@@ -81,7 +86,7 @@ def service_fault(folder: Path, fault: str, *, after: int = 0) -> Row:
         shutil.rmtree(folder / "cache")
         server.faults = [None] * after + [fault] * _MANY
         done = run("plan", trip, "--out", out, own=["--hurry"])
-        earlier, broken = _earlier(before, out), faults_of(out) + cache_faults(folder)
+        earlier, broken = earlier_of(before, contents(out)), faults_of(out) + cache_faults(folder)
         told = said(done)
         if done.returncode == 0 and not plan_of(out)["unknown"]:
             told = "recovers: asks again" if plan_of(out) == wanted else f"WRONG PLAN {told}"
@@ -90,7 +95,7 @@ def service_fault(folder: Path, fault: str, *, after: int = 0) -> Row:
         same = again.returncode == 0 and plan_of(out) == wanted
     where = f"from question {after + 1} on" if after else "to every question"
     what = f"{FAULTS[fault]}, {where}"
-    return Row(what, told, earlier, broken, "same plan" if same else said(again) or "OTHER PLAN")
+    return Row(what, told, earlier, broken, rerun_said(again, same=same))
 
 
 def service_hiccup(folder: Path, fault: str) -> Row:
@@ -115,7 +120,7 @@ def service_gone(folder: Path) -> Row:
         wanted, before = plan_of(out), contents(out)
     make_older(folder / "cache", days=400)
     done = run("plan", trip, "--out", out, own=["--hurry"])
-    earlier, broken = _earlier(before, out), faults_of(out) + cache_faults(folder)
+    earlier, broken = earlier_of(before, contents(out)), faults_of(out) + cache_faults(folder)
     same = done.returncode == 0 and plan_of(out) == wanted
     return Row(
         "no service at the address, answers on disk 400 days old",
@@ -171,7 +176,7 @@ def weather_fault(folder: Path, fault: str) -> Row:
     same = again.returncode == 0 and plan_of(folder / "out") == first
     return Row(
         f"weather service: {FAULTS[fault]}", said(done), NEW, broken,
-        "same plan" if same else said(again) or "OTHER PLAN",
+        rerun_said(again, same=same),
     )  # fmt: skip
 
 
@@ -190,7 +195,7 @@ def flipped_bits(folder: Path) -> Row:
         asks_again = len(server.questions) == 2 * asked
     return Row(
         "one bit flipped in kept answers", "asks again" if asks_again else "NOT NOTICED",
-        _earlier(before, out), faults_of(out) + cache_faults(folder),
+        earlier_of(before, contents(out)), faults_of(out) + cache_faults(folder),
         "same plan" if same else "OTHER PLAN",
     )  # fmt: skip
 
@@ -208,7 +213,7 @@ def damaged_cache(folder: Path) -> Row:
         same = done.returncode == 0 and plan_of(out) == wanted
         told = "asks again" if done.returncode == 0 else said(done)
     return Row(
-        "kept answers cut off, empty or of another kind", told, _earlier(before, out),
+        "kept answers cut off, empty or of another kind", told, earlier_of(before, contents(out)),
         faults_of(out) + cache_faults(folder), "same plan" if same else "OTHER PLAN",
     )  # fmt: skip
 
@@ -247,7 +252,7 @@ def killed_planning(folder: Path, *, every: int = 1, service: bool = False) -> R
     told = f"killed at {ended['killed']} of the {steps} steps of {what}"
     return Row(
         f"kill -9 while {what}", told, KEPT if kept else "LOST", broken,
-        "same plan" if same else said(again) or "OTHER PLAN",
+        rerun_said(again, same=same),
     )  # fmt: skip
 
 
@@ -372,7 +377,7 @@ def full_disk(folder: Path, job: str, kilobytes: int) -> Row:
     what = {"results": "results", "answers": "kept answers", "index": "an index"}[job]
     return Row(
         f"disk full, {kilobytes} kB left for {what}", told, earlier, broken,
-        "same plan" if same else said(again) or "OTHER PLAN",
+        rerun_said(again, same=same),
     )  # fmt: skip
 
 
@@ -394,7 +399,7 @@ def limited_file(folder: Path, kilobytes: int) -> Row:
         "plan", trip, "--out", out, "--daily-km", 12,
         before=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit)),
     )  # fmt: skip
-    earlier, broken = _earlier(before, out), faults_of(out)
+    earlier, broken = earlier_of(before, contents(out)), faults_of(out)
     again = run("plan", trip, "--out", out)
     same = again.returncode == 0 and plan_of(out) == wanted
     return Row(
@@ -426,11 +431,11 @@ def read_only(folder: Path, job: str) -> Row:
         again = run(*words)
         same = again.returncode == 0 and (job == "index" or plan_of(out) == wanted)
         broken = faults_of(out) if job != "index" else []
-    earlier = KEPT if after == before else NEW if set(after) == set(before) else "LOST"
+    earlier = earlier_of(before, after)
     what = {"results": "results", "answers": "the trip and its cache", "index": "the index"}[job]
     return Row(
         f"read-only folder for {what}", said(done), earlier, broken,
-        "same plan" if same else said(again) or "OTHER PLAN",
+        rerun_said(again, same=same),
     )  # fmt: skip
 
 
@@ -447,8 +452,8 @@ def poor_encoding(folder: Path, encoding: str) -> Row:
     same = done.returncode == 0 and plan_of(folder / "out") == wanted
     told = "written with plain signs" if "plan.html" in done.stdout else said(done)
     return Row(
-        f"output in {encoding}", told, _earlier(before, folder / "out"),
-        faults_of(folder / "out"), "same plan" if same else said(done) or "OTHER PLAN",
+        f"output in {encoding}", told, earlier_of(before, contents(folder / "out")),
+        faults_of(folder / "out"), rerun_said(done, same=same),
     )  # fmt: skip
 
 
@@ -461,12 +466,12 @@ def endless_file(folder: Path, what: str) -> Row:
     pipe = folder / {"route": "pipe.gpx", "map extract": "pipe.osm.pbf"}[what]
     os.mkfifo(pipe)
     done = run(*words, {"route": "--route", "map extract": "--extract"}[what], pipe)
-    earlier, broken = _earlier(before, folder / "out"), faults_of(folder / "out")
+    earlier, broken = earlier_of(before, contents(folder / "out")), faults_of(folder / "out")
     again = run(*words)
     same = again.returncode == 0 and plan_of(folder / "out") == wanted
     return Row(
         f"a named pipe as {what}", said(done), earlier, broken,
-        "same plan" if same else said(again) or "OTHER PLAN",
+        rerun_said(again, same=same),
     )  # fmt: skip
 
 
@@ -488,13 +493,13 @@ def interrupted(folder: Path) -> Row:
             process.send_signal(signal.SIGINT)
             out, err = process.communicate(timeout=60)
         done = subprocess.CompletedProcess([], process.returncode, out, err)
-        earlier, broken = _earlier(before, folder / "out"), faults_of(folder / "out")
+        earlier, broken = earlier_of(before, contents(folder / "out")), faults_of(folder / "out")
         server.faults = []
         again = run(*words)
         same = again.returncode == 0 and plan_of(folder / "out") == wanted
     return Row(
         "Ctrl-C while the map service is silent", said(done), earlier,
-        broken + cache_faults(folder), "same plan" if same else said(again) or "OTHER PLAN",
+        broken + cache_faults(folder), rerun_said(again, same=same),
     )  # fmt: skip
 
 

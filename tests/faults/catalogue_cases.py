@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tests.catalogue_server import FAULTS, CatalogueServer, box
-from tests.faults.cases import KEPT, NEW, Row, small_disk
+from tests.faults.cases import KEPT, Row, earlier_of, rerun_said, small_disk
 from tests.faults.world import contents, faults_of, plan_of, run, said
 from tests.gpx_text import gpx, track
 
@@ -53,8 +53,7 @@ def _row(
         told = said(done) or (_GOES_ON if done.returncode == 0 else "")
         if done.returncode == 0 and "no checksum" in done.stdout:
             told = next(line[2:] for line in done.stdout.splitlines() if "no checksum" in line)
-        after = contents(out)
-        earlier = KEPT if after == before else NEW if set(after) == set(before) else "LOST"
+        earlier = earlier_of(before, contents(out))
         target = maps / "andorra.osm.pbf"
         broken = faults_of(out)
         if target.exists() and target.read_bytes() != _CUT.read_bytes():
@@ -62,7 +61,7 @@ def _row(
         server.fault = None
         again = run(*(_words(folder, server, folder / "again") if to else words), cwd=folder)
         same = again.returncode == 0 and plan_of(out) == wanted
-    return Row(what, told, earlier, broken, "same plan" if same else said(again) or "OTHER PLAN")
+    return Row(what, told, earlier, broken, rerun_said(again, same=same))
 
 
 def catalogue_fault(folder: Path, fault: str) -> Row:
