@@ -14,7 +14,7 @@ import tempfile
 from pathlib import Path
 
 import numpy as np
-from bench_index import timed
+from bench_index import timed, write_track
 
 READ = """
 import sys
@@ -29,18 +29,6 @@ places, _ = read_corridor([Path(sys.argv[2])], route, MapKeys(), None, roads)
 graph = roads.graph("extract")
 print(f"{route.length_m / 1000:.0f} km, {len(places.places)} places, {len(graph):,} road nodes")
 """
-
-
-def write_route(path: Path, lon: np.ndarray, lat: np.ndarray) -> None:
-    """Write a track as GPX."""
-    rows = "".join(
-        f'<trkpt lat="{y:.6f}" lon="{x:.6f}"/>\n'
-        for x, y in zip(lon.tolist(), lat.tolist(), strict=True)
-    )
-    path.write_text(
-        '<gpx version="1.1" creator="bench" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>'
-        f"{rows}</trkseg></trk></gpx>"
-    )
 
 
 def main() -> None:
@@ -74,9 +62,9 @@ def main() -> None:
         row("gather, roads too", [*program, "gather", str(extract), "--out", index], 8.0)
         for (name, (lon, lat)), times in zip(routes.items(), (5.0, 10.0), strict=True):
             gpx, changed = Path(scratch) / "route.gpx", Path(scratch) / "changed.gpx"
-            write_route(gpx, lon, lat)
+            write_track(gpx, lon, lat)
             # A bulge of a kilometre in the middle.
-            write_route(changed, lon, lat + 0.009 * np.exp(-(((share - 0.5) / 0.02) ** 2)))
+            write_track(changed, lon, lat + 0.009 * np.exp(-(((share - 0.5) / 0.02) ** 2)))
             shutil.rmtree(Path(scratch) / "cache", ignore_errors=True)
             read = [sys.executable, "-c", READ, str(gpx), str(extract)]
             row(f"{name}: reading", read, times - 2.0)

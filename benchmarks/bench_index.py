@@ -187,6 +187,11 @@ def write_route(path: Path, *, points: int = 40_000) -> None:
     share = np.linspace(0.0, 1.0, points)
     lon = -8.0 + 36.0 * share + 0.3 * np.sin(share * 60.0)
     lat = 39.0 + 15.0 * share + 1.0 * np.sin(share * 25.0)
+    write_track(path, lon, lat)
+
+
+def write_track(path: Path, lon: np.ndarray, lat: np.ndarray) -> None:
+    """Write points as GPX."""
     rows = "".join(
         f'<trkpt lat="{y:.6f}" lon="{x:.6f}"/>\n'
         for x, y in zip(lon.tolist(), lat.tolist(), strict=True)
