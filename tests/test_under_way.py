@@ -10,13 +10,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 from command_line import fails, run
-from demo_plans import SAMPLES, demo_plan, demo_told
+from demo_plans import SAMPLES, demo_plan, demo_read, demo_told
 from plan_classes import as_plan
 from rich.console import Console
 from told import plan_document
 from worlds import prepared_world, shop, shops_along, trip_of, winding_route
 
 from resupply.api import cook, ice_chances
+from resupply.api.again import prepared_for
 from resupply.cli.terminal import print_summary
 from resupply.common.errors import ResupplyError, TripFileError
 from resupply.common.show import text as shown_as
@@ -29,7 +30,7 @@ from resupply.plan.pipeline import plan_trip
 from resupply.report.log import add_to_log
 from resupply.route.read import read_route
 from resupply.route.route import make_route
-from resupply.trip.read_file import make_trip
+from resupply.trip.read_file import load_trip, make_trip
 
 ROUTE = winding_route(1000)
 KM = (40, 150, 260, 380, 470, 620, 700, 790, 930)
@@ -636,3 +637,60 @@ def test_miles_pounds_gallons_and_days_of_food_say_the_same_as_metric(tmp_path):
 def test_a_position_needs_a_route_to_be_on():
     with pytest.raises(TripFileError, match="no route is given"):
         at_km_given(make_trip({}), Path(), None, "46.6, -27.1")
+
+
+@pytest.mark.parametrize(
+    ("at_km", "time", "leave_on", "rides", "rested"),
+    [
+        # In camp: after lunch the days that follow, in the morning this one too.
+        (400, "2027-07-10T18:30:00", "2027-07-12", [(3, 12), (4, 13)], [0, 0]),
+        (400, "2027-07-11T07:00:00", "2027-07-12", [(3, 12), (4, 13)], [0, 0]),
+        # A day that is past says nothing.
+        (400, "2027-07-12T07:00:00", "2027-07-12", [(3, 12), (4, 13)], [0, 0]),
+        # On the road: after tonight.
+        (430, "2027-07-11T14:00:00", "2027-07-13", [(3, 11), (4, 13)], [0, 1]),
+        (430, "2027-07-11T14:00:00", "2027-07-12", [(3, 11), (4, 12)], [0, 0]),
+    ],
+)
+def test_days_of_rest_said_on_the_way_are_rested_here_or_tonight(
+    at_km, time, leave_on, rides, rested
+):
+    legs = planned(at_km=at_km, time=time, food_meals=9, leave_on=leave_on).legs
+    assert [(leg.number, leg.date.day) for leg in legs[:2]] == rides
+    assert [leg.rest_days_before for leg in legs[:2]] == rested
+
+
+def test_a_rest_said_in_camp_is_told_and_its_meals_are_counted():
+    now = {"at_km": 400, "time": "2027-07-10T18:30:00", "food_meals": 9}
+    rests = planned(**now, leave_on="2027-07-12")
+    assert rests.clock.base_meals[0] == planned(**now).clock.base_meals[0] + 3
+    cautions = plan_document(rests)["summary"]["cautions"]
+    assert "You rest in this camp and ride on on Mon 12 Jul, as you said." in cautions
+
+
+def test_a_rest_of_months_is_refused():
+    with pytest.raises(TripFileError, match="at most 60"):
+        planned(at_km=400, time="2027-07-10T18:30:00", leave_on="2027-11-12")
+
+
+def test_ice_found_or_missed_on_the_way_counts_for_the_plan_and_can_be_taken_back():
+    read = demo_read("coast_loop")
+    likely = next(
+        p for p in read.prepared.places.places if p.supplies.get(Supply.ICE) is Confidence.LIKELY
+    )
+
+    def ice_at(**shops):
+        trip = load_trip(SAMPLES / "coast_loop.toml", {f"shops.{k}": v for k, v in shops.items()})
+        made = prepared_for(read.prepared, read.trip, read.trip, trip)
+        again = prepared_for(made, read.trip, trip, read.trip)
+        assert [p.supplies for p in again.places.places] == [
+            p.supplies for p in read.prepared.places.places
+        ]
+        rows = np.flatnonzero(made.supply[Supply.ICE])
+        ids = {made.places.places[int(made.passes.place_ix[row])].id: int(row) for row in rows}
+        place = next(p for p in made.places.places if p.id == likely.id)
+        return likely.id in ids, place.supplies.get(Supply.ICE)
+
+    assert ice_at(no_ice=[likely.id]) == (False, None)
+    assert ice_at(has_ice=[likely.id]) == (True, Confidence.STATED)
+    assert ice_at(has_ice=[likely.id], no_ice=[likely.id]) == (False, None)

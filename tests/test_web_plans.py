@@ -45,6 +45,8 @@ ONLY_TEXT = {
     "night.own",
     "fuel.takes",
     "shops.gone",
+    "shops.no_ice",
+    "shops.has_ice",
     "shops.pinned",
     "show.units",
 }

@@ -54,10 +54,14 @@ def prepared_for(prepared: Prepared, read: Trip, before: Trip, trip: Trip) -> Pr
             name for name in _CORRIDORS if (getattr(trip.map, name) or 0.0) * 1000.0 > far_m
         )
         raise _not_read(f"map.{wide}", f"nothing farther than {far_m / 1000.0:g} km off was read")
-    joined = (reaches_m(trip.map), set(trip.shops.gone), trip.fuel.takes)
-    if joined != (reaches_m(before.map), set(before.shops.gone), before.fuel.takes):
-        prepared = rejoin(prepared, trip)
-    return prepared
+    return prepared if _joined_by(trip) == _joined_by(before) else rejoin(prepared, trip)
+
+
+def _joined_by(trip: Trip) -> tuple[object, ...]:
+    """Give the settings that decide which places the route passes, and what they supply."""
+    shops = trip.shops
+    found = (set(shops.gone), set(shops.no_ice), set(shops.has_ice))
+    return reaches_m(trip.map), *found, trip.fuel.takes
 
 
 def _value(trip: Trip, key: str) -> object:

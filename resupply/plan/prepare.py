@@ -17,6 +17,7 @@ from resupply.common.errors import MapDataError, TripFileError
 from resupply.common.progress import silent
 from resupply.hours.usual import read_usual_hours
 from resupply.passes.find import Passes, find_passes
+from resupply.places.found import as_found
 from resupply.places.fuels import supplied
 from resupply.places.place import PlaceSet, RouteSpan, Supply
 from resupply.places.read import reaches_m, read_map
@@ -119,7 +120,6 @@ def prepare(
     usual_hours = folder / trip.region.usual_hours if trip.region.usual_hours else None
     return Prepared(
         route=route,
-        places=places,
         **_joined(route, places, roads, trip, tell),
         roads=roads,
         backdrop=backdrop,
@@ -148,27 +148,29 @@ def _with_lines_not_known(places: PlaceSet, route: Route) -> PlaceSet:
 
 
 def rejoin(prepared: Prepared, trip: Trip) -> Prepared:
-    """Find the passes again for other corridors or other places gone; nothing is read.
+    """Find the passes again for other corridors or places found otherwise; nothing is read.
 
     Parameters
     ----------
     prepared
         Read with a trip whose `mapdata.reach_m` is the same as this one's.
     """
-    joined = _joined(
-        prepared.route, prepared.places, prepared.roads, trip, lambda _what, _share: None
-    )
-    return replace(prepared, **joined)
+    places = prepared.places_read or prepared.places
+    return replace(prepared, **_joined(prepared.route, places, prepared.roads, trip, silent))
 
 
 def _joined(
     route: Route, places: PlaceSet, roads: RoadsUnder | None, trip: Trip, tell: Progress
 ) -> dict[str, Any]:
-    """Fields of a `Prepared` that depend on corridors and on places gone."""
+    """Fields of a `Prepared` that depend on corridors and on how places were found."""
     tell("Finding the shops along the route", None)
-    passes, supply = join_passes(route, places, trip)
-    found = ReachedPasses(passes, supply, *_detours(passes, supply, places, roads, tell))
-    return (where_left(found, roads.matched) if roads else found)._asdict()
+    shops = trip.shops
+    told = as_found(places, no_ice=shops.no_ice, has_ice=shops.has_ice)
+    passes, supply = join_passes(route, told, trip)
+    found = ReachedPasses(passes, supply, *_detours(passes, supply, told, roads, tell))
+    reached = where_left(found, roads.matched) if roads else found
+    read = None if told is places else places
+    return {"places": told, "places_read": read, **reached._asdict()}
 
 
 def join_passes(
@@ -180,7 +182,7 @@ def join_passes(
     """
     reach_m = reaches_m(trip.map)
     rows = places.places
-    widest_m = np.array([max(reach_m[s] for s in place.supplies) for place in rows])
+    widest_m = np.array([max((reach_m[s] for s in one.supplies), default=0.0) for one in rows])
     passes = find_passes(
         route,
         np.array([p.lon for p in rows]),
@@ -193,8 +195,8 @@ def join_passes(
         has = np.array([kind in one for one in sold], dtype=bool)
         near = passes.offset_m <= reach_m[kind]
         supply[kind] = has[passes.place_ix] & near if len(rows) else near
-    if trip.shops.gone:
-        left_out = set(trip.shops.gone)
+    left_out = {*trip.shops.gone, *(place.id for place in rows if not place.supplies)}
+    if left_out:
         here = np.array([place.id not in left_out for place in rows], dtype=bool)
         kept = here[passes.place_ix]
         passes = Passes(*(getattr(passes, name)[kept] for name in _PASS_COLUMNS))

@@ -75,6 +75,8 @@ class Prepared:
     """Estimates for places without hours, the rider's own rows first."""
     zone_of: Callable[[float, float], str | None]
     """Time zone name at lon, lat in degrees; None where none is known."""
+    places_read: PlaceSet | None = None
+    """Places as the map has them, where `places` holds what riders found there instead."""
 
     def zone_name(self, chainage_m: float) -> str:
         """Name of the time zone by which the rider lives at a chainage."""

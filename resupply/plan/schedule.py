@@ -196,12 +196,11 @@ def _lay_legs(
     choose = partial(
         nights_of,
         covered,
-        trip,
-        lay,
+        lay=lay,
         ride_time=ride_time,
         zone_at=lambda at_m: _zone(covered, at_m),
     )
-    nights = choose(set_out=SetOut(date))
+    nights = choose(trip, set_out=SetOut(date))
     if nights:
         ends_m = (*(night.end_m for night in nights), length_m)
     now, set_out = trip.now, SetOut(date)
@@ -212,14 +211,16 @@ def _lay_legs(
         first_number = 1 + sum(end_m <= start_m + ARRIVED_M for end_m in ends_m[:-1])
         began_m = ends_m[first_number - 2] if first_number > 1 else 0.0
         in_camp = first_number > 1 and began_m >= start_m - ARRIVED_M
-        rests = last_rest_day(trip, date, first_number - 1) if in_camp else None
+        rests = _rests_to(trip, date, first_number - 1) if in_camp else None
         usual = pace.own_depart.get(first_number, pace.depart)
         date, depart = _leaving(now.time, trip, usual, in_camp=in_camp, rests=rests)
         set_out = SetOut(date, start_m, depart, first_number)
+        if not in_camp:
+            trip = _resting_tonight(trip, date, first_number)
         ends_m, before = ends_m[first_number - 1 :], nights[: first_number - 1]
         nights = nights[first_number - 1 :]
         # The nights ahead again, by the dates and the time of day as they are now.
-        later = choose(set_out=set_out, before=before)
+        later = choose(trip, set_out=set_out, before=before)
         if later and later[0].end_m > start_m + ARRIVED_M:
             nights, ends_m = later, (*(night.end_m for night in later), length_m)
     starts_m = (set_out.start_m, *ends_m[:-1])
@@ -234,7 +235,7 @@ def _lay_legs(
         pace=pace.pace(),
         ride_time=ride_time.paced(spans),
         zone_at=lambda at_m: _zone(covered, at_m),
-        rest_days_after=pace.rest_days,
+        rest_days_after=trip.pace.rest_days,
         departs=pace.own_depart,
     )
     return (replace(legs[0], began_m=began_m), *legs[1:]), nights
@@ -255,6 +256,23 @@ def last_rest_day(trip: Trip, first: dt.date, day: int) -> dt.date | None:
         return None
     rested = sum(days for after, days in rest_days.items() if after <= day)
     return first + dt.timedelta(days=day - 1 + rested)
+
+
+def _resting_tonight(trip: Trip, today: dt.date, day: int) -> Trip:
+    """Rest after the day that is being ridden as the rider has said on the way."""
+    leave_on = trip.now.leave_on
+    if leave_on is None or leave_on <= today:
+        return trip
+    rest_days = {**trip.pace.rest_days, day: (leave_on - today).days - 1}
+    return trip.model_copy(update={"pace": trip.pace.model_copy(update={"rest_days": rest_days})})
+
+
+def _rests_to(trip: Trip, first: dt.date, day: int) -> dt.date | None:
+    """Last day of rest in the camp at the end of a day: as said on the way, else as planned."""
+    now, leave_on = trip.now.time, trip.now.leave_on
+    if now is not None and leave_on is not None and leave_on > now.date():
+        return leave_on - dt.timedelta(days=1)
+    return last_rest_day(trip, first, day)
 
 
 def _leaving(

@@ -41,14 +41,17 @@ def ice_place(
     beside
         Pass row of the food stop at the same spot, where it is another place.
     """
-    stated = words.place(row).supplies[Supply.ICE] is Confidence.STATED
+    place = words.place(row)
+    sure = "ice is on the map" if place.supplies[Supply.ICE] is Confidence.STATED else _LIKELY
+    if place.id in words.plan.trip.shops.has_ice:
+        sure = "you found ice there"
     return joined(
         line(
             "Day {day}: {place}, {there} ({sure}).",
             day=day,
             place=words.named(row),
             there=words.at_pass(row),
-            sure="ice is on the map" if stated else _LIKELY,
+            sure=sure,
         ),
         None
         if beside is None

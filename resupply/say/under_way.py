@@ -145,8 +145,14 @@ def _rest_in_camp(plan: TripPlan) -> Iterator[str]:
     """Say what becomes of the days of rest set in the camp where the rider is."""
     first, now, start = plan.legs[0], plan.trip.now.time, plan.trip.start.date
     in_camp = first.began_m is not None and first.began_m >= first.start_m - ARRIVED_M
-    rests = last_rest_day(plan.trip, start, first.number - 1) if start and in_camp else None
-    if rests is None or now is None:
+    if now is None or not in_camp:
+        return
+    leave_on = plan.trip.now.leave_on
+    if leave_on is not None and leave_on > now.date():
+        yield f"You rest in this camp and ride on on {date(first.date)}, as you said."
+        return
+    rests = last_rest_day(plan.trip, start, first.number - 1) if start else None
+    if rests is None:
         return
     days = count(plan.trip.pace.rest_days[first.number - 1], "rest day")
     leaves = date(first.date)

@@ -20,6 +20,10 @@ from resupply.trip.riding_keys import FuelKeys, JumpKeys, NightKeys, PaceKeys, S
 __all__ = ["MapKeys", "NowKeys", "RegionKeys", "ShopsKeys", "ShowKeys", "Trip"]
 
 
+_MOST_REST_DAYS = 60
+"""As many as a rest planned from home may have (`pace.rest_days`)."""
+
+
 class MapKeys(Keys):
     """Table `[map]`."""
 
@@ -70,6 +74,10 @@ class ShopsKeys(Keys):
 
     gone: tuple[Text, ...] = ()
     """Places to leave out, by map id ("it's gone")."""
+    no_ice: tuple[Text, ...] = ()
+    """Places found without ice, by map id: none is looked for there again."""
+    has_ice: tuple[Text, ...] = ()
+    """Places found to sell ice, by map id: it counts as sure there, whatever the map says."""
     pinned: tuple[Text, ...] = ()
     """Shops to stop at unless they are known to be shut when you pass, by map id."""
     none_on_days: tuple[DayNumber, ...] = ()
@@ -94,6 +102,9 @@ class NowKeys(Keys):
     and the first stop for fuel is the nearest station ahead."""
     water_l: Annotated[float, Field(ge=0, le=500)] | None = None
     """Drinking water on board, for all; not known where not given, and the report says so."""
+    leave_on: dt.date | None = None
+    """Date on which you ride on from the camp where you are, or which you reach tonight: the days
+    until then are days of rest. One that is past says nothing."""
 
     @model_validator(mode="after")
     def _check(self) -> Self:
@@ -101,6 +112,10 @@ class NowKeys(Keys):
             raise ValueError("at_km and time belong together")
         if self.time is not None and self.time.tzinfo is not None:
             raise ValueError("time is local: write it without an offset")
+        if self.leave_on is not None and self.time is not None:
+            late = (self.leave_on - self.time.date()).days
+            if late > _MOST_REST_DAYS:
+                raise ValueError(f"leave_on is {late} days from time: at most {_MOST_REST_DAYS}")
         return self
 
 

@@ -124,7 +124,8 @@ class KeptMaps:
             load = self._loads[key] = MapReading(key)
             for old in [k for k, v in self._loads.items() if v.done][:-_ENDED_LOADS_KEPT]:
                 del self._loads[old]
-        plain = trip.model_copy(update={"shops": trip.shops.model_copy(update={"gone": ()})})
+        as_mapped = trip.shops.model_copy(update={"gone": (), "no_ice": (), "has_ice": ()})
+        plain = trip.model_copy(update={"shops": as_mapped})
 
         def read(load: MapReading) -> None:
             with self._turns.take(load):
@@ -187,7 +188,8 @@ def _map_key(trip: Trip, source: LoadedRoute) -> str:
 def _key(map_key: str, trip: Trip) -> str:
     """Name of what was read with the corridors, shops and fuel of a trip."""
     near = {str(kind): far for kind, far in reaches_m(trip.map).items()}
-    return _hashed([map_key, near, sorted(trip.shops.gone), sorted(trip.fuel.takes)])
+    found = [sorted(ids) for ids in (trip.shops.gone, trip.shops.no_ice, trip.shops.has_ice)]
+    return _hashed([map_key, near, *found, sorted(trip.fuel.takes)])
 
 
 def _hashed(value: object) -> str:
