@@ -292,6 +292,14 @@ class Plan:
         """Write the stops as calendar entries."""
         self._write("stops.ics", path)
 
+    def to_site(self, folder: str | Path) -> Path:
+        """Write a folder for a web host, which a phone installs from; gives the page's path."""
+        from pathlib import Path
+
+        from resupply.report.site import write_site
+
+        return write_site(self.document, self.geometry, Path(folder))
+
     def _write(self, name: str, path: str | Path) -> None:
         from pathlib import Path
 

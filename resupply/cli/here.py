@@ -8,7 +8,7 @@ from typing import Annotated, NamedTuple
 from typer import Argument, Option
 
 from resupply.cli.given import Given, read_trip
-from resupply.cli.plan import plan_and_write
+from resupply.cli.plan import Site, plan_and_write
 from resupply.common.errors import ResupplyError
 
 __all__ = ["here"]
@@ -44,6 +44,7 @@ def here(
     daily_km: Annotated[float | None, Option(help="Distance a day. Key: pace.daily_km")] = None,
     daily_mi: Annotated[float | None, Option(help="Or in miles.")] = None,
     out: Annotated[Path, Option(help="Folder for the results.")] = Path("out"),
+    site: Site = None,
 ) -> None:
     """Plan again from where you are, with what is left on board; keeps a log."""
     import datetime as dt
@@ -81,7 +82,7 @@ def here(
     given.put("now.fuel_km", fuel.option, fuel.value, shown=fuel.given)
     given.put("now.water_l", water.option, water.value, shown=water.given)
     given.put("pace.daily_km", daily.option, daily.value, shown=daily.given)
-    plan_and_write(trip, given, out)
+    plan_and_write(trip, given, out, site)
     from resupply.report.log import add_to_log
 
     row: dict[str, str | float | None] = {

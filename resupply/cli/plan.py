@@ -11,7 +11,13 @@ from resupply.cli.given import Given, read_trip
 from resupply.common.errors import ResupplyError
 from resupply.trip.samples import SAMPLES, samples_folder
 
-__all__ = ["demo", "plan", "plan_and_write"]
+__all__ = ["Site", "demo", "plan", "plan_and_write"]
+
+Site = Annotated[
+    Path | None,
+    Option(help="Folder for a web host as well: a page that any phone can install."),
+]
+"""Option of every command that plans one trip."""
 
 
 def plan(
@@ -62,6 +68,7 @@ def plan(
         Option("--set", help="Any other key: --set cooler.kind=\"'soft'\". May be repeated."),
     ] = None,
     out: Annotated[Path, Option(help="Folder for the results.")] = Path("out"),
+    site: Site = None,
 ) -> None:
     """Plan a trip: writes an offline map, lists of the stops and data files."""
     given = Given()
@@ -83,7 +90,7 @@ def plan(
         given.put(key, _OPTIONS.get(key) or _option(key), value)
     given.put_files(extract)
     given.put_pairs(set_)
-    plan_and_write(trip, given, out)
+    plan_and_write(trip, given, out, site)
 
 
 _OPTIONS = {"start.date": "--start"}
@@ -97,6 +104,7 @@ def demo(
     name: Annotated[str, Argument(help=f"One of {', '.join(SAMPLES)}.")] = SAMPLES[0],
     daily_km: Annotated[float | None, Option(help="Distance a day. Key: pace.daily_km")] = None,
     out: Annotated[Path, Option(help="Folder for the results.")] = Path("out"),
+    site: Site = None,
 ) -> None:
     """Plan an invented trip on an invented island; needs no network."""
     if name not in SAMPLES:
@@ -105,11 +113,17 @@ def demo(
         )
     given = Given()
     given.put("pace.daily_km", "--daily-km", daily_km)
-    plan_and_write(samples_folder() / f"{name}.toml", given, out)
+    plan_and_write(samples_folder() / f"{name}.toml", given, out, site)
 
 
-def plan_and_write(path: Path, given: Given, out: Path) -> None:
-    """Plan a trip file or a bare route, write the results and sum them up on the terminal."""
+def plan_and_write(path: Path, given: Given, out: Path, site: Path | None = None) -> None:
+    """Plan a trip file or a bare route, write the results and sum them up on the terminal.
+
+    Parameters
+    ----------
+    site
+        Folder for a web host; None for none.
+    """
     from rich.console import Console
 
     from resupply.cli.terminal import print_summary, progress_bar
@@ -123,6 +137,9 @@ def plan_and_write(path: Path, given: Given, out: Path) -> None:
         document = planned.document
         progress("Writing the map", None)
         written = planned.write(out)
+        page = planned.to_site(site) if site else None
     print_summary(document, Console(), written)
+    if page:
+        print(f"For a phone: serve the folder {page.parent} over https (docs/on-the-road.md)")
     if not trip.map.extracts and not trip.map.service:
         print(f"Without map data no shop is known. Find and fetch it: resupply fetch {path}")

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     import jinja2
 
-__all__ = ["live_policy", "page_assets", "render_page", "render_shell"]
+__all__ = ["live_policy", "page_assets", "page_title", "render_page", "render_shell"]
 
 # In the order they are loaded; each one hangs its part on the global `Resupply`.
 _SCRIPTS = (
@@ -58,6 +58,7 @@ _SCRIPTS = (
     "print_sheet.js",
     "page.js",
 )
+_HOSTED_SCRIPTS = ("on_this_phone.js",)
 _STYLES = ("tokens.css", "layout.css", "parts.css", "map.css", "print.css")
 
 
@@ -70,7 +71,11 @@ class _Inline:
 
 
 def render_page(
-    plan: Mapping[str, Any], geo: Mapping[str, Any], *, tiles: TileSource | None = OSM_TILES
+    plan: Mapping[str, Any],
+    geo: Mapping[str, Any],
+    *,
+    tiles: TileSource | None = OSM_TILES,
+    hosted: bool = False,
 ) -> str:
     """Put a plan into one self-contained HTML file.
 
@@ -82,6 +87,8 @@ def render_page(
         Route line and backdrop, as documented beside the schema.
     tiles
         The online background the rider may switch on; None for none at all.
+    hosted
+        For a web host: it may load the worker, manifest and icons beside it, see `report/site`.
 
     Returns
     -------
@@ -96,17 +103,24 @@ def render_page(
     parts = map_parts(tiles)
     scripts = [
         _inline(text)
-        for text in (leaflet_script(), parts.script, *(_asset(name) for name in _SCRIPTS))
+        for text in (
+            leaflet_script(),
+            parts.script,
+            *(_asset(name) for name in (*_SCRIPTS, *(_HOSTED_SCRIPTS if hosted else ()))),
+        )
     ]
     styles = [_inline(text) for text in (leaflet_style(), *(_asset(name) for name in _STYLES))]
     policy = _policy(
         scripts=" ".join(script.hash for script in scripts),
         styles=" ".join(style.hash for style in styles),
-        images=_tile_origin(tiles),
+        images=f"'self' {_tile_origin(tiles)}" if hosted else _tile_origin(tiles),
     )
+    if hosted:
+        policy += "; worker-src 'self'; manifest-src 'self'"
     return _template().render(
-        title=_title(plan),
+        title=page_title(plan),
         policy=policy,
+        hosted=hosted,
         styles=[style.text for style in styles],
         style_links=[],
         scripts=[script.text for script in scripts],
@@ -156,6 +170,7 @@ def render_shell(
     return _template().render(
         title="resupply",
         policy=None,
+        hosted=False,
         styles=[],
         style_links=[*(link for link in links if link.endswith(".css")), *styles],
         scripts=[],
@@ -212,7 +227,8 @@ def _settings(tiles: TileSource | None) -> dict[str, Any]:
     return {"tiles": told, "states": states}
 
 
-def _title(plan: Mapping[str, Any]) -> str:
+def page_title(plan: Mapping[str, Any]) -> str:
+    """Name of a trip on its page: one line, still hostile."""
     return one_line(str(plan.get("trip", {}).get("name") or ""), None) or "Trip"
 
 

@@ -74,7 +74,11 @@
     R.card.open({
       key: "settings",
       tab: Tabs.current,
-      draw: () => ({ title: "Units and colours", over: "", body: el("div.card-row.switch-rows", {}, R.switches()) }),
+      draw: () => ({
+        title: "Units and colours",
+        over: "",
+        body: [el("div.card-row.switch-rows", {}, R.switches()), R.more("settings")],
+      }),
     });
 
   function theme() {
