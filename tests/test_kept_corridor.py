@@ -11,6 +11,7 @@ import pytest
 from extract_files import Drawing, straight_route
 
 from resupply.common.errors import ExtractError
+from resupply.common.kept_answers import make_room
 from resupply.plan import kept_corridor
 from resupply.plan.prepare import prepare
 from resupply.roads.graph import RoadGraph
@@ -166,14 +167,13 @@ def test_columns_that_do_not_fit_together_are_not_used(folder):
         assert kept_corridor._unpacked(packed, marks) is None
 
 
-def test_what_is_kept_stays_within_a_bound_and_the_oldest_goes_first(folder, monkeypatch):
+def test_what_is_kept_stays_within_a_bound_and_the_oldest_goes_first(folder):
     cache = folder / "cache"
     cache.mkdir()
     for age, name in enumerate(("corridor-new.kept", "corridor-old.kept")):
         (cache / name).write_bytes(bytes(1_000))
         os.utime(cache / name, (2e9 - age, 2e9 - age))
-    monkeypatch.setattr(kept_corridor, "_MOST_BYTES", 1_500)
-    kept_corridor._make_room(cache)
+    make_room(cache, "corridor", most_bytes=1_500)
     assert [path.name for path in cache.iterdir()] == ["corridor-new.kept"]
 
 

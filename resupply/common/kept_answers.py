@@ -9,8 +9,9 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
+from contextlib import suppress
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from resupply.common.errors import OutputError
 from resupply.common.files import write_atomic
@@ -19,10 +20,12 @@ from resupply.common.units import S_PER_DAY
 if TYPE_CHECKING:
     from pathlib import Path
 
-__all__ = ["KeptAnswer", "age_s", "keep", "kept", "kept_path"]
+__all__ = ["KeptAnswer", "age_s", "keep", "kept", "kept_path", "make_room"]
 
-_FORMAT = 2
+_FORMAT: Final = 2
 """Raised when what is kept changes its form: older answers are asked for anew."""
+_MOST_DAYS: Final = 90
+"""What nobody used for so long is thrown away, our choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,3 +93,25 @@ def age_s(fetched: str, now: dt.datetime) -> float:
     age = (now - dt.datetime.fromisoformat(fetched)).total_seconds()
     # A date to come is a wrong clock, then or now; a day is left for zones set wrongly.
     return age if age >= -S_PER_DAY else float("inf")
+
+
+def make_room(folder: Path, service: str, *, most_bytes: int) -> None:
+    """Throw away what was not used for long, and what was used longest ago, down to a bound.
+
+    Parameters
+    ----------
+    most_bytes
+        Of all that is kept for this service in the folder.
+    """
+    files = []
+    for path in folder.glob(f"{service}-*.kept"):
+        with suppress(OSError):
+            about = path.stat()
+            files.append((about.st_mtime, about.st_size, path))
+    oldest_s = dt.datetime.now(dt.UTC).timestamp() - _MOST_DAYS * S_PER_DAY
+    total = 0
+    for used_s, size, path in sorted(files, reverse=True):
+        total += size
+        if used_s < oldest_s or total > most_bytes:
+            with suppress(OSError):
+                path.unlink()

@@ -10,17 +10,16 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-import io
 import json
-import zipfile
 from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from resupply.common.columns import UNREADABLE, columns, facts, pack
 from resupply.common.files import is_endless
-from resupply.common.kept_answers import keep, kept, kept_path
+from resupply.common.kept_answers import keep, kept, kept_path, make_room
 from resupply.common.text import one_line
 from resupply.places.index_parts import rules_mark
 from resupply.places.kept_ground import Ground, GroundKeeper, known_along
@@ -51,10 +50,6 @@ _LEAST_BYTES: Final = 4_000_000
 """Of all extracts: smaller ones are read in a second or two."""
 _MOST_BYTES: Final = 500_000_000
 """Of all that is kept in one folder, our choice: some hundred corridors."""
-_MOST_DAYS: Final = 90
-"""What nobody used for so long is thrown away, our choice."""
-_MOST_UNPACKED_BYTES: Final = 2_000_000_000
-"""A file from somewhere else may be made to unpack without end."""
 _MARGIN_M: Final = 2_000.0
 """How much more than a plan needs is read around a route, so that it may change by so much: our
 choice, a road beside the one that was planned."""
@@ -122,7 +117,7 @@ def corridor_near(
         now = dt.datetime.now(dt.UTC).isoformat(timespec="seconds")
         path = kept_path(folder / "cache", _SERVICE, question)
         if keep(path, question, _packed(read, marks, route), now) is None:
-            _make_room(folder / "cache")
+            make_room(folder / "cache", _SERVICE, most_bytes=_MOST_BYTES)
     return read
 
 
@@ -215,13 +210,7 @@ def _packed(corridor: Corridor, marks: Sequence[Mark | None], route: Route) -> b
             {name: getattr(one, name) for name in _GROUND_SCALARS} for one in corridor.grounds
         ],
     }
-    out = io.BytesIO()
-    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as packed:
-        packed.writestr("about.json", json.dumps(about, ensure_ascii=False))
-        for name, array in arrays.items():
-            with packed.open(f"{name}.npy", "w", force_zip64=True) as stream:
-                np.lib.format.write_array(stream, array, allow_pickle=False)
-    return out.getvalue()
+    return pack(about, arrays)
 
 
 def _arrays_of(corridor: Corridor, route: Route) -> dict[str, NDArray[Any]]:
@@ -251,34 +240,22 @@ def _unpacked(
         How far from the route places are wanted, metres.
     """
     try:
-        with zipfile.ZipFile(io.BytesIO(body)) as packed:
-            if sum(one.file_size for one in packed.infolist()) > _MOST_UNPACKED_BYTES:
-                return None
-            about = json.loads(packed.read("about.json"))
-            pairs = zip(about["marks"], marks, strict=True)
-            if any(now is not None and list(now) != then for then, now in pairs):
-                return None
-            line = _array(packed, "line")
-            if route is not None and not _is_small_change(line, route):
-                return None
-            graph = None if about["graph"] is None else _graph(packed, about["graph"])
-            grounds = tuple(
-                Ground(
-                    **row, near=_array(packed, f"near{k}"), covered=_array(packed, f"covered{k}")
-                )
-                for k, row in enumerate(about["grounds"])
-            )
+        about = facts(body)
+        pairs = zip(about["marks"], marks, strict=True)
+        if any(now is not None and list(now) != then for then, now in pairs):
+            return None
+        if route is not None and not _is_small_change(columns(body, "line")["line"], route):
+            return None
+        arrays = columns(body)
+        graph = None if about["graph"] is None else _graph(arrays, about["graph"])
+        grounds = tuple(
+            Ground(**row, near=arrays[f"near{k}"], covered=arrays[f"covered{k}"])
+            for k, row in enumerate(about["grounds"])
+        )
         found = Corridor(_places(about["places"]), about["backdrop"], graph, grounds)
         return found if route is None else _along(found, route, far_m)
-    except (OSError, EOFError, ValueError, TypeError, LookupError, zipfile.BadZipFile):
+    except UNREADABLE:
         return None
-
-
-def _array(packed: zipfile.ZipFile, name: str) -> NDArray[Any]:
-    with packed.open(f"{name}.npy") as stream:
-        array: NDArray[Any] = np.lib.format.read_array(stream, allow_pickle=False)
-    array.flags.writeable = False
-    return array
 
 
 def _is_small_change(line_m: NDArray[np.float64], route: Route) -> bool:
@@ -335,7 +312,7 @@ def _places(found: Mapping[str, Any]) -> PlaceSet:
     return PlaceSet(places, coverage, tuple(found["warnings"]))
 
 
-def _graph(packed: zipfile.ZipFile, scalars: Mapping[str, Any]) -> RoadGraph:
+def _graph(found: Mapping[str, NDArray[Any]], scalars: Mapping[str, Any]) -> RoadGraph:
     """Road graph of the file.
 
     Raises
@@ -343,9 +320,7 @@ def _graph(packed: zipfile.ZipFile, scalars: Mapping[str, Any]) -> RoadGraph:
     ValueError
         Its columns don't fit together.
     """
-    arrays: dict[str, NDArray[Any]] = {}
-    for name in array_names():
-        arrays[name] = _array(packed, name)
+    arrays = {name: found[name] for name in array_names()}
     nodes, edges, points = (len(arrays[name]) for name in ("node_id", "tail", "shape_lon"))
     size = {"node_lon": nodes, "node_lat": nodes, "indptr": nodes + 1}
     below = {"tail": nodes, "head": nodes, "indptr": edges + 1}
@@ -357,21 +332,5 @@ def _graph(packed: zipfile.ZipFile, scalars: Mapping[str, Any]) -> RoadGraph:
         if name in below and len(array) and not 0 <= array.min() <= array.max() < below[name]:
             raise ValueError(name)
     classes = tuple(str(one) for one in scalars["classes"])
-    columns: dict[str, Any] = {**scalars, "classes": classes, **arrays}
-    return RoadGraph(**columns)
-
-
-def _make_room(cache: Path) -> None:
-    """Throw away what was not used for long, and what was used longest ago, down to the bound."""
-    files = []
-    for path in cache.glob(f"{_SERVICE}-*.kept"):
-        with suppress(OSError):
-            about = path.stat()
-            files.append((about.st_mtime, about.st_size, path))
-    oldest_s = dt.datetime.now(dt.UTC).timestamp() - _MOST_DAYS * 86_400.0
-    total = 0
-    for used_s, size, path in sorted(files, reverse=True):
-        total += size
-        if used_s < oldest_s or total > _MOST_BYTES:
-            with suppress(OSError):
-                path.unlink()
+    own: dict[str, Any] = {**scalars, "classes": classes, **arrays}
+    return RoadGraph(**own)

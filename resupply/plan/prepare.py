@@ -120,7 +120,7 @@ def prepare(
     usual_hours = folder / trip.region.usual_hours if trip.region.usual_hours else None
     return Prepared(
         route=route,
-        **_joined(route, places, roads, trip, tell),
+        **_joined(route, places, roads, trip, tell, folder / "cache"),
         roads=roads,
         backdrop=backdrop,
         timetable=None,
@@ -160,14 +160,19 @@ def rejoin(prepared: Prepared, trip: Trip) -> Prepared:
 
 
 def _joined(
-    route: Route, places: PlaceSet, roads: RoadsUnder | None, trip: Trip, tell: Progress
+    route: Route,
+    places: PlaceSet,
+    roads: RoadsUnder | None,
+    trip: Trip,
+    tell: Progress,
+    cache: Path | None = None,
 ) -> dict[str, Any]:
     """Fields of a `Prepared` that depend on corridors and on how places were found."""
     tell("Finding the shops along the route", None)
     shops = trip.shops
     told = as_found(places, no_ice=shops.no_ice, has_ice=shops.has_ice)
     passes, supply = join_passes(route, told, trip)
-    found = ReachedPasses(passes, supply, *_detours(passes, supply, told, roads, tell))
+    found = ReachedPasses(passes, supply, *_detours(passes, supply, told, roads, tell, cache))
     reached = where_left(found, roads.matched) if roads else found
     read = None if told is places else places
     return {"places": told, "places_read": read, **reached._asdict()}
@@ -246,24 +251,21 @@ def _detours(
     places: PlaceSet,
     roads: RoadsUnder | None,
     tell: Progress,
+    cache: Path | None,
 ) -> tuple[Detours, NDArray[np.bool_], tuple[str, ...]]:
     """Detours by road for what the plan may stop at; straight estimates for the rest."""
     straight = straight_detours(passes, speed_kmh=USUAL_KMH)
     by_road = np.zeros(len(passes), dtype=bool)
     if roads is None:
         return straight, by_road, ("",) * len(passes)
-    from resupply.roads.detours import detours
+    from resupply.plan.kept_ways import detours_once
 
     wanted = np.flatnonzero(np.any([supply[kind] for kind in _STOPS], axis=0))
     tell("Finding the way to each shop", None)
     part = Passes(*(getattr(passes, name)[wanted] for name in _PASS_COLUMNS))
-    found = detours(
-        roads.graph,
-        roads.matched,
-        part,
-        np.array([p.lon for p in places.places]),
-        np.array([p.lat for p in places.places]),
-    )
+    lon = np.array([p.lon for p in places.places])
+    lat = np.array([p.lat for p in places.places])
+    found = detours_once(roads, part, lon, lat, cache)
     known = np.flatnonzero(found.known)
     rows = wanted[known]
     by_road[rows] = True

@@ -1,0 +1,93 @@
+"""Ways to shops are sought once; what is kept of them is the same ways, or is sought again."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+
+import numpy as np
+import pytest
+from extract_files import Drawing, straight_route
+
+from resupply.common.columns import pack
+from resupply.plan import kept_ways
+from resupply.plan.prepare import prepare
+from resupply.roads.detours import Detours
+from resupply.trip.settings import Trip
+
+
+@pytest.fixture
+def folder(tmp_path):
+    map_ = Drawing()
+    map_.road()
+    map_.node(-25.5, 46.5, shop="bakery", name="Crumb")
+    map_.node(-25.2, 46.502, amenity="fuel", fuel__octane_95="yes")
+    map_.write(tmp_path / "a.osm.pbf", box=(-27.0, 45.0, -24.0, 48.0))
+    (tmp_path / "cache").mkdir()
+    return tmp_path
+
+
+@pytest.fixture
+def sought(monkeypatch):
+    """How many passes each search was for, in order."""
+    counts = []
+    search = kept_ways.detours
+
+    def noted(graph, matched, passes, lon, lat):
+        counts.append(len(passes))
+        return search(graph, matched, passes, lon, lat)
+
+    monkeypatch.setattr(kept_ways, "detours", noted)
+    return counts
+
+
+def ways(folder, **settings):
+    trip = Trip.model_validate({"map": {"extracts": ["a.osm.pbf"]}, **settings})
+    return prepare(trip, folder, route=straight_route()).detours
+
+
+def assert_same(one, other):
+    for field in fields(Detours):
+        own, its = getattr(one, field.name), getattr(other, field.name)
+        if field.name.startswith("path_"):
+            assert [[*map(list, line)] for line in own] == [[*map(list, line)] for line in its]
+        elif isinstance(own, np.ndarray):
+            assert np.array_equal(own, its, equal_nan=True)
+        else:
+            assert own == its
+
+
+def test_other_days_seek_no_way_again(folder, sought):
+    first = ways(folder, pace={"daily_km": 200.0})
+    assert_same(first, ways(folder, pace={"daily_km": 90.0}))
+    assert len(sought) == 1
+    assert any(len(line[0]) for line in first.path_out)
+
+
+def test_fewer_places_are_sought_anew(folder, sought):
+    ways(folder)
+    trip = Trip.model_validate({"map": {"extracts": ["a.osm.pbf"]}})
+    shop = prepare(trip, folder, route=straight_route())
+    ways(folder, shops={"gone": [shop.places.places[0].id]})
+    assert sought == [2, 1]
+
+
+def test_what_is_damaged_or_of_other_passes_is_sought_again(folder, sought):
+    first = ways(folder)
+    (path,) = (folder / "cache").glob("ways-*.kept")
+    whole = path.read_bytes()
+    path.write_bytes(whole[:-9] + b"x" + whole[-8:])
+    assert_same(first, ways(folder))
+    assert len(sought) == 2
+    assert kept_ways._unpacked(b"no archive", 2) is None
+    packed = kept_ways._packed(first)
+    count = len(first.extra_m)
+    assert kept_ways._unpacked(packed, count) is not None
+    assert kept_ways._unpacked(packed, count + 1) is None
+    assert kept_ways._unpacked(pack({"why_not": [], "source": ""}, {}), 0) is None
+
+
+def test_without_the_folder_nothing_is_kept(folder, sought):
+    (folder / "cache").rmdir()
+    assert_same(ways(folder), ways(folder))
+    assert len(sought) == 2
+    assert not (folder / "cache").exists()
