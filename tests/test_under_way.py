@@ -24,7 +24,7 @@ from resupply.common.show import text as shown_as
 from resupply.common.units import KG_PER_LB, L_PER_GAL, M_PER_MI
 from resupply.hours.state import OpenState
 from resupply.kitchen.coolers import span_s, trip_dates
-from resupply.passes.position import at_km_given, at_km_of, local_now
+from resupply.passes.position import at_km_of, local_now, ridden_route
 from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.report.log import add_to_log
@@ -636,7 +636,7 @@ def test_miles_pounds_gallons_and_days_of_food_say_the_same_as_metric(tmp_path):
 
 def test_a_position_needs_a_route_to_be_on():
     with pytest.raises(TripFileError, match="no route is given"):
-        at_km_given(make_trip({}), Path(), None, "46.6, -27.1")
+        ridden_route(make_trip({}), Path())
 
 
 @pytest.mark.parametrize(

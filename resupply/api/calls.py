@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
+from resupply.api.again import prepared_for
 from resupply.api.arguments import Arguments
 from resupply.api.plan_object import Plan, plan_prepared
 from resupply.common.progress import silent
@@ -22,9 +23,18 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from resupply.common.progress import Progress
+    from resupply.plan.prepared import Prepared
     from resupply.report.document.model.plan import PlanDocument
 
-__all__ = ["load_trip", "plan", "plan_files", "plan_trip_at", "read_route"]
+__all__ = [
+    "MapRead",
+    "load_trip",
+    "plan",
+    "plan_files",
+    "plan_trip_at",
+    "read_map_of",
+    "read_route",
+]
 
 
 def plan(
@@ -109,6 +119,7 @@ def plan_trip_at(
     route: Route | None = None,
     notes: Mapping[str, str] | None = None,
     progress: Progress | None = None,
+    read: MapRead | None = None,
 ) -> Plan:
     """Read everything a trip names, and plan it.
 
@@ -123,6 +134,8 @@ def plan_trip_at(
         A route already read; then the trip's own is not.
     notes
         Sentences to put before the plan's own cautions, by key.
+    read
+        Map and route already read, for a trip that names the same files; see `read_map_of`.
 
     Raises
     ------
@@ -131,9 +144,26 @@ def plan_trip_at(
     """
     dated = started(trip)
     assumed = _assumed(trip, dated)
-    prepared = prepare(dated, folder, route=route, progress=progress)
+    read = read or read_map_of(dated, folder, route=route, progress=progress)
+    prepared = prepared_for(read.prepared, read.trip, read.trip, dated)
     (progress or silent)("Planning the stops", None)
-    return plan_prepared(prepared, dated, folder, notes={**(notes or {}), **assumed})
+    told = {**(notes or {}), **assumed}
+    return plan_prepared(prepared, dated, folder, notes=told, read=read.trip)
+
+
+class MapRead(NamedTuple):
+    """What was read for a trip."""
+
+    prepared: Prepared
+    trip: Trip
+
+
+def read_map_of(
+    trip: Trip, folder: Path, *, route: Route | None = None, progress: Progress | None = None
+) -> MapRead:
+    """Read everything a trip names, and plan nothing yet; see `plan_trip_at`."""
+    dated = started(trip)
+    return MapRead(prepare(dated, folder, route=route, progress=progress), dated)
 
 
 def _assumed(trip: Trip, dated: Trip) -> dict[str, str]:

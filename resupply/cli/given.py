@@ -42,7 +42,8 @@ class Given:
             return
         self.keys[key] = value
         said = value if shown is None else shown
-        self.spelled[key] = f"{option} {f'{said:g}' if isinstance(said, float) else said}"
+        told = f"{said:g}" if isinstance(said, float) else str(said)
+        self.spelled[key] = f"{option} {told}".strip()
 
     def put_files(self, extracts: Sequence[Path] | None) -> None:
         """Take map extracts, relative to where the command runs."""

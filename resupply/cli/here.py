@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import Annotated, NamedTuple
 
 from typer import Argument, Option
 
 from resupply.cli.given import Given, read_trip
-from resupply.cli.plan import Site, plan_and_write
+from resupply.cli.plan import Site  # noqa: TC001 (the parser of options reads it)
 from resupply.common.errors import ResupplyError
 
 __all__ = ["here"]
@@ -21,6 +22,13 @@ def here(
     position: Annotated[
         str | None,
         Option(help="Or latitude,longitude as your phone shows them: 46.61,-27.13."),
+    ] = None,
+    from_phone: Annotated[
+        Path | None,
+        Option(
+            help="Or what the phone handed over: position, stock and ticks. Without any of these "
+            "the newest on-the-road*.json beside the trip is taken."
+        ),
     ] = None,
     time: Annotated[
         str | None,
@@ -41,20 +49,53 @@ def here(
         float | None, Option(help="Drinking water on board, for all. Key: now.water_l")
     ] = None,
     water_gal: Annotated[float | None, Option(help="Or in US gallons.")] = None,
+    shut: Annotated[
+        list[str] | None,
+        Option(help="A shop found shut or gone, by name or map id; repeatable. Key: shops.gone"),
+    ] = None,
+    no_ice: Annotated[
+        list[str] | None,
+        Option(help="A place found without ice; repeatable. Key: shops.no_ice"),
+    ] = None,
+    has_ice: Annotated[
+        list[str] | None,
+        Option(help="A place found to sell ice; repeatable. Key: shops.has_ice"),
+    ] = None,
+    rest: Annotated[
+        int | None,
+        Option(help="Days of rest, in this camp or the one you reach tonight. Key: now.leave_on"),
+    ] = None,
+    stop_here: Annotated[
+        bool, Option("--stop-here", help="End this day at a camp nearby. Key: pace.own_km")
+    ] = False,
     daily_km: Annotated[float | None, Option(help="Distance a day. Key: pace.daily_km")] = None,
     daily_mi: Annotated[float | None, Option(help="Or in miles.")] = None,
+    people: Annotated[
+        int | None, Option(help="How many eat from now on. Key: party.people")
+    ] = None,
+    route: Annotated[
+        Path | None, Option(help="Another route from now on; you are where you are. Key: route")
+    ] = None,
+    set_: Annotated[
+        list[str] | None, Option("--set", help="Any other key: --set pace.depart=07:30.")
+    ] = None,
     out: Annotated[Path, Option(help="Folder for the results.")] = Path("out"),
     site: Site = None,
 ) -> None:
-    """Plan again from where you are, with what is left on board; keeps a log."""
-    import datetime as dt
+    """Plan again from where you are, with what is left on board; keeps a log.
 
+    What you say of shops, people, distances, rest and route holds for the next time too: it is
+    kept beside the results, in NAME.here.toml.
+    """
+    from resupply.cli.news import News, plan_with_news
+    from resupply.cli.phone import phone_of
+    from resupply.cli.said import put_kept, said_path
     from resupply.common.quantity import MEALS_PER_DAY
     from resupply.common.units import KG_PER_LB, L_PER_GAL, M_PER_KM, M_PER_MI
-    from resupply.passes.position import at_km_given, local_now
+    from resupply.passes.position import local_now
 
     km_per_mi = M_PER_MI / M_PER_KM
-    given = Given()
+    given, kept = Given(), said_path(out, trip)
     at = _either("at-km", at_km, "at-mi", at_mi, km_per_mi)
     # Part of a meal feeds nobody.
     meals = _either("food-meals", food_meals, "food-days", food_days, float(MEALS_PER_DAY))
@@ -62,39 +103,44 @@ def here(
     fuel = _either("fuel-km", fuel_km, "fuel-mi", fuel_mi, km_per_mi)
     water = _either("water-l", water_l, "water-gal", water_gal, L_PER_GAL)
     daily = _either("daily-km", daily_km, "daily-mi", daily_mi, km_per_mi)
-    keys, folder = read_trip(trip, given)
-    here_km = at_km_given(keys, folder, at.value, position)
-    when = time or local_now(keys.region.time_zone).isoformat(timespec="minutes")
-    try:
-        moment = dt.datetime.fromisoformat(when)
-    except ValueError:
+    if at.value is not None and position is not None:
         raise ResupplyError(
-            f"--time {when}: that is no date and time", mend="Write it like 2027-07-12T14:10"
-        ) from None
-    given.put(
-        "now.at_km",
-        *(("--position", here_km) if position else (at.option, here_km)),
-        shown=position or at.given,
-    )
-    given.put("now.time", "--time", moment, shown=when)
-    given.put("now.food_meals", meals.option, int(meals.value or 0.0), shown=meals.given)
-    given.put("now.ice_kg", ice.option, ice.value or 0.0, shown=ice.given)
-    given.put("now.fuel_km", fuel.option, fuel.value, shown=fuel.given)
-    given.put("now.water_l", water.option, water.value, shown=water.given)
+            "where you are is given twice", mend="Give either --at-km or --position"
+        )
+    put_kept(given, kept)
+    before, folder = read_trip(trip, given)
+    placed = at.value is not None or position is not None
+    phone = phone_of(from_phone, (Path(), trip.parent, out), placed=placed)
+    if route is not None:
+        # Days behind were ridden on another route.
+        given = Given()
+        put_kept(given, kept, without=("route", "pace.own_km"))
+        given.put("route", "--route", str(route.resolve()), shown=route)
     given.put("pace.daily_km", daily.option, daily.value, shown=daily.given)
-    plan_and_write(trip, given, out, site)
-    from resupply.report.log import add_to_log
-
-    row: dict[str, str | float | None] = {
-        "time": moment.isoformat(timespec="minutes"),
-        "at_km": here_km,
-        "food_meals": int(meals.value or 0.0),
-        "ice_kg": ice.value or 0.0,
-        "fuel_km": fuel.value,
-        "water_l": water.value,
-    }
-    add_to_log(out / "log.csv", row)
-    print(f"The log is in {out / 'log.csv'}")
+    given.put("party.people", "--people", people)
+    given.put_pairs(set_)
+    when = time or (phone and phone.time.isoformat(timespec="minutes"))
+    moment = _moment(when or local_now(before.region.time_zone).isoformat(timespec="minutes"))
+    # What nobody knows of food and ice counts as none.
+    given.keys |= {"now.food_meals": 0, "now.ice_kg": 0.0}
+    for key, one in (("food_meals", meals), ("ice_kg", ice), ("fuel_km", fuel), ("water_l", water)):
+        if phone is not None:
+            given.put(f"now.{key}", "from the phone:", getattr(phone, key))
+        value = int(one.value) if key == "food_meals" and one.value is not None else one.value
+        given.put(f"now.{key}", one.option, value, shown=one.given)
+    news = News(
+        time=moment,
+        at_km=at.value,
+        at_option=f"{at.option} {at.given:g}" if at.given is not None else "",
+        position=position,
+        phone=phone,
+        shut=tuple(shut or ()),
+        no_ice=tuple(no_ice or ()),
+        has_ice=tuple(has_ice or ()),
+        rest=rest,
+        stop_here=stop_here,
+    )
+    plan_with_news(trip, given, news, out=out, site=site, before=(before, folder), kept=kept)
 
 
 class _Quantity(NamedTuple):
@@ -116,3 +162,12 @@ def _either(
     if other is None:
         return _Quantity(own, f"--{name}", own)
     return _Quantity(other * factor, f"--{other_name}", other)
+
+
+def _moment(when: str) -> dt.datetime:
+    try:
+        return dt.datetime.fromisoformat(when)
+    except ValueError:
+        raise ResupplyError(
+            f"--time {when}: that is no date and time", mend="Write it like 2027-07-12T14:10"
+        ) from None

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 from typer import Argument, Option
 
 from resupply.cli.given import Given, read_trip
 from resupply.common.errors import ResupplyError
 from resupply.trip.samples import SAMPLES, samples_folder
+
+if TYPE_CHECKING:
+    from resupply.api.calls import MapRead
+    from resupply.report.document.model.plan import PlanDocument
 
 __all__ = ["Site", "demo", "plan", "plan_and_write"]
 
@@ -116,13 +120,17 @@ def demo(
     plan_and_write(samples_folder() / f"{name}.toml", given, out, site)
 
 
-def plan_and_write(path: Path, given: Given, out: Path, site: Path | None = None) -> None:
+def plan_and_write(
+    path: Path, given: Given, out: Path, site: Path | None = None, *, read: MapRead | None = None
+) -> PlanDocument:
     """Plan a trip file or a bare route, write the results and sum them up on the terminal.
 
     Parameters
     ----------
     site
         Folder for a web host; None for none.
+    read
+        The map, where it was read already.
     """
     from rich.console import Console
 
@@ -132,7 +140,7 @@ def plan_and_write(path: Path, given: Given, out: Path, site: Path | None = None
     with progress_bar(Console(stderr=True)) as progress, given.blamed():
         from resupply.api import plan_trip_at
 
-        planned = plan_trip_at(trip, folder, progress=progress)
+        planned = plan_trip_at(trip, folder, read=read, progress=progress)
         progress("Planning ice and meals", None)
         document = planned.document
         progress("Writing the map", None)
@@ -143,3 +151,4 @@ def plan_and_write(path: Path, given: Given, out: Path, site: Path | None = None
         print(f"For a phone: serve the folder {page.parent} over https (docs/on-the-road.md)")
     if not trip.map.extracts and not trip.map.service:
         print(f"Without map data no shop is known. Find and fetch it: resupply fetch {path}")
+    return document

@@ -20,50 +20,43 @@ if TYPE_CHECKING:
     from resupply.route.route import Route
     from resupply.trip.settings import Trip
 
-__all__ = ["at_km_given", "at_km_of", "local_now"]
+__all__ = ["at_km_of", "local_now", "ridden_route"]
 
 _BESIDE_M = 2_000.0
 """Farther from the route nobody is on it (an assumption)."""
+_BESIDE_TOO_M = 150.0
+"""What a phone's position may be off (an assumption; the page's script takes the same)."""
 
 
-def at_km_given(trip: Trip, folder: Path, at_km: float | None, position: str | None) -> float:
-    """Kilometre of the route that a rider has given, by itself or by a position.
+def ridden_route(trip: Trip, folder: Path) -> Route:
+    """Read the line that a trip rides.
 
     Parameters
     ----------
     folder
         The trip's route file is relative to it.
-    at_km
-        Kilometre of the route.
-    position
-        See `at_km_of`.
 
     Raises
     ------
     ResupplyError
-        Both are given or none, the position is not on the route, or the route cannot be read.
+        The trip names no route, or it cannot be read.
     """
-    if (at_km is None) == (position is None):
-        raise ResupplyError(
-            "where you are is given twice or not at all", mend="Give either --at-km or --position"
-        )
-    if at_km is not None or position is None:
-        return at_km or 0.0
     from resupply.route.read import read_route
 
     if not trip.route:
         raise TripFileError("no route is given", mend="Name a route file as the key route")
-    route = with_ridden_jumps(read_route(folder / trip.route), trip.jumps)
-    return at_km_of(route, position)
+    return with_ridden_jumps(read_route(folder / trip.route), trip.jumps)
 
 
-def at_km_of(route: Route, position: str) -> float:
+def at_km_of(route: Route, position: str, *, option: str = "--position") -> float:
     """Kilometre of the route at which a position is.
 
     Parameters
     ----------
     position
         Latitude and longitude in degrees, in this order, as phones show them: "46.61, -27.13".
+    option
+        What gave it, for errors.
 
     Raises
     ------
@@ -74,14 +67,16 @@ def at_km_of(route: Route, position: str) -> float:
     passes = find_passes(route, lon, lat, reach_m=_BESIDE_M)
     if not len(passes):
         raise ResupplyError(
-            f"--position {position}: the route is more than {_BESIDE_M / 1000.0:g} km from there",
+            f"{option} {position}: the route is more than {_BESIDE_M / 1000.0:g} km from there",
             mend="Write latitude, then longitude, or give the kilometre with --at-km",
         )
-    found = [at_m / 1000.0 for at_m in passes.chainage_m.tolist()]
+    # Of two times the route comes by, the one beside which the rider stands.
+    near = passes.offset_m <= passes.offset_m.min() + _BESIDE_TOO_M
+    found = [at_m / 1000.0 for at_m in passes.chainage_m[near].tolist()]
     if len(found) > 1:
         said = ", ".join(f"{km:.1f}" for km in found)
         raise ResupplyError(
-            f"--position {position}: the route comes by there more than once, at km {said}",
+            f"{option} {position}: the route comes by there more than once, at km {said}",
             mend="Give the one you are at with --at-km",
         )
     return float(round(found[0], 2))

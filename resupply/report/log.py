@@ -16,13 +16,15 @@ if TYPE_CHECKING:
 __all__ = ["add_to_log"]
 
 
-def add_to_log(path: Path, row: Mapping[str, str | float | None]) -> None:
+def add_to_log(path: Path, row: Mapping[str, str | float | None], *, once: bool = False) -> None:
     """Add a line; earlier ones are kept, also if writing fails.
 
     Parameters
     ----------
     row
         By column; empty where not known. Columns of an earlier log stay, a rider's own as well.
+    once
+        Leave it out if the log has a line with these values already.
 
     Raises
     ------
@@ -38,6 +40,12 @@ def add_to_log(path: Path, row: Mapping[str, str | float | None]) -> None:
         ) from error
     columns = list(dict.fromkeys([*(rows[0] if rows else ()), *row]))
     told = {key: f"{v:g}" if isinstance(v, float) else v for key, v in row.items()}
+    if once:
+        wanted = {columns.index(key): str(value or "") for key, value in told.items()}
+        width = max(wanted) + 1
+        padded = (line + [""] * (width - len(line)) for line in rows[1:])
+        if any(all(line[ix] == value for ix, value in wanted.items()) for line in padded):
+            return
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(columns)

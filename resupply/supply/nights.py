@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 
 __all__ = ["camps_there", "nights_of"]
 
+_THERE_M: Final = 50.0
+"""A distance set by hand is told to 10 m or better (our choice)."""
 _NOON: Final = dt.time(12)
 """The middle of the day of arrival, all of which is judged."""
 _HALF_DAY_S: Final = S_PER_DAY / 2.0
@@ -102,10 +104,18 @@ def nights_of(
                 ends_m = lay(_lengths_m(nights))
             if day < len(ends_m):
                 end_m = float(ends_m[day - 1])
-                nights.append(NightEnd(day, end_m, end_m, -1, 0, "where you set this day's end"))
+                nights.append(_by_hand(day, end_m, camps))
                 start_m, since = end_m, day
         day += 1
     return tuple(nights[len(before) :])
+
+
+def _by_hand(day: int, end_m: float, camps: Sequence[Camp]) -> NightEnd:
+    """Night where the rider has set it; at a place of their own if it is there."""
+    for camp in camps:
+        if camp.own and abs(camp.chainage_m - end_m) < _THERE_M:
+            return NightEnd(day, end_m, end_m, camp.row, 0, "")
+    return NightEnd(day, end_m, end_m, -1, 0, "where you set this day's end")
 
 
 def _lengths_m(nights: Sequence[NightEnd]) -> dict[int, float]:

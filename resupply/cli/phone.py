@@ -1,0 +1,57 @@
+"""What the phone handed over: the file that is named, or the newest that lies at hand."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from resupply.common.errors import ResupplyError
+from resupply.common.toml_file import read_text
+from resupply.trip.hand_over import read_hand_over
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+
+    from resupply.trip.hand_over import HandOver
+
+__all__ = ["phone_of"]
+
+_NAMES: Final = "on-the-road*.json"
+"""What the page calls the file it saves; browsers number the next ones."""
+
+
+def phone_of(path: Path | None, folders: Iterable[Path], *, placed: bool) -> HandOver | None:
+    """Read what the phone handed over.
+
+    Parameters
+    ----------
+    path
+        The file, if one is named.
+    folders
+        Where else one may lie.
+    placed
+        Whether the rider has said where they are: then a file is read only if it is named.
+
+    Raises
+    ------
+    ResupplyError
+        The file is none, or nothing says where the rider is.
+    """
+    if path is None and placed:
+        return None
+    if path is None:
+        found = {one.resolve() for folder in folders for one in folder.glob(_NAMES)}
+        if not found:
+            raise ResupplyError(
+                "where you are is not given, and no file from the phone lies here",
+                mend="Give either --at-km or --position, or --from-phone FILE",
+            )
+        path = max(found, key=lambda one: (one.stat().st_mtime_ns, str(one)))
+        print(f"From the phone: {path}")
+    text = read_text(
+        path,
+        "file from the phone",
+        named="Check its name, or hand over again",
+        large="Give the file that the phone handed over",
+    )
+    return read_hand_over(text, where=str(path))
