@@ -4,8 +4,8 @@ from kitchen_world import home, make_slots, plan, situation
 from resupply.common.show import text
 from resupply.kitchen.food.care import Situation, boil_minutes, care_for, load_care
 from resupply.kitchen.food.dishes import Allergen
-from resupply.kitchen.food.meals import Diet, Fire, Kitchen
-from resupply.kitchen.food.rations import load_rations, stove_fuel, water_need
+from resupply.kitchen.food.meals import Diet, Fire
+from resupply.kitchen.food.rations import load_rations, water_need
 from resupply.kitchen.food.sources import load_sources, said_by
 
 
@@ -125,14 +125,3 @@ def test_water_never_passes_the_ceiling():
 def test_unknown_heat_is_said():
     need = water_need(load_rations(), high_c=None, riding_h=6.0, people=1)
     assert "heat is not known" in text(need.why)
-
-
-def test_fuel_is_for_stove_meals_only():
-    rations = load_rations()
-    menu = plan(make_slots(3), [home()])
-    used = {use.slot for use in stove_fuel(menu, rations, kitchen=Kitchen(), people=2)}
-    assert used == {m.slot.index for m in menu.meals if m.dish.heat in ("stove", "either")}
-    assert used
-    assert stove_fuel(menu, rations, kitchen=Kitchen(stove=False), people=2) == ()
-    one = stove_fuel(menu, rations, kitchen=Kitchen(), people=2)[0]
-    assert one.fuel_l == pytest.approx(0.17)

@@ -5,6 +5,7 @@ import pytest
 from conftest import ROOT
 from kitchen_world import (
     cookbook,
+    given,
     history,
     home,
     load_of,
@@ -22,11 +23,12 @@ from plan_classes import as_json
 
 from resupply.common.show import text
 from resupply.kitchen.food.care import boil_minutes, care_for, load_care
-from resupply.kitchen.food.meals import Diet, Fire, Kitchen, ShopVisit
+from resupply.kitchen.food.meals import Diet, Fire, ShopVisit
 from resupply.kitchen.food.menu import reserve_dishes
 from resupply.kitchen.food.packing import load_packing_rules
-from resupply.kitchen.food.rations import load_rations, stove_fuel, water_need
+from resupply.kitchen.food.rations import load_rations, water_need
 from resupply.kitchen.food.sources import load_sources
+from resupply.kitchen.food.stove import stove_fuel
 from resupply.report.document.food import (
     care_document,
     load_document,
@@ -60,7 +62,7 @@ def documents():
         "load": load_document(
             load_of(menu, shopping, STOPS, luggage_kg=1.0),
             water=water,
-            fuel=stove_fuel(menu, rations, kitchen=Kitchen(), people=2),
+            fuel=stove_fuel(given((), ()), menu.meals, rations, lambda _: 0.0),
             rations=rations,
             sources=sources,
         ),
@@ -110,8 +112,7 @@ def test_lists_say_packs_as_bought(documents):
 
 
 def test_statuses_stand_beside_numbers(documents):
-    weak = documents["load"]["stove_fuel"]["words"]
-    assert weak.endswith("(not checked).")
+    assert text(documents["load"]["stove_fuel"]["words"]).endswith("(our figures).")
     for row in documents["care"]["temperatures"]:
         assert row["source"].endswith("(published, read second-hand)")
     sources = documents["care"]["sources"]

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from resupply.supply.food_stops import SupplyPlan
     from resupply.trip.settings import Trip
 
-__all__ = ["MapFacts", "food_inside", "make_menu_input", "rests_inside"]
+__all__ = ["MapFacts", "diet_of", "food_inside", "make_menu_input", "rests_inside"]
 
 _SEARCHES = 25
 """For the best menu: our choice, some ten times the work."""
@@ -92,7 +92,7 @@ def make_menu_input(
         stops=_stops(trip, supply, stop_names, said.stations),
         cookbook=_cookbook(trip, supply, storage, dishes_path),
         storage=storage,
-        diet=_diet(trip),
+        diet=diet_of(trip),
         cooking=Kitchen(stove=food.stove, late_minutes=food.cook_late_min),
         people=trip.party.people,
         helpings=_helpings(trip),
@@ -253,7 +253,7 @@ def _cookbook(trip: Trip, supply: SupplyPlan, storage: StorageTable, own: Path |
     country = country_of(trip.region.country, supply.clock.legs[0].depart.tzinfo)
     book = on_its_heat(sold_in(load_cookbook(storage, own), country), stove=trip.food.stove)
     if trip.party.strict_allergens:
-        book = _strictly(book, _diet(trip).avoid)
+        book = _strictly(book, diet_of(trip).avoid)
     if not _eggs_unchilled(trip, country):
         return book
     shelf = {
@@ -283,7 +283,14 @@ def _eggs_unchilled(trip: Trip, country: str | None) -> bool:
     return country in _UNCHILLED_EGGS.split()
 
 
-def _diet(trip: Trip) -> Diet:
+def diet_of(trip: Trip) -> Diet:
+    """Read what the party eats.
+
+    Raises
+    ------
+    TripFileError
+        An allergen that is none.
+    """
     party = trip.party
     try:
         avoid = frozenset(Allergen(name.strip().lower()) for name in party.allergens)
@@ -295,10 +302,15 @@ def _diet(trip: Trip) -> Diet:
             key="party.allergens",
             problem=f"{error}; use these names: {known}",
         ) from error
+    vegans = party.diets.get("vegan", 0) if party.diet != "vegan" else 0
+    vegetarians = party.diets.get("vegetarian", 0) if party.diet == "any" else 0
     return Diet(
-        vegetarian=party.diet != "any",
-        vegan=party.diet == "vegan",
+        vegetarian=party.diet != "any" or vegans + vegetarians == party.people,
+        vegan=party.diet == "vegan" or vegans == party.people,
         avoid=avoid,
         leave_out=frozenset(party.leave_out),
         prefer=frozenset(party.prefer),
+        # What all of them keep to is no matter of some.
+        vegetarians=vegetarians if vegans + vegetarians < party.people else 0,
+        vegans=vegans if vegans < party.people else 0,
     )

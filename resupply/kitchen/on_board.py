@@ -15,9 +15,11 @@ import numpy as np
 from resupply.common.units import S_PER_HOUR
 from resupply.kitchen.cold.cooler import stowage_l_per_kg
 from resupply.kitchen.food.care import situation_of
+from resupply.kitchen.food.gear import kitchen_gear
 from resupply.kitchen.food.load import LoadChange, LoadLimits, make_load
 from resupply.kitchen.food.packing import CoolerNow, load_packing_rules, pack
 from resupply.kitchen.food.rations import cooking_water_l, load_rations, water_need
+from resupply.kitchen.food.stove import stove_fuel
 from resupply.supply.water import split_day, water_along
 
 if TYPE_CHECKING:
@@ -29,11 +31,13 @@ if TYPE_CHECKING:
     from resupply.kitchen.cold.cooler import IceForm
     from resupply.kitchen.cold.ice_plan import IcePlan
     from resupply.kitchen.food.care import Situation
+    from resupply.kitchen.food.gear import Gear
     from resupply.kitchen.food.load import LoadOnBoard
-    from resupply.kitchen.food.meals import Menu
+    from resupply.kitchen.food.meals import Menu, MenuMeal
     from resupply.kitchen.food.packing import Packing
     from resupply.kitchen.food.rations import WaterNeed
     from resupply.kitchen.food.shopping import Shopping
+    from resupply.kitchen.food.stove import FuelUse
     from resupply.kitchen.plan import KitchenPlan
     from resupply.route.clock import RideClock
     from resupply.route.route import Route
@@ -46,12 +50,14 @@ __all__ = [
     "FoodWeight",
     "coolers_of",
     "food_weight",
+    "fuel_and_gear",
     "load_on_board",
     "local",
     "packings_of",
     "situation_on",
     "trip_day",
     "water_by_day",
+    "water_changes",
     "water_gaps_of",
 ]
 
@@ -181,6 +187,8 @@ def load_on_board(
     kitchen: KitchenPlan,
     planned: tuple[Menu, Shopping],
     water: tuple[Mapping[int, WaterNeed], Sequence[WaterGap]],
+    *,
+    gear_kg: float = 0.0,
 ) -> LoadOnBoard:
     """Add up food, ice and water along the trip.
 
@@ -190,19 +198,46 @@ def load_on_board(
         The kitchen's menu and lists.
     water
         Needs by day of the trip, and what to take on from each place with water to the next.
+    gear_kg
+        Of the kitchen, which the bikes' loads hold too.
     """
+    bikes, luggage = trip.party.bikes, trip.luggage
+    all_kg = sum(bike.load_kg for bike in bikes) - gear_kg if bikes else None
+    all_l = sum(bike.room_l for bike in bikes) if bikes else None
     ice, cooled = kitchen.food_ice, kitchen.food_ice.cooler.kind != "none"
     return make_load(
         kitchen.given,
         *planned,
         LoadLimits(
             cooler_l=ice.cooler.usable_l if cooled else None,
-            luggage_kg=trip.luggage.food_kg,
-            bag_l=trip.luggage.food_l,
+            luggage_kg=all_kg if luggage.food_kg is None else luggage.food_kg,
+            bag_l=all_l if luggage.food_l is None else luggage.food_l,
         ),
-        others=[*_ice_changes(kitchen, clock), *_water_changes(clock, *water)],
+        others=[*_ice_changes(kitchen, clock), *water_changes(clock, *water)],
         room_l=(lambda at_s: _room_at(ice, at_s)) if cooled else None,
     )
+
+
+def fuel_and_gear(
+    clock: RideClock, route: Route, kitchen: KitchenPlan, menu: Menu
+) -> tuple[tuple[FuelUse, ...], tuple[Gear, ...]]:
+    """Stove fuel by meal, and what to bring to the kitchen.
+
+    A meal counts as cooked at the height of the camp of its day; where the route has no heights,
+    as at the sea, and the list says so.
+    """
+
+    def height_m(meal: MenuMeal) -> float:
+        at_s = meal.slot.when.timestamp()
+        before = int(np.searchsorted(clock.depart_s[: len(clock.legs)], at_s, side="right")) - 1
+        here = int(np.searchsorted(route.chainage_m, clock.legs[max(before, 0)].end_m))
+        found = float(route.ele_m[min(here, len(route.ele_m) - 1)])
+        return found if np.isfinite(found) else 0.0
+
+    fuel = stove_fuel(kitchen.given, menu.meals, load_rations(), height_m)
+    known = bool(np.isfinite(route.ele_m).all())
+    cooled = kitchen.food_ice.cooler.kind != "none"
+    return fuel, kitchen_gear(kitchen.given, menu, fuel, cooler=cooled, heights_known=known)
 
 
 def situation_on(trip: Trip, clock: RideClock, route: Route, kitchen: KitchenPlan) -> Situation:
@@ -268,7 +303,7 @@ def _ice_changes(kitchen: KitchenPlan, clock: RideClock) -> Iterator[LoadChange]
             before_kg = now_kg
 
 
-def _water_changes(
+def water_changes(
     clock: RideClock, needs: Mapping[int, WaterNeed], gaps: Sequence[WaterGap]
 ) -> Iterator[LoadChange]:
     """Take on at each place with water what is needed to the next, as the water block tells.

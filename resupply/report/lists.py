@@ -23,7 +23,7 @@ __all__ = ["shopping_lists"]
 
 
 def shopping_lists(plan: PlanDocument) -> str:
-    """Write one list for each stop in the order of the trip, then the kit and the reserve.
+    """Write one list for each stop in the order of the trip, then kit, kitchen and reserve.
 
     Without a planned menu there is nothing to list: each stop then says what to carry from it.
     Lines end as on any system (CR LF); UTF-8.
@@ -54,6 +54,9 @@ def _lists(plan: PlanDocument, block: ShoppingDocument) -> Iterator[str]:
     if block.kit.lines:
         yield from ("", "PANTRY KIT", one_line(text(block.kit.words, show), None))
         yield from _lines(block.kit.lines, show)
+    if block.gear.lines:
+        yield from ("", "KITCHEN", one_line(text(block.gear.words, show), None))
+        yield from _lines(block.gear.lines, show)
     if block.reserve.lines:
         yield from ("", "SPARE", one_line(text(block.reserve.words, show), None))
         yield from _lines(block.reserve.lines, show)
@@ -88,7 +91,8 @@ def _lines(lines: Sequence[ShoppingRow], show: Show) -> Iterator[str]:
         for row in some:
             doubt = f" ({text(row.doubt_words, show)})" if row.doubt_words else ""
             words = one_line(text(row.words, show), None)
-            yield f"  [ ] {one_line(row.name, None)}, {words}{doubt}"
+            bike = f" [{one_line(row.bike, None)}]" if row.bike else ""
+            yield f"  [ ] {one_line(row.name, None)}, {words}{doubt}{bike}"
     if have:
         yield f"  Enough on board: {', '.join(one_line(row.name, None) for row in have)}"
 

@@ -19,7 +19,26 @@ from resupply.trip.keys import (
     Text,
 )
 
-__all__ = ["CoolerKeys", "DayWeatherKeys", "FoodKeys", "LuggageKeys", "PartyKeys", "WeatherKeys"]
+__all__ = [
+    "BikeKeys",
+    "CoolerKeys",
+    "DayWeatherKeys",
+    "FoodKeys",
+    "LuggageKeys",
+    "PartyKeys",
+    "WeatherKeys",
+]
+
+
+class BikeKeys(Keys):
+    """One row of `party.bikes`."""
+
+    name: Annotated[str, Field(max_length=60)] = ""
+    """Whose it is; its number in the list where not given."""
+    load_kg: Annotated[float, Field(gt=0, le=500)]
+    """How much food, water, ice and kitchen gear it may carry."""
+    room_l: Annotated[float, Field(gt=0, le=500)]
+    """How much room there is for food and kitchen gear on it, without the cooler."""
 
 
 class PartyKeys(Keys):
@@ -42,6 +61,21 @@ class PartyKeys(Keys):
     `pot`, `pan`, `no-cook`)."""
     prefer: tuple[Text, ...] = ()
     """Dishes to prefer among those that fit as well, named the same way."""
+    diets: dict[Literal["vegetarian", "vegan"], Annotated[int, Field(ge=1, le=40)]] = {}
+    """How many of you eat nothing else, where the others do: `{ vegetarian = 2 }`. Dishes that all
+    of you eat come first; others only where meat or fish can be kept apart."""
+    bikes: Annotated[tuple[BikeKeys, ...], Field(max_length=40)] = ()
+    """Rows `{ name = "Ann", load_kg = 20, room_l = 40 }`, names optional: what each bike may carry
+    of food, water, ice and kitchen gear, and its room for them without the cooler. Lists and packing
+    are then split by bike."""
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if len(self.bikes) > self.people:
+            raise ValueError(f"{len(self.bikes)} bikes for {self.people} people")
+        if sum(self.diets.values()) > self.people:
+            raise ValueError(f"diets of {sum(self.diets.values())} for {self.people} people")
+        return self
 
 
 class FoodKeys(Keys):
@@ -195,6 +229,7 @@ class LuggageKeys(Keys):
     """Table `[luggage]`."""
 
     food_kg: Positive | None = None
-    """How much food, water and ice the bike may carry."""
+    """How much food, water and ice the bike may carry; all of `party.bikes` together where they are
+    given."""
     food_l: Positive | None = None
-    """How much room there is for food (without the cooler)."""
+    """How much room there is for food (without the cooler); the same."""

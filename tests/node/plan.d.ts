@@ -18,6 +18,25 @@ interface BeyondRange {
   "words": Sentence;
 }
 
+interface BikeLoad {
+  "name": string;
+  "mass_kg": number;
+  "load_kg": number;
+  "water_kg": number;
+  "room_l": number;
+  "has_l": number;
+  "parcels": Array<BikeParcel>;
+  "words": Sentence;
+  "over_words": Sentence;
+}
+
+interface BikeParcel {
+  "kind": "cooler" | "drinks" | "raw" | "kitchen" | "food" | "spare";
+  "foods": Array<string>;
+  "mass_kg": number;
+  "words": Sentence;
+}
+
 interface CareDocument {
   "short": Array<Sentence>;
   "short_line": Sentence;
@@ -333,6 +352,7 @@ interface IngredientUse {
   "amount": number;
   "unit": "g" | "ml" | "piece";
   "words": Sentence;
+  "each_words": Sentence;
   "storage": string;
   "stop": number;
   "use_by": string | null;
@@ -367,6 +387,7 @@ interface LoadPointRow {
 
 interface MealFuel {
   "slot": number;
+  "gas_g": number;
   "fuel_l": number;
 }
 
@@ -496,6 +517,7 @@ interface PackedStop {
   "over_l": number;
   "rules": Array<string>;
   "words": Sentence;
+  "bikes"?: Array<BikeLoad>;
 }
 
 interface PackingDocument {
@@ -622,6 +644,7 @@ interface ShoppingDocument {
   "people": number;
   "stops": Array<ShoppingStop>;
   "kit": KitList;
+  "gear": KitList;
   "reserve": ReserveList;
 }
 
@@ -642,6 +665,7 @@ interface ShoppingRow {
   "words": Sentence;
   "left_words": Sentence;
   "doubt_words": Sentence;
+  "bike"?: string;
 }
 
 interface ShoppingStop {
@@ -727,9 +751,10 @@ interface StopRow {
 }
 
 interface StoveFuel {
+  "gas_g": number;
   "total_l": number;
   "meals": Array<MealFuel>;
-  "words": string;
+  "words": Sentence;
 }
 
 interface StyleRow {

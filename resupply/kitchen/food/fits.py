@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from resupply.common.quantity import line, moment, name
 from resupply.kitchen.food.dishes import Heat
 from resupply.kitchen.food.meals import Bought, Cause, Fire, Fit, Misfit
+from resupply.kitchen.food.mixed import kept_apart
 from resupply.kitchen.food.storage import Limit, UseBy
 from resupply.kitchen.food.storage_classes import class_of
 
@@ -115,11 +116,10 @@ def sells(part: Ingredient, row: StorageClass, stop: ShopVisit) -> str:
 def _unwanted(dish: Dish, cookbook: Cookbook, diet: Diet) -> Misfit | None:
     if dish.labels & diet.leave_out:
         return Misfit(Cause.LEFT_OUT, "left out by the rider")
-    kept = cookbook.diet(dish)
-    if diet.vegan and kept != "vegan":
-        return Misfit(Cause.DIET, "not vegan")
-    if diet.vegetarian and kept not in ("vegan", "vegetarian"):
-        return Misfit(Cause.DIET, "not vegetarian")
+    if not diet.suits(cookbook.diet(dish)):
+        return Misfit(Cause.DIET, "not vegan" if diet.vegan else "not vegetarian")
+    if kept_apart(dish, cookbook, diet) is None:
+        return Misfit(Cause.DIET, "not for all of you, and no meal without what some do not eat")
     hit = [str(allergen) for allergen in cookbook.allergens(dish) if allergen in diet.avoid]
     return Misfit(Cause.ALLERGEN, f"contains {', '.join(hit)}") if hit else None
 

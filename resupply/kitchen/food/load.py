@@ -29,6 +29,7 @@ __all__ = [
     "LoadPoint",
     "goes_in_cooler",
     "make_load",
+    "on_board_after",
 ]
 
 # At the same moment one buys, then eats.
@@ -153,6 +154,28 @@ def make_load(
         over_bag_l=_over(peak_bag.bag_l if peak_bag else 0.0, limits.bag_l),
         over_cooler_l=_over(peak_cooler.cooler_l if peak_cooler else 0.0, limits.cooler_l),
     )
+
+
+def on_board_after(given: MenuInput, menu: Menu, shopping: Shopping, stop: int) -> dict[str, float]:
+    """Amount of each food on board leaving a stop, packs as bought; without the spare meals.
+
+    In each food's unit, for the whole party.
+    """
+    left = given.stops[stop].when.timestamp()
+    amounts: dict[str, float] = {}
+    changes = [(line.ingredient, line.bought) for line in shopping.kit]
+    for listed in shopping.stops[: stop + 1]:
+        changes += [(line.ingredient, line.bought) for line in listed.lines]
+        changes += [(key, -amount) for key, amount in _gone(shopping, listed.stop)]
+    for meal in menu.meals:
+        if meal.slot.when.timestamp() < left:
+            changes += [(use.ingredient, -use.amount) for use in meal.uses(shopping.people)]
+    for extra in menu.extras:
+        if extra.when.timestamp() < left:
+            changes.append((extra.ingredient, -extra.amount))
+    for key, amount in changes:
+        amounts[key] = amounts.get(key, 0.0) + amount
+    return {key: amount for key, amount in amounts.items() if amount > ROUNDING}
 
 
 def goes_in_cooler(table: StorageTable, class_id: str) -> bool:

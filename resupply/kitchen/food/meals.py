@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     import datetime as dt
 
     from resupply.common.quantity import Said, Sentence
-    from resupply.kitchen.food.dishes import Allergen, Cookbook, Dish, MealKind
+    from resupply.kitchen.food.dishes import Allergen, Cookbook, DietKind, Dish, MealKind
     from resupply.kitchen.food.storage import UseBy
     from resupply.kitchen.food.storage_classes import StorageTable
 
@@ -106,12 +106,32 @@ class Diet:
     """What the party eats."""
 
     vegetarian: bool = False
+    """All of them eat no meat and no fish."""
     vegan: bool = False
+    vegetarians: int = 0
+    """So many of them eat no meat and no fish, where the others do."""
+    vegans: int = 0
     avoid: frozenset[Allergen] = frozenset()
     leave_out: frozenset[str] = frozenset()
     """Labels of dishes: ids, tags, methods."""
     prefer: frozenset[str] = frozenset()
     """The same; such dishes come before others that fit as well."""
+
+    def suits(self, kind: DietKind) -> bool:
+        """Whether anybody of the party eats food of a kind."""
+        if self.vegan:
+            return kind == "vegan"
+        return kind in ("vegan", "vegetarian") if self.vegetarian else True
+
+    def suits_all(self, kind: DietKind) -> bool:
+        """Whether all of the party eat food of a kind."""
+        return self.suits(kind) and self.eaters(kind, 1) == 1
+
+    def eaters(self, kind: DietKind, people: int) -> int:
+        """How many of so many people eat food of a kind that suits anybody."""
+        if kind == "vegan":
+            return people
+        return people - self.vegans - (0 if kind == "vegetarian" else self.vegetarians)
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from resupply.kitchen.food.dishes import Heat, MealKind
 from resupply.kitchen.food.fits import Fits, find_fits
 from resupply.kitchen.food.larder import Larder
 from resupply.kitchen.food.meals import Cause, Menu, MenuMeal, MovedDish
+from resupply.kitchen.food.mixed import eaten_shares, kept_apart
 from resupply.kitchen.food.reasons import (
     say_choice,
     say_empty,
@@ -49,6 +50,7 @@ _HEAVY_PER_KG_DAY = 0.001
 _PREFERRED = 2.5  # a dish the rider likes, less than eating it twice costs
 _ROADSIDE = 0.15  # a lunch on the road that needs cooking
 _KEPT = 0.2  # a meal that need not change stays as it was
+_APART = 1.0  # a dish some of the party do not eat whole, less than fresh food is worth: our choice
 _MOVED = 0.4  # what the heat drives out is eaten earlier rather than not at all
 _VARIETY_MEALS = 6
 """Of so many meals in a row no dish should come twice: our choice, two days."""
@@ -175,8 +177,7 @@ def reserve_dishes(cookbook: Cookbook, diet: Diet, meals: int) -> tuple[Dish, ..
         if dish.reserve
         and not dish.labels & diet.leave_out
         and not diet.avoid.intersection(cookbook.allergens(dish))
-        and not (diet.vegan and cookbook.diet(dish) != "vegan")
-        and not (diet.vegetarian and cookbook.diet(dish) not in ("vegan", "vegetarian"))
+        and diet.suits_all(cookbook.diet(dish))
     ]
     fitting.sort(key=lambda dish: (cookbook.mass_kg(dish), dish.id))
     return tuple(fitting[n % len(fitting)] for n in range(meals)) if fitting else ()
@@ -215,6 +216,8 @@ def _choices(given: MenuInput, fits: Fits) -> list[DishChoice]:
                 cost += _ROADSIDE
             if given.diet.avoid.intersection(cookbook.label_decides(dish)):
                 cost += _DOUBTFUL
+            if kept_apart(dish, cookbook, given.diet):
+                cost += _APART
             if dish.labels & given.diet.prefer:
                 cost -= _PREFERRED
             choices.append(DishChoice(n, key, cost))
@@ -287,7 +290,8 @@ def _meal(n: int, given: MenuInput, picked: Mapping[int, str], fits: Fits) -> Me
         eaten_before=before[-1] if before else None,
     )
     first = told_first(fit)
-    return MenuMeal(slot, dish, fit.bought, first.use_by if first else None, why)
+    shares = eaten_shares(dish, given.cookbook, given.diet, given.people)
+    return MenuMeal(slot, dish, fit.bought, first.use_by if first else None, why, shares)
 
 
 def _moves(

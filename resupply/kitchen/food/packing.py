@@ -19,11 +19,20 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Mapping, Sequence
 
-    from resupply.kitchen.food.dishes import Cookbook
+    from resupply.kitchen.food.dishes import Cookbook, Ingredient
     from resupply.kitchen.food.meals import Menu, MenuInput
     from resupply.kitchen.food.storage_classes import StorageTable
 
-__all__ = ["CoolerNow", "Item", "Layer", "Packing", "load_packing_rules", "pack"]
+__all__ = [
+    "CoolerNow",
+    "Item",
+    "Layer",
+    "Packing",
+    "drips",
+    "load_packing_rules",
+    "pack",
+    "place_of",
+]
 
 _SPICE_AISLES = ("spices", "household")
 
@@ -92,6 +101,23 @@ def load_packing_rules() -> Mapping[str, TableValue]:
     return check_table(dict[str, TableValue], read_data("packing.toml"), where="packing.toml")
 
 
+def place_of(
+    part: Ingredient, table: StorageTable, *, cooled: bool
+) -> Literal["spices", "cooler", "food"]:
+    """Tell which bag a food lies in; `cooled` with a cooler on board."""
+    if part.aisle in _SPICE_AISLES:
+        return "spices"
+    return "cooler" if cooled and goes_in_cooler(table, part.storage) else "food"
+
+
+def drips(part: Ingredient, table: StorageTable) -> bool:
+    """Whether a food is raw meat or fish, whose juice must not reach other food.
+
+    Eggs are raw too, but break under weight and do not drip: they lie with the rest.
+    """
+    return class_of(table, part.storage).kind == "raw" and part.aisle in ("meat", "fish")
+
+
 def pack(
     given: MenuInput,
     menu: Menu,
@@ -115,12 +141,8 @@ def pack(
     spice: list[Item] = []
     for item in items:
         part = cookbook.ingredients[item.ingredient]
-        if part.aisle in _SPICE_AISLES:
-            spice.append(item)
-        elif cooler is not None and goes_in_cooler(table, part.storage):
-            cool.append(item)
-        else:
-            food.append(item)
+        bags = {"spices": spice, "cooler": cool, "food": food}
+        bags[place_of(part, table, cooled=cooler is not None)].append(item)
     applying = ["apart", "wash_hands_first"]
     layers: tuple[Layer, ...] = ()
     if cooler is not None:
@@ -179,9 +201,7 @@ def _layers(
     ready: list[Item] = []
     for item in cool:
         part = cookbook.ingredients[item.ingredient]
-        # Eggs are raw too, but break under weight and do not drip: they lie with the rest.
-        drips = class_of(table, part.storage).kind == "raw" and part.aisle in ("meat", "fish")
-        (raw if drips else ready).append(item)
+        (raw if drips(part, table) else ready).append(item)
     # Half the ice over the raw meat, half on top: cold air sinks.
     half = Layer("ice", cooler.ice_l / 2, ice_kg=cooler.ice_kg / 2)
     ice = [half] if cooler.ice_kg > 0.0 else []

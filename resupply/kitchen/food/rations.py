@@ -1,7 +1,7 @@
-"""Litres of water by heat, and stove fuel by meal.
+"""Litres of water by heat, and what each rider eats.
 
 In: the day's high, hours of riding, the menu. Out: litres, with the ceiling above which drinking
-harms. The figures and their sources are in `data/rations.toml`; the fuel figure is a weak one.
+harms. The figures and their sources are in `data/rations.toml`.
 """
 
 from __future__ import annotations
@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from resupply.common.quantity import MEALS_PER_DAY, line, temp, volume
-from resupply.kitchen.food.dishes import Heat
 from resupply.kitchen.food.snacks import meal_kcal
 from resupply.kitchen.food.storage_classes import TableValue
 from resupply.kitchen.food.tables import check_table, read_data
@@ -19,15 +18,13 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from resupply.common.quantity import Sentence
-    from resupply.kitchen.food.meals import Kitchen, Menu, MenuInput
+    from resupply.kitchen.food.meals import Menu, MenuInput
 
 __all__ = [
-    "FuelUse",
     "WaterNeed",
     "cooking_water_l",
     "energy_words",
     "load_rations",
-    "stove_fuel",
     "water_need",
 ]
 
@@ -50,14 +47,6 @@ class WaterNeed:
     def total_l(self) -> float:
         """Drinking and cooking."""
         return self.drink_l + self.cook_l
-
-
-@dataclass(frozen=True, slots=True)
-class FuelUse:
-    """Stove fuel of one meal."""
-
-    slot: int
-    fuel_l: float
 
 
 def load_rations() -> Mapping[str, TableValue]:
@@ -173,17 +162,3 @@ def energy_words(menu: Menu, given: MenuInput, rations: Mapping[str, TableValue]
     if wanted == usual.value:
         return f"{said}, what an active adult needs {usual.by.status.note}".rstrip() + "."
     return f"{said}."
-
-
-def stove_fuel(
-    menu: Menu, rations: Mapping[str, TableValue], *, kitchen: Kitchen, people: int
-) -> tuple[FuelUse, ...]:
-    """Stove fuel of every meal cooked on the stove; a weak figure, spread over two meals a day."""
-    if not kitchen.stove:
-        return ()
-    each_l = rations["fuel_l_per_day"].value / rations["hot_meals_per_day"].value
-    return tuple(
-        FuelUse(meal.slot.index, each_l * people)
-        for meal in menu.meals
-        if meal.dish is not None and meal.dish.heat in (Heat.STOVE, Heat.EITHER)
-    )

@@ -130,12 +130,9 @@ def _days(meals: Sequence[MenuMeal], given: MenuInput, helpings: Helpings) -> li
 
 
 def _may_nibble(part: Ingredient, diet: Diet) -> bool:
-    if diet.vegan and part.diet != "vegan":
-        return False
-    if diet.vegetarian and part.diet not in ("vegan", "vegetarian"):
-        return False
     return (
-        part.snack > 0.0
+        diet.suits_all(part.diet)
+        and part.snack > 0.0
         and part.kcal_per_unit > 0.0
         and not part.kit
         and not diet.avoid.intersection((*part.allergens, *part.may_contain))

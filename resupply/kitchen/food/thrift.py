@@ -16,6 +16,7 @@ from resupply.kitchen.food.assign import NEAR_REPEAT, TRIP_REPEAT
 from resupply.kitchen.food.dishes import MealKind
 from resupply.kitchen.food.larder import NOTHING, Wish
 from resupply.kitchen.food.meals import USUAL_KCAL
+from resupply.kitchen.food.mixed import eaten_shares
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -248,9 +249,10 @@ def _wishes(n: int, given: MenuInput, dish: Dish, fit: Fit) -> Iterable[tuple[st
     kcal = book.kcal(dish)
     share = MEAL_SHARE[slot.kind] * USUAL_KCAL / kcal if kcal > 0.0 else 1.0
     share = min(max(share, 1.0 - _GIVE), 1.0 + _GIVE)
+    eaten = eaten_shares(dish, book, given.diet, given.people) or (1.0,) * len(dish.portions)
     for number, (portion, bought) in enumerate(zip(dish.portions, fit.bought, strict=True)):
         part = book.ingredients[portion.use]
-        stated = portion.amount * scale
+        stated = portion.amount * scale * eaten[number]
         low, want, high = _bounds(part, stated, share)
         yield portion.use, Wish((n, number), slot.when, bought.stop, low, want, high)
 

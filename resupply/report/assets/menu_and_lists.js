@@ -21,7 +21,7 @@
   function lists() {
     const ticks = R.store.get(ticksKey(), {});
     const note = el("p.quiet", {}, "Ticks are kept on this device.");
-    const { stops, kit, reserve } = R.plan.shopping;
+    const { stops, kit, gear, reserve } = R.plan.shopping;
     const keep = () => {
       if (!R.store.set(ticksKey(), ticks))
         R.fill(note, "This browser does not let a file remember ticks: they last until you close the page.");
@@ -34,6 +34,7 @@
       oneList(`${list.stop ?? list.pass}`, list.stop, title(list), list, ticks, keep, list === first),
     );
     if (kit && kit.lines.length) all.push(oneList("kit", null, "Pantry kit", kit, ticks, keep, false));
+    if (gear && gear.lines.length) all.push(oneList("gear", null, "Kitchen", gear, ticks, keep, false));
     if (reserve && reserve.lines.length) all.push(oneList("reserve", null, "Spare", reserve, ticks, keep, false));
     return [all, note];
   }
@@ -76,6 +77,7 @@
                   el("b", { dir: "auto" }, line.name),
                   el("span", {}, ` ${F.words(line.words)}`),
                   F.words(line.left_words) && el("span.quiet", {}, ` (${F.words(line.left_words)})`),
+                  line.bike && el("span.mark", { dir: "auto" }, line.bike),
                   F.words(line.doubt_words) && el("span.tick-note", {}, F.words(line.doubt_words)),
                 ),
               ),
@@ -230,6 +232,7 @@
                   el(
                     "span.quiet",
                     {},
+                    K.each(part),
                     part.stop ? `, stop ${part.stop}` : ", from home",
                     part.doubtful && ", may be missing there",
                   ),
@@ -245,6 +248,12 @@
         : el("p", {}, F.words(one.why)),
     );
   }
+
+  // The amount for each of those who eat it, where more than one does.
+  K.each = (part) => {
+    const each = F.words(part.each_words);
+    return R.plan.menu.people > 1 && each && each !== F.words(part.words) ? ` (${each} each)` : "";
+  };
 
   // How a dish is made, and what must be so before it is eaten.
   function recipe(dish) {
@@ -292,9 +301,7 @@
         ],
         [
           "Stove fuel",
-          block.stove_fuel && block.stove_fuel.total_l > 0
-            ? `${F.volume(block.stove_fuel.total_l)}. ${F.words(block.stove_fuel.words)}`
-            : null,
+          block.stove_fuel && block.stove_fuel.total_l > 0 ? F.words(block.stove_fuel.words) : null,
         ],
       ]),
       (block.water || []).length > 0 && waterTable(block.water),

@@ -58,6 +58,15 @@
         ),
       bag("Food bag", stop.food_bag),
       bag("Spice and gear bag, apart", stop.spice_bag),
+      (stop.bikes || []).map((bike) =>
+        el(
+          "div.bag",
+          {},
+          el("h3", { dir: "auto" }, bike.name),
+          el("p", { dir: "auto" }, F.words(bike.words)),
+          F.words(bike.over_words) && el("p.caution", { dir: "auto" }, F.words(bike.over_words)),
+        ),
+      ),
     ];
   }
 

@@ -52,6 +52,7 @@
         lists(),
         menu(),
         packing(),
+        bikes(),
       ),
       atTheStove(trip),
     );
@@ -209,10 +210,11 @@
   const notes = () => !dense() && el("div.sheet-notes", {}, el("h3", {}, "Notes"), el("p", {}), el("p", {}));
 
   function lists() {
-    const { stops, kit, reserve } = R.plan.shopping || { stops: [] };
+    const { stops, kit, gear, reserve } = R.plan.shopping || { stops: [] };
     const all = [
       ...stops.map((list) => ({ title: heading(list), number: list.stop, lines: list.lines })),
       kit && kit.lines.length ? { title: "Pantry kit", number: 0, lines: kit.lines } : null,
+      gear && gear.lines.length ? { title: "Kitchen", number: 0, lines: gear.lines } : null,
       reserve && reserve.lines.length ? { title: "Spare", number: 0, lines: reserve.lines } : null,
     ];
     return el(
@@ -237,6 +239,7 @@
       { dir: "auto" },
       `${line.name}, ${F.words(line.words)}`,
       line.aisle === "ice" && line.doubtful && " (likely there)",
+      line.bike && el("i", {}, ` ${line.bike}`),
     );
 
   // How a dish is cooked, short: what to have at hand that evening.
@@ -276,7 +279,7 @@
     if (!block) return null;
     const served = block.days.flatMap((day) => day.meals.map((meal) => meal.dish)).filter(Boolean);
     const dishes = new Map(served.map((dish) => [dish.id, dish]));
-    const part = (one) => `${one.name} ${F.words(one.words)}`;
+    const part = (one) => `${one.name} ${F.words(one.words)}${R.kitchen.each(one)}`;
     return el(
       "section.sheet-page",
       {},
@@ -316,6 +319,20 @@
           ),
         )
       : null;
+  }
+
+  // Who carries what after each stop.
+  function bikes() {
+    const rows = ((R.plan.packing || {}).stops || []).flatMap((stop) =>
+      (stop.bikes || []).map((bike, i) =>
+        cells(
+          i ? "" : stop.stop ? `${stop.stop}  ${stop.name}` : "home",
+          el("b", { dir: "auto" }, bike.name),
+          [F.words(bike.words), F.words(bike.over_words) && el("b.sheet-doubt", {}, ` ${F.words(bike.over_words)}`)],
+        ),
+      ),
+    );
+    return rows.length ? table("Who carries what", ["Packed at", "Bike", "Load"], rows) : null;
   }
 
   // The route as a small line drawing: the map's canvas does not print well.

@@ -82,6 +82,7 @@ def cautions(plan: TripPlan, document: PlanDocument, words: Words) -> Iterator[P
     if document.menu is not None and document.menu.unfilled:
         yield f"{meals(len(document.menu.unfilled))} without a dish: see the menu for the reason."
     yield from _overload(document.load)
+    yield from _bikes_over(document)
     yield from _no_roads(plan, words)
     yield from document.route.warnings
     yield from _of_days(document)
@@ -164,6 +165,22 @@ def _overload(load: LoadDocument | None) -> Iterator[Part]:
             label=peak.label,
             over=over.words,
         )
+
+
+def _bikes_over(document: PlanDocument) -> Iterator[Sentence]:
+    """Tell of each bike over its load or room: where it is most, and at how many stops."""
+    stops = document.packing.stops if document.packing else ()
+    over: dict[str, list[tuple[float, Sentence]]] = {}
+    for stop in stops:
+        for bike in stop.bikes:
+            if bike.over_words:
+                said = line("{when}, {over}", when=q.day_time(stop.when), over=bike.over_words)
+                full = max(bike.mass_kg / bike.load_kg, bike.room_l / bike.has_l)
+                over.setdefault(bike.name, []).append((full, said))
+    for told in over.values():
+        worst = max(told, key=lambda one: one[0])[1]
+        more = f" (so leaving {len(told)} of {len(stops)} stops)" if len(told) > 1 else None
+        yield line("{worst}{more}.", worst=worst, more=more)
 
 
 def _no_roads(plan: TripPlan, words: Words) -> Iterator[Sentence]:

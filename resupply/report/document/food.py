@@ -9,7 +9,17 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING, Final
 
-from resupply.common.quantity import Sentence, as_sentence, joined, line, listed, mass, room
+from resupply.common.quantity import (
+    Sentence,
+    as_sentence,
+    joined,
+    line,
+    listed,
+    mass,
+    pack,
+    room,
+    volume,
+)
 from resupply.kitchen.food.amounts import rounded, say_amount
 from resupply.kitchen.food.sources import said_by
 from resupply.report.document.model.care import (
@@ -55,12 +65,17 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.load import LoadOnBoard, LoadPoint
     from resupply.kitchen.food.meals import ShopVisit
     from resupply.kitchen.food.packing import Item, Layer, Packing
-    from resupply.kitchen.food.rations import FuelUse, WaterNeed
+    from resupply.kitchen.food.rations import WaterNeed
     from resupply.kitchen.food.shopping import Shopping, ShoppingLine
     from resupply.kitchen.food.sources import Reference
     from resupply.kitchen.food.storage_classes import StorageClass, TableValue
+    from resupply.kitchen.food.stove import FuelUse
 
 _SMALL_SHOP: Final = "A small shop: what it has is a guess (common practice, no source)."
+_STOVE: Final = (
+    "From water, food and minutes of the dishes and the height of the camps, with a third on top "
+    "for wind (our figures)."
+)
 _RESERVE: Final = "Kept apart and eaten only if a shop lets you down: no cooking, no cooling."
 
 __all__ = [
@@ -79,7 +94,7 @@ def shopping_document(
     reserve: Sequence[Dish] = (),
     first_stop: int = 0,
 ) -> ShoppingDocument:
-    """Write the list of every stop, in walking order, and the reserve."""
+    """Write the list of every stop, in walking order, the kit and the reserve."""
     return ShoppingDocument(
         people=shopping.people,
         stops=tuple(
@@ -102,6 +117,7 @@ def shopping_document(
             if shopping.kit
             else Sentence(),
         ),
+        gear=KitList(lines=(), words=Sentence()),
         reserve=ReserveList(
             dishes=tuple(DishName(id=dish.id, name=dish.name) for dish in reserve),
             lines=tuple(_line(line, cookbook) for line in shopping.reserve),
@@ -193,9 +209,18 @@ def load_document(
             for day, need in sorted(water.items())
         ),
         stove_fuel=StoveFuel(
+            gas_g=round(sum(use.gas_g for use in fuel), 1),
             total_l=round(sum(use.fuel_l for use in fuel), 3),
-            meals=tuple(MealFuel(slot=use.slot, fuel_l=round(use.fuel_l, 3)) for use in fuel),
-            words=f"A weak figure: {said_by(rations['fuel_l_per_day'].by, sources)}.",
+            meals=tuple(
+                MealFuel(slot=use.slot, gas_g=round(use.gas_g, 1), fuel_l=round(use.fuel_l, 3))
+                for use in fuel
+            ),
+            words=line(
+                "{gas} of gas, or {liquid} of liquid fuel. {how}",
+                gas=pack(round(sum(use.gas_g for use in fuel), -1), "g"),
+                liquid=volume(sum(use.fuel_l for use in fuel)),
+                how=_STOVE,
+            ),
         ),
         rations={
             key: RationFigure(value=rule.value, words=rule.words, source=said_by(rule.by, sources))

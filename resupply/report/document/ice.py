@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 from resupply.common.quantity import Sentence, as_sentence, line, mass
 from resupply.kitchen.on_board import coolers_of
+from resupply.report.document.list_rows import plain_row
 from resupply.report.document.model.ice import IceBuy
 from resupply.report.document.model.shopping import PackRow, ShoppingRow, ShoppingStop
 from resupply.report.document.passes import pass_id, row_of
@@ -130,24 +131,7 @@ def _line(ice: IcePlan, purchase: Purchase) -> ShoppingRow:
 
 
 def _row(key: str, name: str, kg: float, said: Part) -> ShoppingRow:
-    return ShoppingRow(
-        id=key,
-        name=name,
-        aisle="ice",
-        unit="kg",
-        need=round(kg, 2),
-        in_hand=0.0,
-        packs=(PackRow(size=round(kg, 2), count=1),),
-        bought=round(kg, 2),
-        used_later=0.0,
-        left_over=0.0,
-        mass_kg=round(kg, 2),
-        meals=(),
-        doubtful=False,
-        words=as_sentence(said),
-        left_words=Sentence(),
-        doubt_words=Sentence(),
-    )
+    return plain_row(key, name, said, aisle="ice", unit="kg", amount=kg, mass_kg=kg)
 
 
 def _home_row(plan: TripPlan) -> ShoppingStop:

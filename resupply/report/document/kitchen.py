@@ -8,15 +8,13 @@ from typing import TYPE_CHECKING
 from resupply.common.quantity import Sentence
 from resupply.kitchen.food.care import boil_minutes, care_for, load_care
 from resupply.kitchen.food.packing import load_packing_rules
-from resupply.kitchen.food.rations import (
-    energy_words,
-    load_rations,
-    stove_fuel,
-)
+from resupply.kitchen.food.rations import energy_words, load_rations
 from resupply.kitchen.food.sources import load_sources
 from resupply.kitchen.food.storage_classes import Keeping
+from resupply.kitchen.on_bikes import loaded_bikes
 from resupply.kitchen.on_board import (
     coolers_of,
+    fuel_and_gear,
     load_on_board,
     local,
     packings_of,
@@ -24,6 +22,7 @@ from resupply.kitchen.on_board import (
     water_by_day,
     water_gaps_of,
 )
+from resupply.report.document.bikes import lists_by_bike, packing_by_bike
 from resupply.report.document.cold import cold_document
 from resupply.report.document.food import (
     care_document,
@@ -32,19 +31,19 @@ from resupply.report.document.food import (
     shopping_document,
 )
 from resupply.report.document.ice import add_ice
+from resupply.report.document.list_rows import with_gear
 from resupply.report.document.menu import menu_document
 from resupply.report.document.model.shopping import KitList, ReserveList, ShoppingDocument
 from resupply.report.document.supplies import water_block, with_water
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
 
     from resupply.kitchen.food.care import CareTable
     from resupply.kitchen.food.meals import Menu
-    from resupply.kitchen.food.rations import WaterNeed
     from resupply.kitchen.food.shopping import Shopping
     from resupply.kitchen.food.sources import Reference
-    from resupply.kitchen.food.storage_classes import StorageClass, TableValue
+    from resupply.kitchen.food.storage_classes import StorageClass
     from resupply.kitchen.plan import KitchenPlan
     from resupply.plan.pipeline import TripPlan
     from resupply.report.document.model.care import CareDocument
@@ -54,7 +53,6 @@ if TYPE_CHECKING:
     from resupply.report.document.model.packing import PackingDocument
     from resupply.report.document.model.supplies import WaterDocument
     from resupply.say.names import Words
-    from resupply.supply.water import WaterGap
 
 __all__ = ["KitchenBlocks", "kitchen_blocks"]
 
@@ -106,14 +104,42 @@ def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> Kitche
     if kitchen.menu is not None and kitchen.shopping is not None:
         menu, shopping = kitchen.menu, kitchen.shopping
         told, lists, packing = _menu_blocks(plan, kitchen, menu, shopping, sources, care)
-        load = _load(plan, kitchen, menu, shopping, water, gaps, rations, sources)
-        return replace(blocks, menu=told, shopping=lists, packing=packing, load=load)
+        fuel, gear = fuel_and_gear(plan.clock, plan.prepared.route, kitchen, menu)
+        load = load_on_board(
+            plan.trip,
+            plan.clock,
+            kitchen,
+            (menu, shopping),
+            (water, gaps),
+            gear_kg=sum(one.mass_kg for one in gear),
+        )
+        bikes = loaded_bikes(plan.trip, plan.clock, kitchen, (menu, shopping), (water, gaps), gear)
+        book, first = kitchen.given.cookbook, kitchen.first_stop
+        return replace(
+            blocks,
+            menu=told,
+            shopping=lists_by_bike(with_gear(lists, gear), bikes, first),
+            packing=packing_by_bike(packing, bikes, book),
+            load=load_document(
+                load,
+                water=water,
+                first_date=plan.trip.start.date or plan.legs[0].date,
+                fuel=fuel,
+                rations=rations,
+                sources=sources,
+                first_stop=first,
+            ),
+        )
     lists_of_ice = add_ice((), plan, kitchen) if coolers else ()
     if lists_of_ice:
         nothing = ReserveList(dishes=(), lines=(), words=Sentence())
         no_kit = KitList(lines=(), words=Sentence())
         only_ice = ShoppingDocument(
-            people=kitchen.given.people, stops=lists_of_ice, kit=no_kit, reserve=nothing
+            people=kitchen.given.people,
+            stops=lists_of_ice,
+            kit=no_kit,
+            gear=no_kit,
+            reserve=nothing,
         )
         return replace(blocks, shopping=only_ice)
     return blocks
@@ -161,6 +187,7 @@ def _menu_blocks(
         table=given.storage,
         people=given.people,
         care=care,
+        diet=given.diet,
         shopping=shopping,
         first_stop=first,
     )
@@ -201,25 +228,3 @@ def _menu_warnings(plan: TripPlan, kitchen: KitchenPlan) -> list[str]:
     if strange := sorted(set(party.prefer) - known):
         said.append(f"No dish has the id or tag {', '.join(strange)}: none is preferred for it.")
     return said
-
-
-def _load(
-    plan: TripPlan,
-    kitchen: KitchenPlan,
-    menu: Menu,
-    shopping: Shopping,
-    water: Mapping[int, WaterNeed],
-    gaps: Sequence[WaterGap],
-    rations: Mapping[str, TableValue],
-    sources: Mapping[str, Reference],
-) -> LoadDocument:
-    load = load_on_board(plan.trip, plan.clock, kitchen, (menu, shopping), (water, gaps))
-    return load_document(
-        load,
-        water=water,
-        first_date=plan.trip.start.date or plan.legs[0].date,
-        fuel=stove_fuel(menu, rations, kitchen=kitchen.given.cooking, people=kitchen.given.people),
-        rations=rations,
-        sources=sources,
-        first_stop=kitchen.first_stop,
-    )

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from resupply.common.quantity import as_sentence, line, name, temp
+from resupply.common.quantity import as_sentence, line, listed, name, temp
 from resupply.kitchen.food.amounts import rounded, say_amount
 from resupply.kitchen.food.care import cooked_to
 from resupply.kitchen.food.dishes import Heat
-from resupply.kitchen.food.meals import Fire
+from resupply.kitchen.food.meals import Diet, Fire
+from resupply.kitchen.food.mixed import kept_apart
 from resupply.report.document.model.menu import (
     DishRow,
     ExtraRow,
@@ -26,13 +27,17 @@ if TYPE_CHECKING:
 
     from resupply.common.quantity import Sentence
     from resupply.kitchen.food.care import CareTable
-    from resupply.kitchen.food.dishes import Cookbook, Dish
+    from resupply.kitchen.food.dishes import Cookbook, Dish, Ingredient
     from resupply.kitchen.food.meals import Extra, Menu, MenuMeal, MovedDish
     from resupply.kitchen.food.shopping import Shopping
     from resupply.kitchen.food.storage_classes import StorageTable
 
 __all__ = ["menu_document"]
 
+_COOKED_APART = (
+    "Cooked apart, or put in once the others have theirs; with a spoon and a board of its own."
+)
+_SERVED_APART = "Put on last, with a knife and a board of its own."
 _IN_THE_OPEN = "In the open, never in a tent: carbon monoxide."
 
 
@@ -44,8 +49,15 @@ class _Larder:
     table: StorageTable
     people: int
     care: CareTable
+    diet: Diet
     shopping: Shopping | None
     first_stop: int
+
+    def eaters(self, dish: Dish, part: Ingredient) -> int:
+        """How many of the party eat a food of a dish."""
+        if not kept_apart(dish, self.cookbook, self.diet):
+            return self.people
+        return self.diet.eaters(part.diet, self.people)
 
 
 def menu_document(
@@ -55,6 +67,7 @@ def menu_document(
     table: StorageTable,
     people: int,
     care: CareTable,
+    diet: Diet | None = None,
     shopping: Shopping | None = None,
     first_stop: int = 0,
 ) -> MenuDocument:
@@ -62,12 +75,14 @@ def menu_document(
 
     Parameters
     ----------
+    diet
+        What the party eats; None for anything.
     shopping
         The lists, to tell where what is left of earlier packs was bought.
     first_stop
         Number of the plan's stop that the first of the kitchen's stops is; 0 is home.
     """
-    larder = _Larder(cookbook, table, people, care, shopping, first_stop)
+    larder = _Larder(cookbook, table, people, care, diet or Diet(), shopping, first_stop)
     days: dict[int, list[MealRow]] = {}
     for meal in menu.meals:
         row = _meal(meal, larder)
@@ -162,6 +177,11 @@ def _dish(meal: MenuMeal, dish: Dish, larder: _Larder) -> DishRow:
                 amount=round(use.amount, 3),
                 unit=part.unit,
                 words=as_sentence(say_amount(rounded(use.amount, part.unit), part.unit)),
+                each_words=as_sentence(
+                    say_amount(
+                        rounded(use.amount / larder.eaters(dish, part), part.unit), part.unit
+                    )
+                ),
                 storage=larder.table.classes[part.storage].name,
                 stop=larder.first_stop
                 + (shopping.bought_at(part.id, use.bought.stop) if shopping else use.bought.stop),
@@ -174,6 +194,18 @@ def _dish(meal: MenuMeal, dish: Dish, larder: _Larder) -> DishRow:
 
 
 def _musts(dish: Dish, larder: _Larder) -> Iterator[Sentence]:
+    parts = larder.cookbook.parts(dish)
+    apart = [parts[n] for n in kept_apart(dish, larder.cookbook, larder.diet) or ()]
+    if apart:
+        yield line(
+            "{foods}: for {eaters} only. {how}",
+            foods=listed(name(part.name) for part in apart),
+            eaters=listed(
+                line("{n} of {people}", n=n, people=larder.people)
+                for n in dict.fromkeys(larder.eaters(dish, part) for part in apart)
+            ),
+            how=_SERVED_APART if dish.heat is Heat.NONE else _COOKED_APART,
+        )
     for part, row in cooked_to(dish, larder.cookbook, larder.table, larder.care):
         if row.temp_c is None:
             yield line("{food}: {words}.", food=name(part.name), words=row.words)

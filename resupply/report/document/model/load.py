@@ -73,20 +73,24 @@ class MealFuel:
 
     slot: int
     """Slot of the meal."""
+    gas_g: float
+    """Gas, grams …"""
     fuel_l: float
-    """Fuel, litres."""
+    """… or liquid fuel, litres."""
 
 
 @model
 class StoveFuel:
     """Fuel for the stove."""
 
+    gas_g: float
+    """Gas in all, grams …"""
     total_l: float
-    """In all, litres."""
+    """… or liquid fuel in all, litres."""
     meals: tuple[MealFuel, ...]
     """By meal."""
-    words: str
-    """How sure."""
+    words: SentenceText
+    """In all, and what it rests on."""
 
 
 @model

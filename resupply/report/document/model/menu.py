@@ -30,6 +30,8 @@ class IngredientUse:
     """Its unit."""
     words: SentenceText
     """Amount in words."""
+    each_words: SentenceText
+    """Amount for each of those who eat it, in words."""
     storage: str
     """Class of storage."""
     stop: int
@@ -75,7 +77,8 @@ class DishRow:
     steps: tuple[str, ...]
     """How it is made, in order."""
     musts: tuple[SentenceText, ...]
-    """Inner temperature of what must be cooked or heated through, and carbon monoxide."""
+    """What is kept apart for those who eat it, inner temperature of what must be cooked or heated
+    through, and carbon monoxide."""
     tags: tuple[str, ...]
     """What it can be left out or preferred by."""
     leftover_of: str | None

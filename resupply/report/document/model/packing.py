@@ -4,7 +4,15 @@ from typing import Literal
 
 from resupply.report.document.model.base import SentenceText, Time, model
 
-__all__ = ["PackedItem", "PackedLayer", "PackedStop", "PackingDocument", "PackingRule"]
+__all__ = [
+    "BikeLoad",
+    "BikeParcel",
+    "PackedItem",
+    "PackedLayer",
+    "PackedStop",
+    "PackingDocument",
+    "PackingRule",
+]
 
 
 @model
@@ -46,6 +54,45 @@ class PackedLayer:
 
 
 @model
+class BikeParcel:
+    """What lies together on a bike."""
+
+    kind: Literal["cooler", "drinks", "raw", "kitchen", "food", "spare"]
+    """What it is: the food or the drinks cooler with all in it, raw meat, pots and stove with
+    spices, a food, or one of the spare meals."""
+    foods: tuple[str, ...]
+    """Ids of the ingredients in it."""
+    mass_kg: float
+    """Mass, kg."""
+    words: SentenceText
+    """What it is, in words."""
+
+
+@model
+class BikeLoad:
+    """What one bike carries."""
+
+    name: str
+    """Its name."""
+    mass_kg: float
+    """Food, ice, gear and its share of the water, kg."""
+    load_kg: float
+    """What it may carry, kg."""
+    water_kg: float
+    """Its share of the water, kg."""
+    room_l: float
+    """Room taken, without the cooler, litres."""
+    has_l: float
+    """Room it has, litres."""
+    parcels: tuple[BikeParcel, ...]
+    """What it carries, the largest first."""
+    words: SentenceText
+    """The same in words."""
+    over_words: SentenceText
+    """What is too much for it; may be empty."""
+
+
+@model
 class PackedStop:
     """After a stop."""
 
@@ -67,6 +114,9 @@ class PackedStop:
     """Keys of `rules` that apply."""
     words: SentenceText
     """What does not fit; may be empty."""
+    bikes: tuple[BikeLoad, ...] = ()
+    """Who carries what until the next stop, with the most ice and water until then; empty where
+    one bike carries all."""
 
 
 @model

@@ -63,6 +63,8 @@ class ShoppingRow:
     """What is left over; may be empty."""
     doubt_words: SentenceText
     """Why it is doubtful; may be empty."""
+    bike: str = ""
+    """Name of the bike that carries it; empty where one carries all."""
 
 
 @model
@@ -111,7 +113,7 @@ class ReserveList:
 
 @model
 class KitList:
-    """The pantry kit."""
+    """What is brought from home: the pantry kit, or the kitchen's gear."""
 
     lines: tuple[ShoppingRow, ...]
     """What the trip takes of it."""
@@ -129,5 +131,7 @@ class ShoppingDocument:
     """By stop."""
     kit: KitList
     """The pantry kit: listed once, decanted at home."""
+    gear: KitList
+    """What to cook with and to eat from, once for all."""
     reserve: ReserveList
     """Food kept for a shut shop."""
