@@ -354,7 +354,7 @@ def test_shopping_lists_have_a_box_for_all_that_is_bought_and_none_for_what_is_o
         assert f"{stop['number']}. {stop['name']}" in text
         assert f"On arrival: {show.text(stop['state_words'])}" in text
     lines = [line for one in plan["shopping"]["stops"] for line in one["lines"]]
-    lines += plan["shopping"]["reserve"]["lines"] + plan["shopping"]["kit"]["lines"]
+    lines += [row for of in ("reserve", "kit", "gear") for row in plan["shopping"][of]["lines"]]
     bought = [line for line in lines if line["bought"]]
     assert text.count("[ ]") == len(bought) < len(lines)
     for line in bought:

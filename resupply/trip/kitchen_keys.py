@@ -66,8 +66,8 @@ class PartyKeys(Keys):
     of you eat come first; others only where meat or fish can be kept apart."""
     bikes: Annotated[tuple[BikeKeys, ...], Field(max_length=40)] = ()
     """Rows `{ name = "Ann", load_kg = 20, room_l = 40 }`, names optional: what each bike may carry
-    of food, water, ice and kitchen gear, and its room for them without the cooler. Lists and packing
-    are then split by bike."""
+    of food, water, ice and kitchen gear, and its room for them without the cooler. Lists and
+    packing are then split by bike."""
 
     @model_validator(mode="after")
     def _check(self) -> Self:

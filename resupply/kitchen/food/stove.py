@@ -28,7 +28,9 @@ _FOOD_KJ: Final = 3.5
 _POT_PORTIONS: Final = 4
 """Portions that one pot or pan is cooked in (our choice)."""
 _KJ_PER_MJ: Final = 1000.0
+"""By definition."""
 _S_PER_MIN: Final = 60.0
+"""By definition."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,7 +30,13 @@ def plain_row(
     amount: float,
     mass_kg: float,
 ) -> ShoppingRow:
-    """Make a row of which all is bought at once and nothing is left over."""
+    """Make a row of which all is bought at once and nothing is left over.
+
+    Parameters
+    ----------
+    amount
+        In `unit`.
+    """
     return ShoppingRow(
         id=key,
         name=name,
