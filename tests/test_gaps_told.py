@@ -46,7 +46,7 @@ def test_a_bakery_does_not_end_a_stretch_without_a_full_shop():
     assert (full["count_passes"], any_shop["count_passes"]) == (2, 3)
     assert kms(any_shop["longest"]) == (250, 500)
     assert "without a full food shop" in full["longest"]["words"]
-    assert "With small shops" in full["longest"]["words"]
+    assert "Small shops counted too" in full["longest"]["words"]
     facts = {fact["label"]: fact["value_words"] for fact in document["summary"]["facts"]}
     assert facts["Longest stretch without a full shop"].startswith("400 km, ")
 

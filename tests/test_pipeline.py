@@ -420,8 +420,9 @@ def test_a_place_to_which_no_road_is_known_is_counted_on_for_nothing_and_named(k
         assert len(used.get(kind, plan.gaps[kind][1:])) == count
         cautions = plan_document(plan)["summary"]["cautions"]
         said = any("The map shows no road to Shop 1" in text for text in cautions)
-        # Nobody starves for want of a camp or a cafe.
-        assert said == (count == 0 and kind not in (Supply.CAMP, Supply.MEAL_OUT))
+        # Nobody starves for want of a camp or a café, and a spring on a hillside is no news.
+        quiet = (Supply.CAMP, Supply.MEAL_OUT, Supply.WATER)
+        assert said == (count == 0 and kind not in quiet)
 
 
 def test_a_camp_to_which_no_road_is_known_is_doubtful_and_says_so():

@@ -121,6 +121,13 @@ def test_a_place_on_the_road_ridden_costs_only_the_steps_to_its_door():
     assert found.leave_m[0] == found.rejoin_m[0] == pytest.approx(24_500.0, rel=2e-3)
 
 
+def test_from_the_end_of_a_side_road_the_rest_of_the_way_is_on_foot():
+    spots = {**LINE, "end": (20, 2)}
+    found, _ = by_road(spots, [MAIN, (["C", "end"], PRIMARY)], "AF", [(20, 2.4)])
+    assert found.walk_m[0] == pytest.approx(400.0, rel=5e-3)
+    assert km(found) == pytest.approx(2 * 2.4, rel=2e-3)
+
+
 def test_a_place_on_the_first_and_last_piece_of_road_is_no_detour():
     spots = {**LINE, "s": (3, 0), "e": (52, 0)}
     found, _ = by_road(spots, [MAIN], ["s", "e"], [(4, 0.01), (51, 0.01)])

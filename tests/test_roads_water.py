@@ -1,9 +1,16 @@
 """Water between the places to fill up."""
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 from builders import straight_legs
+from demo_plans import demo_plan, demo_read
 
+from resupply.common.show import text
 from resupply.places.place import Confidence, Place, RouteSpan, Supply
+from resupply.plan.cautions import rows_without_road
+from resupply.say.names import Words
 from resupply.supply.water import WaterDay, needs_treating, split_day, water_gaps
 
 LEGS = straight_legs(600.0, 200.0)
@@ -82,3 +89,39 @@ def test_the_day_is_split_between_road_and_camp():
     assert (day.road_l, day.camp_l) == (3.0, 5.0)
     assert split_day(drink_l=6.0, cook_l=0.0, riding_h=20.0).camp_l == 0.0
     assert split_day(drink_l=6.0, cook_l=2.0, riding_h=0.0) == WaterDay(0.0, 8.0)
+
+
+def test_water_gets_its_way_by_road_like_any_other_place():
+    prepared = demo_read().prepared
+    water = prepared.supply[Supply.WATER]
+    known = water & prepared.by_road
+    assert known.sum() > 30
+    assert all(prepared.no_road[row] for row in np.flatnonzero(water & ~prepared.by_road))
+    on_foot_m = prepared.detours.walk_m[known]
+    assert (prepared.detours.extra_m[known] >= 2.0 * on_foot_m).all()
+
+
+def test_the_way_to_water_off_the_route_is_told_with_the_part_on_foot():
+    plan = demo_read()._settled[0]
+    words = Words(plan)
+    passes = {row["id"]: row for row in demo_plan()[0]["passes"]}
+    told = [text(said) for said in map(words.off_route, range(len(passes))) if said]
+    assert any(said.endswith(" m on foot") for said in told)
+    assert all(" km off the route" in said for said in told)
+    assert any(row.get("walk_m", 0) >= 50 for row in passes.values())
+    said = text(demo_plan()[0]["water"]["words"])
+    assert "unnamed drinking water, 0.2 km off the route" in said
+
+
+def test_a_spring_without_a_road_is_no_caution_and_a_shop_without_one_is():
+    plan = demo_read()._settled[0]
+    supply, n = plan.prepared.supply, len(plan.prepared.no_road)
+    none = replace(plan, prepared=replace(plan.prepared, no_road=("no road",) * n))
+    told = rows_without_road(none)
+    others = (Supply.GROCERIES, Supply.ICE, Supply.FUEL)
+    spring = supply[Supply.WATER] & ~np.any(
+        [supply[kind] for kind in Supply if kind is not Supply.WATER], axis=0
+    )
+    assert spring.any()
+    assert not set(np.flatnonzero(spring)) & set(told)
+    assert set(np.flatnonzero(np.any([supply[kind] for kind in others], axis=0))) <= set(told)

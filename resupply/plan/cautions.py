@@ -13,6 +13,8 @@ from resupply.hours.state import BY_HOURS, OpenState
 from resupply.places.place import Supply
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from resupply.plan.pipeline import TripPlan
@@ -42,7 +44,9 @@ def holidays_unknown(plan: TripPlan) -> bool:
 
 def rows_without_road(plan: TripPlan) -> list[int]:
     """Rows of passes ahead that the plan does not use, as no road to them is known."""
-    rows: list[int] = np.flatnonzero(_needed_ahead(plan) & ~plan.prepared.reachable).tolist()
+    # A spring on a hillside is nothing to be warned of: the way to the next water says enough.
+    told = _ahead(plan, [kind for kind in _NEEDED if kind is not Supply.WATER])
+    rows: list[int] = np.flatnonzero(told & ~plan.prepared.reachable).tolist()
     return rows
 
 
@@ -62,7 +66,11 @@ def without_roads_m(plan: TripPlan) -> float | None:
 
 def _needed_ahead(plan: TripPlan) -> NDArray[np.bool_]:
     """Tell which passes ahead are of what may be needed."""
+    return _ahead(plan, _NEEDED)
+
+
+def _ahead(plan: TripPlan, kinds: Sequence[Supply]) -> NDArray[np.bool_]:
     prepared = plan.prepared
-    needed: NDArray[np.bool_] = np.any([prepared.supply[kind] for kind in _NEEDED], axis=0)
+    needed: NDArray[np.bool_] = np.any([prepared.supply[kind] for kind in kinds], axis=0)
     ahead: NDArray[np.bool_] = prepared.passes.chainage_m >= plan.legs[0].start_m
     return needed & ahead

@@ -35,7 +35,7 @@ __all__ = ["detours_once"]
 _SERVICE: Final = "ways"
 _MOST_BYTES: Final = 200_000_000
 """Of all that is kept in one folder, our choice: some hundred long routes."""
-_COLUMNS: Final = ("extra_m", "extra_s", "out_s", "known", "leave_m", "rejoin_m")
+_COLUMNS: Final = ("extra_m", "extra_s", "out_s", "walk_m", "known", "leave_m", "rejoin_m")
 
 
 def detours_once(

@@ -46,6 +46,7 @@ _STOPS = (
     Supply.GROCERIES,
     Supply.SMALL_GROCERIES,
     Supply.ICE,
+    Supply.WATER,
     Supply.FUEL,
     Supply.CAMP,
 )
@@ -289,6 +290,7 @@ def _detours(
         extra_m=filled(straight.extra_m, found.extra_m),
         extra_s=filled(straight.extra_s, found.extra_s),
         out_s=filled(straight.out_s, found.out_s),
+        walk_m=filled(straight.walk_m, found.walk_m),
         leave_m=filled(straight.leave_m, found.leave_m),
         rejoin_m=filled(straight.rejoin_m, found.rejoin_m),
         path_out=tuple(lines_out),

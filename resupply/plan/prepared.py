@@ -35,7 +35,7 @@ USUAL_KMH = 60.0
 
 _SAME_M = 1.0
 """The nearest point to a place is found a little elsewhere when looked for from farther off."""
-_DETOUR_COLUMNS = ("extra_m", "extra_s", "out_s", "leave_m", "rejoin_m")
+_DETOUR_COLUMNS = ("extra_m", "extra_s", "out_s", "walk_m", "leave_m", "rejoin_m")
 
 
 @dataclass(frozen=True, slots=True, eq=False)

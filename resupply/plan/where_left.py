@@ -79,6 +79,7 @@ def where_left(found: ReachedPasses, matched: MatchedRoute) -> ReachedPasses:
             extra_m=ways.extra_m[order],
             extra_s=ways.extra_s[order],
             out_s=ways.out_s[order],
+            walk_m=ways.walk_m[order],
             known=ways.known[order],
             leave_m=ways.leave_m[order],
             rejoin_m=ways.rejoin_m[order],

@@ -59,6 +59,8 @@ class Detours:
     """(m,) riding seconds more, >= 0; no time in the shop."""
     out_s: NDArray[np.float64]
     """(m,) riding seconds from where the route is left to the door; the way back is the rest."""
+    walk_m: NDArray[np.float64]
+    """(m,) metres from the last road to the door, one way; twice that is part of `extra_m`."""
     known: NDArray[np.bool_]
     """(m,) whether a way was found (or an estimate made)."""
     leave_m: NDArray[np.float64]
@@ -75,7 +77,8 @@ class Detours:
 
     def __post_init__(self) -> None:
         for array in (
-            self.extra_m, self.extra_s, self.out_s, self.known, self.leave_m, self.rejoin_m
+            self.extra_m, self.extra_s, self.out_s, self.walk_m, self.known, self.leave_m,
+            self.rejoin_m,
         ):  # fmt: skip
             array.flags.writeable = False
 
@@ -103,6 +106,7 @@ def straight_detours(
         extra_m=extra_m,
         extra_s=extra_m / (speed_kmh / 3.6),
         out_s=extra_m / 2.0 / (speed_kmh / 3.6),
+        walk_m=np.full(len(passes), np.nan),
         known=np.ones(len(passes), bool),
         leave_m=passes.chainage_m.copy(),
         rejoin_m=passes.chainage_m.copy(),
@@ -308,7 +312,8 @@ def _collect(
     """Add the walk to the door, draw the ways, and say why the others are not known."""
     m = len(passes)
     extra_m, extra_s = np.full(m, np.nan), np.full(m, np.nan)
-    out_s, leave_m, rejoin_m = np.full(m, np.nan), np.full(m, np.nan), np.full(m, np.nan)
+    out_s, one_way_m = np.full(m, np.nan), np.full(m, np.nan)
+    leave_m, rejoin_m = np.full(m, np.nan), np.full(m, np.nan)
     why_not = ["no way by road found near the route"] * m
     nothing = (np.zeros(0), np.zeros(0))
     path_out: list[Line] = [nothing] * m
@@ -318,9 +323,9 @@ def _collect(
         if i not in found:
             why_not[i] = doors.lost[place] or why_not[i]
             continue
-        way, walk_m = found[i], 2.0 * float(doors.walk_m[place])
-        extra_m[i] = way.extra_m + walk_m
-        walk_s = walk_m / (graph.slowest_kmh / 3.6)
+        way, one_way_m[i] = found[i], float(doors.walk_m[place])
+        extra_m[i] = way.extra_m + 2.0 * one_way_m[i]
+        walk_s = 2.0 * one_way_m[i] / (graph.slowest_kmh / 3.6)
         extra_s[i], out_s[i] = way.extra_s + walk_s, way.out_s + walk_s / 2.0
         leave_m[i], rejoin_m[i], why_not[i] = way.leave_m, way.rejoin_m, ""
         door = float(at[0][place]), float(at[1][place])
@@ -329,6 +334,6 @@ def _collect(
         path_back[i] = lon[::-1], lat[::-1]
     known = np.isfinite(extra_m)
     return Detours(
-        extra_m, extra_s, out_s, known, leave_m, rejoin_m,
+        extra_m, extra_s, out_s, one_way_m, known, leave_m, rejoin_m,
         tuple(path_out), tuple(path_back), tuple(why_not), f"by road ({graph.source})",
     )  # fmt: skip

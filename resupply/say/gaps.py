@@ -33,6 +33,8 @@ _NOT_OPEN = {
 _FOOD = tuple(_NOT_OPEN)
 _BY_HOURS = (Supply.ICE, Supply.FUEL, Supply.MEAL_OUT)
 """Judged by their hours; for groceries the gap by stated hours alone is told besides."""
+_BESIDE_M: Final = 1_000.0
+"""A shorter stretch is told at one kilometre (our choice)."""
 _ALIKE_M: Final = 1_000.0
 """Stretches that differ by less, with the same meals in them, are told as one."""
 
@@ -77,7 +79,7 @@ def longest_words(plan: TripPlan, words: Words, kind: Supply) -> Sentence:
     return joined(
         gap_words(longest_gap(gaps), words, kind),
         _besides(plan, words) if kind is Supply.GROCERIES else None,
-        "Places that may be shut when you pass count here, too." if doubtful else None,
+        "Places that may be shut count as open here." if doubtful else None,
     )
 
 
@@ -96,7 +98,7 @@ def _besides(plan: TripPlan, words: Words) -> Sentence:
         _other("Counting only shops that are open by stated hours, not by an estimate", sure, words)
         if sure is not None
         else None,
-        _other("With small shops, where a day's food is not sure", any_shop, words)
+        _other("Small shops counted too (they may not have a day's food)", any_shop, words)
         if small
         else None,
     )
@@ -117,8 +119,14 @@ def _alike(gap: Gap, other: Gap) -> bool:
 
 
 def _where(gap: Gap, words: Words) -> Sentence:
-    start = _end(gap.start_row, gap.start_m, words)
-    return line("from {start} to {end}", start=start, end=_end(gap.end_row, gap.end_m, words))
+    start, end = (
+        _end(row, gap_m, words)
+        for row, gap_m in ((gap.start_row, gap.start_m), (gap.end_row, gap.end_m))
+    )
+    # Two doors beside each other, not "from km 74 to km 74".
+    if gap.length_m < _BESIDE_M:
+        return line("at {start}", start=start)
+    return line("from {start} to {end}", start=start, end=end)
 
 
 def _end(row: int, gap_m: float, words: Words) -> Quantity:

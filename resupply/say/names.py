@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from resupply.common.quantity import at, line, listed, name, way
+from resupply.common.quantity import at, line, listed, name, walk, way
 from resupply.hours.describe import Described, describe
 from resupply.hours.state import OpenState
 from resupply.places.tags import kind_words
@@ -22,6 +22,12 @@ __all__ = ["Words"]
 _NUMBERS = {"phone", "contact:phone"}
 _DETOUR_M = 2_000.0
 """A way there and back shorter than that needs no word."""
+
+
+_OFF_ROUTE_M = 200.0
+"""Water nearer to the route than that, by road, needs no word (our choice)."""
+_ON_FOOT_M = 50.0
+"""A shorter walk from the road to the door needs no word (our choice)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,6 +75,19 @@ class Words:
         """Say how long the way off the route is, where it is worth a word: " (detour 6.2 km)"."""
         extra_m = float(self.plan.detour_m[row])
         return line(" (detour {far})", far=way(extra_m)) if extra_m >= _DETOUR_M else None
+
+    def off_route(self, row: int) -> Sentence | None:
+        """Say how far off the route a place is by road, and how much of that is on foot.
+
+        None where it is near, or where the way is only an estimate.
+        """
+        far_m, walk_m = float(self.plan.detour_m[row]) / 2.0, self.plan.prepared.detours.walk_m[row]
+        if not self.plan.prepared.by_road[row] or far_m < _OFF_ROUTE_M:
+            return None
+        foot = (
+            line(", the last {part} on foot", part=walk(walk_m)) if walk_m >= _ON_FOOT_M else None
+        )
+        return line("{far} off the route{foot}", far=way(far_m), foot=foot)
 
     def local(self, row: int, epoch_s: float) -> dt.datetime:
         """Local time at a pass's place."""

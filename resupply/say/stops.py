@@ -53,12 +53,10 @@ def _why(plan: SupplyPlan, k: int, words: Words) -> Sentence:
     if other is None or other.excess > plan.cost.excess:
         if joined > asked.limit_meals:
             return line(
-                "Without this {kind} {carried}, {over} over the {limit} to eat that your limit "
-                "leaves.",
+                "Without this {kind} {carried}; your limit leaves room for {limit}.",
                 kind=kind,
                 carried=carried,
-                over=meals(joined - asked.limit_meals),
-                limit=food(asked.limit_meals),
+                limit=meals(asked.limit_meals),
             )
         return line("Without this {kind} a shop after it fails.", kind=kind)
     takes = line("It takes {min} min", min=round(_minutes(stop)))
@@ -128,7 +126,7 @@ def _why_not_previous(plan: SupplyPlan, k: int, words: Words) -> Sentence | None
     if risk == OpenState.SHUT:
         arrive_s = float(plan.options.at_s[door]) + lost * STEP_MIN * 60.0
         hours = words.hours(row, arrive_s).words
-        return because(line("When you pass it is {hours}.", hours=hours))
+        return because(line("When you pass, it is {hours}.", hours=hours))
     chosen = [stop.visit for stop in plan.stops]
     swapped = cost_of(problem, [*chosen[:k], door, *chosen[k + 1 :]])
     if k and problem.meals[door] == problem.meals[chosen[k - 1]]:

@@ -68,7 +68,14 @@ def water_on_board(
 
 
 def _take(gap: WaterGap, words: Words, head: str) -> Sentence:
-    source = line(" ({place})", place=words.named(gap.start_row)) if gap.start_row >= 0 else None
+    source = None
+    if gap.start_row >= 0:
+        off = words.off_route(gap.start_row)
+        source = line(
+            " ({place}{off})",
+            place=words.named(gap.start_row),
+            off=line(", {way}", way=off) if off else None,
+        )
     return joined(
         line(
             "{head}{litres} for all, from {start}{source} to {end}{nights}.",

@@ -549,6 +549,7 @@ interface PassRow {
   "doors"?: DoorTimes;
   "detour_m": number;
   "detour_s": number;
+  "walk_m"?: number;
   "detour_source"?: string;
   "detour_path"?: Array<[number, number]>;
   "role": "stop" | "fallback" | "ice" | "other";

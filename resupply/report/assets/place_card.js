@@ -25,7 +25,8 @@
   P.detour = (crossing) => {
     if (crossing.detour_m === null || crossing.detour_m === undefined) return "not known";
     const time = crossing.detour_s ? ` and ${F.hours(Math.max(60, crossing.detour_s))}` : "";
-    const source = crossing.detour_source ? ` (${crossing.detour_source})` : "";
+    const foot = crossing.walk_m >= 50 ? `, the last ${F.short(crossing.walk_m)} on foot` : "";
+    const source = crossing.detour_source ? ` (${crossing.detour_source}${foot})` : "";
     return `${F.short(crossing.detour_m)}${time} extra${source}`;
   };
   P.supplies = (place) =>

@@ -90,6 +90,7 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[Pas
     for row, stop in _visited(plan):
         leg_ix[row] = stop.leg_ix
     out: list[PassRow] = []
+    walk_m = plan.prepared.detours.walk_m
     ahead = np.maximum(passes.chainage_m, plan.prepared.leave_m) >= plan.legs[0].start_m
     for row in np.flatnonzero(ahead).tolist():
         risk, role = int(plan.risk[row]), roles.get(row, "other")
@@ -107,6 +108,7 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[Pas
                 state=state_key(risk),
                 detour_m=round(float(plan.detour_m[row])),
                 detour_s=round(float(plan.detour_s[row])),
+                walk_m=round(float(walk_m[row])) if np.isfinite(walk_m[row]) else None,
                 detour_path=_path(plan, row) if drawn else None,
                 role=role,
                 **hours,

@@ -230,7 +230,7 @@
               extraMin(now),
               (n, up) => `${F.hours(n * 60)} ${up ? "more" : "less"}`,
             ),
-            row("Shops shut as you pass", String, kept.shut, now.shut, more("shop")),
+            row("Shops shut when you pass", String, kept.shut, now.shut, more("shop")),
             kept.gap && now.gap
               ? row(
                   "Longest gap between shops",

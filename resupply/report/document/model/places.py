@@ -105,6 +105,9 @@ class PassRow:
     """Way there and back, metres."""
     detour_s: Whole
     """Time there and back, seconds."""
+    walk_m: Whole | None = None
+    """Of the way there the part on foot, metres, one way: from the last road to the door; absent
+    where there is no way by road."""
     detour_source: str | None = None
     """By road, or an estimate, and why."""
     detour_path: tuple[tuple[float, float], ...] | None = None
