@@ -1,6 +1,7 @@
-"""Run every benchmark and write the results down: `python benchmarks/make_table.py`.
+"""Run benchmarks and write the results down: `python benchmarks/make_table.py [words]`.
 
-Writes docs/benchmarks.md. About ten minutes on a machine with nothing else to do; a benchmark that
+Writes docs/benchmarks.md: every section, or those whose title or command holds all the words; the
+others stay, each with the day and the version it was measured on. About ten minutes for all on a machine with nothing else to do; a benchmark that
 lacks something (real extracts beside the checkout, osmium-tool, Chromium) says so in its place.
 """
 
@@ -12,6 +13,8 @@ import platform
 import subprocess
 import sys
 from pathlib import Path
+
+import resupply
 
 ROOT = Path(__file__).parents[1]
 PYTEST = ["-m", "pytest", "-o", "addopts=", "-q", "-s", "--benchmark-columns=median,stddev,rounds"]
@@ -114,35 +117,36 @@ SECTIONS = (
         ],
     ),
 )
-_HEAD = """# Benchmarks
-
-Speed claims of this project, each as a ratio to something named in the same run. Made by
-`python benchmarks/make_table.py` on {date}: {machine}, Python {python}. Each section names its own
-command; seconds are of that machine, ratios travel better.
-"""
+PAGE = ROOT / "docs" / "benchmarks.md"
 
 
 def main() -> None:
-    """Run all, or those whose words are in the arguments; write the page only if all ran."""
-    chosen = [part for part in SECTIONS if all(word in str(part) for word in sys.argv[1:])]
-    text = _HEAD.format(
-        date=dt.datetime.now(tz=dt.UTC).date().isoformat(),
-        machine=f"{os.cpu_count()} cores ({platform.machine()})",
-        python=platform.python_version(),
-    )
-    for title, words, command in chosen:
+    """Run all, or those chosen, and put each section in its place."""
+    head, *old = PAGE.read_text("utf-8").split("\n## ")
+    sections = {text.partition("\n")[0]: text for text in old}
+    for title, words, command in SECTIONS:
+        if not all(word in f"{title} {' '.join(command)}" for word in sys.argv[1:]):
+            continue
         done = subprocess.run(
             [sys.executable, *command], cwd=ROOT, capture_output=True, text=True, check=False
         )
         if done.returncode:
             raise SystemExit(f"{title}: {done.stdout[-1000:]}{done.stderr[-1000:]}")
         shown = " ".join(command)
-        text += f"\n## {title}\n\n{words}\n\n`python {shown}`\n\n{_told(done.stdout)}\n"
+        sections[title] = (
+            f"{title}\n\n{measured()}\n\n{words}\n\n`python {shown}`\n\n{_told(done.stdout)}\n"
+        )
+        PAGE.write_text("\n## ".join([head, *sections.values()]), "utf-8")
         print(title, flush=True)
-    if len(chosen) == len(SECTIONS):
-        (ROOT / "docs" / "benchmarks.md").write_text(text, "utf-8")
-    else:
-        print(text)
+
+
+def measured() -> str:
+    """Say when a section was measured, on which version, and how busy the machine was."""
+    day, load = dt.datetime.now(tz=dt.UTC).date().isoformat(), os.getloadavg()[0]
+    return (
+        f"*Measured on {day}, version {resupply.__version__}, Python {platform.python_version()}, "
+        f"{os.cpu_count()} cores, load {load:.0f}.*"
+    )
 
 
 def _told(output: str) -> str:
