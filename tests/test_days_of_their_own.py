@@ -12,6 +12,8 @@ from worlds import prepared_world, shop, shops_along, trip_of, winding_route
 
 from resupply.places.place import Confidence, Supply
 from resupply.plan.pipeline import plan_trip
+from resupply.report.document import document as made
+from resupply.report.document.visits import visits
 from resupply.route.route import make_route
 
 ROUTE = winding_route(1000)
@@ -95,6 +97,19 @@ def test_a_dinner_out_is_not_carried_and_its_place_is_named():
     assert row["day"] == 1
     assert row["meal"] == "dinner"
     assert row["state"] == "open"
+
+
+def test_a_dinner_out_is_a_visit_at_its_own_time_with_its_doubt():
+    """The café is passed at four and visited after six: told is the door at dinner."""
+    plan = planned(food={"eat_out": {1: ["dinner"]}}, more=(cafe(90, 199),))
+    document = made.plan_document(plan)
+    (dinner,) = [visit for visit in visits(document) if visit.buys == "dinner out"]
+    (leg,) = [leg for leg in document.legs if leg.number == 1]
+    assert leg.arrive < dinner.arrive
+    assert dinner.earliest < dinner.arrive < dinner.latest
+    assert dinner.leg == 1
+    assert dinner.state == "open"
+    assert "22:00" in dinner.hours
 
 
 def test_where_no_place_is_known_or_all_are_shut_the_meal_is_carried_and_that_is_said():

@@ -159,6 +159,30 @@ def test_every_visit_of_the_plan_is_on_the_strip_and_on_the_map(tab):
     assert pins >= 0.8 * len(kinds)
 
 
+def test_a_meal_out_has_its_pin_on_map_and_strip_and_is_told_in_day_and_place(browser):
+    """Lunch out on every day, its places those that the planner chose."""
+    plan, geo = demo_plan(food__eat_out_daily=("lunch",))
+    meals = [row for row in plan["eat_out"] if row["pass"]]
+    assert meals
+    context = browser.new_context(viewport={"width": 1280, "height": 800}, offline=True)
+    tab = context.new_page()
+    tab.set_content(page.render_page(plan, geo))
+    tab.wait_for_selector("body.drawn")
+    eaten = tab.evaluate("Resupply.visits().filter((one) => one.kind === 'meal_out')")
+    assert [(one["pass"], one["when"]) for one in eaten] == [(m["pass"], m["at"]) for m in meals]
+    kinds = tab.evaluate("Resupply.visits().length")
+    assert tab.locator(".strip-pins .pin-shape").count() == kinds
+    pin = tab.locator(".leaflet-pins-pane .pin-meal_out").first
+    assert pin.get_attribute("aria-label").startswith("Meal out: ")
+    pin.press("Enter")
+    assert "Lunch out at" in tab.inner_text("#card")
+    tab.evaluate("(day) => Resupply.days.open(day)", meals[0]["day"])
+    assert "lunch out" in tab.inner_text("#card .day-line")
+    tab.evaluate("dispatchEvent(new Event('beforeprint'))")
+    assert "lunch out" in tab.locator("#sheet").text_content()
+    context.close()
+
+
 def test_the_longest_stretch_of_the_answers_is_the_band_of_the_strip(tab):
     resize(tab, (1280, 800))
     gap = demo_plan()[0]["gaps"]["groceries"]["longest"]

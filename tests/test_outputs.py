@@ -4,6 +4,7 @@ import copy
 import csv
 import datetime as dt
 import io
+import itertools
 import json
 import os
 import re
@@ -23,11 +24,12 @@ from resupply.report.csv_file import COLUMNS, stops_csv
 from resupply.report.document.in_words import in_words
 from resupply.report.document.visits import state_words, visits
 from resupply.report.geojson import plan_geojson
-from resupply.report.gpx import stops_gpx
-from resupply.report.lines import cut_at_antimeridian, position_at, stretch_lines
+from resupply.report.gpx import MOST_POINTS, stops_gpx
+from resupply.report.lines import cut_at_antimeridian, position_at, stretch_lines, stretch_points
 from resupply.report.lists import shopping_lists
 from resupply.report.write import MEDIA_TYPES, make_result, write_results
 from resupply.route.gpx import parse_gpx
+from resupply.route.simplify import foremost
 from tests.output_world import GEO, document
 from tests.plan_classes import as_plan
 
@@ -48,9 +50,9 @@ def all_events(content: bytes) -> list[icalendar.Event]:
     return list(icalendar.Calendar.from_ical(content).walk("VEVENT"))
 
 
-def events(content: bytes) -> list[icalendar.Event]:
-    """Those of visits; the days stand after them."""
-    return [one for one in all_events(content) if not str(one["summary"]).startswith("Day ")]
+def events(content: bytes, kind: str = "Stop") -> list[icalendar.Event]:
+    """Those of one category: Stop, Door, Day or Night."""
+    return [one for one in all_events(content) if one["categories"].cats == [kind]]
 
 
 def lines_of(feature: dict) -> list[list[list[float]]]:
@@ -70,6 +72,69 @@ def test_stops_and_ice_are_one_list_in_order_of_the_route():
         (None, "fuel", 66000),
         (2, "food", 77000),
     ]
+
+
+MEAL_OUT = {
+    "day": 1,
+    "date": "2027-07-09",
+    "meal": "lunch",
+    "pass": "p2",
+    "name": "Corner Shop",
+    "at": "2027-07-09T12:40+12:00",
+    "earliest": "2027-07-09T12:10+12:00",
+    "latest": "2027-07-09T13:10+12:00",
+    "state": "usually_open",
+    "state_words": "hours not known",
+    "words": "Lunch out at Corner Shop (km 55).",
+}
+WATER = {
+    "pass": "p4",
+    "start_m": 66000,
+    "end_m": 83490,
+    "litres": 4.0,
+    "dry_camps": 1,
+    "treat": False,
+    "crosses_unknown": False,
+    "words": "4 L for all, from km 66.",
+}
+
+
+def with_lunch_and_water():
+    at_home = WATER | {"pass": None, "start_m": 0}
+    carried = MEAL_OUT | {"pass": None, "at": None, "earliest": None, "latest": None}
+    return as_plan(
+        document(eat_out=[MEAL_OUT, carried], water={"gaps": [at_home, WATER], "longest": WATER})
+    )
+
+
+def test_a_meal_out_is_a_visit_of_its_own_and_water_is_taken_on_with_the_fuel():
+    found = visits(with_lunch_and_water())
+    assert [(v.stop, v.name) for v in found[1:4]] == [
+        ("Ice and fuel stop", "Corner Shop"),
+        ("Fuel and water stop", "Pump"),
+        ("Lunch out", "Corner Shop"),
+    ]
+    ice, _pump, lunch = found[1:4]
+    assert (
+        f"{lunch.arrive:%H:%M} {lunch.earliest:%H:%M} {lunch.latest:%H:%M}" == "12:40 12:10 13:10"
+    )
+    assert (lunch.state, ice.state) == ("usually_open", "open")
+
+
+def test_every_file_has_the_meal_out_and_the_water():
+    plan = with_lunch_and_water()
+    summaries = [str(event["summary"]) for event in events(stops_calendar(plan))]
+    assert "Lunch out Corner Shop: hours not known" in summaries
+    assert "Fuel and water stop Pump: open 06:00–22:00" in summaries
+    gpx = stops_gpx(plan, GEO)
+    assert "<name>Lunch out Corner Shop</name>" in gpx
+    assert "<type>lunch out, not known, usually open then</type>" in gpx
+    assert "<name>Fuel and water Pump</name>" in gpx
+    assert [row["buys"] for row in rows(stops_csv(plan))] == [
+        "", "food and ice", "ice and fuel", "fuel and water", "lunch out", "food",
+    ]  # fmt: skip
+    stops = [one["properties"] for one in json.loads(plan_geojson(plan, GEO))["features"]]
+    assert "lunch out" in [one.get("buys") for one in stops]
 
 
 def test_a_place_without_a_name_is_called_by_its_kind():
@@ -207,6 +272,50 @@ def test_parts_of_the_route_are_segments_of_the_track():
     assert own.length_m == pytest.approx(83_490, abs=2)
 
 
+def test_every_day_is_a_route_from_camp_to_camp_through_its_visits(demo, tmp_path):
+    import pyogrio
+
+    plan, geo = demo
+    path = tmp_path / "stops.gpx"
+    path.write_text(stops_gpx(as_plan(plan), geo), "utf-8")
+    points = pyogrio.read_dataframe(path, layer="route_points")
+    routes = pyogrio.read_dataframe(path, layer="routes")
+    assert list(routes["number"]) == [leg["number"] for leg in plan["legs"]]
+    days = dict(list(points.groupby("route_fid")))
+    named = [list(day["name"].dropna()) for day in days.values()]
+    assert named[0][0] == "Start"
+    assert [names[0] for names in named[1:]] == [names[-1] for names in named[:-1]]
+    on_way = {name for names in named for name in names[1:-1]}
+    assert {f"{stop['number']} {stop['name']}" for stop in plan["stops"]} <= on_way
+    assert all(len(day) <= MOST_POINTS + 2 for day in days.values())
+
+
+def test_the_route_of_a_day_keeps_to_the_line(demo):
+    """Nowhere farther from it than 300 m: a device between two points has no other way to take."""
+    plan, geo = demo
+    leg = plan["legs"][0]
+    lon, lat, _ = stretch_points(geo, leg["start_m"], leg["end_m"])
+    kept = foremost(lon, lat, MOST_POINTS)
+    assert kept.size <= MOST_POINTS < lon.size
+    scale = np.array([np.cos(np.radians(lat.mean())), 1.0]) * 111_320.0
+    line = np.column_stack([lon, lat]) * scale
+    for begin, end in itertools.pairwise(kept.tolist()):
+        chord = line[end] - line[begin]
+        away = line[begin : end + 1] - line[begin]
+        share = np.clip(away @ chord / max(chord @ chord, 1e-9), 0.0, 1.0)
+        assert np.hypot(*(away - share[:, None] * chord).T).max() < 300.0
+
+
+def test_what_is_visited_from_camp_is_a_waypoint_and_on_no_route():
+    plan = document()
+    plan["stops"][0]["arrive"] = "2027-07-09T17:40+12:00"
+    text = stops_gpx(as_plan(plan), GEO)
+    way, routes = text.split("<rte>")[0], text.split("<trk>")[0].split("<rte>", 1)[1]
+    assert "<name>1 Corner Shop</name>" in way
+    assert "<name>1 Corner Shop</name>" not in routes
+    assert "<name>Ice and fuel Corner Shop</name>" in routes
+
+
 # -- CSV --
 
 
@@ -267,11 +376,7 @@ def test_every_visit_is_in_the_calendar():
 
 def test_every_day_is_in_the_calendar_from_leaving_to_arriving_with_its_night():
     plan = demo_told()
-    days = [
-        one
-        for one in all_events(stops_calendar(as_plan(plan)))
-        if str(one["summary"]).startswith("Day ")
-    ]
+    days = events(stops_calendar(as_plan(plan)), "Day")
     assert [str(day["summary"]) for day in days][:2] == [
         "Day 1: 219 km, night at Bosque de Vila",
         "Day 2: 236 km, night at Baía Escura",
@@ -286,10 +391,27 @@ def test_an_event_is_the_arrival_window_and_its_alarm_comes_before_closing():
     first, _ice, _pump, unknown = events(stops_calendar(as_plan(document())))
     assert first.decoded("dtstart") == dt.datetime(2027, 7, 8, 20, 30, tzinfo=dt.UTC)
     assert first.decoded("dtend") == dt.datetime(2027, 7, 8, 22, 30, tzinfo=dt.UTC)
-    (alarm,) = first.walk("VALARM")
+    door, _pump_shuts = events(stops_calendar(as_plan(document())), "Door")
+    assert str(door["summary"]) == "Corner Shop shuts Fri 18:00"
+    assert "Go on to Corner Shop" in door["description"]
+    (alarm,) = door.walk("VALARM")
     closing = dt.datetime(2027, 7, 9, 6, 0, tzinfo=dt.UTC)
-    assert alarm.decoded("trigger") == closing - WARN_BEFORE
+    assert door.decoded("dtend") == closing
+    assert alarm.decoded("trigger") == door.decoded("dtstart") == closing - WARN_BEFORE
     assert not unknown.walk("VALARM")
+
+
+def test_every_night_but_the_last_is_in_the_calendar_until_one_rides_on():
+    plan = document()
+    plan["legs"].append(plan["legs"][1] | {"number": 3, "depart": "2027-07-12T08:30+12:00"})
+    plan["legs"][2]["rest_days_before"] = 1
+    plan["legs"][0]["night"] = plan["legs"][0]["night"] | {"name": "Dune Camp"}
+    first, second = events(stops_calendar(as_plan(plan)), "Night")
+    assert str(first["summary"]) == "Night 1: Dune Camp"
+    assert first.decoded("dtstart") == dt.datetime.fromisoformat("2027-07-09T17:00+12:00")
+    assert first.decoded("dtend") == dt.datetime.fromisoformat("2027-07-10T08:30+12:00")
+    assert str(second["summary"]) == "Night 2 and 1 day of rest: no camp known"
+    assert second.decoded("dtend") == dt.datetime.fromisoformat("2027-07-12T08:30+12:00")
 
 
 def test_a_window_of_no_width_is_an_event_without_an_end():
@@ -310,7 +432,7 @@ def test_the_calendar_keeps_the_line_rules_of_the_standard():
     unfolded = re.sub(rb"\r\n[ \t]", b"", content).decode("utf-8")
     begins = [line for line in unfolded.split("\r\n") if line.startswith(("BEGIN:", "END:"))]
     days = len(document()["legs"])
-    assert begins.count("BEGIN:VEVENT") == begins.count("END:VEVENT") == 4 + days
+    assert begins.count("BEGIN:VEVENT") == begins.count("END:VEVENT") == 4 + 2 + days + 1
     for line in unfolded.split("\r\n")[:-1]:
         assert re.match(r"[A-Z-]+[:;]", line), line
 

@@ -1,10 +1,11 @@
-"""Visits, days and nights as a calendar (iCalendar, RFC 5545)."""
+"""Visits, doors that shut, days and nights as a calendar (iCalendar, RFC 5545)."""
 
 from __future__ import annotations
 
 import datetime as dt
 import hashlib
 import json
+from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 import icalendar
@@ -21,16 +22,18 @@ if TYPE_CHECKING:
 __all__ = ["WARN_BEFORE", "stops_calendar"]
 
 WARN_BEFORE = dt.timedelta(hours=1)
-"""Alarm before a shop shuts: our choice, so that a late rider can still make for it."""
+"""Alarm before a door shuts: our choice, so that a late rider can still make for it."""
 
 
 def stops_calendar(plan: PlanDocument) -> bytes:
-    """Write one event for each visit, over its arrival window, then one for each riding day.
+    """Write an event for each visit, each door that shuts behind it, each riding day, each night.
 
-    The alarm rings `WARN_BEFORE` a stated closing; where hours are not known, or the door is never
-    shut, there is none to ring before, and the event says so. A day's event lasts from leaving to
-    arriving and names the night. Same document, same
-    bytes: events are stamped with the trip's departure, not with the time of writing.
+    A visit's event is its arrival window. A door's is the last `WARN_BEFORE` its stated closing,
+    and its alarm rings when that begins; where hours are not known, or the door is never shut,
+    there is none, and the visit says so. A day lasts from leaving to arriving, a night from
+    arriving to leaving, with the days of rest in it. The category of each (Stop, Door, Day, Night)
+    lets a calendar hide them. Same document, same bytes: events are stamped with the trip's
+    departure, not with the time of writing.
     """
     calendar = icalendar.Calendar()
     calendar.add("prodid", f"-//{plan.made_with}//EN")
@@ -47,8 +50,13 @@ def stops_calendar(plan: PlanDocument) -> bytes:
         nth = seen[visit.place_id] = seen.get(visit.place_id, 0) + 1
         uid = _uid(plan.trip.name, visit.place_id, nth)
         calendar.add_component(_event(visit, uid, stamp, said, plan.trip))
-    for leg in plan.legs:
+        if visit.closes is not None:
+            uid = _uid(plan.trip.name, f"{visit.place_id} shuts", nth)
+            calendar.add_component(_door(visit, visit.closes, uid, stamp, plan.trip))
+    for leg, after in zip_longest(plan.legs, plan.legs[1:]):
         calendar.add_component(_day(leg, stamp, said, plan.trip))
+        if after is not None:
+            calendar.add_component(_night(leg, after, stamp, said, plan.trip))
     return bytes(calendar.to_ical())
 
 
@@ -56,18 +64,12 @@ def _event(
     visit: Visit, uid: str, stamp: dt.datetime, source: str, trip: TripDocument
 ) -> icalendar.Event:
     show = Show(trip.units, trip.clock)
-    event = icalendar.Event()
-    event.add("uid", uid)
-    event.add("dtstamp", stamp)
-    event.add("dtstart", visit.earliest.astimezone(dt.UTC))
-    if visit.latest > visit.earliest:
-        event.add("dtend", visit.latest.astimezone(dt.UTC))
     number = f"{visit.number} " if visit.number is not None else ""
-    event.add("summary", f"{visit.buys.capitalize()} stop {number}{visit.name}: {visit.hours}")
+    hours = f": {visit.hours}" if visit.hours else ""
+    event = _bare("Stop", uid, stamp, visit.earliest, visit.latest)
+    event.add("summary", f"{visit.stop} {number}{visit.name}{hours}")
     event.add("location", visit.name)
     event.add("geo", (visit.lat, visit.lon))
-    # A window to arrive in leaves the rider free.
-    event.add("transp", "TRANSPARENT")
     early, planned, late = (
         shown(day_time(when), show) for when in (visit.earliest, visit.arrive, visit.latest)
     )
@@ -80,12 +82,25 @@ def _event(
         source,
     ]
     event.add("description", "\n".join(line for line in lines if line))
-    if visit.closes is not None:
-        alarm = icalendar.Alarm()
-        alarm.add("action", "DISPLAY")
-        alarm.add("description", f"{visit.name} shuts {shown(day_time(visit.closes), show)}")
-        alarm.add("trigger", (visit.closes - WARN_BEFORE).astimezone(dt.UTC))
-        event.add_component(alarm)
+    return event
+
+
+def _door(
+    visit: Visit, closes: dt.datetime, uid: str, stamp: dt.datetime, trip: TripDocument
+) -> icalendar.Event:
+    show = Show(trip.units, trip.clock)
+    said = f"{visit.name} shuts {shown(day_time(closes), show)}"
+    event = _bare("Door", uid, stamp, closes - WARN_BEFORE, closes)
+    event.add("summary", said)
+    event.add("location", visit.name)
+    event.add("geo", (visit.lat, visit.lon))
+    if visit.if_shut:
+        event.add("description", f"If it is shut: {visit.if_shut}")
+    alarm = icalendar.Alarm()
+    alarm.add("action", "DISPLAY")
+    alarm.add("description", said)
+    alarm.add("trigger", (closes - WARN_BEFORE).astimezone(dt.UTC))
+    event.add_component(alarm)
     return event
 
 
@@ -93,16 +108,39 @@ def _day(leg: DayRow, stamp: dt.datetime, source: str, trip: TripDocument) -> ic
     show = Show(trip.units, trip.clock)
     night = one_line(text(leg.night.words, show), None)
     camp = one_line(leg.night.name or "", None)
-    event = icalendar.Event()
-    event.add("uid", _uid(trip.name, "day", leg.number))
-    event.add("dtstamp", stamp)
-    event.add("dtstart", leg.depart.astimezone(dt.UTC))
-    event.add("dtend", leg.arrive.astimezone(dt.UTC))
+    event = _bare("Day", _uid(trip.name, "day", leg.number), stamp, leg.depart, leg.arrive)
     to = f", night at {camp}" if camp else ""
     event.add("summary", f"Day {leg.number}: {shown(way(leg.length_m), show)}{to}")
-    event.add("transp", "TRANSPARENT")
     where = f"{shown(at(leg.start_m), show)} to {shown(at(leg.end_m), show)}."
     event.add("description", "\n".join(line for line in (where, night, source) if line))
+    return event
+
+
+def _night(
+    leg: DayRow, after: DayRow, stamp: dt.datetime, source: str, trip: TripDocument
+) -> icalendar.Event:
+    camp = one_line(leg.night.name or "", None)
+    event = _bare("Night", _uid(trip.name, "night", leg.number), stamp, leg.arrive, after.depart)
+    rest = after.rest_days_before
+    stays = f" and {rest} day{'' if rest == 1 else 's'} of rest" if rest else ""
+    event.add("summary", f"Night {leg.number}{stays}: {camp or 'no camp known'}")
+    words = one_line(text(leg.night.words, Show(trip.units, trip.clock)), None)
+    event.add("description", f"{words}\n{source}")
+    return event
+
+
+def _bare(
+    kind: str, uid: str, stamp: dt.datetime, begin: dt.datetime, end: dt.datetime
+) -> icalendar.Event:
+    """Make an event that leaves the rider free; without an end where it would have no length."""
+    event = icalendar.Event()
+    event.add("uid", uid)
+    event.add("dtstamp", stamp)
+    event.add("categories", [kind])
+    event.add("transp", "TRANSPARENT")
+    event.add("dtstart", begin.astimezone(dt.UTC))
+    if end > begin:
+        event.add("dtend", end.astimezone(dt.UTC))
     return event
 
 

@@ -20,7 +20,7 @@ __all__ = ["COLUMNS", "stops_csv"]
 
 COLUMNS: Final = {
     "stop": "Number of the food stop; 0 is the start, empty where no food is bought",
-    "buys": "Food, ice and fuel, as far as they are bought there",
+    "buys": "Food, ice, fuel and water, as far as they are taken on there; or a meal out",
     "day": "Riding day",
     "date": "Date",
     "arrive": "Local time of arrival",
@@ -39,7 +39,7 @@ COLUMNS: Final = {
     "carry_days": "Days of food on board from there, the spare meals with it",
     "carry_kg": "Food for all, kilograms",
     "carry_to_km": "Chainage it must last to, kilometres",
-    "words": "What to carry, how sure the ice is, how far the fuel has to last",
+    "words": "What to carry, how sure the ice is, how far fuel and water have to last",
     "if_shut": "What to do if a food stop is shut",
     "map_id": "Id of the place on the map",
     "map_data": "Source and date of the map data",

@@ -15,7 +15,18 @@ from resupply.route.route import Route
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-__all__ = ["Line", "cut_at_antimeridian", "position_at", "route_lines", "stretch_lines"]
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+__all__ = [
+    "Line",
+    "cut_at_antimeridian",
+    "position_at",
+    "route_lines",
+    "stretch_lines",
+    "stretch_points",
+]
 
 Line = list[tuple[float, float]]
 """Longitude and latitude, degrees, 5 decimals."""
@@ -47,6 +58,26 @@ def stretch_lines(geo: dict[str, Any], start_m: float, end_m: float) -> list[Lin
             )
         )
     return lines
+
+
+def stretch_points(
+    geo: dict[str, Any], start_m: float, end_m: float
+) -> tuple[Floats, Floats, Floats]:
+    """Give the drawn points between two chainages, and both ends.
+
+    Returns
+    -------
+    lon, lat, chainage
+        (k,) degrees, degrees, metres.
+    """
+    at_m = np.array(geo["chainage_m"], dtype=float)
+    inner = (at_m > start_m) & (at_m < end_m)
+    ends = np.array([position_at(geo, start_m), position_at(geo, end_m)]).T
+    lon, lat = (
+        np.concatenate([[first], np.array(geo[key], dtype=float)[inner], [last]])
+        for key, (first, last) in zip(("lon", "lat"), ends, strict=True)
+    )
+    return lon, lat, np.concatenate([[start_m], at_m[inner], [end_m]])
 
 
 def position_at(geo: dict[str, Any], at_m: float) -> tuple[float, float]:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from resupply.route.route import Route
 
-__all__ = ["DrawnLine", "simplify"]
+__all__ = ["DrawnLine", "foremost", "simplify"]
 
 # Every so many points one is kept anyway, so that no line, however wound, takes long.
 _SURE_EVERY: Final = 1024
@@ -54,6 +54,35 @@ def simplify(route: Route, tolerance_m: float) -> DrawnLine:
         route.lon[kept], route.lat[kept], route.chainage_m[kept], part[kept], float(piece_m)
     )
     return DrawnLine(np.unwrap(lon, period=360.0), lat, chainage_m, part)
+
+
+def foremost(lon: NDArray[np.float64], lat: NDArray[np.float64], most: int) -> NDArray[np.int64]:
+    """Choose the points of one line that keep its shape best with so few; its ends are among them.
+
+    Parameters
+    ----------
+    lon, lat
+        (k,) degrees.
+    most
+        >= 2.
+
+    Returns
+    -------
+    numpy.ndarray
+        Indices, increasing, at most `most`: what the smallest tolerance, to a tenth, leaves.
+    """
+    point_m, part = to_ecef_m(lon, lat), np.zeros(lon.size, dtype=np.int64)
+    low_m, high_m = 1.0, 2.0 * WGS84_A_M
+    ends = np.array([0, lon.size - 1])
+    best = ends
+    while high_m > 1.1 * low_m:
+        middle_m = float(np.sqrt(low_m * high_m))
+        kept = _kept(point_m, part, middle_m)
+        if kept.size <= most:
+            best, high_m = kept, middle_m
+        else:
+            low_m = middle_m
+    return best
 
 
 def _kept(

@@ -50,6 +50,8 @@ class MealOut:
     """Pass of the place; -1 where none is known, and the meal is carried."""
     at_s: float
     """UTC epoch at its door; of the meal where there is none."""
+    half_s: float
+    """So much earlier or later it may be, seconds."""
     risk: int
     """Code of `OpenState`."""
 
@@ -89,15 +91,17 @@ def choose_meals_out(
         risk = judge(rows, at_s, half_s, stay_s).state.tolist() if rows.size else []
         wanted_s = meal.when.timestamp()
         open_then = [
-            (_rank(state), abs(at - wanted_s) + 2.0 * float(out_s[row]), row, at, state)
-            for row, at, state in zip(rows.tolist(), at_s.tolist(), risk, strict=True)
+            (_rank(state), abs(at - wanted_s) + 2.0 * float(out_s[row]), row, at, half, state)
+            for row, at, half, state in zip(
+                rows.tolist(), at_s.tolist(), half_s.tolist(), risk, strict=True
+            )
             if state in BY_HOURS or state in _RANK
         ]
         if open_then:
-            _, _, row, at, state = min(open_then)
-            found.append(MealOut(meal, row, at, state))
+            _, _, row, at, half, state = min(open_then)
+            found.append(MealOut(meal, row, at, half, state))
         else:
-            found.append(MealOut(meal, -1, wanted_s, int(OpenState.UNKNOWN)))
+            found.append(MealOut(meal, -1, wanted_s, 0.0, int(OpenState.UNKNOWN)))
     return tuple(found)
 
 

@@ -398,7 +398,10 @@ interface MealOutRow {
   "pass": string | null;
   "name": string | null;
   "at": string | null;
+  "earliest": string | null;
+  "latest": string | null;
   "state": "open" | "open_unless_holiday" | "tight" | "usually_open" | "unknown" | "usually_shut" | "shut";
+  "state_words": Sentence | null;
   "words": Sentence;
 }
 
@@ -834,6 +837,7 @@ interface WaterDocument {
 }
 
 interface WaterGapRow {
+  "pass": string | null;
   "start_m": number;
   "end_m": number;
   "litres": number;

@@ -141,6 +141,7 @@
       kg && `${F.mass(kg)} of ice`,
       [visit.kind, ...visit.also].includes("fuel") && "fill up",
       [visit.kind, ...visit.also].includes("water") && "water",
+      visit.meal && `${visit.meal.meal} out`,
     ];
     return [G.badge(visit), ` · ${parts.filter(Boolean).join(", ")}`];
   }

@@ -160,14 +160,18 @@
     const place = R.place(crossing.place);
     const again = (R.plan.passes || []).filter((other) => other.place === crossing.place && other.id !== crossing.id);
     const visit = R.visitOf(crossing.id);
-    const doing = [visit && visit.ice, visit && visit.fuel, visit && visit.water].filter(Boolean);
+    const meals = (R.plan.eat_out || []).filter((row) => row.pass === crossing.id);
+    const doing = [visit && visit.ice, visit && visit.fuel, visit && visit.water, ...meals].filter(Boolean);
     const timed = crossing.state !== "untimed";
     return {
       pin: pinOf(visit, G.supplyGlyph(G.mainSupply(place), 26)),
       title: R.placeName(crossing.place),
       over: `${kindOf(place)} · ${where(crossing)}`,
       body: [
-        timed && stateRow(crossing, crossing.eta, crossing.state_words),
+        timed &&
+          (meals.length
+            ? stateRow({ ...crossing, state: meals[0].state }, meals[0].at, meals[0].state_words)
+            : stateRow(crossing, crossing.eta, crossing.state_words)),
         doing.length > 0 &&
           R.card.row(
             "Do here",

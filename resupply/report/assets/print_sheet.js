@@ -126,7 +126,7 @@
           el("span.sheet-km", {}, F.distance(leg.length_m)),
         ],
         [`${F.time(leg.depart)}–`, el("br"), F.time(leg.arrive)],
-        food(leg, of(leg, "food")),
+        [food(leg, of(leg, "food")), of(leg, "meal_out").map(out)],
         doubled(of(leg, "ice"), (one) => F.mass(((one.ice || {}).buy || []).reduce((sum, buy) => sum + buy.kg, 0))),
         doubled(of(leg, "fuel"), () => ""),
         litres(leg),
@@ -153,6 +153,8 @@
     const inside = gap && gap.end_m >= leg.end_m && gap.start_m <= leg.start_m;
     return inside ? el("b.sheet-doubt", {}, "no shop") : "–";
   }
+  const out = (one) =>
+    el("div", {}, at(one), el("span", { dir: "auto" }, one.name), doubt(one), ` ${one.meal.meal} out`);
   const doubled = (rows, more) =>
     rows.length
       ? rows.map((one) =>

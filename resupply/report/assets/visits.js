@@ -47,18 +47,16 @@
     for (const row of ice) of("ice", atStop(row) ? { ...row, pass: atStop(row).pass } : row, { ice: row });
     for (const row of (plan.fuel || {}).stops || [])
       of("fuel", atStop(row) ? { ...row, pass: atStop(row).pass } : row, { fuel: row });
-    for (const row of (plan.water || {}).gaps || []) water(row, of);
+    for (const row of (plan.water || {}).gaps || []) of("water", row, { water: row });
+    for (const row of plan.eat_out || []) eaten(row, of, byPass);
     plan.legs.slice(0, -1).forEach((leg) => add(night(leg)));
     return out.sort((a, b) => a.chainage_m - b.chainage_m);
   }
 
-  // Water is taken on where its gap begins.
-  function water(row, of) {
-    if (row.start_m <= R.plan.legs[0].start_m + 1) return;
-    const near = (R.plan.passes || []).filter(
-      (one) => Math.abs(one.chainage_m - row.start_m) < 60 && "water" in (R.place(one.place).supplies || {}),
-    );
-    if (near.length) of("water", { pass: near[0].id, chainage_m: near[0].chainage_m }, { water: row });
+  // A meal takes its own time, also where something else is bought on the way.
+  function eaten(row, of, byPass) {
+    byPass.delete(row.pass);
+    of("meal_out", { pass: row.pass, leg: row.day, eta: row.at, state: row.state }, { meal: row });
   }
 
   function night(leg) {

@@ -126,7 +126,10 @@ def meal_out_rows(plan: TripPlan, words: Words) -> tuple[MealOutRow, ...]:
             pass_id=pass_id(one.row) if one.row >= 0 else None,
             name=words.name(one.row) if one.row >= 0 else None,
             at=words.local(one.row, one.at_s) if one.row >= 0 else None,
+            earliest=words.local(one.row, one.at_s - one.half_s) if one.row >= 0 else None,
+            latest=words.local(one.row, one.at_s + one.half_s) if one.row >= 0 else None,
             state=state_key(one.risk),
+            state_words=words.state(one.row, one.at_s, one.risk) if one.row >= 0 else None,
             words=meal_out_words(one, words),
         )
         for one in plan.out

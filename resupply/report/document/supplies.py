@@ -140,6 +140,7 @@ def _water_on_board(
 
 def _gap_row(gap: WaterGap, words: Words) -> WaterGapRow:
     return WaterGapRow(
+        pass_id=pass_id(gap.start_row) if gap.start_row >= 0 else None,
         start_m=round(gap.start_m),
         end_m=round(gap.end_m),
         litres=round(gap.litres, 1),

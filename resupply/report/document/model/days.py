@@ -88,8 +88,14 @@ class MealOutRow:
     """Name of the place."""
     at: Time | None
     """Local time at its door."""
+    earliest: Time | None
+    """Earliest likely arrival there."""
+    latest: Time | None
+    """Latest likely arrival there."""
     state: StateKey
     """Open state then; not known where there is no place."""
+    state_words: SentenceText | None
+    """Hours in words; null where there is no place."""
     words: SentenceText
     """Plain sentence, ready to show."""
 

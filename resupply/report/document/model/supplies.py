@@ -96,6 +96,8 @@ class WaterDayRow:
 class WaterGapRow:
     """A ride from one place with water to the next."""
 
+    pass_id: Annotated[str | None, Field(alias="pass")]
+    """Id of the pass where water is taken on; null at the start."""
     start_m: Whole
     """Chainage where water is taken on, metres."""
     end_m: Whole
