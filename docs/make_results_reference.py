@@ -53,17 +53,18 @@ cut at the antimeridian and where the route jumps. `role` tells what a feature i
 | `gap` | line | the longest stretch without each supply; `supply` names it |
 | `no map data` | line | a stretch on which nothing is known |
 | `day end` | point | the camp of the night, or the route's point where none is known |
-| `stop` | point | a visit for food, ice, fuel, water or a meal out; `buys` says which, `number` is that of food stops |
+| `stop` | point | a visit; `buys` says what for, `number` is that of food stops |
 
 Distances end in `_m` and are metres. `state` is as in plan.json, `state_words` and `words` are
 sentences ready to show.
 
 ## stops.gpx
 
-A waypoint for every visit (food stops start with their number) and every day's end; a route for each
-day, from camp to camp through its visits, of at most 100 points; and the whole line as one track, a
-segment for each part ([on the device](on-the-road.md)). `desc` says what to carry, the hours, and what to do if the
-shop is shut. The file keeps the rules of the published GPX 1.1 schema. No time is written.
+A waypoint for every visit (food stops start with their number) and every day's end; a route for
+each day, from camp to camp through its visits, of at most 100 points; and the whole line as one
+track, a segment for each part ([on the device](on-the-road.md)). `desc` says what to carry, the
+hours, and what to do if the shop is shut. The file keeps the rules of the published GPX 1.1
+schema. No time is written.
 
 ## stops.csv
 
@@ -79,7 +80,7 @@ One event for each visit (food, ice, fuel, water, a meal out), each door that sh
 riding day, from leaving to arriving, and each night, from arriving to leaving; their categories are
 Stop, Door, Day and Night. A visit's event runs over the arrival window, in UTC, so that the
 calendar shows it in the phone's own time zone; the times in its text are local to the shop. A
-door's event is the last hour before a stated closing (our choice), and an alarm rings when it begins.
+door's event is the last hour before a stated closing (our choice); an alarm rings when it begins.
 Where hours are not known there is no closing, and the visit says so.
 A plan made anew replaces its events: their ids rest on the trip's name, the place and the
 occasion. Events of stops that fell out of the plan stay in your calendar: delete them.

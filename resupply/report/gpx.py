@@ -101,7 +101,7 @@ def _route_point(point: gpxpy.gpx.GPXWaypoint) -> gpxpy.gpx.GPXRoutePoint:
 
 
 def _stop(visit: Visit) -> gpxpy.gpx.GPXWaypoint:
-    head = visit.stop.removesuffix(" stop") if visit.number is None else str(visit.number)
+    head = visit.buys.capitalize() if visit.number is None else str(visit.number)
     said = f"{visit.words} {visit.hours[:1].upper()}{visit.hours[1:]}."
     if visit.if_shut:
         said += f" If shut: {visit.if_shut}"
