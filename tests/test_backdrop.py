@@ -176,7 +176,9 @@ def test_the_document_is_plain_json(drawing, tmp_path):
     drawing.area(-25.5, 46.52, half=0.01, natural="water")
     document = backdrop_document(backdrop_of(drawing.write(tmp_path / "a.osm.pbf", box=BOX)))
     text = json.dumps(document, allow_nan=False)
-    assert list(json.loads(text)) == ["roads", "waters", "towns", "land"]
+    assert list(json.loads(text)) == [
+        "roads", "waters", "towns", "land", "cover", "borders", "peaks",
+    ]  # fmt: skip
     assert document["towns"] == [{"name": "Harrow Bay", "lon": -25.4, "lat": 46.5, "rank": 2}]
     assert document["roads"][0]["class"] == "minor"
     assert document["waters"][0]["kind"] == "area"
@@ -200,3 +202,65 @@ def test_a_route_across_the_antimeridian_has_both_sides_on_its_map(tmp_path):
     route = make_route([([179.6, 179.99, -179.99, -179.6], [-17.0] * 4, None)])
     drawn = backdrop_of(drawing.write(tmp_path / "fiji.osm.pbf"), route)
     assert {round(line[0][0]) // 100 for _, line in drawn.roads} == {1, -2}
+
+
+def test_woods_quarters_and_ice_are_areas_and_small_ones_are_left_out(drawing, tmp_path):
+    drawing.area(-25.7, 46.52, half=0.01, landuse="forest")
+    drawing.area(-25.6, 46.52, half=0.008, landuse="residential")
+    drawing.area(-25.5, 46.52, half=0.006, natural="glacier")
+    drawing.area(-25.4, 46.52, half=0.001, natural="wood")
+    drawing.area(-25.3, 46.52, half=0.01, landuse="meadow")
+    drawing.area(-25.3, 47.9, half=0.01, landuse="forest")
+    drawn = backdrop_of(drawing.write(tmp_path / "a.osm.pbf", box=BOX))
+    assert [area.kind for area in drawn.cover] == ["wood", "built", "ice"]
+    assert all(area.line[0] == area.line[-1] and not area.holes for area in drawn.cover)
+
+
+def test_a_clearing_in_a_wood_stays_open(drawing, tmp_path):
+    def ring(half):
+        corners = [(-half, -half), (half, -half), (half, half), (-half, half)]
+        refs = [drawing.node(-25.5 + x, 46.52 + y) for x, y in corners]
+        return drawing.way([*refs, refs[0]])
+
+    drawing.relation(
+        [("w", ring(0.02), "outer"), ("w", ring(0.01), "inner"), ("w", ring(0.0005), "inner")],
+        type="multipolygon", landuse="forest",
+    )  # fmt: skip
+    (wood,) = backdrop_of(drawing.write(tmp_path / "a.osm.pbf", box=BOX)).cover
+    (hole,) = wood.holes
+    assert {abs(round(lon + 25.5, 5)) for lon, _ in hole} == {0.01}
+
+
+def test_a_land_full_of_woods_is_drawn_coarser_and_never_heavier(drawing, tmp_path):
+    turn = np.linspace(0.0, 2.0 * np.pi, 400)
+    for k in range(120):
+        size = 0.004 * (1.0 + 0.3 * np.sin(turn * 40.0))
+        lon = -25.9 + k % 40 * 0.02 + size * np.cos(turn)
+        lat = 46.46 + k // 40 * 0.03 + size * np.sin(turn)
+        refs = [drawing.node(*at) for at in zip(lon[:-1], lat[:-1], strict=True)]
+        drawing.way([*refs, refs[0]], natural="wood")
+    drawn = backdrop_of(drawing.write(tmp_path / "a.osm.pbf", box=BOX)).cover
+    assert 0 < sum(len(area.line) for area in drawn) <= 12_000
+
+
+def test_borders_of_countries_are_lines(drawing, tmp_path):
+    drawing.line([(-25.7, 46.5), (-25.7, 46.55)], boundary="administrative", admin_level="2")
+    drawing.line([(-25.6, 46.5), (-25.6, 46.55)], boundary="administrative", admin_level="6")
+    (border,) = backdrop_of(drawing.write(tmp_path / "a.osm.pbf", box=BOX)).borders
+    assert {lon for lon, _ in border} == {-25.7}
+
+
+def test_heights_are_the_pass_on_the_way_first_and_then_the_highest_peaks(drawing, tmp_path):
+    drawing.node(-25.5, 46.53, natural="peak", name="Low Top", ele="812.5 m")
+    drawing.node(-25.6, 46.53, natural="peak", name="<i>High Top</i>\x1b", ele="1204")
+    drawing.node(-25.4, 46.5, mountain_pass="yes", name="The Saddle", ele="640")
+    drawing.node(-25.3, 46.52, natural="saddle", name="Goat Gap", ele="900")
+    drawing.node(-25.2, 46.52, natural="peak", name="Fable", ele="99999")
+    drawing.node(-25.1, 46.52, natural="peak", name="Unmeasured", ele="high")
+    drawing.node(-25.1, 46.53, natural="peak", ele="500")
+    drawn = backdrop_of(drawing.write(tmp_path / "a.osm.pbf", box=BOX)).summits
+    assert [(one.kind, one.name, one.ele_m) for one in drawn] == [
+        ("pass", "The Saddle", 640.0),
+        ("peak", "<i>High Top</i>", 1204.0),
+        ("peak", "Low Top", 812.5),
+    ]

@@ -1,4 +1,4 @@
-"""A light map to draw under the route with no network: main roads, water, towns.
+"""A light map to draw under the route with no network: main roads, water, towns, woods, heights.
 
 In: extracts and a `Route`. Out: a `Backdrop` along the route, small enough to ride along in a
 page. It comes from the same pass over the files as the places.
@@ -6,7 +6,7 @@ page. It comes from the same pass over the files as the places.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
@@ -14,6 +14,7 @@ import numpy as np
 from resupply.common.geodesy import M_PER_DEGREE, to_ecef_m
 from resupply.common.text import one_line
 from resupply.places.extract import outline_of, places_from_extract
+from resupply.places.land_cover import LandCover, cover_kind, is_border, is_summit
 from resupply.places.near_route import dense_ecef, make_reach
 from resupply.places.sees import Sees
 
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from shapely import Polygon
 
     from resupply.places.kept_ground import GroundKeeper
+    from resupply.places.land_cover import Cover, Summit
     from resupply.places.near_route import Reach
     from resupply.places.osm_file import Feature, TagLookup
     from resupply.places.place import PlaceSet
@@ -40,7 +42,7 @@ LIVE_REACH_M: Final = 10_000.0
 # From the most to the least important; the last ones go first when the map gets too heavy.
 _ROADS: Final = ("motorway", "trunk", "primary", "secondary", "tertiary")
 _MAJOR: Final = frozenset(("motorway", "trunk", "primary"))
-_RIVER, _COAST = "river", "coastline"
+_RIVER, _BORDER = "river", "border"
 _TOWN_RANK: Final = {"city": 1, "town": 2, "village": 3, "hamlet": 3}
 _TOWN_ORDER: Final = tuple(_TOWN_RANK)
 
@@ -85,6 +87,9 @@ class Backdrop:
     towns: tuple[Town, ...] = ()
     land: tuple[Line, ...] = ()
     """Closed shores, only if the whole route lies inside them: then all else is sea."""
+    cover: tuple[Cover, ...] = ()
+    borders: tuple[Line, ...] = ()
+    summits: tuple[Summit, ...] = ()
 
 
 def read_extract(
@@ -132,11 +137,14 @@ def backdrop_document(backdrop: Backdrop) -> dict[str, Any]:
             for town in backdrop.towns
         ],
         "land": [{"line": line} for line in backdrop.land],
+        "cover": [asdict(area) for area in backdrop.cover],
+        "borders": [{"line": line} for line in backdrop.borders],
+        "peaks": [asdict(summit) for summit in backdrop.summits],
     }
 
 
 class BackdropCollector(Sees):
-    """Takes roads, water and towns from a stream of features.
+    """Takes roads, water, towns, woods and heights from a stream of features.
 
     Parameters
     ----------
@@ -146,13 +154,15 @@ class BackdropCollector(Sees):
         How far from it, metres, roughly.
     """
 
-    node_keys = ("place",)
-    way_keys = ("highway", "waterway", "natural")
+    # A summit without a height is not drawn; trees, of which maps are full, state none.
+    node_keys = ("place", "ele")
+    way_keys = ("highway", "waterway", "natural", "landuse", "boundary")
 
     def __init__(self, route: Route, reach_m: float) -> None:
         self.route = route
         self.reach = make_reach(route, reach_m)
-        self._roads = {kind: _Lines(self.reach) for kind in (*_ROADS, _RIVER)}
+        self._roads = {kind: _Lines(self.reach) for kind in (*_ROADS, _RIVER, _BORDER)}
+        self._cover = LandCover(route, self.reach)
         self._coast: list[NDArray[np.float64]] = []
         self._lakes: list[Polygon] = []
         self._towns: dict[str, tuple[int, int, Town]] = {}
@@ -161,11 +171,15 @@ class BackdropCollector(Sees):
         """Whether it is drawn."""
         if tags.get("natural") == "water" or tags.get("place") in _TOWN_RANK:
             return True
+        if cover_kind(tags) is not None or is_border(tags) or is_summit(tags):
+            return True
         return (tags.get("highway") or tags.get("waterway") or "") in self._roads
 
     def wants_relation(self, tags: Mapping[str, str], /) -> bool:
-        """Tell whether a relation is drawn: a lake of several pieces."""
-        return tags.get("natural") == "water" and tags.get("type") == "multipolygon"
+        """Tell whether a relation is drawn: a lake or a wood of several pieces."""
+        if tags.get("type") != "multipolygon":
+            return False
+        return tags.get("natural") == "water" or cover_kind(tags) is not None
 
     def wants_from_afar(self, tags: TagLookup, /) -> bool:
         """Tell whether a feature is wanted however far off it lies: a shore."""
@@ -180,6 +194,8 @@ class BackdropCollector(Sees):
         if feature.id.startswith("node/"):
             if tags.get("place") in _TOWN_RANK and tags.get("name"):
                 self._see_town(feature)
+            elif is_summit(tags):
+                self._cover.see_summit(feature)
         elif tags.get("natural") == "water":
             self._see_lake(feature)
         elif tags.get("natural") == "coastline":
@@ -187,6 +203,10 @@ class BackdropCollector(Sees):
                 self._coast += _thinned([feature.lonlat], _READ_TOLERANCE_M)
         elif (kind := tags.get("highway", tags.get("waterway", ""))) in self._roads:
             self._roads[kind].add(feature.lonlat)
+        elif (ground := cover_kind(tags)) is not None:
+            self._cover.see_area(feature, ground)
+        elif is_border(tags):
+            self._roads[_BORDER].add(feature.lonlat)
 
     def _see_town(self, feature: Feature) -> None:
         lon, lat = (round(value, 5) for value in feature.lonlat[0].tolist())
@@ -231,7 +251,12 @@ class BackdropCollector(Sees):
             ]
             if _weight([*ground, *(line for _, line in (*roads, *water))]) <= _MOST_POINTS:
                 break
-        return Backdrop(tuple(roads), tuple(water), self._chosen_towns(), tuple(ground))
+        return Backdrop(
+            tuple(roads), tuple(water), self._chosen_towns(), tuple(ground),
+            cover=self._cover.areas(),
+            borders=tuple(_simplified(lines[_BORDER], tolerance_m)),
+            summits=self._cover.summits(self.route.length_m),
+        )  # fmt: skip
 
     def _chosen_towns(self) -> tuple[Town, ...]:
         most = min(max(100, int(self.route.length_m / 1000.0 * _TOWNS_PER_KM)), _MOST_TOWNS)

@@ -44,7 +44,7 @@ if TYPE_CHECKING:
 __all__ = ["Corridor", "corridor_near"]
 
 _SERVICE: Final = "corridor"
-_FORMAT: Final = 2
+_FORMAT: Final = 3
 """Raised with each change of what is read or how it is judged: an older one is not used."""
 _LEAST_BYTES: Final = 4_000_000
 """Of all extracts: smaller ones are read in a second or two."""

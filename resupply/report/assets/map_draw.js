@@ -115,9 +115,9 @@
       group.addLayer(
         L.polyline(D.latLngs(points), { renderer: D.back, interactive: false, smoothFactor: 1.4, ...options }),
       );
-    const area = (points, colour) =>
+    const area = (points, colour, holes = []) =>
       group.addLayer(
-        L.polygon(D.latLngs(points), {
+        L.polygon([D.latLngs(points), ...holes.map(D.latLngs)], {
           renderer: D.back,
           interactive: false,
           stroke: false,
@@ -131,9 +131,9 @@
       area(shape.line, R.css("--map-land"));
       line(shape.line, { color: R.css("--map-shore"), weight: 1.2 });
     }
-    for (const kind of ["open", "wood", "rock", "built"])
+    for (const kind of ["wood", "ice", "built"])
       for (const cover of (backdrop.cover || []).filter((one) => one.kind === kind))
-        area(cover.line, R.css(`--map-${kind}`));
+        area(cover.line, R.css(`--map-${kind}`), cover.holes);
     for (const water of backdrop.waters || []) {
       if (water.kind === "area") {
         area(water.line, R.css("--map-water"));

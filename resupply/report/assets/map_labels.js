@@ -69,6 +69,7 @@
     const frame = map.getSize();
     const corner = map.getPixelBounds().min;
     sight = [corner.x + 4, corner.y + 4, corner.x + frame.x - 58, corner.y + frame.y - 22];
+    takeControls(map, room, corner);
     placePins(group, at, room, frame);
     const towns = M.towns ? sortedTowns() : [];
     placeTowns(
@@ -92,6 +93,15 @@
     placeDays(group, at, room);
     return group;
   };
+
+  // Nothing is written under the scale, the credit or the buttons.
+  function takeControls(map, room, corner) {
+    const frame = map.getContainer().getBoundingClientRect();
+    for (const control of map.getContainer().querySelectorAll(".leaflet-control")) {
+      const { left, top, width, height } = control.getBoundingClientRect();
+      if (width) room.take(box(corner.x + left - frame.left, corner.y + top - frame.top, width, height));
+    }
+  }
 
   // ---- Pins ---------------------------------------------------------------------------------
   const FIRST = { food: 0, ice: 1, camp: 2, meal_out: 3, fuel: 4, water: 5, mark: 6 };
@@ -319,9 +329,9 @@
       const where = [peak.lat, R.draw.lonNear(peak.lon)];
       const point = at(where);
       if (seen.some((other) => Math.hypot(other.x - point.x, other.y - point.y) < 110)) continue;
-      const text = `▲ ${peak.name} ${peak.ele_m ? R.format.heightOf(peak.ele_m) : ""}`.trim();
+      const text = `${peak.kind === "pass" ? ")(" : "▲"} ${peak.name} ${R.format.heightOf(peak.ele_m)}`;
       const one = box(point.x - 6, point.y - 8, widthOf(text, 400, 12) + 4, 17);
-      if (!room.free(one) || room.covers(one) > 1) continue;
+      if (!room.free(one) || room.covers(one) > 1 || cut(one)) continue;
       room.take(one);
       seen.push(point);
       label(group, where, R.el("span.peak", {}, R.el("span", { dir: "auto" }, text)), -6, -8);
