@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from resupply.places.osm_file import Feature, TagLookup
     from resupply.route.route import Route
 
-__all__ = ["Cover", "CoverKind", "LandCover", "Summit", "cover_kind", "is_border", "is_summit"]
+__all__ = ["Cover", "LandCover", "Summit", "cover_kind", "is_border", "is_summit"]
 
 CoverKind = Literal["wood", "built", "ice"]
 Ring = tuple[tuple[float, float], ...]
@@ -54,10 +54,11 @@ _LADDER: Final = (
 _MOST_POINTS: Final = 12_000
 """Our choice: a third of what roads and water may have."""
 _POINTS_PER_RING: Final = 1.5
+"""Roughly what the frame of a ring takes in the page, in points: measured as for lines."""
 _SUMMITS_PER_KM: Final = 0.3
-_LEAST_SUMMITS: Final = 60
-_MOST_SUMMITS: Final = 600
 """Our choice: the page shows those that stand apart at its scale."""
+_LEAST_SUMMITS, _MOST_SUMMITS = 60, 600
+"""Our choice, for the same reason."""
 _ON_THE_WAY_M: Final = 300.0
 """Our choice: so far the sign of a pass may stand from its highest point."""
 _HEIGHT: Final = re.compile(r"\s*(-?\d{1,4}(?:\.\d+)?)\s*(?:m\.?)?\s*", re.ASCII)
