@@ -20,28 +20,36 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from resupply.kitchen.cold.weather import DayWeather
+    from resupply.kitchen.food.meals import Menu
     from resupply.kitchen.plan import KitchenPlan
     from resupply.plan.pipeline import TripPlan
 
 __all__ = ["cook", "ice_chances", "settle"]
 
 
-def settle(plan: TripPlan, folder: Path) -> tuple[TripPlan, KitchenPlan]:
+def settle(
+    plan: TripPlan, folder: Path, *, like: Menu | None = None
+) -> tuple[TripPlan, KitchenPlan]:
     """Plan ice and meals; where food stops alone do not keep it cold, stop for ice and food.
 
     At the shops where the cooler needs ice, food is bought too, and the stops are chosen anew
     around them: once. Where that does not keep it cold for longer, the plan stays as it is.
+
+    Parameters
+    ----------
+    like
+        The menu of another plan of the trip, whose dishes stay where they may.
     """
-    kitchen = cook(plan, folder)
+    kitchen = cook(plan, folder, like=like)
     if not _too_warm(kitchen):
         return plan, kitchen
-    bought = cook(plan, folder, at_food_shops=True).food_ice.purchases
+    bought = cook(plan, folder, at_food_shops=True, like=like).food_ice.purchases
     rows = {row_of(one.stop.key) for one in bought if one.stop.counts}
     rows = {row for row in rows if plan.prepared.food[row] and row not in plan.with_ice}
     if not rows:
         return plan, kitchen
     again = plan_trip(plan.prepared, plan.trip, alone=True, ice_rows=frozenset(rows))
-    other = cook(again, folder)
+    other = cook(again, folder, like=like)
     better = _too_warm(other) < _too_warm(kitchen)
     return (again, other) if better else (plan, kitchen)
 
@@ -56,7 +64,9 @@ def _too_warm(kitchen: KitchenPlan) -> float:
     return (last_s - min(failed)) / max(last_s - first_s, 1.0)
 
 
-def cook(plan: TripPlan, folder: Path, *, at_food_shops: bool = False) -> KitchenPlan:
+def cook(
+    plan: TripPlan, folder: Path, *, at_food_shops: bool = False, like: Menu | None = None
+) -> KitchenPlan:
     """Weather as stated, or asked of the weather service where the trip wants it; then the menu.
 
     A forecast that cannot be had leaves those days not known, and says so.
@@ -65,6 +75,8 @@ def cook(plan: TripPlan, folder: Path, *, at_food_shops: bool = False) -> Kitche
     ----------
     at_food_shops
         With the ice of food shops at which the plan does not stop.
+    like
+        The menu of another plan of the trip, whose dishes stay where they may.
     """
     trip = plan.trip
     dates = trip_dates(plan.clock)
@@ -81,6 +93,7 @@ def cook(plan: TripPlan, folder: Path, *, at_food_shops: bool = False) -> Kitche
         problems=problems,
         dishes_path=folder / trip.food.dishes if trip.food.dishes else None,
         said=MapFacts(_stations(plan), _camp_fires(plan)),
+        like=like,
     )
 
 

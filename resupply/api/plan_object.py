@@ -11,6 +11,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from resupply.api.meals_and_ice import settle
+from resupply.common.progress import silent
 from resupply.common.text import one_line
 from resupply.plan.pipeline import plan_trip, with_alternatives
 
@@ -23,11 +24,14 @@ if TYPE_CHECKING:
     from geopandas import GeoDataFrame
     from pandas import DataFrame
 
+    from resupply.common.progress import Progress
+    from resupply.kitchen.food.meals import Menu
     from resupply.kitchen.plan import KitchenPlan
     from resupply.plan.pipeline import TripPlan
     from resupply.plan.prepared import Prepared
     from resupply.report.document.model.places import PlaceRow
     from resupply.report.document.model.plan import PlanDocument
+    from resupply.report.pocket import Pocket
     from resupply.route.route import Route
     from resupply.supply.food_stops import Shortfall
     from resupply.trip.settings import Trip
@@ -45,6 +49,7 @@ def plan_prepared(
     *,
     notes: Mapping[str, str] | None = None,
     read: Trip | None = None,
+    like: Menu | None = None,
     step: Callable[[], None] = lambda: None,
 ) -> Plan:
     """Plan a trip on what was read for it.
@@ -61,6 +66,8 @@ def plan_prepared(
         What was assumed, a sentence by key; they stand before the plan's own cautions.
     read
         The trip that `prepared` was read for; this one where not given.
+    like
+        The menu of another plan of the trip, whose dishes stay where they may.
     step
         Called between the stages, also of what is made later; what it raises ends the work.
 
@@ -71,7 +78,7 @@ def plan_prepared(
     """
     step()
     bare = plan_trip(prepared, trip, alone=True, step=step)
-    return Plan(bare, folder, read=read or trip, notes=notes, step=step)
+    return Plan(bare, folder, read=read or trip, notes=notes, like=like, step=step)
 
 
 class Plan:
@@ -89,9 +96,10 @@ class Plan:
         *,
         read: Trip,
         notes: Mapping[str, str] | None = None,
+        like: Menu | None = None,
         step: Callable[[], None] = lambda: None,
     ) -> None:
-        self._bare, self._folder, self._read = bare, folder, read
+        self._bare, self._folder, self._read, self._like = bare, folder, read, like
         self._notes, self._step = dict(notes or {}), step
 
     @property
@@ -117,16 +125,16 @@ class Plan:
     @cached_property
     def _whole(self) -> TripPlan:
         self._step()
-        return with_alternatives(self._plan, step=self._step)
+        return with_alternatives(self.trip_plan, step=self._step)
 
     @cached_property
     def _settled(self) -> tuple[TripPlan, KitchenPlan]:
         self._step()
-        return settle(self._bare, self._folder)
+        return settle(self._bare, self._folder, like=self._like)
 
     @property
-    def _plan(self) -> TripPlan:
-        """With the stops that the cooler asks for."""
+    def trip_plan(self) -> TripPlan:
+        """Every stage's result, with the stops that the cooler asks for."""
         # Without a cooler nothing is asked for, and nothing has to be cooked to know it.
         return self._bare if self.trip.cooler.kind == "none" else self._settled[0]
 
@@ -142,6 +150,17 @@ class Plan:
         whole, kitchen = self._whole, self._kitchen
         self._step()
         return plan_document(whole, kitchen, notes=self._notes.values())
+
+    def pocket_document(self) -> PlanDocument:
+        """The same without what is compared with other plans, and without the lists of gaps.
+
+        It is what the map's file holds of each plan for the way.
+        """
+        from resupply.report.document.document import plan_document
+
+        return plan_document(
+            self.trip_plan, self._kitchen, gap_lists=False, notes=self._notes.values()
+        )
 
     def quick_document(self) -> PlanDocument:
         """Days, stops, gaps and food to carry only, as fast as a drag of the live page needs it."""
@@ -167,14 +186,14 @@ class Plan:
         """Food stops, indexed by `stop` from 1; points at the shops."""
         from resupply.api.frames import stops_frame
 
-        return stops_frame(self._plan, self._kitchen)
+        return stops_frame(self.trip_plan, self._kitchen)
 
     @property
     def legs(self) -> GeoDataFrame:
         """Days of riding, indexed by `day` from 1; lines, cut at the route's breaks."""
         from resupply.api.frames import legs_frame
 
-        return legs_frame(self._plan, self._kitchen.weather, self.geometry)
+        return legs_frame(self.trip_plan, self._kitchen.weather, self.geometry)
 
     @property
     def places(self) -> GeoDataFrame:
@@ -188,14 +207,14 @@ class Plan:
         """Every passing of a place, indexed by `pass`; points on the route."""
         from resupply.api.frames import passes_frame
 
-        return passes_frame(self._plan)
+        return passes_frame(self.trip_plan)
 
     @property
     def gaps(self) -> GeoDataFrame:
         """Stretches without a supply, indexed by `number`; lines."""
         from resupply.api.frames import gaps_frame
 
-        return gaps_frame(self._plan, self.geometry)
+        return gaps_frame(self.trip_plan, self.geometry)
 
     @property
     def nights(self) -> GeoDataFrame:
@@ -218,6 +237,7 @@ class Plan:
         start: dt.date | str | None = None,
         people: int | None = None,
         settings: Mapping[str, object] | None = None,
+        keep_dishes: bool = False,
     ) -> Plan:
         """Plan again with other settings; nothing is read again.
 
@@ -231,6 +251,8 @@ class Plan:
             How many eat.
         settings
             Any other setting of the trip file by dotted key.
+        keep_dishes
+            Let the dishes of this plan stay where they may; packs and portions are found anew.
 
         Raises
         ------
@@ -246,7 +268,13 @@ class Plan:
             prepared = prepared_for(self.prepared, self._read, self.trip, trip)
             notes = {k: said for k, said in self._notes.items() if k not in arguments.spelled}
             return plan_prepared(
-                prepared, trip, self._folder, notes=notes, read=self._read, step=self._step
+                prepared,
+                trip,
+                self._folder,
+                notes=notes,
+                read=self._read,
+                like=self._kitchen.menu if keep_dishes else None,
+                step=self._step,
             )
 
     def explore(self, *, tiles: str | None = None) -> folium.Map:
@@ -321,6 +349,33 @@ class Plan:
         from resupply.report.write import write_results
 
         return write_results(self.document, self.geometry, Path(folder))
+
+    def write_pocket(self, path: str | Path, progress: Progress = silent) -> Pocket:
+        """Put the plans that may be needed on the way into the file of the map.
+
+        Parameters
+        ----------
+        path
+            The page, as `write` has written it.
+        progress
+            Told which plan is being made.
+
+        Returns
+        -------
+        Pocket
+            What is on board, and what is not.
+        """
+        from pathlib import Path
+
+        from resupply.api.in_the_pocket import pocket_of
+        from resupply.common.files import write_atomic
+        from resupply.report.document.model.as_json import to_dict
+        from resupply.report.page import render_page
+
+        pocket = pocket_of(self, progress)
+        plan = to_dict(self.document)
+        write_atomic(Path(path), render_page(plan, self.geometry, pocket=pocket))
+        return pocket
 
     def __repr__(self) -> str:
         legs, stops = self._bare.legs, len(self._bare.supply.stops)

@@ -70,6 +70,7 @@ def make_menu_input(
     *,
     weather: Sequence[DayWeather] = (),
     said: MapFacts | None = None,
+    like: Menu | None = None,
 ) -> MenuInput:
     """Read a trip's meals, shops, dishes and diet.
 
@@ -79,6 +80,8 @@ def make_menu_input(
         Low and high by date; dates not given are not known.
     said
         What the map says of the stops and camps; None for nothing.
+    like
+        The menu of another plan of the trip, whose dishes stay where they may.
 
     Raises
     ------
@@ -87,8 +90,9 @@ def make_menu_input(
     """
     storage, said = load_storage(), said or MapFacts()
     food = trip.food
+    slots = _slots(trip, supply, weather, said.camp_fires)
     return MenuInput(
-        slots=_slots(trip, supply, weather, said.camp_fires),
+        slots=slots,
         stops=_stops(trip, supply, stop_names, said.stations),
         cookbook=_cookbook(trip, supply, storage, dishes_path),
         storage=storage,
@@ -96,7 +100,21 @@ def make_menu_input(
         cooking=Kitchen(stove=food.stove, late_minutes=food.cook_late_min),
         people=trip.party.people,
         helpings=_helpings(trip),
+        kept=_kept(slots, like) if like else {},
     )
+
+
+def _kept(slots: Sequence[MealSlot], like: Menu) -> dict[int, str]:
+    """Dishes of another menu meal by meal from the first that both have: what is on board is eaten
+    in the same order, however far the days go."""
+    when = [(meal.slot.day, meal.slot.kind) for meal in like.meals]
+    first = (slots[0].day, slots[0].kind) if slots else None
+    ahead = like.meals[when.index(first) :] if first in when else like.meals
+    return {
+        n: meal.dish.id
+        for n, (slot, meal) in enumerate(zip(slots, ahead, strict=False))
+        if meal.dish is not None and meal.slot.kind == slot.kind
+    }
 
 
 def _helpings(trip: Trip) -> Helpings:

@@ -95,6 +95,7 @@ def plan_kitchen(
     problems: tuple[str, ...] = (),
     dishes_path: Path | None = None,
     said: MapFacts | None = None,
+    like: Menu | None = None,
 ) -> KitchenPlan:
     """Plan ice, temperature, menu and lists.
 
@@ -112,6 +113,8 @@ def plan_kitchen(
         The rider's own dishes.
     said
         What the map says of the stops and camps.
+    like
+        The menu of another plan of the trip, whose dishes stay where they may.
 
     Raises
     ------
@@ -119,7 +122,7 @@ def plan_kitchen(
         A wrong cooler, allergen or dish file.
     """
     clock = supply.clock
-    given = make_menu_input(trip, supply, stop_names, dishes_path, weather=weather, said=said)
+    given = make_menu_input(trip, supply, stop_names, dishes_path, weather=weather, said=said, like=like)
     box = FoodCooler.of(trip, clock, weather, ice)
     has_menu = trip.food.plan_menu and bool(given.slots)
     own, assumed = _own_food(trip, supply, box, has_menu=has_menu)

@@ -11,14 +11,15 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-import zlib
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any
 
 from resupply.common.text import one_line
+from resupply.report.drawn import drawn
 from resupply.report.map import OSM_TILES, TileSource, leaflet_script, leaflet_style, map_parts
+from resupply.report.pocket import Packed, Pocket, deflated
 from resupply.say.states import STATES
 
 if TYPE_CHECKING:
@@ -32,6 +33,7 @@ __all__ = ["live_policy", "page_assets", "page_title", "render_page", "render_sh
 _SCRIPTS = (
     "elements.js",
     "unpack.js",
+    "differences.js",
     "quantity.js",
     "lookup.js",
     "format.js",
@@ -56,6 +58,8 @@ _SCRIPTS = (
     "cautions_and_sources.js",
     "on_the_road.js",
     "print_sheet.js",
+    "pocket.js",
+    "what_has_changed.js",
     "page.js",
 )
 _HOSTED_SCRIPTS = ("on_this_phone.js",)
@@ -76,6 +80,7 @@ def render_page(
     *,
     tiles: TileSource | None = OSM_TILES,
     hosted: bool = False,
+    pocket: Pocket | None = None,
 ) -> str:
     """Put a plan into one self-contained HTML file.
 
@@ -89,6 +94,8 @@ def render_page(
         The online background the rider may switch on; None for none at all.
     hosted
         For a web host: it may load the worker, manifest and icons beside it, see `report/site`.
+    pocket
+        Plans for the way, told against this one.
 
     Returns
     -------
@@ -126,25 +133,16 @@ def render_page(
         scripts=[script.text for script in scripts],
         script_links=[],
         map_html=parts.html,
-        data={"page": _json(_settings(tiles))},
-        packed={"plan": _packed(_drawn(plan)), "geo": _packed(geo)},
+        data={
+            "page": _json(_settings(tiles)),
+            **({"pocket": _json(pocket.index)} if pocket else {}),
+        },
+        packed={
+            "plan": _packed(drawn(plan)),
+            "geo": _packed(geo),
+            **{f"pocket-{key}": one for key, one in (pocket.plans if pocket else {}).items()},
+        },
     )
-
-
-def _drawn(plan: Mapping[str, Any]) -> dict[str, Any]:
-    """Leave out what the page never shows: in a country full of shops a quarter of the file."""
-    gaps = {
-        kind: {
-            **block,
-            "all": [
-                {name: value for name, value in gap.items() if name != "words"}
-                for gap in block["all"]
-                if kind == "groceries"
-            ],
-        }
-        for kind, block in plan["gaps"].items()
-    }
-    return {**plan, "gaps": gaps}
 
 
 def render_shell(
@@ -240,20 +238,8 @@ def _json(value: object) -> str:
     return text
 
 
-@dataclass(frozen=True, slots=True)
-class _Packed:
-    """Data of the file, packed; `unpack.js` reads it."""
-
-    text: str
-    """Raw DEFLATE in base64: no character of it can end its script element."""
-    size: int
-    """Bytes when unpacked."""
-
-
-def _packed(value: object) -> _Packed:
-    plain = json.dumps(value, separators=(",", ":"), allow_nan=False).encode("ascii")
-    deflated = zlib.compress(plain, level=9, wbits=-zlib.MAX_WBITS)
-    return _Packed(base64.b64encode(deflated).decode("ascii"), len(plain))
+def _packed(value: object) -> Packed:
+    return deflated(json.dumps(value, separators=(",", ":"), allow_nan=False))
 
 
 def _inline(text: str) -> _Inline:

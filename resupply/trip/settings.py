@@ -132,6 +132,10 @@ class ShowKeys(Keys):
     """Compare start weekdays too."""
     remedies: bool = True
     """Where the limit cannot be kept, re-plan to find remedies."""
+    pocket_plans: bool = True
+    """Put the plans that you may need on the way into the map's file: other daily distances, a rest
+    day after each night, shops shut, ice not there, other styles. They are made after the files
+    are written."""
 
 
 class Trip(Keys):

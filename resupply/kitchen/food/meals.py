@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Mapping
 
     from resupply.common.quantity import Said, Sentence
     from resupply.kitchen.food.dishes import Allergen, Cookbook, DietKind, Dish, MealKind
@@ -182,6 +183,8 @@ class MenuInput:
     people: int
     helpings: Helpings | None = None
     """None: dishes as they stand, without a thought for packs or energy."""
+    kept: Mapping[int, str] = field(default_factory=dict)
+    """By position of the slot, the dish of another plan of the trip: it stays if it may."""
 
 
 class Cause(StrEnum):

@@ -51,6 +51,7 @@ _PREFERRED = 2.5  # a dish the rider likes, less than eating it twice costs
 _ROADSIDE = 0.15  # a lunch on the road that needs cooking
 _KEPT = 0.2  # a meal that need not change stays as it was
 _APART = 1.0  # a dish some of the party do not eat whole, less than fresh food is worth: our choice
+_STAYS = 25.0  # the dish of the plan that is ridden stays: only one eaten twice in a row costs more
 _MOVED = 0.4  # what the heat drives out is eaten earlier rather than not at all
 _VARIETY_MEALS = 6
 """Of so many meals in a row no dish should come twice: our choice, two days."""
@@ -220,6 +221,8 @@ def _choices(given: MenuInput, fits: Fits) -> list[DishChoice]:
                 cost += _APART
             if dish.labels & given.diet.prefer:
                 cost -= _PREFERRED
+            if given.kept.get(n) == key:
+                cost -= _STAYS
             choices.append(DishChoice(n, key, cost))
     return choices
 

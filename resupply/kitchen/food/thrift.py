@@ -112,7 +112,10 @@ def improve(
     search.lay()
     options: dict[int, list[str]] = {}
     for choice in choices:
-        if choice.slot in picked and choice.dish not in tied and picked[choice.slot] not in tied:
+        dish = picked.get(choice.slot)
+        if dish is None or dish == given.kept.get(choice.slot):
+            continue
+        if choice.dish not in tied and dish not in tied:
             options.setdefault(choice.slot, []).append(choice.dish)
     search.descend(options, given.helpings.trials)
     best, cost = dict(search.picked), search.cost()

@@ -178,6 +178,7 @@
           "p.jump",
           {},
           el("button.chip", { type: "button", id: "open-road", onclick: R.road.open }, "Where am I?"),
+          R.changed.chip(),
           cautions.length > 0 &&
             el(
               "button.chip",

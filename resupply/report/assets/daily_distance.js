@@ -8,6 +8,7 @@
 
   W.sections = () =>
     [
+      R.changed.section(),
       (R.plan.shortfalls || []).length > 0 && {
         id: "limit",
         title: "Over the carry limit",

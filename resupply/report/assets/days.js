@@ -273,6 +273,8 @@
           ),
           R.more("unknown", unknown),
         ),
+      R.pocket.current &&
+        el("p.quiet", {}, "The longest is of the plan that is shown; the table is of the plan as made."),
       food && shopGaps(withMeal(food.all)),
       el(
         "details",

@@ -281,6 +281,6 @@
   const plan = R.readData("plan");
   if (plan) {
     if (plan.schema !== "resupply-plan/2") fault(`This page cannot draw a plan of the kind “${plan.schema}”.`);
-    else R.show(plan, R.readData("geo"));
+    else R.show(R.pocket.start(plan), R.readData("geo"));
   }
 })(window.Resupply);

@@ -70,6 +70,7 @@ def plan_document(
     kitchen: KitchenPlan | None = None,
     *,
     quick: bool = False,
+    gap_lists: bool = True,
     notes: Iterable[str] = (),
 ) -> PlanDocument:
     """Make the document of a plan, and of its kitchen where that is planned.
@@ -79,6 +80,8 @@ def plan_document(
     quick
         While the rider drags: without places (they stay), the words of passes that are no stops,
         and those of short gaps.
+    gap_lists
+        Whether to list all gaps, or the longest only.
     notes
         Sentences to put before the plan's own cautions.
     """
@@ -108,7 +111,10 @@ def plan_document(
         ),
         stops=stop_rows(plan, words, weights, buys or {}),
         carry_profile=carry_profile(plan),
-        gaps={str(kind): gap_block(plan, words, kind, quick=quick) for kind in plan.gaps},
+        gaps={
+            str(kind): gap_block(plan, words, kind, quick=quick, lists=gap_lists)
+            for kind in plan.gaps
+        },
         shortfalls=shortfall_rows(plan, words),
         spare=spare_block(plan, words, weights),
         eat_out=meal_out_rows(plan, words),

@@ -24,10 +24,18 @@ if TYPE_CHECKING:
 __all__ = ["gap_block", "ice_block"]
 
 
-def gap_block(plan: TripPlan, words: Words, kind: Supply, *, quick: bool = False) -> SupplyGaps:
-    """Gaps of one supply, the longest named; quick ones have words for the longest only."""
+def gap_block(
+    plan: TripPlan, words: Words, kind: Supply, *, quick: bool = False, lists: bool = True
+) -> SupplyGaps:
+    """Gaps of one supply, the longest named; quick ones have words for the longest only.
+
+    Parameters
+    ----------
+    lists
+        Whether to list them all.
+    """
     gaps = plan.gaps[kind]
-    listed = gaps if not quick or kind is Supply.GROCERIES else ()
+    listed = gaps if lists and (not quick or kind is Supply.GROCERIES) else ()
     sure = None
     if kind is Supply.GROCERIES:
         sure = _row(plan.sure_gap, words, gap_words(plan.sure_gap, words, kind, stated=True))

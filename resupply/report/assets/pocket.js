@@ -1,0 +1,103 @@
+// The plans for the way that the file carries: which one is shown, and the way back to the plan as
+// made. Each was made by the planner; here it is only unpacked and put in the place of the other.
+// The live page has none: it plans anew.
+"use strict";
+(function (R) {
+  const { el } = R;
+  const P = { index: null, current: null };
+  const KEPT = 3; // unpacked, so that to and fro costs nothing
+  const unpacked = new Map();
+  let made = null;
+  let read = null;
+
+  // Called once with the plan of the file; gives the plan to begin with, by the page's address.
+  P.start = (plan) => {
+    P.index = R.readData("pocket");
+    made = plan;
+    if (!P.index) return plan;
+    R.chooseStyle = (style) => P.choose(P.find("style", "style", style), `style-${style}`);
+    R.chooseDaily = (row) => P.choose(P.nearest(row.daily_m));
+    const key = keyOf(location.hash);
+    const known = P.plan(key);
+    if (key && !known) P.lost = key;
+    P.current = known ? key : null;
+    return known ? open(key) : plan;
+  };
+
+  P.plan = (key) => (P.index ? P.index.plans.find((one) => one.key === key) : undefined) || null;
+  P.find = (kind, name, value) => P.index.plans.find((one) => one.kind === kind && one[name] === value) || null;
+  P.leftOut = (kind, name, value) => P.index.left_out.some((one) => one.kind === kind && one[name] === value);
+  P.made = () => made;
+
+  // The distance on board that is next to one; null is the plan as made.
+  P.nearest = (daily) => {
+    const all = [{ daily_m: made.trip.daily_m, key: null }, ...P.index.plans.filter((one) => one.kind === "distance")];
+    const best = all.reduce((a, b) => (Math.abs(b.daily_m - daily) < Math.abs(a.daily_m - daily) ? b : a));
+    return best.key === null ? null : best;
+  };
+
+  const keyOf = (hash) => decodeURIComponent((/[#&]plan=([^&]*)/.exec(hash) || ["", ""])[1]) || null;
+
+  function open(key) {
+    if (!unpacked.has(key)) {
+      read ??= R.against(made, P.index.looked_through);
+      const plan = read(R.readData(`pocket-${key}`));
+      if (plan.sweep) plan.sweep = { ...plan.sweep, rows: plan.sweep.rows.map((row) => marked(row, plan)) };
+      unpacked.set(key, plan);
+      if (unpacked.size > KEPT) unpacked.delete(unpacked.keys().next().value);
+    }
+    return unpacked.get(key);
+  }
+  const marked = (row, plan) => ({
+    ...row,
+    chosen: row.daily_m === plan.trip.daily_m && row.start_date === plan.trip.start_date,
+  });
+
+  // Show a plan by its key; null is the plan as made.
+  P.show = (key) => {
+    if (key === P.current) return;
+    P.current = key;
+    remember(key);
+    R.show(key ? open(key) : made, R.geo);
+    R.say(key ? `Now shown: ${R.changed.words(P.plan(key))}` : "Now shown: the plan as made");
+    document.dispatchEvent(new CustomEvent("resupply-plan-shown", { detail: { key, change: P.plan(key) } }));
+  };
+  P.choose = (one) => P.show(one ? one.key : null);
+
+  // A reload shows the same plan. Some browsers refuse to write the address of a file.
+  function remember(key) {
+    const hash = key ? `#plan=${encodeURIComponent(key)}` : "";
+    try {
+      history.replaceState(history.state, "", hash || location.pathname + location.search);
+    } catch {
+      location.hash = hash;
+    }
+  }
+  addEventListener("hashchange", () => {
+    if (!P.index || !R.plan) return;
+    const key = keyOf(location.hash);
+    P.show(P.plan(key) ? key : null);
+  });
+
+  // Which plan is shown, and the way back: in sight as long as it is not the plan as made.
+  P.line = () => {
+    const shown = P.plan(P.current);
+    document.body.classList.toggle("other-plan", Boolean(shown || P.lost));
+    const box = R.byId("shown-plan");
+    box.hidden = !shown && !P.lost;
+    if (shown)
+      R.fill(
+        box,
+        el("span", { dir: "auto" }, el("b", {}, R.changed.words(shown))),
+        el("button.button", { type: "button", id: "plan-as-made", onclick: () => P.show(null) }, "Back to the plan as made"),
+      );
+    else if (P.lost) R.fill(box, el("span", {}, "The plan of this address is not on board. Shown is the plan as made."));
+  };
+  R.on("plan", () => {
+    if (!P.index) return;
+    if (P.current) P.lost = null;
+    P.line();
+  });
+
+  R.pocket = P;
+})(window.Resupply);

@@ -1,0 +1,117 @@
+"""Kinds of JSON values, and numbers in text: what telling two documents apart rests on."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from enum import IntEnum
+from functools import lru_cache
+from typing import Any, Final
+
+__all__ = ["ABSENT", "BARE", "Kind", "clock_of", "kind_of", "same", "step_of", "time_of", "whole_of"]
+
+
+class _Absent:
+    """A key that an object does not have, or a row without a counterpart."""
+
+    def __repr__(self) -> str:
+        return "ABSENT"
+
+
+ABSENT: Final = _Absent()
+
+
+class Kind(IntEnum):
+    """Kinds of values; the first four are of one value each."""
+
+    ABSENT = 0
+    NULL = 1
+    FALSE = 2
+    TRUE = 3
+    WHOLE = 4
+    DECIMAL = 5
+    TEXT = 6
+    LIST = 7
+    OBJECT = 8
+    ELSEWHERE = 9
+    """Told by where the same thing stands."""
+
+
+BARE: Final = (ABSENT, None, False, True)
+"""The values of the first four kinds."""
+_OF_TYPE: Final = {
+    str: Kind.TEXT,
+    list: Kind.LIST,
+    dict: Kind.OBJECT,
+    _Absent: Kind.ABSENT,
+    type(None): Kind.NULL,
+}
+_SAFE: Final = 2**53
+"""Whole numbers below this are exact in a script."""
+_TIME: Final = re.compile(r"([12]\d{3}-\d\d-\d\d)(?:T(\d\d:\d\d)(:\d\d)?([+-]\d\d:\d\d))?", re.ASCII)
+_EPOCH: Final = dt.datetime(1970, 1, 1)
+_DAY_S: Final = 86400
+
+
+def kind_of(value: Any) -> Kind:
+    """Kind of a JSON value, or of `ABSENT`."""
+    if value is True or value is False:
+        return Kind.TRUE if value else Kind.FALSE
+    if isinstance(value, int | float):
+        # A script knows one kind of number: 2.0 is 2.
+        return Kind.WHOLE if abs(value) < _SAFE and value == int(value) else Kind.DECIMAL
+    return _OF_TYPE[type(value)]
+
+
+def same(one: Any, other: Any) -> bool:
+    """As `==`, but true is not 1."""
+    if one is other:
+        return True
+    if one != other:
+        return False
+    if isinstance(one, dict):
+        return all(same(value, other[key]) for key, value in one.items())
+    if isinstance(one, list):
+        return all(map(same, one, other))
+    return isinstance(one, bool) is isinstance(other, bool)
+
+
+def whole_of(value: float, digits: int) -> int | None:
+    """Whole number that gives a decimal back when divided by 10 to the digits; None if none does."""
+    scaled = float(value) * 10**digits
+    if not abs(scaled) < _SAFE:
+        return None
+    whole = round(scaled)
+    return whole if whole / 10**digits == value else None
+
+
+@lru_cache(maxsize=50_000)
+def time_of(text: str) -> tuple[int, str] | None:
+    """Seconds by the clock on the wall since 1970 began there, and what stands behind the clock.
+
+    The tail is `d` for a date, the offset for a time in minutes, `s` and the offset for one in
+    seconds. None where the text is no time that is told so.
+    """
+    match = _TIME.fullmatch(text)
+    if match is None:
+        return None
+    date, minutes, seconds, offset = match.groups()
+    try:
+        wall = dt.datetime.fromisoformat(f"{date}T{minutes or '00:00'}{seconds or ''}")
+    except ValueError:
+        return None
+    tail = "d" if minutes is None else f"{'s' if seconds else ''}{offset}"
+    return round((wall - _EPOCH).total_seconds()), tail
+
+
+def step_of(tail: str) -> int:
+    """Seconds of the steps in which a time with this tail is told."""
+    return _DAY_S if tail == "d" else 1 if tail.startswith("s") else 60
+
+
+def clock_of(at_s: int, tail: str) -> str:
+    """Text of a time; see `time_of`."""
+    told = (_EPOCH + dt.timedelta(seconds=at_s)).isoformat()
+    if tail == "d":
+        return told[:10]
+    return told + tail[1:] if tail.startswith("s") else told[:16] + tail
