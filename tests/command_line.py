@@ -18,16 +18,20 @@ PLAIN = ("--set", "map.roads=false", "--set", "show.sweep=false", "--set", "food
 
 
 def run(
-    *args: object, cwd: Path | None = None, columns: int = 100
+    *args: object, cwd: Path | None = None, columns: int = 100, pocket: bool = False
 ) -> subprocess.CompletedProcess[str]:
     """Call the program's `main` with these words; what it prints and its exit code come back.
+
+    The plans for the way are twenty plans more: they are made where `pocket` asks for them.
 
     A fault that `main` lets through is a fault of the test that called it.
     """
     words = ["resupply", *map(str, args)]
     out, err, code = io.StringIO(), io.StringIO(), 0
     often = gc.get_threshold()
+    off = mock.patch("resupply.cli.pocket.add_pocket")
     with (
+        contextlib.nullcontext() if pocket else off,
         contextlib.chdir(cwd or Path.cwd()),
         mock.patch.object(sys, "argv", words),
         mock.patch.dict(os.environ, {"COLUMNS": str(columns), "NO_COLOR": "1"}),

@@ -38,7 +38,10 @@ class _Reader:
         return out
 
     def _f(self, count, others, digits, told):
-        beside = [whole_of(o, digits) if kind_of(o) in (Kind.WHOLE, Kind.DECIMAL) else None for o in others]
+        beside = [
+            whole_of(o, digits) if kind_of(o) in (Kind.WHOLE, Kind.DECIMAL) else None
+            for o in others
+        ]
         return [whole / 10**digits for whole in self.column(told, count, beside)]
 
     def _t(self, count, others, step_s, steps, tails):

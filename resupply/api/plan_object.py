@@ -101,6 +101,7 @@ class Plan:
     ) -> None:
         self._bare, self._folder, self._read, self._like = bare, folder, read, like
         self._notes, self._step = dict(notes or {}), step
+        self._pocket: Pocket | None = None
 
     @property
     def trip(self) -> Trip:
@@ -152,7 +153,7 @@ class Plan:
         return plan_document(whole, kitchen, notes=self._notes.values())
 
     def pocket_document(self) -> PlanDocument:
-        """The same without what is compared with other plans, and without the lists of gaps.
+        """Make the document without the other plans it is compared with, and without lists of gaps.
 
         It is what the map's file holds of each plan for the way.
         """
@@ -326,15 +327,19 @@ class Plan:
 
         from resupply.report.site import write_site
 
-        return write_site(self.document, self.geometry, Path(folder))
+        return write_site(self.document, self.geometry, Path(folder), pocket=self._pocket)
 
     def _write(self, name: str, path: str | Path) -> None:
         from pathlib import Path
 
         from resupply.common.files import write_atomic
+
+        write_atomic(Path(path), self._made(name))
+
+    def _made(self, name: str) -> str | bytes:
         from resupply.report.write import make_result
 
-        write_atomic(Path(path), make_result(name, self.document, self.geometry))
+        return make_result(name, self.document, self.geometry, pocket=self._pocket)
 
     def write(self, folder: str | Path) -> dict[str, Path]:
         """Write every result into a folder, all of them or none.
@@ -348,15 +353,13 @@ class Plan:
 
         from resupply.report.write import write_results
 
-        return write_results(self.document, self.geometry, Path(folder))
+        return write_results(self.document, self.geometry, Path(folder), pocket=self._pocket)
 
-    def write_pocket(self, path: str | Path, progress: Progress = silent) -> Pocket:
-        """Put the plans that may be needed on the way into the file of the map.
+    def make_pocket(self, progress: Progress = silent) -> Pocket:
+        """Make the plans that may be needed on the way; pages written from now on hold them.
 
         Parameters
         ----------
-        path
-            The page, as `write` has written it.
         progress
             Told which plan is being made.
 
@@ -365,17 +368,10 @@ class Plan:
         Pocket
             What is on board, and what is not.
         """
-        from pathlib import Path
-
         from resupply.api.in_the_pocket import pocket_of
-        from resupply.common.files import write_atomic
-        from resupply.report.document.model.as_json import to_dict
-        from resupply.report.page import render_page
 
-        pocket = pocket_of(self, progress)
-        plan = to_dict(self.document)
-        write_atomic(Path(path), render_page(plan, self.geometry, pocket=pocket))
-        return pocket
+        self._pocket = pocket_of(self, progress)
+        return self._pocket
 
     def __repr__(self) -> str:
         legs, stops = self._bare.legs, len(self._bare.supply.stops)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 from typer import Argument, Option
 
+from resupply.cli import pocket
 from resupply.cli.given import Given, read_trip
 from resupply.cli.plan import plan_and_write
 from resupply.common.errors import ResupplyError
@@ -83,7 +84,7 @@ def fetch(
     )
     if not only:
         given.put_files(paths)
-        plan_and_write(trip, given, out)
+        pocket.add_pocket(plan_and_write(trip, given, out), out)
 
 
 def _tell(offer: Offer, maps: Path, trip: Trip) -> None:

@@ -11,6 +11,7 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
+from resupply.cli import pocket
 from resupply.cli.ask import asks, choose, tell
 from resupply.cli.given import read_trip
 from resupply.cli.plan import plan_and_write
@@ -110,16 +111,17 @@ def plan_with_news(
     with given.blamed():
         told = _put_day(given, news, read.prepared, trip)
     last = _last_plan(out / "plan.json")
-    document = plan_and_write(path, given, out, site, read=read)
+    planned = plan_and_write(path, given, out, site, read=read)
     said += told
     _keep_log(out / "log.csv", given, news, here_km, said)
     held = keep_said(given, kept)
     for line in said:
         tell(line)
-    _tell_changes(last, document, old_km * 1000.0, where=out / "plan.json")
+    _tell_changes(last, planned.document, old_km * 1000.0, where=out / "plan.json")
     if held:
         print(f"Kept for the next time in {kept}: {', '.join(held)}")
     print(f"The log is in {out / 'log.csv'}")
+    pocket.add_pocket(planned, out, site)
 
 
 def _said_where(news: News) -> str:

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING, Annotated
 
 from typer import Argument, Option
 
+from resupply.cli import pocket
 from resupply.cli.given import Given, read_trip
 from resupply.common.errors import ResupplyError
 from resupply.trip.samples import SAMPLES, samples_folder
 
 if TYPE_CHECKING:
+    from resupply.api import Plan
     from resupply.api.calls import MapRead
-    from resupply.report.document.model.plan import PlanDocument
 
 __all__ = ["Site", "demo", "plan", "plan_and_write"]
 
@@ -94,7 +95,7 @@ def plan(
         given.put(key, _OPTIONS.get(key) or _option(key), value)
     given.put_files(extract)
     given.put_pairs(set_)
-    plan_and_write(trip, given, out, site)
+    pocket.add_pocket(plan_and_write(trip, given, out, site), out, site)
 
 
 _OPTIONS = {"start.date": "--start"}
@@ -117,12 +118,13 @@ def demo(
         )
     given = Given()
     given.put("pace.daily_km", "--daily-km", daily_km)
-    plan_and_write(samples_folder() / f"{name}.toml", given, out, site)
+    planned = plan_and_write(samples_folder() / f"{name}.toml", given, out, site)
+    pocket.add_pocket(planned, out, site)
 
 
 def plan_and_write(
     path: Path, given: Given, out: Path, site: Path | None = None, *, read: MapRead | None = None
-) -> PlanDocument:
+) -> Plan:
     """Plan a trip file or a bare route, write the results and sum them up on the terminal.
 
     Parameters
@@ -151,4 +153,4 @@ def plan_and_write(
         print(f"For a phone: serve the folder {page.parent} over https (docs/on-the-road.md)")
     if not trip.map.extracts and not trip.map.service:
         print(f"Without map data no shop is known. Find and fetch it: resupply fetch {path}")
-    return document
+    return planned

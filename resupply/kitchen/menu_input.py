@@ -105,8 +105,10 @@ def make_menu_input(
 
 
 def _kept(slots: Sequence[MealSlot], like: Menu) -> dict[int, str]:
-    """Dishes of another menu meal by meal from the first that both have: what is on board is eaten
-    in the same order, however far the days go."""
+    """Take the dishes of another menu meal by meal, from the first that both have.
+
+    What is on board is eaten in the same order, however far the days go.
+    """
     when = [(meal.slot.day, meal.slot.kind) for meal in like.meals]
     first = (slots[0].day, slots[0].kind) if slots else None
     ahead = like.meals[when.index(first) :] if first in when else like.meals

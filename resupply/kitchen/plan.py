@@ -122,7 +122,9 @@ def plan_kitchen(
         A wrong cooler, allergen or dish file.
     """
     clock = supply.clock
-    given = make_menu_input(trip, supply, stop_names, dishes_path, weather=weather, said=said, like=like)
+    given = make_menu_input(
+        trip, supply, stop_names, dishes_path, weather=weather, said=said, like=like
+    )
     box = FoodCooler.of(trip, clock, weather, ice)
     has_menu = trip.food.plan_menu and bool(given.slots)
     own, assumed = _own_food(trip, supply, box, has_menu=has_menu)

@@ -83,9 +83,7 @@ def _distances(plan: TripPlan) -> Iterator[PocketChange]:
         if km in seen or whole or not _LEAST_KM <= km <= _MOST_KM:
             continue
         seen.add(km)
-        yield PocketChange(
-            "distance", {"pace.daily_km": km}, {"daily_m": round(km * M_PER_KM)}
-        )
+        yield PocketChange("distance", {"pace.daily_km": km}, {"daily_m": round(km * M_PER_KM)})
 
 
 _MOST_KM: Final = 2000.0

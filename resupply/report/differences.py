@@ -124,7 +124,7 @@ class _Coder:
         told = self.column([values[i] for i in changed], [others[i] for i in changed])
         sparse = f'["x",[{_listed(steps)}],{told}]'
         if max(map(kind_of, values)) >= Kind.LIST:
-            # Both would take twice the time at each level, and the changes alone win all but always.
+            # Both would take twice the time at each level, and the changes alone nearly always win.
             return sparse
         return min(sparse, self._every_row(values, others, set(changed)), key=len)
 
@@ -165,9 +165,7 @@ class _Coder:
             if kind == Kind.ELSEWHERE:
                 told[int(kind)] = _numbers([self._known[_text(values[i])] for i in rows], [])
             elif kind >= Kind.WHOLE:
-                told[int(kind)] = self.column(
-                    [values[i] for i in rows], [others[i] for i in rows]
-                )
+                told[int(kind)] = self.column([values[i] for i in rows], [others[i] for i in rows])
         named = ",".join(f'"{kind}":{column}' for kind, column in told.items())
         codes = self.column([int(kind) for kind in kinds], [int(kind_of(o)) for o in others])
         return f'["m",{codes},{{{named}}}]'

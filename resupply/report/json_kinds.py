@@ -8,7 +8,17 @@ from enum import IntEnum
 from functools import lru_cache
 from typing import Any, Final
 
-__all__ = ["ABSENT", "BARE", "Kind", "clock_of", "kind_of", "same", "step_of", "time_of", "whole_of"]
+__all__ = [
+    "ABSENT",
+    "BARE",
+    "Kind",
+    "clock_of",
+    "kind_of",
+    "same",
+    "step_of",
+    "time_of",
+    "whole_of",
+]
 
 
 class _Absent:
@@ -48,8 +58,10 @@ _OF_TYPE: Final = {
 }
 _SAFE: Final = 2**53
 """Whole numbers below this are exact in a script."""
-_TIME: Final = re.compile(r"([12]\d{3}-\d\d-\d\d)(?:T(\d\d:\d\d)(:\d\d)?([+-]\d\d:\d\d))?", re.ASCII)
-_EPOCH: Final = dt.datetime(1970, 1, 1)
+_TIME: Final = re.compile(
+    r"([12]\d{3}-\d\d-\d\d)(?:T(\d\d:\d\d)(:\d\d)?([+-]\d\d:\d\d))?", re.ASCII
+)
+_EPOCH: Final = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 _DAY_S: Final = 86400
 
 
@@ -77,7 +89,7 @@ def same(one: Any, other: Any) -> bool:
 
 
 def whole_of(value: float, digits: int) -> int | None:
-    """Whole number that gives a decimal back when divided by 10 to the digits; None if none does."""
+    """Whole number that gives a decimal back, divided by 10 to the digits; None if none does."""
     scaled = float(value) * 10**digits
     if not abs(scaled) < _SAFE:
         return None
@@ -97,7 +109,7 @@ def time_of(text: str) -> tuple[int, str] | None:
         return None
     date, minutes, seconds, offset = match.groups()
     try:
-        wall = dt.datetime.fromisoformat(f"{date}T{minutes or '00:00'}{seconds or ''}")
+        wall = dt.datetime.fromisoformat(f"{date}T{minutes or '00:00'}{seconds or ''}+00:00")
     except ValueError:
         return None
     tail = "d" if minutes is None else f"{'s' if seconds else ''}{offset}"
@@ -114,4 +126,4 @@ def clock_of(at_s: int, tail: str) -> str:
     told = (_EPOCH + dt.timedelta(seconds=at_s)).isoformat()
     if tail == "d":
         return told[:10]
-    return told + tail[1:] if tail.startswith("s") else told[:16] + tail
+    return told[:19] + tail[1:] if tail.startswith("s") else told[:16] + tail

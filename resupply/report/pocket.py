@@ -19,7 +19,15 @@ if TYPE_CHECKING:
 
     from resupply.plan.pocket import PocketChange
 
-__all__ = ["LOOKED_THROUGH", "Packed", "Pocket", "PocketPacker", "deflated", "facts_of", "in_pocket"]
+__all__ = [
+    "LOOKED_THROUGH",
+    "Packed",
+    "Pocket",
+    "PocketPacker",
+    "deflated",
+    "facts_of",
+    "in_pocket",
+]
 
 ROOM: Final = 1_500_000
 """Bytes of the file for all plans for the way: a goal of the project."""

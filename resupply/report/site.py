@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from resupply.report.document.model.plan import PlanDocument
+    from resupply.report.pocket import Pocket
 
 __all__ = ["site_files", "write_site"]
 
@@ -35,7 +36,9 @@ _VERSION_DIGITS = 16
 """Of the hash: 64 bits, far more than there will be plans."""
 
 
-def site_files(plan: Mapping[str, Any], geo: Mapping[str, Any]) -> dict[str, bytes]:
+def site_files(
+    plan: Mapping[str, Any], geo: Mapping[str, Any], *, pocket: Pocket | None = None
+) -> dict[str, bytes]:
     """Make every file of the folder by name, the worker last.
 
     The same plan gives the same bytes; any change of any file gives another worker, which is how a
@@ -45,10 +48,12 @@ def site_files(plan: Mapping[str, Any], geo: Mapping[str, Any]) -> dict[str, byt
     ----------
     plan, geo
         A plan document, JSON values only, and the geometry it is drawn on.
+    pocket
+        Plans for the way.
     """
     beside = {f"icon-{side}.png": icon_png(side) for side in _ICON_SIDES_PX}
     beside["manifest.webmanifest"] = _manifest(plan)
-    page = render_page(plan, geo, hosted=True).encode()
+    page = render_page(plan, geo, hosted=True, pocket=pocket).encode()
     script = resources.files("resupply.report").joinpath("assets", "site_worker.js").read_bytes()
     version = _version(page, script, *beside.values())
     # At the end of the page: a file cut short, or of another version, lacks it.
@@ -61,7 +66,9 @@ def site_files(plan: Mapping[str, Any], geo: Mapping[str, Any]) -> dict[str, byt
     }
 
 
-def write_site(document: PlanDocument, geo: dict[str, Any], folder: Path) -> Path:
+def write_site(
+    document: PlanDocument, geo: dict[str, Any], folder: Path, *, pocket: Pocket | None = None
+) -> Path:
     """Write the folder for a web host; gives the page's path.
 
     All files are on the disk before the first takes its name, and the worker takes it last: a
@@ -72,7 +79,7 @@ def write_site(document: PlanDocument, geo: dict[str, Any], folder: Path) -> Pat
     OutputError
         The folder or a file cannot be written.
     """
-    files = site_files(to_dict(document), geo)
+    files = site_files(to_dict(document), geo, pocket=pocket)
     write_together({folder / name: content for name, content in files.items()})
     return folder / "index.html"
 

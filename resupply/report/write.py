@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from resupply.report.document.model.plan import PlanDocument
+    from resupply.report.pocket import Pocket
 
 __all__ = ["MEDIA_TYPES", "make_result", "write_results"]
 
@@ -25,7 +26,9 @@ MEDIA_TYPES: Final = {
 """Every result by file name."""
 
 
-def make_result(name: str, document: PlanDocument, geo: dict[str, Any]) -> str | bytes:
+def make_result(
+    name: str, document: PlanDocument, geo: dict[str, Any], *, pocket: Pocket | None = None
+) -> str | bytes:
     """Make the content of one result; the same document gives the same content.
 
     Parameters
@@ -34,13 +37,15 @@ def make_result(name: str, document: PlanDocument, geo: dict[str, Any]) -> str |
         One of `MEDIA_TYPES`.
     document, geo
         The plan document and the geometry it is drawn on.
+    pocket
+        Plans for the way, for the map.
     """
     # Each maker is imported when it is wanted: some bring a heavy library.
     if name == "plan.html":
         from resupply.report.document.model.as_json import to_dict
         from resupply.report.page import render_page
 
-        return render_page(to_dict(document), geo)
+        return render_page(to_dict(document), geo, pocket=pocket)
     if name == "plan.json":
         from resupply.report.document.model.as_json import to_json
 
@@ -66,7 +71,9 @@ def make_result(name: str, document: PlanDocument, geo: dict[str, Any]) -> str |
     return stops_calendar(document)
 
 
-def write_results(document: PlanDocument, geo: dict[str, Any], out: Path) -> dict[str, Path]:
+def write_results(
+    document: PlanDocument, geo: dict[str, Any], out: Path, *, pocket: Pocket | None = None
+) -> dict[str, Path]:
     """Write every result into a folder; returns what is where.
 
     Everything is made, and on the disk, before the first file takes its name, so a fault in one
@@ -78,5 +85,6 @@ def write_results(document: PlanDocument, geo: dict[str, Any], out: Path) -> dic
         The folder or a file cannot be written.
     """
     paths = {name: out / name for name in MEDIA_TYPES}
-    write_together({path: make_result(name, document, geo) for name, path in paths.items()})
+    made = {path: make_result(name, document, geo, pocket=pocket) for name, path in paths.items()}
+    write_together(made)
     return paths

@@ -45,11 +45,10 @@ globalThis.Resupply ??= {};
     const match = typeof text === "string" && text.length < 26 && TIME.exec(text);
     const day = match && dayOf(match[1]);
     if (!match || day === null) return null;
-    const [, , hour, minute, second, offset] = match;
-    if (hour === undefined) return [day * 86400, "d"];
+    if (match[2] === undefined) return [day * 86400, "d"];
+    const [hour, minute, second] = [Number(match[2]), Number(match[3]), Number(match[4] || 0)];
     if (hour > 23 || minute > 59 || second > 59) return null;
-    const at = day * 86400 + hour * 3600 + minute * 60 + Number(second || 0);
-    return [at, (second ? "s" : "") + offset];
+    return [day * 86400 + hour * 3600 + minute * 60 + second, (match[4] ? "s" : "") + match[5]];
   }
   function clockOf(at, tail) {
     const day = Math.floor(at / 86400);

@@ -15,8 +15,8 @@
     P.index = R.readData("pocket");
     made = plan;
     if (!P.index) return plan;
-    R.chooseStyle = (style) => P.choose(P.find("style", "style", style), `style-${style}`);
-    R.chooseDaily = (row) => P.choose(P.nearest(row.daily_m));
+    R.chooseStyle = (style) => choose(P.find("style", "style", style));
+    R.chooseDaily = (row) => choose(P.nearest(row.daily_m));
     const key = keyOf(location.hash);
     const known = P.plan(key);
     if (key && !known) P.lost = key;
@@ -62,7 +62,13 @@
     R.say(key ? `Now shown: ${R.changed.words(P.plan(key))}` : "Now shown: the plan as made");
     document.dispatchEvent(new CustomEvent("resupply-plan-shown", { detail: { key, change: P.plan(key) } }));
   };
-  P.choose = (one) => P.show(one ? one.key : null);
+  // From other parts of the page. What is not on board is said where the changes stand: two at once,
+  // or a distance between those there are.
+  function choose(one) {
+    if (P.current || !one || one.kind === "distance") R.changed.open();
+    P.show(one ? one.key : null);
+    R.card.redraw();
+  }
 
   // A reload shows the same plan. Some browsers refuse to write the address of a file.
   function remember(key) {
@@ -89,9 +95,14 @@
       R.fill(
         box,
         el("span", { dir: "auto" }, el("b", {}, R.changed.words(shown))),
-        el("button.button", { type: "button", id: "plan-as-made", onclick: () => P.show(null) }, "Back to the plan as made"),
+        el(
+          "button.button",
+          { type: "button", id: "plan-as-made", onclick: () => P.show(null) },
+          "Back to the plan as made",
+        ),
       );
-    else if (P.lost) R.fill(box, el("span", {}, "The plan of this address is not on board. Shown is the plan as made."));
+    else if (P.lost)
+      R.fill(box, el("span", {}, "The plan of this address is not on board. Shown is the plan as made."));
   };
   R.on("plan", () => {
     if (!P.index) return;

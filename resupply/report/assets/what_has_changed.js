@@ -6,7 +6,7 @@
   const F = R.format;
   const G = R.glyphs;
   const C = {};
-  const STYLES = { fresh: "fresh, more often", balanced: "balanced", few: "few shops" };
+  const STYLES = { fresh: "Fresher food", balanced: "Balanced", few: "Few shops" };
   const GROUPS = [
     ["shut", "A shop is shut"],
     ["rest", "We rest, or wait for the weather"],
@@ -32,7 +32,7 @@
   C.words = (one) => {
     if (one.kind === "shut") return `${placeName(one.place)} is shut`;
     if (one.kind === "no_ice") return `No ice at ${placeName(one.place)}`;
-    if (one.kind === "style") return `Shop ${STYLES[one.style]}`;
+    if (one.kind === "style") return STYLES[one.style];
     if (one.kind === "distance")
       return `${one.daily_m < made().trip.daily_m ? "Shorter" : "Longer"} days, ${F.distance(one.daily_m)}`;
     const leg = made().legs.find((row) => row.number === one.night);
@@ -53,13 +53,17 @@
     const [come, gone] = [others(one.stops_m, now.stops_m), others(now.stops_m, one.stops_m)];
     if (!come.length && !gone.length) return "same shops";
     if (!come.length) return `no shop at ${gone.length > 2 ? `${gone.length} places` : places(gone)}`;
-    if (come.length > 2) return `${F.plural(one.stops_m.length, "shop")}, ${come.length} of them others`;
-    return `shop at ${places(come)}${gone.length ? " instead" : " too"}`;
+    const all = one.stops_m.length;
+    if (come.length > 2)
+      return come.length === all ? `${all} other shops` : `${all} shops, ${come.length} of them others`;
+    return `${come.length > 1 ? "shops" : "shop"} at ${places(come)}${gone.length ? " instead" : " too"}`;
   }
   const days = (one, now) => Math.round((Date.parse(one.last_date) - Date.parse(now.last_date)) / 864e5);
   function home(one, now) {
     const late = days(one, now);
-    return late && `home ${Math.abs(late) === 1 ? "a day" : `${Math.abs(late)} days`} ${late > 0 ? "later" : "earlier"}`;
+    return (
+      late && `home ${Math.abs(late) === 1 ? "a day" : `${Math.abs(late)} days`} ${late > 0 ? "later" : "earlier"}`
+    );
   }
   const meals = (one) => `${F.plural(one.most_meals, "meal")}${one.spare_meals ? ` + ${one.spare_meals} spare` : ""}`;
 
@@ -102,7 +106,9 @@
         {},
         el("b", { dir: "auto" }, one ? C.words(one) : "Nothing: the plan as made"),
         one && el("span", { dir: "auto" }, C.effect(one)),
-        one && one.excess_meals > pocket().index.plan.excess_meals && caution(`${F.plural(one.excess_meals, "meal")} over your limit`),
+        one &&
+          one.excess_meals > pocket().index.plan.excess_meals &&
+          caution(`${F.plural(one.excess_meals, "meal")} over your limit`),
         one && late(one) && caution(`It differs from ${F.at(one.from_m)} on, which is behind you.`),
       ),
     );
@@ -120,7 +126,8 @@
     const { plans } = pocket().index;
     const at = here();
     const now = Date.now();
-    const chainage = (one) => (made().passes.find((pass) => pass.place === one.place && pass.role !== "other") || {}).chainage_m;
+    const chainage = (one) =>
+      (made().passes.find((pass) => pass.place === one.place && pass.role !== "other") || {}).chainage_m;
     const ahead = (one) => at === null || chainage(one) > at - 2000;
     const leg =
       (at !== null && made().legs.find((row) => row.end_m > at)) ||
@@ -130,11 +137,17 @@
     const found = [
       plans.find((one) => one.kind === "shut" && ahead(one)),
       plans.find((one) => one.kind === "rest" && one.night >= leg.number),
-      shorter.reduce((a, b) => (a && Math.abs(a.daily_m / made().trip.daily_m - 0.8) < Math.abs(b.daily_m / made().trip.daily_m - 0.8) ? a : b), null),
+      shorter.reduce(
+        (a, b) =>
+          a && Math.abs(a.daily_m / made().trip.daily_m - 0.8) < Math.abs(b.daily_m / made().trip.daily_m - 0.8)
+            ? a
+            : b,
+        null,
+      ),
       plans.find((one) => one.kind === "no_ice" && ahead(one)),
     ];
     const more = [asked, pocket().current].map((key) => pocket().plan(key));
-    return [...new Set([...more, ...found])].filter(Boolean);
+    return [...new Set([...found, ...more])].filter(Boolean);
   }
 
   function groups(shown) {
@@ -149,7 +162,8 @@
         {},
         el("h3", {}, title),
         some.filter((one) => !shown.includes(one)).map(row),
-        missing.length > 0 && el("p.quiet.card-row", { dir: "auto" }, `Not on board: ${missing.map(C.words).join(", ")}.`),
+        missing.length > 0 &&
+          el("p.quiet.card-row", { dir: "auto" }, `Not on board: ${missing.map(C.words).join(", ")}.`),
       );
     });
   }
@@ -162,15 +176,23 @@
       "p.caution.card-row",
       {},
       G.icon("caution", 16),
-      el("span", { dir: "auto" }, `“${C.words(old)}” and “${C.words(now)}” together is not on board. Shown is the nearest that is: the second alone.`),
+      el(
+        "span",
+        { dir: "auto" },
+        `“${C.words(old)}” and “${C.words(now)}” together is not on board. Shown is the nearest that is: the second alone.`,
+      ),
     );
   }
 
   function table() {
     const [now, then] = [pocket().index.plan, pocket().plan(pocket().current)];
     if (!then) return null;
+    /** @type {[string, (one: any) => string][]} */
     const rows = [
-      ["Shops", (one) => (one.stops_m.length > 4 ? F.plural(one.stops_m.length, "stop") : places(one.stops_m) || "none")],
+      [
+        "Shops",
+        (one) => (one.stops_m.length > 4 ? F.plural(one.stops_m.length, "stop") : places(one.stops_m) || "none"),
+      ],
       ["None open", (one) => (one.longest_m === null ? "not known" : `for ${F.distance(one.longest_m)}`)],
       ["Most meals", meals],
       ["Ice to buy", (one) => (one.ice_kg === null ? "no cooler" : F.mass(one.ice_kg))],
@@ -183,16 +205,30 @@
       el(
         "table.change-table",
         {},
-        el("thead", {}, el("tr", {}, el("td", {}), el("th", { scope: "col" }, "As made"), el("th", { scope: "col" }, "With it"))),
+        el(
+          "thead",
+          {},
+          el("tr", {}, el("td", {}), el("th", { scope: "col" }, "As made"), el("th", { scope: "col" }, "With it")),
+        ),
         el(
           "tbody",
           {},
           rows.map(([name, told]) =>
-            el("tr", {}, el("th", { scope: "row" }, name), el("td", {}, told(now)), el(`td${told(now) === told(then) ? "" : ".other"}`, {}, told(then))),
+            el(
+              "tr",
+              {},
+              el("th", { scope: "row" }, name),
+              el("td", {}, told(now)),
+              el(`td${told(now) === told(then) ? "" : ".other"}`, {}, told(then)),
+            ),
           ),
         ),
       ),
-      el("p.quiet", {}, then.from_m === null ? "What you do stays the same." : `The two differ from ${F.at(then.from_m)} on.`),
+      el(
+        "p.quiet",
+        {},
+        then.from_m === null ? "What you do stays the same." : `The two differ from ${F.at(then.from_m)} on.`,
+      ),
     );
   }
 
@@ -219,6 +255,8 @@
           { role: "radiogroup", "aria-label": "What has changed?" },
           row(null),
           shown.map(row),
+          both(),
+          table(),
           opened
             ? groups(shown)
             : el(
@@ -235,11 +273,13 @@
                 el("span.change-words", {}, el("b", {}, "Something else…")),
               ),
         ),
-        both(),
-        table(),
       ],
       foot: changed && [
-        el("button.button.strong", { type: "button", onclick: R.card.close }, pocket().current ? "Ride this plan" : "Ride the plan as made"),
+        el(
+          "button.button.strong",
+          { type: "button", onclick: R.card.close },
+          pocket().current ? "Ride this plan" : "Ride the plan as made",
+        ),
         el("button.button", { type: "button", onclick: () => choose(before) }, "Keep the old one"),
       ],
     };
@@ -254,9 +294,10 @@
     if (one) return C.open({ key: one.key });
     const stop = (R.plan.stops || []).find((row) => row.place === place);
     const then = stop && stop.fallback ? ` ${F.words(stop.fallback.words)}` : "";
-    const why = pocket().leftOut(kind, "place", place) || stop
-      ? `That ${placeName(place)} ${FOUND[kind]} is not on board as a plan.${then} The nearest that is on board stays shown.`
-      : `The plan does not count on ${placeName(place)}: nothing changes.`;
+    const why =
+      pocket().leftOut(kind, "place", place) || stop
+        ? `That ${placeName(place)} ${FOUND[kind]} is not on board as a plan.${then} The nearest that is on board stays shown.`
+        : `The plan does not count on ${placeName(place)}: nothing changes.`;
     return C.open({ words: why });
   });
 
@@ -267,11 +308,20 @@
       title: "What has changed?",
       short: "What has changed?",
       draw: () => [
-        el("p.lead", {}, `${F.plural(pocket().index.plans.length, "other plan")} on board, each for one thing that is other than planned.`),
-        el("button.button.strong", { type: "button", id: "open-changes", onclick: () => C.open() }, "What has changed?"),
+        el(
+          "p.lead",
+          {},
+          `${F.plural(pocket().index.plans.length, "other plan")} on board, each for one thing that is other than planned.`,
+        ),
+        el(
+          "button.button.strong",
+          { type: "button", id: "open-changes", onclick: () => C.open() },
+          "What has changed?",
+        ),
       ],
     };
-  C.chip = () => C.has() && el("button.chip", { type: "button", id: "chip-changed", onclick: () => C.open() }, "What has changed?");
+  C.chip = () =>
+    C.has() && el("button.chip", { type: "button", id: "chip-changed", onclick: () => C.open() }, "What has changed?");
 
   R.changed = C;
 })(window.Resupply);

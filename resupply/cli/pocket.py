@@ -1,0 +1,36 @@
+"""The plans for the way, after the files are written: `plan`, `demo`, `fetch` and `here`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from resupply.api import Plan
+
+__all__ = ["add_pocket"]
+
+
+def add_pocket(planned: Plan, out: Path, site: Path | None = None) -> None:
+    """Make the plans for the way and put them into the map that is already written.
+
+    Parameters
+    ----------
+    out
+        Folder of the results.
+    site
+        Folder for a web host; None for none.
+    """
+    if not planned.trip.show.pocket_plans:
+        return
+    from rich.console import Console
+
+    from resupply.cli.terminal import progress_bar
+
+    with progress_bar(Console(stderr=True)) as progress:
+        pocket = planned.make_pocket(progress)
+        planned.to_html(out / "plan.html")
+        if site:
+            planned.to_site(site)
+    print(f"Plans for the way in it: {len(pocket)}; tap “What has changed?”")
