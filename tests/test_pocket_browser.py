@@ -1,0 +1,158 @@
+"""The plans for the way on a phone with no network: told, switched to, and back."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from demo_plans import demo_read
+from pocket_plans import KINDS, changes, demo_pocket, replanned
+
+from resupply.report.document.model.as_json import to_dict
+from resupply.report.drawn import drawn
+from resupply.report.page import render_page
+from resupply.report.pocket import in_pocket
+
+pytestmark = pytest.mark.browser
+PHONE = {"width": 390, "height": 844}
+
+
+@pytest.fixture(scope="module")
+def phone(browser, tmp_path_factory):
+    read = demo_read()
+    path = tmp_path_factory.mktemp("pocket") / "plan.html"
+    page_text = render_page(to_dict(read.document), read.geometry, pocket=demo_pocket())
+    path.write_text(page_text, encoding="utf-8")
+    context = browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True, offline=True)
+    page = context.new_page()
+    page.set_default_timeout(20_000)
+    faults = []
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    page.goto(path.as_uri())
+    page.wait_for_selector("body.drawn")
+    yield page
+    assert faults == []
+    context.close()
+
+
+@pytest.fixture
+def page(phone):
+    phone.evaluate("() => { Resupply.card.close(); Resupply.pocket.show(null); }")
+    phone.evaluate("() => Resupply.tabs.open('answers')")
+    return phone
+
+
+def shown(page, key):
+    """Show the plan of a change through the sheet, as a rider does."""
+    page.evaluate("() => Resupply.changed.open()")
+    row = page.locator(f'[data-keep="change-{key}"]')
+    if not row.count():
+        page.click("#something-else")
+    row.click()
+
+
+def test_each_choice_tells_what_it_comes_to_before_it_is_chosen(page):
+    page.click("#chip-changed")
+    told = page.inner_text(f'[data-keep="change-{changes()["rest"].key}"]')
+    assert "We rest on Sat 10 Jul" in told
+    assert "home a day later" in told
+    assert page.evaluate("Resupply.pocket.current") is None
+
+
+def test_a_choice_switches_every_part_and_the_way_back_stays_in_sight(page):
+    page.evaluate(
+        "() => addEventListener('resupply-plan-shown', (e) => (window.told = e.detail.key), true)"
+    )
+    first = page.locator("#strip").inner_html()
+    key, plan = changes()["shut"].key, replanned("shut")
+    shown(page, key)
+    assert page.evaluate("window.told") == key
+    stops = page.evaluate("Resupply.plan.stops.map((stop) => stop.place)")
+    assert stops == [stop["place"] for stop in plan["stops"]]
+    assert page.locator("#strip").inner_html() != first
+    assert "is shut" in page.inner_text("#shown-plan")
+    page.click("text=Ride this plan")
+    page.click("#tab-lists")
+    name = plan["places"][plan["stops"][0]["place"]]["name"]
+    assert name in page.inner_text("#panel-lists")
+    page.evaluate("() => dispatchEvent(new Event('beforeprint'))")
+    assert name in page.evaluate("document.getElementById('sheet').textContent")
+    back = page.locator("#plan-as-made")
+    assert back.is_visible()
+    box = back.bounding_box()
+    assert box["height"] >= 40 and box["x"] + box["width"] <= PHONE["width"]
+    back.click()
+    assert page.locator("#strip").inner_html() == first
+    assert page.locator("#shown-plan").is_hidden()
+    assert page.evaluate("window.told") is None
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_page_reads_each_plan_as_the_planner_made_it(page, kind):
+    made = drawn(to_dict(demo_read().document))
+    page.evaluate("(key) => Resupply.pocket.show(key)", changes()[kind].key)
+    read = json.loads(page.evaluate("JSON.stringify(Resupply.plan)"))
+    wanted = in_pocket(replanned(kind), made)
+    # Which distance is the shown one is marked by the page.
+    del read["sweep"], wanted["sweep"]
+    assert read == wanted
+
+
+def test_a_reload_shows_the_same_plan_and_a_lost_one_is_told(page):
+    shown(page, changes()["rest"].key)
+    page.reload()
+    page.wait_for_selector("body.drawn")
+    assert page.evaluate("Resupply.pocket.current") == changes()["rest"].key
+    assert "We rest on Sat 10 Jul" in page.inner_text("#shown-plan")
+    page.evaluate("() => history.replaceState(null, '', '#plan=rest-99')")
+    page.reload()
+    page.wait_for_selector("body.drawn")
+    assert "not on board" in page.inner_text("#shown-plan")
+    assert page.evaluate("Resupply.pocket.current") is None
+    page.evaluate("() => history.replaceState(null, '', location.pathname)")
+    page.reload()
+    page.wait_for_selector("body.drawn")
+
+
+def test_two_changes_at_once_are_said_not_to_be_on_board(page):
+    shown(page, changes()["rest"].key)
+    page.click("text=Ride this plan")
+    shown(page, changes()["shut"].key)
+    assert "together is not on board" in page.inner_text("#card")
+    page.click("text=Keep the old one")
+    assert page.evaluate("Resupply.pocket.current") == changes()["rest"].key
+
+
+def test_what_was_found_on_the_way_opens_the_sheet_at_its_plan(page):
+    def found(kind, place):
+        page.evaluate(
+            "(detail) => document.dispatchEvent(new CustomEvent('resupply-found', { detail }))",
+            {"kind": kind, "place": place},
+        )
+        return page.inner_text("#card")
+
+    found("no_ice", changes()["no_ice"].about["place"])
+    asked = page.locator(".change-row.asked")
+    assert asked.count() == 1
+    assert "No ice at" in asked.inner_text()
+    assert page.evaluate("Resupply.pocket.current") is None
+    other = demo_read().document.stops[1]
+    told = found("shut", other.place)
+    assert f"That {other.name} is shut is not on board as a plan" in told
+    assert "nothing changes" in found("shut", "node/1")
+
+
+def test_what_is_not_on_board_is_named(page):
+    page.click("#chip-changed")
+    if page.locator("#something-else").count():
+        page.click("#something-else")
+    assert "Not on board: " in page.inner_text("#card")
+
+
+def test_nothing_hangs_over_the_edge(page):
+    shown(page, changes()["distance"].key)
+    wide = page.evaluate(
+        "() => [...document.querySelectorAll('#card *, #shown-plan *')]"
+        ".filter((n) => n.getBoundingClientRect().right > innerWidth + 1).map((n) => n.className)"
+    )
+    assert wide == []
