@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING, Any
 
 from resupply.report.differences import parts
-from resupply.report.json_kinds import ABSENT, BARE, Kind, clock_of, kind_of, time_of, whole_of
+from resupply.report.json_kinds import ABSENT, Kind, kind_of, time_of, whole_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+BARE = (ABSENT, None, False, True)
+
+
+def clock_of(at_s: int, tail: str) -> str:
+    """Give the text of a time back, as `time_of` read it."""
+    told = dt.datetime.fromtimestamp(at_s, dt.UTC).isoformat()
+    if tail == "d":
+        return told[:10]
+    return told[:19] + tail[1:] if tail.startswith("s") else told[:16] + tail
 
 
 def with_differences(other: Any, told: Any, looked_through: Sequence[str]) -> Any:

@@ -17,6 +17,7 @@ from conftest import ROOT
 
 from resupply.report import map as base_map
 from resupply.report import page
+from resupply.report.drawn import drawn
 
 # Machado, Oliveira and Fernandes 2009, full severity; linear RGB to linear RGB (from memory).
 SIGHT = {
@@ -115,12 +116,12 @@ def test_policy_names_every_script_and_style_by_its_hash(html):
 
 def test_only_food_gaps_are_sent_along_and_without_sentences(demo):
     plan = demo["plan"]
-    gaps = page._drawn(plan)["gaps"]
+    gaps = drawn(plan)["gaps"]
     assert gaps["groceries"]["longest"] == plan["gaps"]["groceries"]["longest"]
     assert len(gaps["groceries"]["all"]) == len(plan["gaps"]["groceries"]["all"]) > 0
     assert "words" not in gaps["groceries"]["all"][0]
     assert all(block["all"] == [] for kind, block in gaps.items() if kind != "groceries")
-    assert page._drawn(plan)["passes"] is plan["passes"]
+    assert drawn(plan)["passes"] is plan["passes"]
 
 
 def test_policy_without_tiles_allows_no_host_at_all(demo):
@@ -142,7 +143,7 @@ def test_hostile_names_stay_inside_the_data():
     bad = _Elements(html)
     assert [tag for tag, _ in bad.elements] == [tag for tag, _ in plain.elements]
     data = {a["id"]: (a, text) for _, a, text in bad.inline if a.get("type") in DATA}
-    assert _unpacked(*data["data-plan"]) == page._drawn(hostile["plan"])
+    assert _unpacked(*data["data-plan"]) == drawn(hostile["plan"])
     assert _unpacked(*data["data-geo"]) == json.loads(json.dumps(hostile["geo"]))
     for _, text in data.values():
         assert not set(text) & set("<>&\u2028\u2029")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from resupply.kitchen.cold.ice_search import IceChance
 from resupply.kitchen.coolers import day_weather, trip_dates
-from resupply.kitchen.menu_input import MapFacts
+from resupply.kitchen.menu_input import MapFacts, OtherDishes
 from resupply.kitchen.plan import plan_kitchen
 from resupply.places.place import Confidence, Supply
 from resupply.plan.pipeline import plan_trip
@@ -91,9 +91,8 @@ def cook(
         ice=ice_chances(plan, at_food_shops=at_food_shops),
         weather=weather,
         problems=problems,
-        dishes_path=folder / trip.food.dishes if trip.food.dishes else None,
         said=MapFacts(_stations(plan), _camp_fires(plan)),
-        like=like,
+        others=OtherDishes(folder / trip.food.dishes if trip.food.dishes else None, like),
     )
 
 

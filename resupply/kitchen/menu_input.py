@@ -62,15 +62,24 @@ class MapFacts:
     are not known."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class OtherDishes:
+    """Dishes that are not only those of the collection."""
+
+    own: Path | None = None
+    """File of the rider's own dishes."""
+    stay: Menu | None = None
+    """The menu of another plan of the trip: its dishes stay where they may."""
+
+
 def make_menu_input(
     trip: Trip,
     supply: SupplyPlan,
     stop_names: Sequence[str],
-    dishes_path: Path | None = None,
     *,
     weather: Sequence[DayWeather] = (),
     said: MapFacts | None = None,
-    like: Menu | None = None,
+    others: OtherDishes | None = None,
 ) -> MenuInput:
     """Read a trip's meals, shops, dishes and diet.
 
@@ -80,27 +89,27 @@ def make_menu_input(
         Low and high by date; dates not given are not known.
     said
         What the map says of the stops and camps; None for nothing.
-    like
-        The menu of another plan of the trip, whose dishes stay where they may.
+    others
+        Dishes besides the collection, or of another plan of the trip; None for none.
 
     Raises
     ------
     TripFileError
         A wrong allergen or dish file.
     """
-    storage, said = load_storage(), said or MapFacts()
+    storage, said, others = load_storage(), said or MapFacts(), others or OtherDishes()
     food = trip.food
     slots = _slots(trip, supply, weather, said.camp_fires)
     return MenuInput(
         slots=slots,
         stops=_stops(trip, supply, stop_names, said.stations),
-        cookbook=_cookbook(trip, supply, storage, dishes_path),
+        cookbook=_cookbook(trip, supply, storage, others.own),
         storage=storage,
         diet=diet_of(trip),
         cooking=Kitchen(stove=food.stove, late_minutes=food.cook_late_min),
         people=trip.party.people,
         helpings=_helpings(trip),
-        kept=_kept(slots, like) if like else {},
+        kept=_kept(slots, others.stay) if others.stay else {},
     )
 
 

@@ -31,7 +31,6 @@ from resupply.kitchen.menu_input import food_inside, make_menu_input, rests_insi
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from pathlib import Path
 
     from resupply.common.quantity import Sentence
     from resupply.kitchen.cold.ice_plan import IcePlan
@@ -93,9 +92,8 @@ def plan_kitchen(
     ice: Sequence[IceChance],
     weather: tuple[DayWeather, ...],
     problems: tuple[str, ...] = (),
-    dishes_path: Path | None = None,
     said: MapFacts | None = None,
-    like: Menu | None = None,
+    others: OtherDishes | None = None,
 ) -> KitchenPlan:
     """Plan ice, temperature, menu and lists.
 
@@ -109,12 +107,10 @@ def plan_kitchen(
         One row per date of the trip; see `resupply.kitchen.coolers.day_weather`.
     problems
         What could not be had for it.
-    dishes_path
-        The rider's own dishes.
     said
         What the map says of the stops and camps.
-    like
-        The menu of another plan of the trip, whose dishes stay where they may.
+    others
+        Dishes besides the collection, or of another plan of the trip.
 
     Raises
     ------
@@ -122,9 +118,7 @@ def plan_kitchen(
         A wrong cooler, allergen or dish file.
     """
     clock = supply.clock
-    given = make_menu_input(
-        trip, supply, stop_names, dishes_path, weather=weather, said=said, like=like
-    )
+    given = make_menu_input(trip, supply, stop_names, weather=weather, said=said, others=others)
     box = FoodCooler.of(trip, clock, weather, ice)
     has_menu = trip.food.plan_menu and bool(given.slots)
     own, assumed = _own_food(trip, supply, box, has_menu=has_menu)

@@ -8,11 +8,11 @@ from enum import IntEnum
 from functools import lru_cache
 from typing import Any, Final
 
+from resupply.common.units import S_PER_DAY
+
 __all__ = [
     "ABSENT",
-    "BARE",
     "Kind",
-    "clock_of",
     "kind_of",
     "same",
     "step_of",
@@ -29,6 +29,7 @@ class _Absent:
 
 
 ABSENT: Final = _Absent()
+"""Stands for what is not there."""
 
 
 class Kind(IntEnum):
@@ -47,8 +48,6 @@ class Kind(IntEnum):
     """Told by where the same thing stands."""
 
 
-BARE: Final = (ABSENT, None, False, True)
-"""The values of the first four kinds."""
 _OF_TYPE: Final = {
     str: Kind.TEXT,
     list: Kind.LIST,
@@ -62,7 +61,7 @@ _TIME: Final = re.compile(
     r"([12]\d{3}-\d\d-\d\d)(?:T(\d\d:\d\d)(:\d\d)?([+-]\d\d:\d\d))?", re.ASCII
 )
 _EPOCH: Final = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
-_DAY_S: Final = 86400
+"""From which seconds are counted (POSIX)."""
 
 
 def kind_of(value: Any) -> Kind:
@@ -89,7 +88,15 @@ def same(one: Any, other: Any) -> bool:
 
 
 def whole_of(value: float, digits: int) -> int | None:
-    """Whole number that gives a decimal back, divided by 10 to the digits; None if none does."""
+    """Whole number that gives a decimal back, divided by 10 to the digits; None if none does.
+
+    Parameters
+    ----------
+    value
+        Any number, without a unit.
+    digits
+        After the point.
+    """
     scaled = float(value) * 10**digits
     if not abs(scaled) < _SAFE:
         return None
@@ -118,12 +125,4 @@ def time_of(text: str) -> tuple[int, str] | None:
 
 def step_of(tail: str) -> int:
     """Seconds of the steps in which a time with this tail is told."""
-    return _DAY_S if tail == "d" else 1 if tail.startswith("s") else 60
-
-
-def clock_of(at_s: int, tail: str) -> str:
-    """Text of a time; see `time_of`."""
-    told = (_EPOCH + dt.timedelta(seconds=at_s)).isoformat()
-    if tail == "d":
-        return told[:10]
-    return told[:19] + tail[1:] if tail.startswith("s") else told[:16] + tail
+    return int(S_PER_DAY) if tail == "d" else 1 if tail.startswith("s") else 60

@@ -179,7 +179,8 @@
       el(
         "span",
         { dir: "auto" },
-        `“${C.words(old)}” and “${C.words(now)}” together is not on board. Shown is the nearest that is: the second alone.`,
+        `“${C.words(old)}” and “${C.words(now)}” together is not on board. ` +
+          "Shown is the nearest that is: the second alone.",
       ),
     );
   }
@@ -296,7 +297,8 @@
     const then = stop && stop.fallback ? ` ${F.words(stop.fallback.words)}` : "";
     const why =
       pocket().leftOut(kind, "place", place) || stop
-        ? `That ${placeName(place)} ${FOUND[kind]} is not on board as a plan.${then} The nearest that is on board stays shown.`
+        ? `That ${placeName(place)} ${FOUND[kind]} is not on board as a plan.${then} ` +
+          "The nearest that is on board stays shown."
         : `The plan does not count on ${placeName(place)}: nothing changes.`;
     return C.open({ words: why });
   });
@@ -311,7 +313,8 @@
         el(
           "p.lead",
           {},
-          `${F.plural(pocket().index.plans.length, "other plan")} on board, each for one thing that is other than planned.`,
+          `${F.plural(pocket().index.plans.length, "other plan")} on board, ` +
+            "each for one thing that is other than planned.",
         ),
         el(
           "button.button.strong",
