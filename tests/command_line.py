@@ -47,10 +47,18 @@ def run(
     return subprocess.CompletedProcess(words, code, out.getvalue(), err.getvalue())
 
 
+_WITHOUT_POCKET = """
+import resupply.cli.pocket
+resupply.cli.pocket.add_pocket = lambda *_: None
+from resupply.cli.app import main
+main()
+"""
+
+
 def run_apart(*args: object, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
-    """Run `python -m resupply` as a process of its own, where that is the point."""
+    """Run the program as a process of its own, where that is the point; no plans for the way."""
     return subprocess.run(
-        [sys.executable, "-m", "resupply", *map(str, args)],
+        [sys.executable, "-c", _WITHOUT_POCKET, *map(str, args)],
         capture_output=True,
         text=True,
         cwd=cwd,

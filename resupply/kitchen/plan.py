@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.meals import Menu, MenuInput
     from resupply.kitchen.food.shopping import Shopping
     from resupply.kitchen.food.warm_time import TempHistory
-    from resupply.kitchen.menu_input import MapFacts
+    from resupply.kitchen.menu_input import MapFacts, OtherDishes
     from resupply.supply.food_stops import SupplyPlan
     from resupply.trip.settings import Trip
 
