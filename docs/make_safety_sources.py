@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from resupply.kitchen.food.care import load_care
 from resupply.kitchen.food.packing import load_packing_rules
 from resupply.kitchen.food.rations import load_rations
-from resupply.kitchen.food.sources import Status, load_sources
+from resupply.kitchen.food.sources import Read, Status, load_sources
 from resupply.kitchen.food.storage_classes import load_storage
 
 if TYPE_CHECKING:
@@ -36,6 +36,16 @@ with how it was checked:
 Only *confirmed* numbers may be taken as the publisher's word. Ranges are kept as published; the
 plan uses the low end. Local rules come first.
 """
+
+_ORDER = """Those read on the publisher's own page come first, then copies on the pages of public
+bodies, then copies that newspapers, shops, blogs and document hosts keep.
+"""
+_READ = {
+    Read.OWN: "publisher's own page",
+    Read.PUBLIC: "second-hand: a public body's copy",
+    Read.OTHER: "second-hand: a private copy",
+    Read.NONE: "not read",
+}
 
 
 def render_safety_sources() -> str:
@@ -114,11 +124,12 @@ def render_safety_sources() -> str:
         "## Water and fuel\n",
         _rules(load_rations()),
         "## Sources\n",
+        _ORDER,
         _table(
-            ("id", "publisher", "document", "read at"),
+            ("id", "publisher", "document", "how it was read", "read at"),
             (
-                (f"`{s.id}`", s.publisher, s.document or "–", s.read_at or "–")
-                for s in sources.values()
+                (f"`{s.id}`", s.publisher, s.document or "–", _READ[s.read], s.read_at or "–")
+                for s in sorted(sources.values(), key=lambda s: list(Read).index(s.read))
             ),
         ),
     ]

@@ -110,7 +110,9 @@ def test_what_is_shared_names_no_folder_of_this_machine(world):
     _, out, _, _ = world
     page = (out / "index.html").read_text()
     table = geopandas.read_parquet(out / "routes.parquet")
-    for text in (page, *table["file"], *table["error"]):
+    kept = [path.read_text("utf-8") for path in (out / "routes").iterdir()]
+    assert kept
+    for text in (page, *kept, *table["file"], *table["error"]):
         assert str(out.parent) not in text
         assert str(SAMPLES) not in text
     assert ">wrong.toml<" in page
@@ -127,8 +129,22 @@ def test_only_the_folders_of_a_path_are_left_out_of_an_error():
     assert told[0].error == "b.pbf: no file; http://x.org/a/b"
 
 
-def test_a_club_leaves_nothing_in_the_temporary_folder_and_says_nothing_of_its_engine(tmp_path):
+WATCH = """
+import sys
+def watch(event, given):
+    if event in ("socket.bind", "socket.connect") and isinstance(given[1], tuple):
+        open({told!r}, "a").write(f"{{event}} {{given[1]}}\\n")
+sys.addaudithook(watch)
+open({told!r} + ".on", "a").write("on\\n")
+"""
+"""Read at the start of every Python: notes whatever asks for a network address."""
+
+
+def test_a_club_opens_no_port_leaves_no_temporary_file_and_says_nothing_of_its_engine(tmp_path):
     (temporary := tmp_path / "tmp").mkdir()
+    (site := tmp_path / "site").mkdir()
+    told = tmp_path / "addresses.txt"
+    (site / "sitecustomize.py").write_text(WATCH.format(told=str(told)))
     routes = [tmp_path / f"{n}.gpx" for n in "ab"]
     for route in routes:
         route.write_text(GPX)
@@ -136,9 +152,15 @@ def test_a_club_leaves_nothing_in_the_temporary_folder_and_says_nothing_of_its_e
     done = subprocess.run(
         [sys.executable, "-m", "resupply", "club", *routes, *keys, "--out", tmp_path / "club"],
         capture_output=True, text=True, check=False, timeout=120,
-        env={**os.environ, "TMPDIR": str(temporary)},
+        env={
+            **os.environ, "TMPDIR": str(temporary),
+            "PYTHONPATH": os.pathsep.join([str(site), str(ROOT)]),
+        },
     )  # fmt: skip
     assert (done.returncode, done.stderr) == (0, "")
+    # Its own process and one for each route are watched.
+    assert len(Path(f"{told}.on").read_text().split()) >= 3
+    assert not told.exists()
     assert list(temporary.iterdir()) == []
 
 

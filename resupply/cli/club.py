@@ -169,7 +169,9 @@ def plan_many(
     for number, (job, done) in enumerate(_planned(waiting, cluster)):
         found[job.key] = done
         if not done.error:
-            write_atomic(_done_file(out, job), json.dumps(asdict(done)))
+            # The folder is shared: it tells nobody's folders.
+            kept = replace(done, file=Path(done.file).name)
+            write_atomic(_done_file(out, job), json.dumps(asdict(kept)))
         tell(what, (number + 1) / len(waiting))
     outcomes = tuple(
         sorted((*failures, *(found[job.key] for job in jobs)), key=lambda one: one.file)

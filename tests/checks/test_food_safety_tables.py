@@ -12,12 +12,13 @@ import pytest
 
 from resupply.kitchen.food.care import load_care
 from resupply.kitchen.food.rations import load_rations
-from resupply.kitchen.food.sources import load_sources
+from resupply.kitchen.food.sources import Read, load_sources
 from resupply.kitchen.food.storage_classes import load_storage
 
 STORAGE = load_storage()
 CARE = load_care()
 RATIONS = load_rations()
+SOURCES = load_sources()
 
 # class: (days unopened or of the only published row, days opened, status)
 COLD_STORAGE_DAYS = {
@@ -266,3 +267,17 @@ def test_every_number_has_a_listed_source():
     for row in rows:
         if row.by.status in ("confirmed", "copy"):
             assert sources[row.by.source].read_at
+
+
+def test_what_is_called_confirmed_was_read_at_the_publisher_and_a_copy_elsewhere():
+    storage = (by for row in STORAGE.classes.values() for by in (row.days_by, row.warm_by))
+    rules = (*STORAGE.rule.values(), *CARE.note.values(), *RATIONS.values())
+    backings = [by for by in (*storage, *(rule.by for rule in rules)) if by is not None]
+    read = {by.status: set() for by in backings}
+    for by in backings:
+        read[by.status].add(SOURCES[by.source].read)
+    assert read["confirmed"] == {Read.OWN}
+    assert read["copy"] == {Read.PUBLIC, Read.OTHER}
+    assert all(
+        bool(source.read_at) == (source.read is not Read.NONE) for source in SOURCES.values()
+    )

@@ -16,7 +16,7 @@ from resupply.kitchen.food.tables import check_table, read_data
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-__all__ = ["Backing", "Reference", "Status", "load_sources", "said_by"]
+__all__ = ["Backing", "Read", "Reference", "Status", "load_sources", "said_by"]
 
 
 class Status(StrEnum):
@@ -54,6 +54,19 @@ class Backing:
     status: Status
 
 
+class Read(StrEnum):
+    """Whose page a publication was read on, the best first."""
+
+    OWN = "own"
+    """The publisher's own."""
+    PUBLIC = "public"
+    """Another public body's: a copy, second-hand."""
+    OTHER = "other"
+    """A newspaper's, a shop's, a blog's or a document host's: a copy, second-hand."""
+    NONE = "none"
+    """Not read."""
+
+
 @dataclass(frozen=True, slots=True)
 class Reference:
     """One publication."""
@@ -61,8 +74,9 @@ class Reference:
     id: str
     publisher: str
     document: str
+    read: Read = Read.NONE
     read_at: str = ""
-    """Where it was read; for a copy, the copy's address."""
+    """Where it was read; for a copy, the copy's address, a public body's first."""
 
 
 def load_sources() -> Mapping[str, Reference]:
