@@ -13,7 +13,7 @@ import pytest
 from conftest import ROOT
 
 from resupply.common.files import write_atomic, write_together
-from tests.faults import cases
+from tests.faults import cases, flipped_cases
 
 WRITE = """
 import sys
@@ -117,3 +117,21 @@ def test_two_runs_may_gather_one_index_at_once(tmp_path):
 def test_an_index_survives_kills_while_it_is_made_anew(tmp_path, how):
     row = cases.killed_gathering(tmp_path / "w", **how)
     assert row.good, row
+
+
+@pytest.mark.parametrize(
+    ("case", "places"),
+    [(flipped_cases.flipped_ways, 2), (flipped_cases.flipped_club, 2)],
+)
+def test_a_flipped_bit_in_what_is_kept_changes_no_plan(tmp_path, case, places):
+    row = case(tmp_path / "w", places=places)
+    assert row.good, row
+
+
+@pytest.mark.parametrize(
+    "places", [1, pytest.param(12, marks=pytest.mark.long)], ids="{} a file".format
+)
+def test_a_flipped_bit_in_an_index_changes_no_plan_or_is_one_line(tmp_path, places):
+    row = flipped_cases.flipped_index(tmp_path / "w", places=places)
+    assert row.good, row
+    assert "refused" in row.told

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from command_line import run
 from conftest import ROOT
+from kept_files import flip_a_bit
 
 from resupply.cli.club import Job, jobs_of, plan_many, plan_one, without_folders
 from resupply.common.errors import ResupplyError
@@ -182,12 +183,18 @@ def test_a_second_run_plans_only_what_failed_and_what_changed(world, tmp_path):
     assert other[0].days != outcomes[0].days
 
 
-def test_half_a_result_file_is_made_again(world):
-    paths, out, _, _ = world
-    for done in (out / "routes").glob("*.json"):
-        done.write_text(done.read_text()[:50])
-    _, told = planned([paths[3]], out)
+@pytest.mark.parametrize("damage", ["half", "one bit"])
+def test_a_damaged_result_is_made_again(world, damage):
+    paths, out, outcomes, _ = world
+    for done in (out / "routes").iterdir():
+        if damage == "half":
+            done.write_bytes(done.read_bytes()[:50])
+        else:
+            # A figure that would still be one.
+            flip_a_bit(done, done.read_bytes().index(b'"days": ') + 8)
+    again, told = planned([paths[3]], out)
     assert told[0][0] == "Planning 1 route"
+    assert again[0] in outcomes
 
 
 def test_a_fault_of_the_program_in_one_route_is_an_outcome(tmp_path):

@@ -7,6 +7,7 @@ one, on all cores of this machine; dask spreads them over a cluster by its addre
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
 import io
 import json
@@ -21,8 +22,9 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from resupply.common.errors import ResupplyError, TripFileError
+from resupply.common.errors import OutputError, ResupplyError, TripFileError
 from resupply.common.files import write_atomic
+from resupply.common.kept_answers import keep, kept, kept_path
 from resupply.common.progress import silent
 from resupply.common.text import one_line
 from resupply.common.version import __version__
@@ -31,7 +33,6 @@ from resupply.trip.read_file import load_trip, make_trip
 from resupply.trip.start import started
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from distributed import Client
@@ -169,9 +170,7 @@ def plan_many(
     for number, (job, done) in enumerate(_planned(waiting, cluster)):
         found[job.key] = done
         if not done.error:
-            # The folder is shared: it tells nobody's folders.
-            kept = replace(done, file=Path(done.file).name)
-            write_atomic(_done_file(out, job), json.dumps(asdict(kept)))
+            _keep_done(out, job, done)
         tell(what, (number + 1) / len(waiting))
     outcomes = tuple(
         sorted((*failures, *(found[job.key] for job in jobs)), key=lambda one: one.file)
@@ -226,17 +225,26 @@ def _outcome(job: Job, result: Callable[[], ClubRow]) -> ClubRow:
         return ClubRow(job.file, error=one_line(f"fault of the program: {fault!r}"))
 
 
-def _done_file(out: Path, job: Job) -> Path:
-    return out / DONE / f"{job.key}.json"
+def _keep_done(out: Path, job: Job, done: ClubRow) -> None:
+    """Keep a result with a checksum, without its folder: what is kept is shared."""
+    body = json.dumps(asdict(replace(done, file=Path(done.file).name))).encode()
+    now = dt.datetime.now(dt.UTC).isoformat(timespec="seconds")
+    path = kept_path(out / DONE, "route", job.key)
+    if why := keep(path, job.key, body, now):
+        mend = "Choose a folder you may write to, with free space, using --out"
+        raise OutputError(why, where=str(path), mend=mend)
 
 
 def _read_done(out: Path, job: Job) -> ClubRow | None:
-    """Take the result of an earlier run; one that cannot be read is made again."""
+    """Take the result of an earlier run; one that is damaged is made again."""
+    found = kept(kept_path(out / DONE, "route", job.key), job.key)
+    if found is None:
+        return None
     try:
-        row = json.loads(_done_file(out, job).read_text("utf-8"))
+        row = json.loads(found.body)
         lines = tuple(tuple((lon, lat) for lon, lat in line) for line in row["lines"])
         return ClubRow(**{**row, "file": job.file, "lines": lines})
-    except (OSError, ValueError, TypeError, KeyError):
+    except (ValueError, TypeError, KeyError):
         return None
 
 

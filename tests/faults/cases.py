@@ -326,7 +326,7 @@ def small_disk(folder: Path, kilobytes: int) -> Iterator[Path]:
         subprocess.run(["umount", "-l", str(folder)], check=True)
 
 
-def _fill(folder: Path) -> None:
+def fill(folder: Path) -> None:
     """Leave no room at all."""
     with contextlib.suppress(OSError), (folder / "filler").open("wb") as stream:
         while True:
@@ -359,7 +359,7 @@ def full_disk(folder: Path, job: str, kilobytes: int) -> Row:
         else:
             trip.write_text(trip.read_text().replace("daily_km = 10", "daily_km = 12"))
         (disk / "room").write_bytes(b"\0" * kilobytes * 1024)
-        _fill(disk)
+        fill(disk)
         (disk / "room").unlink()
         done = run(*words, own=["--hurry"])
         told = said(done) or "goes on: it had room enough"

@@ -16,12 +16,15 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
 from tests.faults.cases import Row, every_case  # noqa: E402 - the path is set above
 from tests.faults.catalogue_cases import every_catalogue_case  # noqa: E402 - likewise
+from tests.faults.flipped_cases import every_flipped_case  # noqa: E402 - likewise
 
 _HEAD = """# Faults, and what comes of them
 
 Each row is a fault made on purpose, with the results of an earlier run in the folder. *Files* are
 the results, the kept answers and the index after the fault; *next run* is the same command once
 the fault is over, compared with the plan there would have been without it.
+A *step* is every opening, writing out, renaming or removal of a file: a kill at each of them is one
+between two renames too, and then each file is the old one or the new one.
 Made by `python tests/faults/make_table.py`; the main rows are tests (`tests/test_faults.py`).
 
 | fault | what the rider is told | earlier results | files | next run |
@@ -48,7 +51,8 @@ def main() -> None:
     before = {_fault(line): line for line in page.read_text("utf-8").splitlines(keepends=True)}
     lines, bad = [], 0
     with tempfile.TemporaryDirectory(prefix="resupply-faults-") as scratch:
-        for number, case in enumerate((*every_case(), *every_catalogue_case()), start=1):
+        cases = (*every_case(), *every_catalogue_case(), *every_flipped_case())
+        for number, case in enumerate(cases, start=1):
             if chosen and number not in chosen:
                 continue
             folder = Path(scratch) / str(number)
