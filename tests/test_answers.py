@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
-from demo_plans import NAMES, demo_plan, demo_told
+from demo_plans import NAMES, demo_document, demo_plan, demo_told
+
+from resupply.report.document import answers as first
 
 TRIPS = [(name, demo_plan(name)[0], demo_told(name)) for name in NAMES]
 each_trip = pytest.mark.parametrize(
@@ -20,6 +24,15 @@ def test_the_next_shop_is_each_stop_in_turn_and_then_none(plan, told):
         assert one["until"] == stop["leave"]
         assert f"buy {stop['carry_meals']} meals each" in one["detail"]
     assert "None planned before the end" in told["answers"]["shops"][-1]["answer"]
+
+
+def test_where_no_map_data_is_the_next_shop_has_no_kilometre():
+    document = demo_document()[0]
+    blank = replace(document.coverage, unknown=[replace(document.legs[0])])
+    told = first._no_shop(replace(document, stops=[], coverage=blank))
+    assert (told.figure, told.answer) == (["?"], ["Not known"])
+    known = first._no_shop(replace(document, stops=[]))
+    assert known.figure != ["?"]
 
 
 @each_trip

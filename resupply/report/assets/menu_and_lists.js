@@ -299,10 +299,7 @@
             ? `${F.volume(block.peak_cooler_l.cooler_l)} of food, packs and ice, ${where(block.peak_cooler_l)}`
             : null,
         ],
-        [
-          "Stove fuel",
-          block.stove_fuel && block.stove_fuel.total_l > 0 ? F.words(block.stove_fuel.words) : null,
-        ],
+        ["Stove fuel", block.stove_fuel && block.stove_fuel.total_l > 0 ? F.words(block.stove_fuel.words) : null],
       ]),
       (block.water || []).length > 0 && waterTable(block.water),
     ];

@@ -100,7 +100,9 @@
           el(
             "b",
             { dir: "auto" },
-            one === told.ice ? F.words(one.answer) : `${F.words(one.figure)}, ${F.words(one.answer)}`,
+            one === told.ice || F.words(one.figure) === "?"
+              ? F.words(one.answer)
+              : `${F.words(one.figure)}, ${F.words(one.answer)}`,
           ),
           el("p", {}, [F.words(one.state_words), F.words(one.detail)].filter(Boolean).join(" · ")),
         ),
@@ -327,11 +329,10 @@
   function bikes() {
     const rows = ((R.plan.packing || {}).stops || []).flatMap((stop) =>
       (stop.bikes || []).map((bike, i) =>
-        cells(
-          i ? "" : stop.stop ? `${stop.stop}  ${stop.name}` : "home",
-          el("b", { dir: "auto" }, bike.name),
-          [F.words(bike.words), F.words(bike.over_words) && el("b.sheet-doubt", {}, ` ${F.words(bike.over_words)}`)],
-        ),
+        cells(i ? "" : stop.stop ? `${stop.stop}  ${stop.name}` : "home", el("b", { dir: "auto" }, bike.name), [
+          F.words(bike.words),
+          F.words(bike.over_words) && el("b.sheet-doubt", {}, ` ${F.words(bike.over_words)}`),
+        ]),
       ),
     );
     return rows.length ? table("Who carries what", ["Packed at", "Bike", "Load"], rows) : null;

@@ -55,6 +55,8 @@ __all__ = ["answers"]
 _SURE: Final = frozenset(state_key(state) for state in BY_HOURS)
 _MOST_ICE: Final = 2
 """Our choice: so many places with ice are named in one line."""
+_NOT_KNOWN, _NO_FIGURE = "Not known", "?"
+"""An answer that is not known has no figure either: 0 kg or a kilometre would look like one."""
 
 
 def answers(plan: TripPlan, document: PlanDocument, words: Words) -> FirstAnswers:
@@ -107,10 +109,10 @@ def _no_shop(document: PlanDocument) -> FirstAnswer:
     unknown = bool(document.coverage.unknown)
     said = "None planned"
     if not stops and unknown:
-        said = "Not known"
+        said = _NOT_KNOWN
     load = document.start_carry.meals if not stops else document.stops[-1].carry_meals
     return FirstAnswer(
-        figure=as_sentence(way(last)),
+        figure=as_sentence(_NO_FIGURE if said == _NOT_KNOWN else way(last)),
         question=as_sentence("Next shop after the last stop" if stops else "Next shop"),
         answer=as_sentence(f"{said} before the end" if said == "None planned" else said),
         detail=line("{meals} each on board, to {end}", meals=meals(load), end=at(last)),
@@ -251,14 +253,14 @@ def _no_ice(plan: TripPlan, document: PlanDocument) -> FirstAnswer:
     elif any(_is_warm(cooler) for cooler in cold):
         said, detail, tone = "None in time", "the cooler does not stay cold", "alarm"
     elif any(cooler.state == "not known" for cooler in cold):
-        said, detail, tone = "Not known", "whether the cooler stays cold", "caution"
+        said, detail, tone = _NOT_KNOWN, "whether the cooler stays cold", "caution"
     elif any(cooler.state == "holds" for cooler in coolers):
         detail = "the ice from home lasts"
     elif document.cold is None and plan.trip.cooler.kind != "none":
         # While the rider drags, the cooler is not followed.
         said, detail = "Not worked out yet", f"{count(len(places), 'place')} with ice on the way"
     return FirstAnswer(
-        figure=as_sentence(mass(0.0)),
+        figure=as_sentence(_NO_FIGURE if said == _NOT_KNOWN else mass(0.0)),
         question=as_sentence("Ice to buy"),
         answer=as_sentence(said),
         detail=as_sentence(detail),

@@ -507,8 +507,7 @@
     return ownMap.service ? againButton() : R.fetching.control(sourceWords());
   };
   // The way to it from the answers, which stand first.
-  R.actions.unmapped = () =>
-    mayBeAsked() && el("p.map-offer", {}, ownMap.service ? againButton() : R.fetching.way());
+  R.actions.unmapped = () => mayBeAsked() && el("p.map-offer", {}, ownMap.service ? againButton() : R.fetching.way());
   const mayBeAsked = () => T.state && ownMap && !T.state.route.startsWith("sample:");
   const againButton = () =>
     el("button.button", { type: "button", onclick: () => A.again() }, "Ask the map service again");
