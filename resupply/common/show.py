@@ -131,7 +131,9 @@ def _pack_g(mass_g: float, show: Show) -> str:
     pounds = mass_g / G_PER_KG / KG_PER_LB
     if pounds >= 1.0:
         return f"{said} ({decimal(pounds, 1)} lb)"
-    return f"{said} ({_size(mass_g / G_PER_OZ)} oz)"
+    ounces = _size(mass_g / G_PER_OZ)
+    # A gram of salt is no ounce at all.
+    return said if ounces == "0" else f"{said} ({ounces} oz)"
 
 
 def _pack_ml(volume_ml: float, show: Show) -> str:

@@ -67,7 +67,8 @@ globalThis.Resupply ??= {};
     return `${decimal(amount / 1000, amount < 9995 ? 2 : 1)} ${thousand}`;
   }
   function packed(told, ounces, show) {
-    return imperial(show) && !told.startsWith("less") ? `${told} (${ounces})` : told;
+    // A gram of salt is no ounce at all.
+    return imperial(show) && !told.startsWith("less") && ounces !== "0 oz" ? `${told} (${ounces})` : told;
   }
   function ounces(grams) {
     const pounds = grams / 1000 / KG_PER_LB;
