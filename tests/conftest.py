@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import socket
 from pathlib import Path
 
@@ -31,8 +32,27 @@ FLAGS = [
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Begin with the browser, which takes longest, so that no process waits for it at the end."""
-    items.sort(key=lambda item: item.get_closest_marker("browser") is None)
+    """Begin with the browser, which takes longest, so that no process waits for it at the end.
+
+    What looks at the sample trips comes next: one process plans them, for both.
+    """
+
+    def turn(item: pytest.Item) -> int:
+        if item.get_closest_marker("browser"):
+            return 0
+        return 1 if "demo_plan" in vars(item.module) or "demo_told" in vars(item.module) else 2
+
+    items.sort(key=turn)
+
+
+def pytest_collection_finish() -> None:
+    """Look for garbage less often, and never among the libraries: a sixth of the time goes there.
+
+    The command line does the same.
+    """
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000)
 
 
 @pytest.fixture(autouse=True)

@@ -83,9 +83,9 @@ def random_trip(seed: int):
 
 
 def planned(seed: int):
-    """Plan document of a random trip."""
-    _, plan = random_trip(seed)
-    return plan_document(plan, cook(plan, Path()))
+    """A random trip and its plan document."""
+    trip, plan = random_trip(seed)
+    return trip, plan_document(plan, cook(plan, Path()))
 
 
 def seconds(text: str) -> float:
@@ -180,8 +180,7 @@ def main() -> int:
     states: Counter[str] = Counter()
     wrong = 0
     for seed in range(args.first, args.first + args.trips):
-        trip, plan = random_trip(seed)
-        document = plan_document(plan, cook(plan, Path()))
+        trip, document = planned(seed)
         cooler = document["cold"]["coolers"][0]
         states[cooler["state"]] += 1
         for fault in faults(document, trip):

@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import page_fixture
 import pytest
+from browser_tabs import Visit
 from demo_plans import demo_plan
 
 from resupply.hours.timetable import OpenState, build_timetable, states
@@ -38,35 +39,14 @@ def _write(path: Path, document: page_fixture.Json) -> Path:
     return path
 
 
-class _Opened:
+class _Opened(Visit):
     """A page opened with the network off, and everything that went wrong in it."""
 
     def __init__(self, browser, path: Path, width: int = 1280, **settings) -> None:
-        self.context = browser.new_context(
-            viewport={"width": width, "height": 844 if width < 500 else 900},
-            has_touch=width < 500,
-            offline=True,
-            **settings,
-        )
-        self.tab = self.context.new_page()
-        self.tab.set_default_timeout(60_000)  # a busy machine is no fault of the page
-        self.requests: list[str] = []
-        self.faults: list[str] = []
-        self.tab.on("request", lambda r: self.requests.append(r.url))
-        self.tab.on("requestfailed", lambda r: self.faults.append(f"failed {r.url[:80]}"))
-        self.tab.on("pageerror", lambda e: self.faults.append(str(e)))
-        self.tab.on(
-            "console",
-            lambda m: self.faults.append(m.text) if m.type in ("error", "warning") else None,
-        )
+        super().__init__(browser, (width, 844 if width < 500 else 900), offline=True, **settings)
+        self.listen("requestfailed", lambda asked: self.faults.append(f"failed {asked.url[:80]}"))
         self.tab.goto(path.as_uri())
         self.tab.wait_for_selector("body.drawn")
-
-    def __enter__(self):
-        return self
-
-    def __exit__(self, *_):
-        self.context.close()
 
     def outside(self) -> list[str]:
         return [url for url in self.requests if not url.startswith(("file:", "data:"))]
@@ -336,12 +316,9 @@ def test_miles_and_twelve_hours_change_sentences_but_not_names(browser, tmp_path
 def test_position_is_read_on_the_route(browser, demo_file):
     at = page_fixture.varrow()["geo"]
     ix = 700
-    settings = {
-        "geolocation": {"longitude": at["lon"][ix], "latitude": at["lat"][ix] + 0.002},
-        "permissions": ["geolocation"],
-    }
-    with _Opened(browser, demo_file, 390, **settings) as opened:
+    with _Opened(browser, demo_file, 390) as opened:
         tab = opened.tab
+        opened.put_at(at["lon"][ix], at["lat"][ix] + 0.002)
         tab.click("#open-road")
         tab.get_by_role("button", name="Find me").click()
         tab.wait_for_selector(".road-answer .big-line")
@@ -369,28 +346,32 @@ def _at_km(tab, km):
     return tab.locator(".road-answer").inner_text()
 
 
-def test_next_shop_is_told_by_the_device_s_own_clock(browser, coast_file):
+@pytest.fixture(scope="module")
+def on_the_road(browser, coast_file):
+    """The panel where a rider asks on the way; each test sets the clock of the device."""
+    with _Opened(browser, coast_file, 390, own=True) as opened:
+        opened.tab.click("#open-road")
+        yield opened
+
+
+def test_next_shop_is_told_by_the_device_s_own_clock(on_the_road):
     # Stop 1 is 3 h 53 min on with two rests, planned for Sat 14:14 and open 08:00 to 18:00.
-    with _Opened(browser, coast_file, 390) as opened:
-        tab = opened.tab
-        tab.click("#open-road")
-        tab.clock.set_fixed_time("2027-07-10T12:00:00Z")
-        late = " ".join(_at_km(tab, 300).split())
-        assert "Mercado do Farol in 146 km" in late
-        assert "If you ride on now, there about Sat 15:53" in late
-        assert "open , shuts 18:00" in late.replace("open,", "open ,")
-        assert "Planned: Sat 14:14." in late
-        tab.clock.set_fixed_time("2027-07-10T13:30:00Z")
-        assert "tight, shuts 18:00" in " ".join(_at_km(tab, 300).split()).replace(
-            "tight ,", "tight,"
-        )
-        tab.clock.set_fixed_time("2027-07-10T16:00:00Z")
-        assert "about Sat 19:53" in _at_km(tab, 300)
-        assert tab.locator(".ahead").first.locator(".state").inner_text() == "shut"
-        # Another day altogether: nothing is known by the clock, and it is said.
-        tab.clock.set_fixed_time("2026-11-25T12:00:00Z")
-        assert "the state above may be wrong" in _at_km(tab, 300)
-        assert opened.faults == []
+    tab = on_the_road.tab
+    tab.clock.set_fixed_time("2027-07-10T12:00:00Z")
+    late = " ".join(_at_km(tab, 300).split())
+    assert "Mercado do Farol in 146 km" in late
+    assert "If you ride on now, there about Sat 15:53" in late
+    assert "open , shuts 18:00" in late.replace("open,", "open ,")
+    assert "Planned: Sat 14:14." in late
+    tab.clock.set_fixed_time("2027-07-10T13:30:00Z")
+    assert "tight, shuts 18:00" in " ".join(_at_km(tab, 300).split()).replace("tight ,", "tight,")
+    tab.clock.set_fixed_time("2027-07-10T16:00:00Z")
+    assert "about Sat 19:53" in _at_km(tab, 300)
+    assert tab.locator(".ahead").first.locator(".state").inner_text() == "shut"
+    # Another day altogether: nothing is known by the clock, and it is said.
+    tab.clock.set_fixed_time("2026-11-25T12:00:00Z")
+    assert "the state above may be wrong" in _at_km(tab, 300)
+    assert on_the_road.faults == []
 
 
 def test_the_page_judges_a_visit_early_or_late_as_the_planner_does(browser, coast_file):
@@ -432,36 +413,32 @@ def test_the_page_judges_a_visit_early_or_late_as_the_planner_does(browser, coas
         assert sum(a == b for a, b in zip(mine, theirs, strict=True)) > 0.8 * len(mine)
 
 
-def test_the_stop_after_a_night_is_told_as_planned(browser, coast_file):
-    with _Opened(browser, coast_file, 390) as opened:
-        tab = opened.tab
-        tab.click("#open-road")
-        tab.clock.set_fixed_time("2027-07-11T12:00:00Z")
-        on_its_day = _at_km(tab, 600)
-        assert "As planned, Mon 09:37" in on_its_day
-        assert "not the day of the plan" not in on_its_day
-        # In camp the next morning the day after has begun.
-        tab.clock.set_fixed_time("2027-07-12T07:30:00Z")
-        assert ", day 4" in _at_km(tab, 670.9)
-        tab.clock.set_fixed_time("2027-07-13T12:00:00Z")
-        assert "not the day of the plan (Sun 11 Jul)" in _at_km(tab, 600)
+def test_the_stop_after_a_night_is_told_as_planned(on_the_road):
+    tab = on_the_road.tab
+    tab.clock.set_fixed_time("2027-07-11T12:00:00Z")
+    on_its_day = _at_km(tab, 600)
+    assert "As planned, Mon 09:37" in on_its_day
+    assert "not the day of the plan" not in on_its_day
+    # In camp the next morning the day after has begun.
+    tab.clock.set_fixed_time("2027-07-12T07:30:00Z")
+    assert ", day 4" in _at_km(tab, 670.9)
+    tab.clock.set_fixed_time("2027-07-13T12:00:00Z")
+    assert "not the day of the plan (Sun 11 Jul)" in _at_km(tab, 600)
 
 
-def test_no_shop_that_is_shut_when_the_rider_comes_by_is_offered_sooner(browser, coast_file):
-    with _Opened(browser, coast_file, 390) as opened:
-        tab = opened.tab
-        tab.click("#open-road")
-        shops = tab.evaluate(
-            """() => Resupply.plan.passes.filter((one) => one.state === "shut" && one.doors &&
-              Resupply.glyphs.isShop(Resupply.place(one.place)) && !Resupply.stopByPass.has(one.id))
-              .map((one) => [one.chainage_m / 1000 - 1, one.eta, one.place])"""
-        )
-        assert shops
-        for km, eta, place in shops:
-            tab.clock.set_fixed_time(eta)
-            said = _at_km(tab, km)
-            name = demo_plan()[0]["places"][place]["name"]
-            assert f"{name} in " not in said
+def test_no_shop_that_is_shut_when_the_rider_comes_by_is_offered_sooner(on_the_road):
+    tab = on_the_road.tab
+    shops = tab.evaluate(
+        """() => Resupply.plan.passes.filter((one) => one.state === "shut" && one.doors &&
+          Resupply.glyphs.isShop(Resupply.place(one.place)) && !Resupply.stopByPass.has(one.id))
+          .map((one) => [one.chainage_m / 1000 - 1, one.eta, one.place])"""
+    )
+    assert shops
+    for km, eta, place in shops:
+        tab.clock.set_fixed_time(eta)
+        said = _at_km(tab, km)
+        name = demo_plan()[0]["places"][place]["name"]
+        assert f"{name} in " not in said
 
 
 def test_before_the_first_and_after_the_last_shop_the_food_is_told(browser, coast_file):
@@ -479,7 +456,7 @@ def test_before_the_first_and_after_the_last_shop_the_food_is_told(browser, coas
 
 
 @pytest.mark.parametrize(
-    ("away", "accuracy", "words"),
+    ("away", "accuracy_m", "words"),
     [
         (0.0, 3000, "knows its position only to 3 km: the distances here are as rough"),
         (0.0, 45_000, "only to 45 km: that says nothing about the route"),
@@ -487,12 +464,11 @@ def test_before_the_first_and_after_the_last_shop_the_food_is_told(browser, coas
         (3.0, 10, "from the route: nothing can be read from it here"),
     ],
 )
-def test_a_rough_or_far_position_is_said(browser, coast_file, away, accuracy, words):
+def test_a_rough_or_far_position_is_said(browser, coast_file, away, accuracy_m, words):
     geo = demo_plan()[1]
     ix = len(geo["lon"]) // 3
-    place = {"longitude": geo["lon"][ix] - away, "latitude": geo["lat"][ix], "accuracy": accuracy}
-    settings = {"geolocation": place, "permissions": ["geolocation"]}
-    with _Opened(browser, coast_file, 390, **settings) as opened:
+    with _Opened(browser, coast_file, 390) as opened:
+        opened.put_at(geo["lon"][ix] - away, geo["lat"][ix], accuracy_m=accuracy_m)
         opened.tab.click("#open-road")
         opened.tab.get_by_role("button", name="Find me").click()
         opened.tab.wait_for_selector(f".road-answer:has-text('{words}')")
@@ -564,11 +540,8 @@ def test_days_that_share_a_road_are_drawn_side_by_side(browser, tmp_path):
 def test_crossing_roads_ask_which_pass_it_is(browser, tmp_path):
     demo = _out_and_back()
     geo = demo["geo"]
-    settings = {
-        "geolocation": {"longitude": geo["lon"][200], "latitude": geo["lat"][200]},
-        "permissions": ["geolocation"],
-    }
-    with _Opened(browser, _write(tmp_path / "twice.html", demo), **settings) as opened:
+    with _Opened(browser, _write(tmp_path / "twice.html", demo)) as opened:
+        opened.put_at(geo["lon"][200], geo["lat"][200])
         opened.tab.click("#open-road")
         opened.tab.get_by_role("button", name="Find me").click()
         opened.tab.wait_for_selector(".road-answer button")

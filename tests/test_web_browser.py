@@ -12,6 +12,7 @@ import time
 from urllib.parse import urlsplit
 
 import pytest
+from browser_tabs import Visit
 from gpx_text import gpx, track
 from live_world import SAMPLES, serving
 from overpass_server import OverpassServer, node
@@ -53,30 +54,32 @@ SPOT = """
 """
 
 
-class Rider:
+# Told by the page's own changes: asking at every frame would draw frames while the plan is made.
+AT_REST = """
+() => new Promise((done, never) => {
+  const { classList } = document.body;
+  const busy = ["working", "loading", "reading"];
+  const watch = new MutationObserver(look);
+  const last = setTimeout(() => { watch.disconnect(); never(new Error(document.body.className)); },
+    60_000);
+  function look() {
+    if (!classList.contains("drawn") || busy.some((one) => classList.contains(one))) return;
+    watch.disconnect();
+    clearTimeout(last);
+    done();
+  }
+  watch.observe(document.body, { attributeFilter: ["class"] });
+  look();
+})
+"""
+
+
+class Rider(Visit):
     """A page and the hands on it; everything that goes wrong in it is kept."""
 
     def __init__(self, browser, address, width=1440, *, size=None, **settings):
         self.address = address
-        width, height = size or (width, SIZES[width])
-        settings = {"has_touch": width < 500, "accept_downloads": True, **settings}
-        size = {"width": width, "height": height}
-        self.context = browser.new_context(viewport=size, **settings)
-        self.tab = self.context.new_page()
-        self.tab.set_default_timeout(60_000)  # a busy machine is no fault of the page
-        self.faults, self.requests = [], []
-        self.tab.on("request", lambda asked: self.requests.append(asked.url))
-        self.tab.on("pageerror", lambda error: self.faults.append(str(error)))
-        self.tab.on(
-            "console",
-            lambda said: self.faults.append(said.text) if said.type in ("error", "warning") else 0,
-        )
-
-    def __enter__(self):
-        return self
-
-    def __exit__(self, *_):
-        self.context.close()
+        super().__init__(browser, size or (width, SIZES[width]), accept_downloads=True, **settings)
 
     def open(self, hash_=""):
         self.tab.goto(f"{self.address}/{hash_}")
@@ -91,7 +94,7 @@ class Rider:
 
     def rest(self):
         """Wait until the whole plan of the newest change is on the screen."""
-        self.tab.wait_for_selector("body.drawn:not(.working):not(.loading):not(.reading)")
+        self.tab.evaluate(AT_REST)
         assert self.tab.locator(".live-card.alarm").all_inner_texts() == []
 
     def until(self, true, seconds=60.0):
@@ -134,7 +137,7 @@ class Rider:
 
     def finger(self, path):
         """Draw one finger along points of the screen."""
-        link = self.context.new_cdp_session(self.tab)
+        link = self.tab.context.new_cdp_session(self.tab)
         for n, (x, y) in enumerate(path):
             kind = "touchMove" if n else "touchStart"
             link.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y}]})
@@ -641,7 +644,7 @@ Resupply.plan.summary.facts
 
 
 def test_a_trip_goes_on_from_where_the_rider_is(browser, address):
-    with Rider(browser, address) as rider:
+    with Rider(browser, address, own=True) as rider:
         tab = rider.tab
         tab.add_init_script("Date.now = () => Date.parse('2027-07-10T15:10:00Z')")
         rider.open("#route=sample:coast_loop&fuel.range_km=300&show.sweep=false")
