@@ -77,4 +77,5 @@ class Visit:
         )
         link.detach()
         self.tab.context.clear_permissions()
+        self.tab.emulate_media(media="null")
         self._kept.append(self.tab)
