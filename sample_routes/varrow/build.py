@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from varrow.cover import add_cover
 from varrow.gorge import make_gorge
 from varrow.land import make_ground, to_km, to_lon_lat
 from varrow.lay_out import make_rivers, make_roads, make_shores, make_streets
@@ -52,6 +53,7 @@ def build(folder: Path) -> None:
         {"route": "ferry", "name": "Balsa de Sundra", "motor_vehicle": "yes"},
     )
     add_places(region, homes, lines)
+    add_cover(region, ground, homes, lines, SEED + 6)
     region.write(folder / "varrow.osm.pbf")
     for key, line in lines.items():
         marks = [(line.at(km), name) for km, name in MARKS[key]]
