@@ -8,8 +8,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+
 from varrow.land import (
-    CELL_KM, X_MAX, X_MIN, Y_MAX, Y_MIN, contours, polygon_area_km2, to_km, to_lon_lat, value_noise,
+    CELL_KM,
+    X_MAX,
+    X_MIN,
+    Y_MAX,
+    Y_MIN,
+    contours,
+    polygon_area_km2,
+    to_km,
+    to_lon_lat,
+    value_noise,
 )  # fmt: skip
 from varrow.towns import SETTLEMENTS
 
@@ -57,7 +67,7 @@ def add_cover(
 
 
 def _woods(ground: Ground, seed: int) -> Iterable[list[Point]]:
-    """Closed lines, degrees: where noise is high, on dry land below the bare heights."""
+    """Draw closed lines, degrees, where noise is high, on dry land below the bare heights."""
     xs = np.arange(X_MIN, X_MAX + CELL_KM, CELL_KM)
     ys = np.arange(Y_MIN, Y_MAX + CELL_KM, CELL_KM)
     x, y = np.meshgrid(xs, ys)
@@ -72,7 +82,7 @@ def _woods(ground: Ground, seed: int) -> Iterable[list[Point]]:
 
 
 def _quarter(middle: Point, radius_km: float) -> list[Point]:
-    """Closed line of twelve corners, a little uneven, round the middle of a settlement."""
+    """Draw a closed line of twelve corners, a little uneven, round the middle of a settlement."""
     turn = np.linspace(0.0, 2.0 * np.pi, 12, endpoint=False)
     far = radius_km * (1.0 + 0.25 * np.sin(3.0 * turn + middle[0]))
     xs, ys = middle[0] + far * np.cos(turn), middle[1] + far * np.sin(turn)
