@@ -92,7 +92,7 @@ def _quarter(middle: Point, radius_km: float) -> list[Point]:
 
 def _summits(ground: Ground) -> Iterable[tuple[float, float, float]]:
     """Highest points, km and metres, well apart, the highest first."""
-    height = ground.height_m.copy()
+    height = np.where(ground.tarn > -0.1, -1.0, ground.height_m)
     rows, columns = np.indices(height.shape)
     for _ in PEAKS:
         row, column = (int(i) for i in np.unravel_index(int(np.argmax(height)), height.shape))
