@@ -6,7 +6,7 @@ import datetime as dt
 from typing import TYPE_CHECKING, Any
 
 from resupply.report.differences import parts
-from resupply.report.json_kinds import ABSENT, Kind, kind_of, time_of, whole_of
+from resupply.report.json_kinds import ABSENT, Kind, kind_of, numbered_of, time_of, whole_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -60,6 +60,11 @@ class _Reader:
         at = self.column(steps, count, [one and one[0] // step_s for one in beside])
         behind = self.column(tails, count, [one and one[1] for one in beside])
         return [clock_of(n * step_s, tail) for n, tail in zip(at, behind, strict=True)]
+
+    def _k(self, count, others, prefix, told):
+        beside = [numbered_of(o) if isinstance(o, str) else None for o in others]
+        beside = [one[1] if one and one[0] == prefix else None for one in beside]
+        return [f"{prefix}{number}" for number in self.column(told, count, beside)]
 
     def _e(self, count, others, different, told):
         number = {text: n for n, text in enumerate(different)}

@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import random
 import re
+import shutil
+import subprocess
 
 import pytest
+from command_line import PLAIN as PLAIN_TRIP
 from command_line import run
+from conftest import ROOT
 from demo_plans import SAMPLES, demo_read
 from hypothesis import given
 from hypothesis import strategies as st
@@ -204,10 +209,22 @@ def test_the_command_writes_the_map_first_and_then_the_plans_into_it(tmp_path, m
     assert re.findall('id="data-pocket-([^"]+)"', html) == [all_changes()[0].key]
 
 
+def test_stopped_while_they_are_made_the_map_is_whole_without_them(tmp_path, monkeypatch):
+    def stopped(plan):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(in_the_pocket, "changes_of", stopped)
+    done = run("plan", SAMPLES / "coast_loop.toml", *PLAIN_TRIP, "--out", tmp_path, pocket=True)
+    assert done.returncode != 0
+    assert "Traceback" not in done.stderr
+    html = (tmp_path / "plan.html").read_text("utf-8")
+    assert html.rstrip().endswith("</html>")
+    assert "data-pocket" not in html
+
+
 def test_the_key_turns_them_off(tmp_path):
-    trip = SAMPLES / "coast_loop.toml"
-    off = ("--set", "show.pocket_plans=false", "--set", "food.plan_menu=false")
-    done = run("plan", trip, *off, "--out", tmp_path, pocket=True)
+    off = (*PLAIN_TRIP, "--set", "show.pocket_plans=false")
+    done = run("plan", SAMPLES / "coast_loop.toml", *off, "--out", tmp_path, pocket=True)
     assert done.returncode == 0, done.stderr
     assert "data-pocket" not in (tmp_path / "plan.html").read_text("utf-8")
 
@@ -248,6 +265,58 @@ def test_any_document_is_read_back_from_its_differences(other, document):
     read = with_differences(other, told, sorted(other))
     assert read == document
     assert json.dumps(read).count("true") == json.dumps(document).count("true")
+
+
+NODE_READS = """
+const assert = require("node:assert");
+const R = require(process.argv[1]).load("differences.js");
+for (const { other, told, document } of JSON.parse(require("node:fs").readFileSync(0)))
+  assert.deepEqual(R.against(other, Object.keys(other).sort())(told), document);
+"""
+
+
+PLAIN = (
+    *(None, True, False, 3, -70, 2.5, 0.1, "", "p12", "p13", "2027-07-11"),
+    *("2027-07-09T08:30-02:00", "2027-07-11T09:15:02+00:00", "a sentence that stands elsewhere"),
+)
+
+
+@pytest.mark.skipif(shutil.which("node") is None, reason="Node is not installed")
+def test_the_script_of_the_page_reads_back_what_the_second_reader_reads():
+    drawn_from = random.Random(4004)
+
+    def value(depth):
+        kind = drawn_from.randrange(9 if depth else 6)
+        if kind >= 7:
+            return {key: value(depth - 1) for key in drawn_from.sample("abcde", 3)} | {"place": "x"}
+        if kind == 6:
+            return [value(depth - 1) for _ in range(drawn_from.randrange(7))]
+        return drawn_from.choice(PLAIN)
+
+    def changed(one):
+        if drawn_from.random() < 0.2:
+            return value(2)
+        if isinstance(one, dict):
+            return {key: changed(inner) for key, inner in one.items() if drawn_from.random() > 0.1}
+        if isinstance(one, list):
+            return [changed(inner) for inner in one if drawn_from.random() > 0.1]
+        return one
+
+    cases = []
+    for _ in range(120):
+        other = {key: value(4) for key in "abc"}
+        document = {key: changed(inner) for key, inner in other.items()}
+        told = json.loads(Against(other, sorted(other)).differences(document))
+        assert with_differences(other, told, sorted(other)) == document
+        cases.append({"other": other, "told": told, "document": document})
+    later = [table(range(300), 0), table([n for n in range(300) if n % 50], 61)]
+    told = json.loads(Against(later[0], ["passes"]).differences(later[1]))
+    cases.append({"other": later[0], "told": told, "document": later[1]})
+    done = subprocess.run(
+        ["node", "-e", NODE_READS, str(ROOT / "tests/node/load.js")],
+        input=json.dumps(cases), capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
 
 
 def table(rows, late):

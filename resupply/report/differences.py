@@ -13,6 +13,7 @@ then what that needs. Values are told against those at the same place of the oth
 `f`    decimals as whole numbers: digits after the point, column of numbers
 `t`    times and dates: seconds of a step, column of steps by the clock on the wall, column of what
        stands behind the clock
+`k`    texts that are one text and a number, as ids are: that text, column of numbers
 `e`    few different texts: those, column of which
 `x`    few changes: how far each is from the last, column of what stands there
 `o`    objects: a column for each key that differs
@@ -33,6 +34,7 @@ from resupply.report.json_kinds import (
     ABSENT,
     Kind,
     kind_of,
+    numbered_of,
     same,
     step_of,
     time_of,
@@ -115,7 +117,11 @@ class _Coder:
 
     def column(self, values: list[_Json], others: list[_Json]) -> str:
         """Code values, each against the one at its place in the other document."""
-        changed = [i for i, value in enumerate(values) if not same(value, others[i])]
+        changed = [
+            i
+            for i, (value, other) in enumerate(zip(values, others, strict=True))
+            if value is not other and not same(value, other)
+        ]
         if not changed:
             return _AS_IT_WAS
         if len(changed) > len(values) * _FEW_OF:
@@ -189,6 +195,14 @@ class _Coder:
             )
             tails = self.column([tail for _, tail in times], [one and one[1] for one in beside])
             return f'["t",{step_s},{steps},{tails}]'
+        numbered = [one for one in map(numbered_of, values) if one is not None]
+        prefixes = {prefix for prefix, _ in numbered}
+        if len(numbered) == len(values) > 1 and len(prefixes) == 1:
+            prefix = prefixes.pop()
+            split = [numbered_of(other) if isinstance(other, str) else None for other in others]
+            same_text = [one[1] if one and one[0] == prefix else None for one in split]
+            column = self.column([number for _, number in numbered], same_text)
+            return f'["k",{_text(prefix)},{column}]'
         different = list(dict.fromkeys(values))
         if len(different) * 2 > len(values):
             return _plain(values)

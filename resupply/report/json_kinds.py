@@ -14,6 +14,7 @@ __all__ = [
     "ABSENT",
     "Kind",
     "kind_of",
+    "numbered_of",
     "same",
     "step_of",
     "time_of",
@@ -55,23 +56,28 @@ _OF_TYPE: Final = {
     _Absent: Kind.ABSENT,
     type(None): Kind.NULL,
 }
+# Looked up a million times.
+_FALSE, _TRUE, _WHOLE, _DECIMAL = Kind.FALSE, Kind.TRUE, Kind.WHOLE, Kind.DECIMAL
 _SAFE: Final = 2**53
 """Whole numbers below this are exact in a script."""
 _TIME: Final = re.compile(
     r"([12]\d{3}-\d\d-\d\d)(?:T(\d\d:\d\d)(:\d\d)?([+-]\d\d:\d\d))?", re.ASCII
 )
+_NUMBERED: Final = re.compile(r"([^0-9]*)(0|[1-9][0-9]{0,9})")
+"""Numbers of up to ten digits are exact in a script."""
 _EPOCH: Final = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 """From which seconds are counted (POSIX)."""
 
 
 def kind_of(value: Any) -> Kind:
     """Kind of a JSON value, or of `ABSENT`."""
-    if value is True or value is False:
-        return Kind.TRUE if value else Kind.FALSE
-    if isinstance(value, int | float):
-        # A script knows one kind of number: 2.0 is 2.
-        return Kind.WHOLE if abs(value) < _SAFE and value == int(value) else Kind.DECIMAL
-    return _OF_TYPE[type(value)]
+    kind = _OF_TYPE.get(type(value))
+    if kind is not None:
+        return kind
+    if isinstance(value, bool):
+        return _TRUE if value else _FALSE
+    # A script knows one kind of number: 2.0 is 2.
+    return _WHOLE if -_SAFE < value < _SAFE and value == int(value) else _DECIMAL
 
 
 def same(one: Any, other: Any) -> bool:
@@ -85,6 +91,12 @@ def same(one: Any, other: Any) -> bool:
     if isinstance(one, list):
         return all(map(same, one, other))
     return isinstance(one, bool) is isinstance(other, bool)
+
+
+def numbered_of(text: str) -> tuple[str, int] | None:
+    """Split `p123` into its text and its number; None where that is not all of it."""
+    match = _NUMBERED.fullmatch(text)
+    return (match[1], int(match[2])) if match else None
 
 
 def whole_of(value: float, digits: int) -> int | None:

@@ -137,7 +137,7 @@ def in_pocket(document: _Json, plan: _Json) -> _Json:
 
 def facts_of(plan: _Json) -> _Json:
     """Tell what a plan comes to, as the page shows it before it is chosen."""
-    longest = plan["gaps"]["groceries"]["longest"]
+    stretch = plan["answers"]["stretch"]
     carried = [plan["start_carry"]["meals"], *(stop["carry_meals"] for stop in plan["stops"])]
     chosen = next((row for row in plan["styles"] if row["chosen"]), None)
     return {
@@ -148,7 +148,7 @@ def facts_of(plan: _Json) -> _Json:
         "last_date": plan["legs"][-1]["date"],
         "ice_kg": round(sum(kg for _, kg in _ice(plan)), 2) if plan.get("cold") else None,
         "minutes": chosen and chosen["minutes"],
-        "longest_m": longest and longest["length_m"],
+        "longest_m": stretch["end_m"] - stretch["start_m"] if "end_m" in stretch else None,
     }
 
 

@@ -58,6 +58,12 @@ globalThis.Resupply ??= {};
     return tail.startsWith("s") ? `${told}:${TWO[rest % 60]}${tail.slice(1)}` : told + tail;
   }
 
+  const NUMBERED = /^([^0-9]*)(0|[1-9][0-9]{0,9})$/;
+  function numberOf(text, prefix) {
+    const match = typeof text === "string" && NUMBERED.exec(text);
+    return match && match[1] === prefix ? Number(match[2]) : null;
+  }
+
   // Everything with an inside, and every text, outermost first.
   function parts(value, into) {
     if (typeof value === "string") into.push(value);
@@ -118,6 +124,12 @@ globalThis.Resupply ??= {};
         );
         return at.map((n, i) => clockOf(n * step, behind[i]));
       },
+      k: ([, prefix, told], count, others) =>
+        read(
+          told,
+          count,
+          others.map((other) => numberOf(other, prefix)),
+        ).map((number) => prefix + number),
       e: ([, different, told], count, others) => {
         const number = new Map(different.map((text, n) => [text, n]));
         const beside = others.map((other) => (number.has(other) ? number.get(other) : null));

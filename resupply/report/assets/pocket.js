@@ -15,7 +15,11 @@
     P.index = R.readData("pocket");
     made = plan;
     if (!P.index) return plan;
-    R.chooseStyle = (style) => choose(P.find("style", "style", style));
+    R.chooseStyle = (style) => {
+      const one = P.find("style", "style", style);
+      if (one || style === made.trip.style) choose(one);
+      else R.changed.open({ words: "That way to shop is not on board as a plan." });
+    };
     R.chooseDaily = (row) => choose(P.nearest(row.daily_m));
     const key = keyOf(location.hash);
     const known = P.plan(key);
@@ -97,8 +101,8 @@
         el("span", { dir: "auto" }, el("b", {}, R.changed.words(shown))),
         el(
           "button.button",
-          { type: "button", id: "plan-as-made", onclick: () => P.show(null) },
-          "Back to the plan as made",
+          { type: "button", id: "plan-as-made", "aria-label": "Back to the plan as made", onclick: () => P.show(null) },
+          "Back to the plan",
         ),
       );
     else if (P.lost)

@@ -47,7 +47,8 @@
 
   const near = (a, b) => Math.abs(a - b) < 500;
   const others = (some, all) => some.filter((at) => !all.some((one) => near(at, one)));
-  const places = (all) => all.map((at) => F.at(at)).join(", ");
+  // "km 394, 656": the unit once.
+  const places = (all) => all.map((at, i) => (i ? F.at(at).replace(/^\D+/, "") : F.at(at))).join(", ");
 
   function shops(one, now) {
     const [come, gone] = [others(one.stops_m, now.stops_m), others(now.stops_m, one.stops_m)];
@@ -195,7 +196,7 @@
         (one) => (one.stops_m.length > 4 ? F.plural(one.stops_m.length, "stop") : places(one.stops_m) || "none"),
       ],
       ["None open", (one) => (one.longest_m === null ? "not known" : `for ${F.distance(one.longest_m)}`)],
-      ["Most meals", meals],
+      ["Most meals", (one) => meals(one).replace(/ meals?/, "")],
       ["Ice to buy", (one) => (one.ice_kg === null ? "no cooler" : F.mass(one.ice_kg))],
       ["At shops", (one) => (one.minutes === null ? "not known" : F.hours(one.minutes * 60))],
       ["Home", (one) => F.date(one.last_date)],
@@ -248,7 +249,7 @@
     const changed = pocket().current !== before;
     return {
       title: "What has changed?",
-      over: "",
+      over: `${F.plural(pocket().index.plans.length, "plan")} on board, one change each`,
       body: [
         note && el("p.card-row", { dir: "auto" }, note),
         el(
@@ -292,9 +293,14 @@
     const { kind, place } = /** @type {CustomEvent} */ (event).detail || {};
     if (!FOUND[kind] || !pocket() || !C.has()) return;
     const one = pocket().find(kind, "place", place);
-    if (one) return C.open({ key: one.key });
     const stop = (R.plan.stops || []).find((row) => row.place === place);
-    const then = stop && stop.fallback ? ` ${F.words(stop.fallback.words)}` : "";
+    const then = kind === "shut" && stop ? ` ${F.words(stop.fallback.words)}` : "";
+    if (one) {
+      // Who stands before the door cannot ride back to where that plan begins.
+      const early = stop && one.from_m !== null && one.from_m < stop.chainage_m - 500;
+      const words = early && `That plan differs from ${F.at(one.from_m)} on.${then && ` From here:${then}`}`;
+      return C.open({ key: one.key, words: words || null });
+    }
     const why =
       pocket().leftOut(kind, "place", place) || stop
         ? `That ${placeName(place)} ${FOUND[kind]} is not on board as a plan.${then} ` +

@@ -1,0 +1,120 @@
+"""What the plans for the way cost: time to make them, room in the file, time on a slow phone.
+
+Run: `python benchmarks/bench_pocket.py`; two minutes. A road of 4,004 km with 2,000 shops, 14 days,
+a cooler; then its page in headless Chromium at 390 px width, its processor slowed down four times,
+the network off.
+"""
+
+from __future__ import annotations
+
+import gc
+import statistics
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
+
+SLOWER = 4
+SETTINGS = {
+    "pace.daily_km": 300.0,
+    "start.date": "2027-07-09",
+    "map.roads": False,
+    "cooler.kind": "hard",
+    "weather.low_c": 12.0,
+    "weather.high_c": 24.0,
+}
+DRAWN = "() => new Promise((done) => requestAnimationFrame(() => setTimeout(done)))"
+# Until what is seen is drawn: two frames after the plan has been put in the place of the other.
+SWITCH = """async (key) => {
+  const since = performance.now();
+  Resupply.pocket.show(key);
+  await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
+  return performance.now() - since;
+}"""
+
+
+def main() -> None:
+    """Plan the trip and its pocket, open the page, switch between all plans."""
+    from live_world import write_world
+    from playwright.sync_api import sync_playwright
+
+    import resupply
+
+    gc.set_threshold(50_000)  # as the command does
+    with tempfile.TemporaryDirectory() as scratch, sync_playwright() as play:
+        folder = Path(scratch)
+        route, extract = write_world(folder, length_km=4004.0, shops=2000, points=40_000)
+        since = time.process_time()
+        plan = resupply.plan(route, extracts=extract, settings=SETTINGS)
+        page_file = folder / "plan.html"
+        plan.to_html(page_file)
+        (folder / "alone.html").write_bytes(page_file.read_bytes())
+        first_s, alone = time.process_time() - since, page_file.stat().st_size
+        since, wall = time.process_time(), time.perf_counter()
+        pocket = plan.make_pocket()
+        plan.to_html(page_file)
+        pocket_s, wall_s = time.process_time() - since, time.perf_counter() - wall
+        whole = page_file.stat().st_size
+        sizes = [len(one.text) for one in pocket.plans.values()]
+        left_out = [row["key"] for row in pocket.index["left_out"]]
+        kinds = [row["kind"] for row in pocket.index["plans"]]
+        told = ", ".join(f"{kinds.count(kind)} {kind}" for kind in dict.fromkeys(kinds))
+        print(f"{len(plan.legs)} days, {len(plan.stops)} food stops; on board: {told}")
+        print(f"not on board: {', '.join(left_out) or 'nothing'}")
+        rows = [
+            ("first files, CPU s", f"{first_s:.1f}", ""),
+            ("all plans for the way, CPU s", f"{pocket_s:.1f}", "60"),
+            ("the same by the clock, s", f"{wall_s:.1f}", ""),
+            ("one of them, CPU s", f"{pocket_s / len(pocket):.2f}", ""),
+            ("file without them, MB", f"{alone / 1e6:.2f}", ""),
+            ("all plans for the way, MB", f"{sum(sizes) / 1e6:.2f}", "1.5"),
+            ("one of them, kB: median, largest", _pair(sizes), ""),
+            ("whole file, MB", f"{whole / 1e6:.2f}", "3"),
+        ]
+        browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=["--no-sandbox"])
+        context = browser.new_context(
+            viewport={"width": 390, "height": 844}, device_scale_factor=2, has_touch=True,
+            is_mobile=True, offline=True,
+        )  # fmt: skip
+        page = context.new_page()
+        client = context.new_cdp_session(page)
+        client.send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
+        for name, file in (("without them", folder / "alone.html"), ("with them", page_file)):
+            begun = time.perf_counter()
+            page.goto(file.as_uri())
+            page.wait_for_selector("body.drawn")
+            page.evaluate(DRAWN)
+            rows.append((f"opened and drawn {name}, s", f"{time.perf_counter() - begun:.1f}", "2"))
+        # Of the page's own thread: other work on the machine does not count.
+        client.send("Performance.enable", {"timeDomain": "threadTicks"})
+
+        def busy_s() -> float:
+            found = client.send("Performance.getMetrics")["metrics"]
+            return next(one["value"] for one in found if one["name"] == "TaskDuration")
+
+        def switched(key: str | None) -> tuple[float, float]:
+            before = busy_s()
+            return page.evaluate(SWITCH, key) / 1e3, busy_s() - before
+
+        to, back = [], []
+        for key in pocket.plans:
+            to.append(switched(key))
+            back.append(switched(None))
+        for name, some in (("the first", to[:1]), ("to a plan", to), ("back", back)):
+            wall, own = zip(*some, strict=True)
+            told = f"{statistics.median(wall):.2f}, {max(wall):.2f}, {statistics.median(own):.2f}"
+            rows.append((f"switch {name}, s: median, slowest, median of own time", told, "0.3"))
+        browser.close()
+    print("| what | measured | goal |\n| --- | --- | --- |")
+    for row in rows:
+        print(f"| {' | '.join(row)} |")
+
+
+def _pair(sizes: list[int]) -> str:
+    return f"{statistics.median(sizes) / 1e3:.0f}, {max(sizes) / 1e3:.0f}"
+
+
+if __name__ == "__main__":
+    main()
