@@ -587,7 +587,8 @@ def test_for_a_severe_allergy_what_may_contain_it_is_kept_out_too():
 
 def test_without_a_cooler_nobody_stops_for_ice_and_no_alarm_rings_for_it():
     plan = planned("no cooler")
-    assert plan["ice"]["stops"]
+    assert plan["ice"]["spare"]
+    assert plan["ice"]["stops"] == []
     assert not [visit for visit in visits(as_plan(plan)) if "ice" in visit.buys]
 
 

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from resupply.common.quantity import limit, line, mass
-from resupply.common.units import S_PER_DAY, S_PER_HOUR
+from resupply.common.units import S_PER_HOUR
 from resupply.kitchen.cold.simulate import LIMIT_C
 from resupply.kitchen.cold.steps import Stored
 from resupply.kitchen.coolers import FoodCooler, drinks_note, plan_drinks
@@ -27,7 +27,9 @@ from resupply.kitchen.food.menu import plan_menu, reserve_dishes, retell_menu
 from resupply.kitchen.food.shopping import make_shopping
 from resupply.kitchen.food.storage import make_storage
 from resupply.kitchen.food.warm_time import make_history
+from resupply.kitchen.history import AFTER_S, history_of, warmest
 from resupply.kitchen.menu_input import food_inside, make_menu_input, rests_inside
+from resupply.kitchen.second_menu import second_menus
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -41,21 +43,18 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.shopping import Shopping
     from resupply.kitchen.food.warm_time import TempHistory
     from resupply.kitchen.menu_input import MapFacts, OtherDishes
+    from resupply.kitchen.second_menu import SecondMenu
     from resupply.supply.food_stops import SupplyPlan
     from resupply.trip.settings import Trip
 
-__all__ = ["KitchenPlan", "history_of", "plan_kitchen"]
+__all__ = ["KitchenPlan", "plan_kitchen"]
 
 _COLD_C = 3.0
 """Inside of the cooler in the first round, before it is worked out."""
-_WARM_C = 4.5
-"""A cooler without ice counts as this warm at least: published guidance discards then."""
 _ROUNDS = 4
 """Menu and cooler are worked out in turn until they agree, at most so often: our choice."""
 _OWN_KG = 1.0
 """Perishable food a person where no menu tells it (an assumption)."""
-_AFTER_S = 400 * S_PER_DAY
-"""For so long past the trip the last temperature holds on: our choice."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,6 +79,8 @@ class KitchenPlan:
     """What was taken for granted about the food; sentences."""
     problems: tuple[str, ...] = ()
     """What could not be had, e.g. a forecast; sentences."""
+    second: tuple[SecondMenu, ...] = ()
+    """What to do where ice that is only likely is not there, in order of time."""
     rests: tuple[Stored, ...] = ()
     """What is left of packs in the food cooler, for meals to come or for the next bin."""
 
@@ -155,6 +156,10 @@ def plan_kitchen(
         first_stop=int(supply.asked.start_meals is not None),
         assumed=assumed,
         problems=(*problems, *_unknown_weather(supply, weather)),
+        second=second_menus(given, box, own, (menu, shopping), food_ice)
+        # Another plan of the trip is ridden because something is missing already.
+        if menu and shopping and not given.kept
+        else (),
         rests=rests_inside(given, menu, shopping) if menu and shopping else (),
     )
 
@@ -181,7 +186,7 @@ def _settle(given: MenuInput, box: FoodCooler, own: tuple[Stored, ...]) -> _Sett
         return _Settled(plan_menu(given, history_of(ice), say_moves=False), ice)
     times_s = np.arange(box.around.start_s, box.around.end_s, S_PER_HOUR)
     steady = make_history(
-        [box.around.start_s - S_PER_HOUR, box.around.end_s + _AFTER_S],
+        [box.around.start_s - S_PER_HOUR, box.around.end_s + AFTER_S],
         [_COLD_C, _COLD_C],
         air=make_history(times_s, box.around.ambient.at(times_s)),
     )
@@ -200,7 +205,7 @@ def _settle(given: MenuInput, box: FoodCooler, own: tuple[Stored, ...]) -> _Sett
             break
         stored, ice = other, box.follow((*own, *other), ice)
         # The warmest of all rounds, so that each menu is at least as careful as the last.
-        history = _warmest(history, history_of(ice, planning=True))
+        history = warmest(history, history_of(ice, planning=True))
     else:
         problems = ("Menu and cooler did not settle: check the cooler by hand.",)
     for found in (box.plan((*own, *stored)), ice):
@@ -253,53 +258,6 @@ def _shopping(
 ) -> Shopping:
     """Make the lists; rests are used only if they kept at this temperature."""
     return make_shopping(given, menu, make_storage(given.storage, history, strict=strict), reserve)
-
-
-def history_of(plan: IcePlan, *, planning: bool = False) -> TempHistory:
-    """Temperature inside a cooler as the menu reads it.
-
-    A cooler without ice, pack or frozen food counts as warm (not in frost), and so does one that
-    is too full: what does not fit lies outside. What rides beside it is as warm as the air. After
-    the trip it stays as it was at its end: what is not eaten by then is no longer this plan's
-    business.
-
-    Parameters
-    ----------
-    planning
-        The reasons then speak of all the ice that could be had, not of the ice in the plan.
-    """
-    trace = plan.trace
-    times_s, temp_c = trace.times_s.copy(), trace.temp_c.copy()
-    if plan.cooler.kind != "none":
-        # In frost the air itself keeps the food; not known is no frost.
-        mild = ~(trace.ambient_c <= 0.0)
-        bare = (trace.store_kg <= 0.0) & mild
-        bare |= trace.room_l > plan.cooler.usable_l + 1e-6
-        # The very moment the last ice melts is a sample of its own: a jump, not a slope to it.
-        melted = np.flatnonzero(bare[1:] & ~bare[:-1]) + 1
-        times_s = np.insert(times_s, melted, times_s[melted])
-        temp_c = np.insert(np.where(bare, np.maximum(temp_c, _WARM_C), temp_c), melted, 0.0)
-    # Of two samples at one time the later one holds: what was put in is in.
-    twins = np.flatnonzero(np.diff(times_s) <= 0.0)
-    times_s[twins] -= 1e-4
-    keep = np.append(np.diff(times_s) > 0.0, True)
-    times_s = np.append(times_s[keep], times_s[-1] + _AFTER_S)
-    temp_c = np.append(temp_c[keep], temp_c[-1])
-    spell = "the ice in the cooler is gone"
-    if planning:
-        spell = "with that food in the cooler, all the ice that fits is gone"
-    if plan.cooler.kind == "none":
-        return make_history(times_s, temp_c, name="the food bag")
-    beside = np.append(np.diff(trace.times_s) > 0.0, True)
-    air = make_history(trace.times_s[beside], trace.ambient_c[beside])
-    return make_history(times_s, temp_c, spell=spell, air=air)
-
-
-def _warmest(one: TempHistory, other: TempHistory) -> TempHistory:
-    """At each moment the warmer of two histories; not known where either is not."""
-    times_s = np.union1d(one.time_s, other.time_s)
-    temps = [np.interp(times_s, h.time_s, h.temp_c) for h in (one, other)]
-    return make_history(times_s, np.maximum(*temps), name=one.name, spell=one.spell, air=one.air)
 
 
 def _own_food(

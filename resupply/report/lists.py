@@ -51,6 +51,7 @@ def _lists(plan: PlanDocument, block: ShoppingDocument) -> Iterator[str]:
         if shop.words:
             yield one_line(text(shop.words, show), None)
         yield from _lines(shop.lines, show)
+        yield from (one_line(text(said, show), None) for said in shop.if_no_ice)
     if block.kit.lines:
         yield from ("", "PANTRY KIT", one_line(text(block.kit.words, show), None))
         yield from _lines(block.kit.lines, show)

@@ -301,6 +301,7 @@ interface IceBuy {
   "bags": number;
   "confidence": "stated" | "likely";
   "words": Sentence;
+  "if_none"?: Array<Sentence>;
 }
 
 interface IceDocument {
@@ -679,6 +680,7 @@ interface ShoppingStop {
   "full": boolean | null;
   "words": Sentence;
   "lines": Array<ShoppingRow>;
+  "if_no_ice"?: Array<Sentence>;
   "chainage_m"?: number;
   "pass"?: string;
 }

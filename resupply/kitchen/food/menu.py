@@ -33,7 +33,7 @@ from resupply.kitchen.food.thrift import improve, portions_of
 from resupply.kitchen.food.warm_time import make_history
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     from resupply.kitchen.food.dishes import Cookbook, Dish
     from resupply.kitchen.food.meals import Diet, Fit, MealSlot, MenuInput, Misfit, ShopVisit
@@ -71,6 +71,7 @@ def plan_menu(
     strict: bool = False,
     keep: Menu | None = None,
     say_moves: bool = True,
+    only: Mapping[int, Collection[str]] | None = None,
 ) -> Menu:
     """Assign a dish to every slot.
 
@@ -86,6 +87,8 @@ def plan_menu(
         out where it is needed.
     say_moves
         Whether to tell what the warmth moved; without a cooler it moves everything.
+    only
+        Dishes that may be chosen, by position of the meal; None, and meals not named, for all.
 
     Returns
     -------
@@ -99,6 +102,8 @@ def plan_menu(
     fits = find_fits(given, storage)
     leftovers = _leftovers(given.cookbook)
     choices = _choices(given, fits)
+    if only is not None:
+        choices = [c for c in choices if c.slot not in only or c.dish in only[c.slot]]
     wanted = None if keep is None else _picked(keep)
     if wanted is not None:
         choices = _close_to(wanted, choices, given.slots, fits)

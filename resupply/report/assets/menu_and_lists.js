@@ -96,6 +96,7 @@
       place,
       F.words(list.words) && el("p.quiet", {}, F.words(list.words)),
       rows,
+      (list.if_no_ice || []).map((said) => el("p.quiet", { dir: "auto" }, F.words(said))),
       have.length > 0 &&
         el(
           "p.aboard",

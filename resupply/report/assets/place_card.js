@@ -128,6 +128,7 @@
             el("p.buy-ice", {}, G.supplyGlyph("ice", 16), el("span", {}, F.words(buy.words))),
           ),
         ),
+        noIce(stop.ice),
         R.card.row(
           "If it is shut",
           fallback.kind === "none" ? "No shop follows" : F.words(fallback.words),
@@ -156,6 +157,19 @@
     };
   };
 
+  // What to eat, leave and buy instead where the ice is only likely.
+  const noIce = (buys) => {
+    const said = (buys || []).flatMap((buy) => buy.if_none || []);
+    return (
+      said.length > 0 &&
+      R.card.row(
+        "If it has no ice",
+        null,
+        said.map((text) => el("p", { dir: "auto" }, F.words(text))),
+      )
+    );
+  };
+
   P.pass = (crossing) => {
     const place = R.place(crossing.place);
     const again = (R.plan.passes || []).filter((other) => other.place === crossing.place && other.id !== crossing.id);
@@ -178,6 +192,7 @@
             null,
             doing.map((one) => el("p", {}, F.words(one.words))),
           ),
+        noIce(((visit && visit.ice) || {}).buy),
         R.more("place", crossing),
         more([
           ["Has", P.supplies(place)],

@@ -216,7 +216,12 @@
   function lists() {
     const { stops, kit, gear, reserve } = R.plan.shopping || { stops: [] };
     const all = [
-      ...stops.map((list) => ({ title: heading(list), number: list.stop, lines: list.lines })),
+      ...stops.map((list) => ({
+        title: heading(list),
+        number: list.stop,
+        lines: list.lines,
+        noIce: list.if_no_ice,
+      })),
       kit && kit.lines.length ? { title: "Pantry kit", number: 0, lines: kit.lines } : null,
       gear && gear.lines.length ? { title: "Kitchen", number: 0, lines: gear.lines } : null,
       reserve && reserve.lines.length ? { title: "Spare", number: 0, lines: reserve.lines } : null,
@@ -232,6 +237,7 @@
             {},
             el("h3", { dir: "auto" }, `${list.number ? `${list.number}  ` : ""}${list.title}`),
             el("ul", {}, R.kitchen.toBuy(list.lines)[0].map(bought)),
+            (list.noIce || []).map((said) => el("p", { dir: "auto" }, F.words(said))),
           ),
         ),
     );

@@ -87,7 +87,7 @@ def plan_document(
     """
     words = Words(plan)
     weights = food_weight(plan.trip, plan.supply, kitchen)
-    buys = ice_buys(kitchen) if kitchen is not None else None
+    buys = ice_buys(kitchen, plan.clock) if kitchen is not None else None
     cooked = kitchen_blocks(plan, kitchen, words) if kitchen is not None else None
     document = PlanDocument(
         schema=SCHEMA,

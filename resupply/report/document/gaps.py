@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from resupply.common.quantity import line
 from resupply.common.units import S_PER_HOUR
 from resupply.places.place import Supply
 from resupply.report.document.model.gaps import GapRow, SupplyGaps
@@ -80,7 +81,8 @@ def ice_block(
     ----------
     buys
         Ice to buy by pass id, where the cold chain tells: then those places are the stops, and
-        the others are spare. None where it does not: then there is one a day.
+        the others are spare. None where it does not: then there is one a day. Without a cooler
+        there is none, and all are spare.
     short
         The food cooler does not stay cold.
     """
@@ -95,7 +97,9 @@ def ice_block(
     longest_s = max((gap.wall_s for gap in plan.ice_gaps), default=0.0)
     stops = told if buys is None else [row for row in told if row.buy]
     rule: Sentence | None = None
-    if buys is None:
+    if plan.trip.cooler.kind == plan.trip.drinks_cooler.kind == "none":
+        stops, said = [], line("There is no cooler: no ice is planned.")
+    elif buys is None:
         said, rule = rule_of_thumb(longest_s, known=bool(told))
     else:
         said = ice_buys_words(

@@ -10,12 +10,13 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from resupply.common.quantity import Sentence, as_sentence, line, mass
-from resupply.kitchen.on_board import coolers_of
+from resupply.kitchen.on_board import coolers_of, local
 from resupply.report.document.list_rows import plain_row
 from resupply.report.document.model.ice import IceBuy
 from resupply.report.document.model.shopping import PackRow, ShoppingRow, ShoppingStop
 from resupply.report.document.passes import pass_id, row_of
 from resupply.say.ice import bags
+from resupply.say.second_menu import second_menu_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -24,13 +25,14 @@ if TYPE_CHECKING:
     from resupply.kitchen.cold.ice_plan import IcePlan, Purchase
     from resupply.kitchen.plan import KitchenPlan
     from resupply.plan.pipeline import TripPlan
+    from resupply.route.clock import RideClock
 
 __all__ = ["add_ice", "ice_buys"]
 
 _ICE_DOUBT: Final = line("ice is likely here, not certain: ask before you buy what must stay cold")
 
 
-def ice_buys(kitchen: KitchenPlan) -> dict[str, list[IceBuy]] | None:
+def ice_buys(kitchen: KitchenPlan, clock: RideClock) -> dict[str, list[IceBuy]] | None:
     """Ice to buy on the way by pass id; None without a cooler, or where nothing is known."""
     coolers = coolers_of(kitchen)
     if not coolers or all(not ice.trace.known_until_s > ice.trace.times_s[0] for ice in coolers):
@@ -47,6 +49,7 @@ def ice_buys(kitchen: KitchenPlan) -> dict[str, list[IceBuy]] | None:
                         kg=row.bought,
                         bags=purchase.bags,
                         confidence=purchase.stop.confidence.value,
+                        if_none=_if_none(kitchen, ice, purchase, clock),
                         words=line(
                             "{bags}{fits} for the {cooler} cooler{doubt}.",
                             bags=row.words,
@@ -73,6 +76,7 @@ def add_ice(
     listed = {row.stop for row in lists}
     added: dict[int | None, list[ShoppingRow]] = {}
     alone: dict[str, tuple[ShoppingStop, list[ShoppingRow]]] = {}
+    second: dict[str, tuple[Sentence, ...]] = {}
     for ice in coolers_of(kitchen):
         for row in _home_lines(ice, kitchen):
             if 0 in listed:
@@ -84,13 +88,38 @@ def add_ice(
                 continue
             row, key = _line(ice, purchase), purchase.stop.key
             number = stop_of.get(key)
+            second[key] = (*second.get(key, ()), *_if_none(kitchen, ice, purchase, plan.clock))
             if number in listed:
                 added.setdefault(number, []).append(row)
             else:
                 alone.setdefault(key, (_ice_row(plan, purchase, number), []))[1].append(row)
-    rows = [replace(stop, lines=tuple(more)) for stop, more in alone.values()]
-    rows += [replace(stop, lines=(*stop.lines, *added.get(stop.stop, ()))) for stop in lists]
+    rows = [
+        replace(stop, lines=tuple(more), if_no_ice=second.get(key, ()))
+        for key, (stop, more) in alone.items()
+    ]
+    at_stop = {stop_of[key]: said for key, said in second.items() if stop_of.get(key) in listed}
+    rows += [
+        replace(
+            stop,
+            lines=(*stop.lines, *added.get(stop.stop, ())),
+            if_no_ice=at_stop.get(stop.stop, ()),
+        )
+        for stop in lists
+    ]
     return tuple(sorted(rows, key=lambda stop: (stop.when, stop.stop != 0)))
+
+
+def _if_none(
+    kitchen: KitchenPlan, ice: IcePlan, purchase: Purchase, clock: RideClock
+) -> tuple[Sentence, ...]:
+    """Tell the second menu for the ice of one purchase; only the food cooler has one."""
+    return tuple(
+        said
+        for second in kitchen.second
+        if ice is kitchen.food_ice and second.stop.key == purchase.stop.key
+        if second.stop.at_s == purchase.stop.at_s
+        for said in second_menu_words(second, kitchen.given, lambda at_s: local(clock, at_s))
+    )
 
 
 def _home_lines(ice: IcePlan, kitchen: KitchenPlan) -> Iterator[ShoppingRow]:

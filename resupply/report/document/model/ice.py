@@ -24,6 +24,9 @@ class IceBuy:
     """stated or likely."""
     words: SentenceText
     """The same in words."""
+    if_none: tuple[SentenceText, ...] = ()
+    """A second menu where the ice is only likely: what to eat first, leave, buy and eat instead;
+    empty where nothing changes."""
 
 
 @model

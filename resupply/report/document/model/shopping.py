@@ -83,6 +83,8 @@ class ShoppingStop:
     """A doubt about the shop; may be empty."""
     lines: tuple[ShoppingRow, ...]
     """In the order of the aisles."""
+    if_no_ice: tuple[SentenceText, ...] = ()
+    """What to eat first, leave, buy and eat instead if there is none of its ice."""
     chainage_m: float | None = None
     """Where it is on the route, metres; where only ice is bought."""
     pass_id: Annotated[str | None, Field(alias="pass")] = None
