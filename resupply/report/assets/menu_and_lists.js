@@ -77,7 +77,7 @@
                   el("b", { dir: "auto" }, line.name),
                   el("span", {}, ` ${F.words(line.words)}`),
                   F.words(line.left_words) && el("span.quiet", {}, ` (${F.words(line.left_words)})`),
-                  line.bike && el("span.mark", { dir: "auto" }, line.bike),
+                  line.bike && [" ", el("span.mark", { dir: "auto" }, line.bike)],
                   F.words(line.doubt_words) && el("span.tick-note", {}, F.words(line.doubt_words)),
                 ),
               ),
