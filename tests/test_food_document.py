@@ -3,6 +3,7 @@ import runpy
 
 import pytest
 from conftest import ROOT
+from demo_plans import demo_plan
 from kitchen_world import (
     cookbook,
     given,
@@ -149,3 +150,10 @@ def test_the_page_of_safety_sources_is_up_to_date():
     made = runpy.run_path(str(ROOT / "docs" / "make_safety_sources.py"))["render_safety_sources"]()
     page = ROOT / "docs" / "safety-sources.md"
     assert page.read_text("utf-8") == made, "run docs/make_safety_sources.py"
+
+
+def test_no_line_of_a_list_says_nothing_to_buy_of_what_is_to_be_packed():
+    document, _ = demo_plan()
+    kit = {line["id"]: text(line["words"]) for line in document["shopping"]["kit"]["lines"]}
+    assert kit["lighter"] == "one is enough"
+    assert all(said and not said.startswith("nothing") for said in kit.values())

@@ -256,7 +256,11 @@ def test_fallback_shows_its_state_when_reached_late(browser, demo_file):
 def test_what_is_on_board_needs_no_tick(browser, tmp_path):
     demo = page_fixture.varrow()
     line = demo["plan"]["shopping"]["stops"][1]["lines"][0]
-    line["packs"], line["bought"], line["words"] = [], 0, "nothing: enough is left from before"
+    line["packs"], line["bought"], line["words"] = (
+        [],
+        0,
+        "nothing to buy: enough is left from before",
+    )
     with _Opened(browser, _write(tmp_path / "aboard.html", demo)) as opened:
         opened.tab.click("#tab-lists")
         opened.tab.evaluate(UNFOLD)

@@ -229,7 +229,8 @@
                   "li",
                   {},
                   el("span", { dir: "auto" }, part.name),
-                  ` ${F.words(part.words)}`,
+                  // What is a small share of a piece, as of a lighter, has no amount.
+                  F.words(part.words) && ` ${F.words(part.words)}`,
                   el(
                     "span.quiet",
                     {},

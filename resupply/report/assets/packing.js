@@ -74,7 +74,7 @@
     list.map((item, i) => [
       i ? ", " : "",
       el("span", { dir: "auto" }, item.name),
-      el("span.quiet", {}, ` ${F.words(item.words)}`),
+      F.words(item.words) && el("span.quiet", {}, ` ${F.words(item.words)}`),
     ]);
   const bag = (name, list) =>
     (list || []).length > 0 && el("div.bag", {}, el("h3", {}, name), el("p", {}, items(list)));

@@ -51,8 +51,6 @@
     );
   }
 
-  const FALLBACK = { shop: "Next shop", meal_out: "A meal out", none: "Nothing" };
-
   function letDown() {
     const { spare } = R.plan;
     return [
@@ -83,11 +81,10 @@
             el(
               "p",
               {},
-              el("b", {}, `${FALLBACK[fallback.kind] || "Next"}: `),
               F.words(fallback.words),
               fallback.kind !== "none" && fallback.state && [" ", G.badge({ state: fallback.state })],
             ),
-            stop.meal_out && el("p", {}, el("b", {}, "Or a meal out: "), F.words(stop.meal_out.words)),
+            stop.meal_out && el("p", {}, F.words(stop.meal_out.words)),
           );
         }),
       ),
@@ -155,7 +152,7 @@
         el(
           "table",
           {},
-          el("caption", {}, "In riding order; distances off the road as the crow flies"),
+          el("caption", {}, "In riding order; distances from the route as the crow flies"),
           el(
             "thead",
             {},

@@ -71,6 +71,8 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.storage_classes import StorageClass, TableValue
     from resupply.kitchen.food.stove import FuelUse
 
+_ENOUGH: Final = "nothing to buy: enough is left from before"
+_ONE: Final = "one is enough"
 _SMALL_SHOP: Final = "A small shop: what it has is a guess (common practice, no source)."
 _STOVE: Final = (
     "From water, food and minutes of the dishes and the height of the camps, with a third on top "
@@ -316,7 +318,7 @@ def _line(bought: ShoppingLine, cookbook: Cookbook) -> ShoppingRow:
         mass_kg=round(bought.bought * part.unit_kg, 3),
         meals=bought.meals,
         doubtful=bought.doubtful,
-        words=said or as_sentence("nothing: enough is left from before"),
+        words=said or as_sentence(_ONE if bought.weighed > 0.0 else _ENOUGH),
         left_words=Sentence()
         if left < 0.5 * (part.unit != "piece") + 0.05
         else line(
