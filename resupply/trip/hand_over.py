@@ -20,6 +20,7 @@ from resupply.common.text import one_line
 __all__ = ["HandOver", "Tick", "read_hand_over"]
 
 _IN_LINK: Final = re.compile(r"[#&?]phone=([A-Za-z0-9_-]+)")
+# Bounds of what a link or a code from elsewhere may bring, far above any trip: our choice.
 _Id = Annotated[str, Field(max_length=80)]
 _Ids = Annotated[tuple[_Id, ...], Field(max_length=500)]
 _Amount = Annotated[float, Field(ge=0, le=3000, allow_inf_nan=False)]
