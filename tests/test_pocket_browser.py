@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
+from browser_tabs import Visit
 from demo_plans import demo_read
 from pocket_plans import KINDS, changes, demo_pocket, replanned
 
@@ -23,16 +24,11 @@ def phone(browser, tmp_path_factory):
     path = tmp_path_factory.mktemp("pocket") / "plan.html"
     page_text = render_page(to_dict(read.document), read.geometry, pocket=demo_pocket())
     path.write_text(page_text, encoding="utf-8")
-    context = browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True, offline=True)
-    page = context.new_page()
-    page.set_default_timeout(20_000)
-    faults = []
-    page.on("pageerror", lambda error: faults.append(str(error)))
-    page.goto(path.as_uri())
-    page.wait_for_selector("body.drawn")
-    yield page
-    assert faults == []
-    context.close()
+    with Visit(browser, (PHONE["width"], PHONE["height"]), offline=True, is_mobile=True) as visit:
+        visit.tab.goto(path.as_uri())
+        visit.tab.wait_for_selector("body.drawn")
+        yield visit.tab
+        assert visit.faults == []
 
 
 @pytest.fixture
@@ -121,6 +117,22 @@ def test_two_changes_at_once_are_said_not_to_be_on_board(page):
     assert "together is not on board" in page.inner_text("#card")
     page.click("text=Keep the old one")
     assert page.evaluate("Resupply.pocket.current") == changes()["rest"].key
+
+
+def test_styles_and_distances_elsewhere_on_the_page_show_what_is_on_board(page):
+    page.click('[data-keep="style-fresh"]')
+    assert page.evaluate("Resupply.pocket.current") == "style-fresh"
+    page.evaluate("() => Resupply.chooseStyle('few')")
+    assert "not on board" in page.inner_text("#card")
+    assert page.evaluate("Resupply.pocket.current") == "style-fresh"
+    distance = changes()["distance"]
+    page.evaluate("(m) => Resupply.chooseDaily({ daily_m: m })", distance.about["daily_m"] + 1000)
+    assert page.evaluate("Resupply.pocket.current") == distance.key
+    chosen = "Resupply.plan.sweep.rows.filter((row) => row.chosen).map((row) => row.daily_m)"
+    assert set(page.evaluate(chosen)) <= {distance.about["daily_m"]}
+    own_m = demo_read().trip.pace.daily_km * 1000
+    page.evaluate("(m) => Resupply.chooseDaily({ daily_m: m })", own_m)
+    assert page.evaluate("Resupply.pocket.current") is None
 
 
 def test_what_was_found_on_the_way_opens_the_sheet_at_its_plan(page):

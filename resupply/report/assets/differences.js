@@ -40,8 +40,15 @@ globalThis.Resupply ??= {};
     }
     return days.get(date);
   }
-  // Seconds by the clock on the wall, and what stands behind the clock.
+  // Seconds by the clock on the wall, and what stands behind the clock; the same times come again and
+  // again.
+  const times = new Map();
   function timeOf(text) {
+    if (times.size > 50000) times.clear();
+    if (!times.has(text)) times.set(text, timeIn(text));
+    return times.get(text);
+  }
+  function timeIn(text) {
     const match = typeof text === "string" && text.length < 26 && TIME.exec(text);
     const day = match && dayOf(match[1]);
     if (!match || day === null) return null;

@@ -5,7 +5,7 @@
 (function (R) {
   const { el } = R;
   const P = { index: null, current: null };
-  const KEPT = 3; // unpacked, so that to and fro costs nothing
+  const KEPT = 8; // unpacked: what is offered, so that a tap shows it at once
   const unpacked = new Map();
   let made = null;
   let read = null;
@@ -56,6 +56,17 @@
     ...row,
     chosen: row.daily_m === plan.trip.daily_m && row.start_date === plan.trip.start_date,
   });
+
+  // Unpack what is likely to be chosen, one after the other while nothing else is to do.
+  P.prepare = (keys) => {
+    const key = keys.slice(0, KEPT - 1).find((one) => !unpacked.has(one));
+    const later = window.requestIdleCallback || ((work) => setTimeout(work, 100));
+    if (key)
+      later(() => {
+        open(key);
+        P.prepare(keys);
+      });
+  };
 
   // Show a plan by its key; null is the plan as made.
   P.show = (key) => {

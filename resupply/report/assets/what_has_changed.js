@@ -240,6 +240,7 @@
     if (!R.card.shown || R.card.shown.key !== "changed") before = pocket().current;
     [asked, note] = [key, words];
     R.card.open({ key: "changed", tab: "change", draw: sheet });
+    pocket().prepare(likely().map((one) => one.key));
     const node = key && R.find(`[data-keep="change-${CSS.escape(key)}"]`);
     if (node) node.focus();
   };
