@@ -102,7 +102,7 @@ def add_ice(
         replace(
             stop,
             lines=(*stop.lines, *added.get(stop.stop, ())),
-            if_no_ice=at_stop.get(stop.stop, ()),
+            if_no_ice=() if stop.stop is None else at_stop.get(stop.stop, ()),
         )
         for stop in lists
     ]
