@@ -120,25 +120,30 @@ class _Coder:
         changed = [
             i
             for i, (value, other) in enumerate(zip(values, others, strict=True))
-            if value is not other and not same(value, other)
+            # Most values are text: told apart without a call.
+            if value is not other
+            and (value != other or (not isinstance(value, str) and not same(value, other)))
         ]
         if not changed:
             return _AS_IT_WAS
+        kinds = [kind_of(value) for value in values]
         if len(changed) > len(values) * _FEW_OF:
-            return self._every_row(values, others, set(changed))
+            return self._every_row(values, others, kinds, changed)
         steps = [after - before for before, after in zip([-1, *changed], changed, strict=False)]
         told = self.column([values[i] for i in changed], [others[i] for i in changed])
         sparse = f'["x",[{_listed(steps)}],{told}]'
-        if max(map(kind_of, values)) >= Kind.LIST:
+        if max(kinds) >= Kind.LIST:
             # Both would take twice the time at each level, and the changes alone nearly always win.
             return sparse
-        return min(sparse, self._every_row(values, others, set(changed)), key=len)
+        return min(sparse, self._every_row(values, others, kinds, changed), key=len)
 
-    def _every_row(self, values: list[_Json], others: list[_Json], changed: set[int]) -> str:
-        kinds = [
-            Kind.ELSEWHERE if i in changed and self._stands_elsewhere(value) else kind_of(value)
-            for i, value in enumerate(values)
-        ]
+    def _every_row(
+        self, values: list[_Json], others: list[_Json], kinds: list[Kind], changed: list[int]
+    ) -> str:
+        if self._known:
+            for i in changed:
+                if self._stands_elsewhere(values[i]):
+                    kinds[i] = Kind.ELSEWHERE
         different = set(kinds)
         if different == {Kind.WHOLE, Kind.DECIMAL}:
             return self._decimals(values, others)
@@ -160,7 +165,7 @@ class _Coder:
         return f'["v",{_text(values[:1])}]'
 
     def _stands_elsewhere(self, value: _Json) -> bool:
-        if not self._known or not isinstance(value, str | dict | list):
+        if not isinstance(value, str | dict | list):
             return False
         return not (isinstance(value, str) and len(value) < _LONG) and _text(value) in self._known
 
