@@ -69,6 +69,7 @@ def main() -> None:
             read = [sys.executable, "-c", READ, str(gpx), str(extract)]
             row(f"{name}: reading", read, times - 2.0)
             options = ["--daily-km", "45", "--set", "show.sweep=false", "--out", f"{scratch}/out"]
+            options += ["--set", "show.pocket_plans=false"]
             plan = [*program, "plan", str(gpx), "--extract", str(extract), *options, "--start"]
             other = [str(changed) if word == str(gpx) else word for word in plan]
             from_index = [index if word == str(extract) else word for word in plan]

@@ -221,6 +221,7 @@ def plan() -> None:
             [
                 sys.executable, "-m", "resupply", "plan", str(route), "--extract", str(index),
                 "--daily-km", "300", "--start", "2027-07-09", "--out", f"{scratch}/out",
+                "--set", "show.pocket_plans=false",
             ]
         )  # fmt: skip
         page = Path(f"{scratch}/out/plan.html").stat().st_size

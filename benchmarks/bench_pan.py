@@ -38,6 +38,7 @@ def main() -> None:
         route, extract = write_world(folder, length_km=4000.0, shops=2000, points=40_000)
         command = ["plan", str(route), "--extract", str(extract), "--daily-km", "300"]
         command += ["--start", "2027-07-09", "--set", "map.roads=false", "--out", scratch]
+        command += ["--set", "show.pocket_plans=false"]
         subprocess.run(
             [sys.executable, "-m", "resupply", *command], check=True, capture_output=True
         )

@@ -89,6 +89,14 @@ SECTIONS = (
         ["benchmarks/bench_pan.py"],
     ),
     (
+        "Plans for the way",
+        (
+            "4,004 km, 2,000 shops, 14 days, a cooler; the page 390 px wide, processor slowed down four "
+            "times, network off. *Own time* is that of the page's thread alone."
+        ),
+        ["benchmarks/bench_pocket.py"],
+    ),
+    (
         "The live page, from drag to drawn",
         "4,000 km, 2,000 shops, real Chromium. Goal: 0.3 s.",
         [*PYTEST, "benchmarks/bench_live.py", "--benchmark-only"],

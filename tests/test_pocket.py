@@ -204,7 +204,9 @@ def test_the_command_writes_the_map_first_and_then_the_plans_into_it(tmp_path, m
     monkeypatch.setattr(in_the_pocket, "changes_of", lambda plan: all_changes()[:1])
     done = run("demo", "--out", tmp_path, pocket=True)
     assert done.returncode == 0, done.stderr
-    assert done.stdout.rstrip().splitlines()[-1].startswith("Plans for the way in it: 1;")
+    last = done.stdout.rstrip().splitlines()[-1]
+    assert last.startswith("Plans for the way in it: 1;")
+    assert last.isascii()
     html = (tmp_path / "plan.html").read_text("utf-8")
     assert re.findall('id="data-pocket-([^"]+)"', html) == [all_changes()[0].key]
 

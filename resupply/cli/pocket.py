@@ -33,4 +33,5 @@ def add_pocket(planned: Plan, out: Path, site: Path | None = None) -> None:
         planned.to_html(out / "plan.html")
         if site:
             planned.to_site(site)
-    print(f"Plans for the way in it: {len(pocket)}; tap “What has changed?”")
+    # Plain quotes: some terminals show no others.
+    print(f'Plans for the way in it: {len(pocket)}; tap "What has changed?"')

@@ -28,6 +28,7 @@ def _words(folder: Path, server: CatalogueServer, to: Path) -> list[object]:
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "ride.gpx").write_bytes(gpx(track(_RIDE, name="Up the valley")))
     keys = ["--daily-km", 10, "--start", "2027-07-09", "--set", "show.sweep=false"]
+    keys += ["--set", "show.pocket_plans=false"]
     named = ["--catalogue", server.address, "--yes", "--to", to, "--out", folder / "out"]
     return ["fetch", folder / "ride.gpx", *named, *keys]
 

@@ -46,6 +46,7 @@ date = 2027-07-09
 daily_km = 20
 [show]
 sweep = false
+pocket_plans = false
 """
 
 
