@@ -129,7 +129,7 @@ def varrow() -> Json:
         "shopping": shopping(),
         "packing": packing(),
         "load": load(),
-        "carry_profile": _carry_profile(stops, meals, start_meals, length_m),
+        "carry_profile": _carry_profile(stops, meals, start_meals),
         "care": CARE,
         "explain": {"rules": [
             "Open means the hours on the map say so for the whole time you might arrive.",
@@ -350,17 +350,19 @@ def _gaps(stops_km: tuple[int, ...], length_m: float, meals: list[tuple[float, s
     return out
 
 
-def _carry_profile(
-    stops: list[Json], meals: list[tuple[float, str]], start: int, length_m: float
-) -> list[Json]:
+def _carry_profile(stops: list[Json], meals: list[tuple[float, str]], start: int) -> list[Json]:
     events = sorted(
-        [(at, 1, 0) for at, _ in meals] + [(s["chainage_m"], 0, s["carry_meals"]) for s in stops]
+        [(at, 1, 0, 0) for at, _ in meals]
+        + [(s["chainage_m"], 0, s["carry_meals"], s["number"]) for s in stops]
     )
-    on_board, points = start, [{"chainage_m": 0.0, "meals": start}]
-    for at, eats, filled in events:
+    first = round(dt.datetime(2027, 7, 9, 8, 30, tzinfo=ZONE).timestamp())
+    on_board, points = start, [{"chainage_m": 0.0, "at_s": first, "meals": start}]
+    for at, eats, filled, number in events:
         on_board = max(0, on_board - 1) if eats else filled
-        points.append({"chainage_m": at, "meals": on_board})
-    return [*points, {"chainage_m": length_m, "meals": on_board}]
+        # Two hundred kilometres a day, day and night.
+        step = {"chainage_m": at, "at_s": first + round(at / 200e3 * 86_400), "meals": on_board}
+        points.append(step if eats else {**step, "stop": number})
+    return points
 
 
 def _cold(legs: list[Json]) -> Json:

@@ -430,7 +430,9 @@ def test_what_is_eaten_on_the_way_is_what_the_rider_has():
     profile = plan_document(planned(at_km=430, time="2027-07-11T14:10:00", food_meals=9))[
         "carry_profile"
     ]
-    assert profile[0] == {"chainage_m": 430_000, "meals": 9}
+    assert (profile[0]["chainage_m"], profile[0]["meals"]) == (430_000, 9)
+    assert [row["at_s"] for row in profile] == sorted(row["at_s"] for row in profile)
+    assert [row["stop"] for row in profile if "stop" in row][0] == 1
     assert min(row["meals"] for row in profile) >= 0
     assert [row["meals"] for row in profile[:3]] == [9, 8, 7]
 

@@ -740,6 +740,40 @@ def test_a_trip_goes_on_from_where_the_rider_is(browser, address):
         assert rider.faults == []
 
 
+def test_what_the_phone_hands_over_is_planned_on(browser, address, tmp_path):
+    told = {
+        "schema": "resupply-phone/1", "trip": "Round Varrow", "time": "2027-07-10T14:10",
+        "at_m": 400_000, "route_m": None, "food_meals": 4, "ice_kg": None, "fuel_km": 180,
+        "shut": ["way/699"], "no_ice": ["way/700", "</script><b>"],
+    }  # fmt: skip
+    code = base64.urlsafe_b64encode(json.dumps(told).encode()).decode().rstrip("=")
+    with Rider(browser, address) as rider:
+        tab = rider.tab
+        rider.open("#route=sample:coast_loop&show.sweep=false")
+        tab.click("#open-settings")
+        tab.fill("#phone-link", "#phone=no")
+        tab.press("#phone-link", "Tab")
+        assert "not what a phone handed over" in tab.inner_text("#phone-said")
+        tab.fill("#phone-link", f"file:///plan.html#phone={code}")
+        tab.press("#phone-link", "Tab")
+        rider.until(lambda: "now.at_km=400" in rider.hash())
+        rider.rest()
+        plan = rider.plan()
+        assert plan["legs"][0]["start_m"] == 400_000
+        assert "way/699" not in plan["places"]
+        assert plan["trip"]["settings"]["shops.no_ice"] == ["way/700", "</script><b>"]
+        assert plan["trip"]["settings"]["now.fuel_km"] == 180
+        # The same as a file, after one step back.
+        tab.click("#undo")
+        assert "now." not in rider.hash()
+        path = tmp_path / "on-the-road.json"
+        path.write_text(json.dumps(told), "utf-8")
+        tab.set_input_files("#phone-file", path)
+        rider.until(lambda: "now.at_km=400" in rider.hash())
+        rider.rest()
+        assert rider.faults == []
+
+
 def test_a_distance_is_chosen_in_the_chart(browser, address):
     with Rider(browser, address) as rider:
         tab = rider.tab

@@ -42,6 +42,7 @@ _MOST_JSON = 256 * 1024
 """Bytes: our choice, far more than a trip file with every key has."""
 _WEB_SCRIPTS = (
     "trip_state.js",
+    "from_phone.js",
     "requests.js",
     "change_on_map.js",
     "settings_panel.js",

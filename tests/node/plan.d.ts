@@ -61,7 +61,9 @@ interface CareSource {
 
 interface CarryStep {
   "chainage_m": number;
+  "at_s": number;
   "meals": number;
+  "stop"?: number;
 }
 
 interface ColdDocument {

@@ -22,10 +22,13 @@
   Y.next = () => {
     const shops = (R.plan.answers || {}).shops || [];
     const here = R.road ? R.road.last : null;
+    const found = R.ticks.found();
     const now = Date.now();
     const { legs } = R.plan;
     const riding = now > Date.parse(legs[0].depart) && now < Date.parse(legs.at(-1).arrive);
     const ahead = (one) => {
+      const { place } = R.passById.get(one.pass) || {};
+      if (found.shut.has(place) || found.bought.has(place)) return false;
       if (!one.until) return true;
       if (here !== null && here !== undefined) return one.start_m > here + 50;
       return !riding || Date.parse(one.until) > now;

@@ -14,8 +14,8 @@
       R.plan.load && { id: "load", title: "Load", draw: load },
     ].filter(Boolean);
 
-  // The ticks of one trip, by stop and thing.
-  const ticksKey = () => `ticks:${R.plan.trip.id}`;
+  // The ticks of one trip, by shop and thing: another plan of it finds them.
+  const ticksKey = () => `ticks:${R.ticks.identity(R.plan)}`;
   const title = (list) => (list.stop === 0 ? "Before you leave" : list.name);
 
   function lists() {
@@ -42,8 +42,10 @@
   function oneList(key, number, name, list, ticks, keep, open) {
     const count = el("span.count", {});
     const id = (line) => `${key}:${line.id}`;
+    const shop = number ? R.plan.stops[number - 1] : R.passById.get(list.pass);
+    const kept = (line) => `${shop ? shop.place : key}:${line.id}`;
     const [buy, have] = K.toBuy(list.lines);
-    const recount = () => R.fill(count, `${buy.filter((line) => ticks[id(line)]).length} of ${buy.length}`);
+    const recount = () => R.fill(count, `${buy.filter((line) => ticks[kept(line)]).length} of ${buy.length}`);
     const rows = K.byAisle(buy).map(([aisle, lines]) =>
       el(
         "div.aisle",
@@ -57,13 +59,13 @@
               type: "checkbox",
               "data-item": id(line),
               onchange: () => {
-                if (box.checked) ticks[id(line)] = 1;
-                else delete ticks[id(line)];
+                if (box.checked) ticks[kept(line)] = 1;
+                else delete ticks[kept(line)];
                 keep();
                 recount();
               },
             });
-            box.checked = Boolean(ticks[id(line)]);
+            box.checked = Boolean(ticks[kept(line)]);
             return el(
               "li",
               {},

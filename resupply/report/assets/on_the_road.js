@@ -6,7 +6,6 @@
   const F = R.format;
   const G = R.glyphs;
   const K = R.lookup;
-  const T = R.tracks;
   const Q = {};
   let answer, ask;
 
@@ -62,8 +61,24 @@
     if (ask.value === "" || !Number.isFinite(value)) return;
     const metres = (value / F.inUnits(1000)) * 1000;
     if (metres > R.length + 500) R.fill(answer, warn(`The route is ${F.distance(R.length)} long.`));
-    else tell(Math.max(0, Math.min(R.length, metres)), null);
+    else Q.at(Math.max(0, Math.min(R.length, metres)));
   }
+  // Said by hand: typed, or a tap on the route.
+  Q.at = (chainage) => {
+    Q.position = null;
+    if (R.card.shown && R.card.shown.key === "road") tell(chainage, null);
+    else {
+      [Q.last, Q.away, Q.rough] = [chainage, null, 0];
+      R.tell("found", chainage);
+      Q.open();
+    }
+  };
+  // Another plan is shown, or something was ticked: the same place, told anew.
+  Q.again = () => {
+    if (Q.last === undefined || Q.last === null || !R.plan) return;
+    R.tell("found", Q.last);
+    R.card.redraw();
+  };
 
   const FAULTS = {
     1: "This device did not allow its position. Type your distance instead, or touch the route.",
@@ -80,6 +95,7 @@
     navigator.geolocation.getCurrentPosition(
       ({ coords }) => {
         const near = Q.project(coords.longitude, coords.latitude);
+        Q.position = [coords.latitude, coords.longitude];
         R.view.showSelf(coords.latitude, coords.longitude, coords.accuracy || 0);
         choose(near, coords.accuracy || 0);
       },
@@ -152,16 +168,22 @@
     rough > 0 && warn(`This device knows its position only to ${F.distance(rough)}: the distances here are as rough.`);
 
   function tell(chainage, away, rough) {
+    const box = R.byId("hand-over");
+    const opened = Boolean(box && box.open);
     const moved = Q.last !== chainage;
     [Q.last, Q.away, Q.rough] = [chainage, away, rough];
     if (moved) R.tell("found", chainage);
     const leg = R.isBehind(chainage) ? null : legNow(chainage);
     R.tell("place", { chainage, from: "road" });
-    const stop = (R.plan.stops || []).find((s) => s.chainage_m > chainage + 50);
+    const found = R.ticks.found();
+    const stop = (R.plan.stops || []).find(
+      (s) => s.chainage_m > chainage + 50 && !found.shut.has(s.place) && !found.bought.has(s.place),
+    );
     const shop = (R.plan.passes || []).find(
       (c) =>
         c.chainage_m > chainage + 50 &&
         G.isShop(R.place(c.place)) &&
+        !found.shut.has(c.place) &&
         !R.stopByPass.has(c.id) &&
         stateThere(chainage, leg, c, c) !== "shut",
     );
@@ -174,8 +196,9 @@
         away > 300 ? el("span.quiet", {}, ` (you are ${F.short(away)} off the route)`) : null,
       ),
       roughly(rough),
+      R.riding.late(chainage),
       R.more("here", chainage),
-      food(chainage, stop),
+      R.riding.food(chainage),
       stop
         ? ahead(chainage, leg, stop, R.passById.get(stop.pass), `Stop ${stop.number}`)
         : el("p", {}, "No more shop stops are planned on this route."),
@@ -183,6 +206,9 @@
         ? ahead(chainage, leg, shop, shop, stop ? "Sooner, not a chosen stop" : "A shop on the way")
         : null,
       unknownAhead(chainage, stop),
+      R.riding.rest(chainage),
+      R.riding.fits(chainage, leg, ridingOn),
+      R.riding.panel(chainage, opened),
     );
   }
 
@@ -195,24 +221,6 @@
   }
   // Date of this device's clock in the time zone of a time of the plan.
   const today = (iso) => F.later(iso, (Date.now() - Date.parse(iso)) / 60000).slice(0, 10);
-
-  function food(chainage, stop) {
-    if (!T.food.present()) return null;
-    const meals = T.valueAt(R.plan.carry_profile, chainage, "meals");
-    const left =
-      meals > 0
-        ? `by the plan ${F.plural(meals, "meal")} each on board (${F.days(meals / R.mealsPerDay())})`
-        : "by the plan nothing is left on board";
-    const until = stop
-      ? `to stop ${stop.number}, ${F.distance(stop.chainage_m - chainage)} on, ${F.when(stop.arrive)}`
-      : "to the end of the route";
-    return el(
-      "p",
-      {},
-      el("b", {}, "Food: "),
-      meals > 0 ? `${left}. It is meant to last ${until}.` : `${left} ${until}.`,
-    );
-  }
 
   function ahead(chainage, leg, item, crossing, over) {
     const far = F.distance(item.chainage_m - chainage);

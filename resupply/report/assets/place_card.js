@@ -134,6 +134,7 @@
           fallback.kind === "none" ? "No shop follows" : F.words(fallback.words),
           stop.if_shut && el("p", {}, F.words(stop.if_shut.words)),
         ),
+        R.riding.ofPlace(crossing),
         R.more("place", stop),
         more([
           ["Why here", F.words(stop.why)],
@@ -193,6 +194,7 @@
             doing.map((one) => el("p", {}, F.words(one.words))),
           ),
         noIce(((visit && visit.ice) || {}).buy),
+        R.riding.ofPlace(crossing),
         R.more("place", crossing),
         more([
           ["Has", P.supplies(place)],
@@ -250,6 +252,12 @@
           {},
           rest.slice(1).map((text) => el("li", { dir: "auto" }, text)),
         ),
+        !R.actions.here &&
+          el(
+            "p.tick-buttons",
+            {},
+            el("button.button", { type: "button", id: "at-here", onclick: () => R.road.at(chainage) }, "I am here"),
+          ),
         R.more("here", chainage),
       ],
     };

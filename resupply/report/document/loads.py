@@ -31,7 +31,8 @@ def stop_mass_words(weights: FoodWeight, kg: float | None) -> Sentence:
 def carry_profile(plan: TripPlan) -> tuple[CarryStep, ...]:
     """Food on board as a step line: falls at each meal, jumps at each stop."""
     return tuple(
-        CarryStep(chainage_m=round(at_m), meals=meals) for at_m, meals in carry_steps(plan.supply)
+        CarryStep(chainage_m=round(at_m), at_s=round(at_s), meals=meals, stop=number or None)
+        for at_m, at_s, meals, number in carry_steps(plan.supply)
     )
 
 

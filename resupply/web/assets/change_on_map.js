@@ -183,6 +183,14 @@
   R.actions.here = (chainage) =>
     T.state && R.plan && chainage < R.length - 1000 ? el("div.pop-actions", {}, hereButton(chainage)) : null;
 
+  // What was found at places, and how it is taken back.
+  /** @type {[string, (name: string) => string, (name: string) => string][]} */
+  const FOUND = [
+    ["gone", (name) => `${name} is gone`, (name) => `${name} is there again`],
+    ["no_ice", (name) => `No ice at ${name}`, (name) => `ice at ${name} again`],
+    ["has_ice", (name) => `Ice found at ${name}`, (name) => `${name} as on the map`],
+  ];
+
   // ---- Everything that was changed by hand, and the way back ---------------------------------
   E.changes = () => {
     const rows = [
@@ -190,14 +198,13 @@
         `Stop at ${E.names.get(id) || (R.plan && R.plan.places[id] ? R.placeName(id) : id)}`,
         () => T.change({ "shops.pinned": list("pinned").filter((one) => one !== id) }, "no longer a fixed stop"),
       ]),
-      ...list("gone").map((id) => [
-        `${E.names.get(id) || id} is gone`,
-        () =>
-          T.change(
-            { "shops.gone": list("gone").filter((one) => one !== id) },
-            `${E.names.get(id) || id} is there again`,
-          ),
-      ]),
+      ...FOUND.flatMap(([kind, words, back]) =>
+        list(kind).map((id) => {
+          const name = E.names.get(id) || (R.plan && R.plan.places[id] ? R.placeName(id) : id);
+          const left = () => list(kind).filter((one) => one !== id);
+          return [words(name), () => T.change({ [`shops.${kind}`]: left() }, back(name))];
+        }),
+      ),
       ...Object.entries(T.get("pace.own_km") || {}).map(([day, km]) => [
         `Day ${day}: ${F.distance(km * 1000)}`,
         () => T.change({ [`pace.own_km.${day}`]: null }, `day ${day} as the others`),

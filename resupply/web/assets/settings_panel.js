@@ -184,7 +184,7 @@
     });
     box.checked = on;
     const tick = el("label.setting-tick", {}, box, el("span", {}, "I am under way"));
-    if (!on) return [tick];
+    if (!on) return [tick, R.plan && R.fromPhone.field()];
     const [date, time] = String(T.get("now.time")).split("T");
     return [
       tick,
@@ -221,6 +221,7 @@
           max: 200,
           step: imperial() ? KG_PER_LB : 0.5,
         }),
+      R.plan && R.fromPhone.field(),
     ];
   }
 

@@ -144,8 +144,12 @@ class CarryStep:
 
     chainage_m: Whole
     """Where, metres."""
+    at_s: int
+    """When, UTC seconds since 1970."""
     meals: Whole
     """Meals a person on board after it."""
+    stop: int | None = None
+    """Number of the stop at which they are bought; absent for a meal and for the start."""
 
 
 @model
