@@ -72,7 +72,9 @@ def test_a_choice_switches_every_part_and_the_way_back_stays_in_sight(page):
     name = plan["places"][plan["stops"][0]["place"]]["name"]
     assert name in page.inner_text("#panel-lists")
     page.evaluate("() => dispatchEvent(new Event('beforeprint'))")
-    assert name in page.evaluate("document.getElementById('sheet').textContent")
+    paper = page.evaluate("document.getElementById('sheet').textContent")
+    assert name in paper
+    assert " is shut" in paper
     back = page.locator("#plan-as-made")
     assert back.is_visible()
     box = back.bounding_box()

@@ -33,7 +33,7 @@
           "header.sheet-head",
           {},
           el("h1", { dir: "auto" }, trip.name),
-          el("p", {}, `${R.byId("trip-line").textContent} · ${F.plural(trip.people, "rider")}`),
+          el("p", { dir: "auto" }, `${R.byId("trip-line").textContent} · ${F.plural(trip.people, "rider")}${other()}`),
         ),
         three(),
         el(
@@ -57,6 +57,9 @@
       atTheStove(trip),
     );
   }
+
+  // Paper says which plan it is.
+  const other = () => (R.pocket.current ? ` · ${R.changed.words(R.pocket.plan(R.pocket.current))}` : "");
 
   const table = (caption, head, rows) =>
     el(
@@ -229,17 +232,15 @@
     return el(
       "div.sheet-lists",
       {},
-      all
-        .filter(Boolean)
-        .map((list) =>
-          el(
-            "div.sheet-list",
-            {},
-            el("h3", { dir: "auto" }, `${list.number ? `${list.number}  ` : ""}${list.title}`),
-            el("ul", {}, R.kitchen.toBuy(list.lines)[0].map(bought)),
-            (list.noIce || []).map((said) => el("p", { dir: "auto" }, F.words(said))),
-          ),
+      all.filter(Boolean).map((list) =>
+        el(
+          "div.sheet-list",
+          {},
+          el("h3", { dir: "auto" }, `${list.number ? `${list.number}  ` : ""}${list.title}`),
+          el("ul", {}, R.kitchen.toBuy(list.lines)[0].map(bought)),
+          (list.noIce || []).map((said) => el("p", { dir: "auto" }, F.words(said))),
         ),
+      ),
     );
   }
   const heading = (list) => (list.pass ? `${R.kitchen.title(list)}, ${F.when(list.when)}` : R.kitchen.title(list));
