@@ -150,10 +150,26 @@ def test_what_was_found_on_the_way_opens_the_sheet_at_its_plan(page):
     assert asked.count() == 1
     assert "No ice at" in asked.inner_text()
     assert page.evaluate("Resupply.pocket.current") is None
+    page.evaluate("() => Resupply.card.close()")
+    tick = "Resupply.ticks.set('shut', { place, name: 'it' }, true, { at_ms: 1, time: '' })"
+    page.evaluate(f"(place) => {tick}", changes()["shut"].about["place"])
+    assert "is shut" in page.locator(".change-row.asked").inner_text()
     other = demo_read().document.stops[1]
     told = found("shut", other.place)
     assert f"That {other.name} is shut is not on board as a plan" in told
     assert "nothing changes" in found("shut", "node/1")
+
+
+def test_stretches_of_the_plan_as_made_are_not_drawn_as_those_of_another(page):
+    bars = (
+        "Resupply.tracks.picture(700, [0, Resupply.length], 'bars', [Resupply.tracks.gaps])"
+        ".root.querySelectorAll('.gap-bar').length"
+    )
+    assert page.evaluate(bars) > 1
+    shown(page, changes()["distance"].key)
+    assert page.evaluate(bars) == 1
+    page.evaluate("() => Resupply.tabs.open('days')")
+    assert "the table is of the plan as made" in page.inner_text("#panel-days")
 
 
 def test_what_is_not_on_board_is_named(page):

@@ -111,7 +111,8 @@
       /** @type {Partial<SupplyGaps>} */
       const gaps = (R.plan.gaps || {}).groceries || {};
       const middle = top + height / 2;
-      for (const gap of gaps.all || []) {
+      // Another plan for the way has its longest stretch alone: the list is of the plan as made.
+      for (const gap of (R.pocket && R.pocket.current ? [] : gaps.all) || []) {
         if (meets(range, gap.start_m, gap.end_m)) bar(group, x, range, gap, middle - 3, 6, "rect.gap-bar");
       }
       if (gaps.longest && meets(range, gaps.longest.start_m, gaps.longest.end_m)) {
