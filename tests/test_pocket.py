@@ -116,6 +116,30 @@ def test_ice_that_is_not_there_is_bought_nowhere_near():
     assert place not in {place_of[stop["pass"]] for stop in plan["ice"]["stops"]}
 
 
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_plan_for_the_way_reassures_more_than_the_doors_and_the_map_allow(kind):
+    plan, own = replanned(kind), to_dict(demo_read().document)
+    passes = {row["id"]: row for row in plan["passes"]}
+    judged = 0
+    for row in passes.values():
+        if row["state"] == "open" and (doors := row.get("doors")):
+            early, late = (
+                dt.datetime.fromisoformat(row[key]).timestamp() for key in ("eta_early", "eta_late")
+            )
+            # Times in a plan are cut to the minute.
+            assert any(a <= early + 60.0 and late <= b + 60.0 for a, b in doors["open"]), row
+            judged += 1
+    assert judged > 10
+    gone = changes()[kind].about["place"] if kind == "shut" else None
+    for stop in plan["stops"]:
+        assert stop["state"] not in ("shut", "usually_shut")
+        fallback = stop["fallback"].get("pass")
+        assert gone is None or fallback is None or passes[fallback]["place"] != gone
+    assert plan["coverage"]["words"] == own["coverage"]["words"]
+    for row in plan["ice"]["stops"]:
+        assert row["confidence"] == "stated" or "likely" in json.dumps(row["words"])
+
+
 def test_dishes_stay_where_they_may():
     def dishes(plan):
         return [
