@@ -8,7 +8,7 @@ import tomllib
 
 from conftest import ROOT
 
-from tests import make_coverage_page
+from tests import make_coverage_page, mutate_constants
 from tests.fuzz import run
 
 DOCS = ROOT / "docs"
@@ -67,3 +67,22 @@ def test_every_section_of_the_benchmarks_says_when_it_was_measured():
     ]
     assert len(sections) >= 12
     assert bare == []
+
+
+def test_a_changed_constant_has_its_first_number_a_fifth_larger_and_the_rest_as_it_was():
+    source = 'A = 60  # s\nB: dict = {"ä": 3, 4: 5.5}\nC = "x"\n\n\ndef d():\n    return 7\n'
+    first, second = mutate_constants.mutants_of("x.py", source)
+    assert (first.name, first.was, first.now) == ("A", "60", "72")
+    assert first.source == source.replace("60", "72")
+    assert second.source == source.replace("3", "4")
+    assert mutate_constants.changed(0.0) == 1.0
+
+
+def test_every_constant_that_no_test_minds_has_a_reason_on_the_page():
+    found = mutate_constants.results(mutate_constants.RESULTS)
+    _, wrong = mutate_constants.page(found, 6.0)
+    assert wrong == []
+    left = [key for key, row in found.items() if row["told"] == "survived"]
+    page = (DOCS / "constants.md").read_text("utf-8")
+    assert left
+    assert all(f"`{key}` (" in page for key in left)
