@@ -363,7 +363,7 @@ _HEAD = """# Constants
 Numbers that the code fixes: each was made a fifth larger once (a small whole number one larger),
 and the tests nearest to it were run. Made by `python -m tests.mutate_constants` and then `--page`.
 
-**{run} of {all} constants were tried** until {day}, the ones a rider can notice first; tests noticed
+**{run} of {all} constants were tried** until {day}, those a rider can notice first; tests noticed
 {minded} of them, {left} stayed unnoticed.{untried} Only the nearest tests were asked, for about
 {seconds:.0f} s of computing each, without a browser and without those that start a process; so
 "unnoticed" is the most there can be. One change is no proof: a smaller one may pass.
@@ -393,7 +393,8 @@ def page(found: dict[str, dict[str, object]], seconds: float) -> tuple[str, list
         count = packages.setdefault(key.split("/")[0], [0, 0])
         count[key in left] += 1
     text = _HEAD.format(
-        day=dt.datetime.now(tz=dt.UTC).date().isoformat(), run=len(rows), all=len(names), minded=len(rows) - len(left), left=len(left),
+        day=dt.datetime.now(tz=dt.UTC).date().isoformat(),
+        run=len(rows), all=len(names), minded=len(rows) - len(left), left=len(left),
         untried=f" {len(names) - len(rows)} have not been tried yet."
         if len(names) > len(rows) else "",
         seconds=seconds,

@@ -64,6 +64,9 @@ TOLD = {
     "kitchen.food.room_time._MILD_C": (20.0, FOOD, "`w = 1` up to 20 °C, 2 at 30 °C"),
     "kitchen.food.room_time._TWICE_AFTER_K": (10.0, FOOD, "`w = 1` up to 20 °C, 2 at 30 °C"),
     "kitchen.food.room_time._UNKNOWN_C": (30.0, FOOD, "Heat that is not known counts as 30 °C"),
+    "kitchen.food.care.HOT_C": (26.0, FOOD, "on heat and water comes from a high of 26 °C on"),
+    "kitchen.menu_input._COOKED_S": (30 * MIN, FOOD, "eaten half an hour after arrival"),
+    "kitchen.menu_input._EARLY_S": (2 * HOUR, FOOD, "at most two hours earlier than usual"),
     # Stops.
     "supply.if_shut._EVENING_S": (900.0, SUPPLY, "(a quarter of an hour after arriving"),
     "supply.if_shut._NEXT_DOOR_M": (100.0, SUPPLY, "A shop next door counts, up to 100 m back"),
