@@ -295,7 +295,14 @@ class Usual:
 @cache
 def names(constant: str, file: str) -> bool:
     """Whether a file of tests has the name of a constant in it."""
-    return re.search(rf"\b{re.escape(constant)}\b", (ROOT / file).read_text("utf-8")) is not None
+    return constant in _words(file)
+
+
+@cache
+def _words(file: str) -> frozenset[str]:
+    """Names in a file, dotted ones whole and their last part too."""
+    found = re.findall(r"[\w.]+", (ROOT / file).read_text("utf-8"))
+    return frozenset(found) | {word.rpartition(".")[2] for word in found}
 
 
 @cache
