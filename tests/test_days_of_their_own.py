@@ -10,6 +10,7 @@ import pytest
 from told import plan_document
 from worlds import prepared_world, shop, shops_along, trip_of, winding_route
 
+from resupply.api.meals_and_ice import ice_chances
 from resupply.places.place import Confidence, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.report.document import document as made
@@ -18,6 +19,8 @@ from resupply.route.route import make_route
 
 ROUTE = winding_route(1000)
 KM = (40, 150, 260, 380, 470, 620, 700, 790, 930)
+ICE = {Supply.ICE: Confidence.STATED}
+FUEL = {Supply.FUEL: Confidence.STATED}
 MEAL = {Supply.MEAL_OUT: Confidence.STATED}
 PACE = {"daily_km": 200.0, "speed_kmh": 50.0}
 
@@ -209,3 +212,23 @@ def test_a_shop_beyond_camp_that_is_visited_from_there_belongs_to_the_day_that_e
     (told,) = [told for told in document["stops"] if told["from_camp"]]
     (row,) = [row for row in document["passes"] if row["id"] == told["pass"]]
     assert row["leg"] == told["leg"] == stop.leg_ix + 1
+
+
+def supplied_on_the_way(**tables):
+    """Ice at a machine and a pump at km 300, on day 2; shops on every day."""
+    more = (
+        near(80, 300, hours="24/7", kind="amenity=vending_machine", supplies=ICE),
+        near(81, 302, hours="24/7", kind="amenity=fuel", supplies=FUEL),
+    )
+    return planned(more=more, fuel={"range_km": 400.0, "reserve_km": 50.0}, **tables)
+
+
+def test_on_a_day_kept_free_of_shops_no_ice_is_bought_and_fuel_is_told_to_be_all():
+    usual, free = supplied_on_the_way(), supplied_on_the_way(shops={"none_on_days": [2]})
+    assert [stop.leg_ix for stop in usual.ice if stop.leg_ix == 1] == [1]
+    assert [stop.leg_ix for stop in free.ice if stop.leg_ix == 1] == []
+    assert not [chance for chance in ice_chances(free) if "80" in chance.label]
+    assert [chance for chance in ice_chances(usual) if "80" in chance.label]
+    said = [stop["words"] for stop in plan_document(free)["fuel"]["stops"]]
+    assert said[0].endswith("fuel only: day 2 is kept free of shops.")
+    assert not any("kept free" in stop["words"] for stop in plan_document(usual)["fuel"]["stops"])

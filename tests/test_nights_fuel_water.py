@@ -51,6 +51,22 @@ def test_days_end_at_camps_within_the_tolerance():
     assert "local rules" in document["legs"][2]["night"]["words"]
 
 
+def test_a_last_day_that_a_camp_leaves_too_short_is_spread_over_the_days_before():
+    """By distance alone 65 km are left, just a day; the only camp near leaves 41."""
+    pace = {"daily_km": 312.0, "speed_kmh": 50.0}
+    last = camp(960, 102)
+
+    def lengths(*camps, **more):
+        return [leg.length_m / 1000 for leg in planned(camps, pace={**pace, **more}).legs]
+
+    assert [round(km) for km in lengths()][2:] == [312, 65]
+    assert len(lengths(last)) == 3
+    assert min(lengths(last)) > 300
+    assert [round(km) for km in lengths(last, even_days=False)] == [312, 312, 336, 41]
+    # The rider's own last day stays as short as it is.
+    assert [round(km) for km in lengths(last, own_km={3: 336.0, 4: 41.2})][-1] == 41
+
+
 def test_a_day_set_by_hand_stays_and_camps_move_no_day_of_a_rider_who_does_not_want_them():
     camps = (camp(185, 101), camp(425, 102))
     pace = {"daily_km": 200.0, "speed_kmh": 50.0, "own_km": {1: 205.0}}

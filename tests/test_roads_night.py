@@ -90,18 +90,27 @@ def judged(pick, nominal, late_min):
     ends = [end if c is None else c.chainage_m for c, end in zip(pick, nominal, strict=False)]
     ends.append(nominal[-1])
     starts, chosen = [0.0, *ends[:-1]], [None, *pick, None]
-    cost = [sum(c is None for c in pick), sum(c is not None and not c.own for c in pick)]
-    cost += [sum(c is not None and c.doubtful for c in pick), 0, 0, 0]
+    usual = max(np.diff([0.0, *nominal]))
+    milli = 0
     for day, (a, b) in enumerate(zip(starts, ends, strict=True)):
         ways = [c for c in chosen[day : day + 2] if c is not None]
         if b < a + 1_000.0 and ways:
             return None
-        half_m, half_s = sum(c.extra_m for c in ways) / 2, sum(c.extra_s for c in ways) / 2
+        half_s = sum(c.extra_s for c in ways) / 2
         wanted = nominal[day] - (nominal[day - 1] if day else 0.0)
-        cost[3] += max(late_min(day + 1, a, b, half_s), 0)
-        cost[4] += round((b - a + half_m - wanted) / 100.0) ** 2
-        cost[5] += round(half_s)
-    return cost
+        minutes = half_s / 60 + 600 * ((b - a - wanted) / usual) ** 2
+        minutes += 10 * max(late_min(day + 1, a, b, half_s), 0)
+        if len(ways) == 2 and ways[0].place == ways[1].place >= 0:
+            minutes += 60
+        milli += round(minutes * 1000)
+    for first, third in zip(pick, pick[2:], strict=False):
+        milli += 10_000 * (first is not None and third is not None and first.place == third.place)
+    return (
+        sum(c is None for c in pick),
+        sum(c is not None and not c.own for c in pick),
+        sum(c is not None and c.doubtful for c in pick),
+        milli,
+    )
 
 
 def brute_force(nominal, camps, tolerance_m, late_min):
@@ -117,7 +126,7 @@ def brute_force(nominal, camps, tolerance_m, late_min):
 @pytest.mark.parametrize("seed", range(40))
 def test_against_every_combination(seed):
     rng = np.random.default_rng(seed)
-    days = int(rng.integers(2, 5))
+    days = int(rng.integers(2, 6))
     nominal = np.cumsum(rng.uniform(60e3, 200e3, days)).tolist()
     camps = [
         Camp(
@@ -127,6 +136,7 @@ def test_against_every_combination(seed):
             extra_s=float(rng.integers(0, 900)),
             doubtful=bool(rng.random() < 0.3),
             own=bool(rng.random() < 0.2),
+            place=int(rng.integers(0, 4)),
         )
         for i in range(int(rng.integers(0, 9)))
     ]
@@ -185,3 +195,13 @@ def test_riders_on_their_way_do_not_sleep_at_one_camp_twice_in_a_row():
     camps = [Camp(0, 100e3, place=7), Camp(1, 200e3, place=7), Camp(2, 210e3, place=8)]
     assert rows(choose_nights([100e3, 200e3, 300e3], camps, tolerance_m=30e3)) == [0, 2]
     assert rows(choose_nights([100e3, 200e3, 300e3], camps[:2], tolerance_m=30e3)) == [0, 1]
+
+
+def test_back_at_the_camp_of_two_nights_before_only_where_another_is_a_long_way_off():
+    """Out and back: the camp of the first night is passed again on the third."""
+    out_and_back = [Camp(0, 100e3, place=7), Camp(1, 200e3, place=8), Camp(2, 300e3, place=7)]
+    nominal = [100e3, 200e3, 300e3, 400e3]
+    near = Camp(3, 305e3, extra_s=240.0, place=9)
+    far = Camp(3, 305e3, extra_s=1_500.0, place=9)
+    assert rows(choose_nights(nominal, [*out_and_back, near], tolerance_m=30e3)) == [0, 1, 3]
+    assert rows(choose_nights(nominal, [*out_and_back, far], tolerance_m=30e3)) == [0, 1, 2]

@@ -131,7 +131,14 @@ def ice_chances(plan: TripPlan, *, at_food_shops: bool = False) -> tuple[IceChan
     """
     prepared = plan.prepared
     passes, words = prepared.passes, Words(plan)
-    usable = ice_rows(prepared, plan.clock, plan.risk, plan.with_ice, at_food_shops=at_food_shops)
+    usable = ice_rows(
+        prepared,
+        plan.clock,
+        plan.risk,
+        plan.with_ice,
+        free_days=plan.trip.shops.none_on_days,
+        at_food_shops=at_food_shops,
+    )
     rows = {stop.row for stop in plan.ice} | set(plan.with_ice)
     if at_food_shops:
         rows |= {stop.row for stop in plan.ice_elsewhere}

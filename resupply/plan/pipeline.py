@@ -6,6 +6,7 @@ In: a `Prepared` and a `Trip`. Out: a `TripPlan`. Pure: no file is read and no c
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -194,8 +195,10 @@ def plan_trip(
         Supply.CAMP: gaps_of(covered.supply[Supply.CAMP], ~camps_there(covered, arrive_s)),
         Supply.MEAL_OUT: gaps_of(covered.supply[Supply.MEAL_OUT], known_shut),
     }
-    ice = choose_ice(covered, timed, risk, with_ice)
-    ice_elsewhere = choose_ice(covered, timed, risk, with_ice, at_food_shops=True)
+    find_ice = partial(
+        choose_ice, covered, timed, risk, with_ice, free_days=trip.shops.none_on_days
+    )
+    ice, ice_elsewhere = find_ice(), find_ice(at_food_shops=True)
     bought_rows = [stop.row for stop in ice]
     planned = TripPlan(
         trip=trip,

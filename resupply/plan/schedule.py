@@ -20,7 +20,7 @@ from resupply.plan.prepared import USUAL_KMH
 from resupply.plan.shops_ahead import ARRIVED_M, candidates_of, detour_seconds, now_m
 from resupply.route.clock import MealTimes, RideClock, make_clock
 from resupply.route.jumps import crossings_of
-from resupply.route.legs import Leg, RideTime, SetOut, leg_ends_m, make_legs
+from resupply.route.legs import Leg, RideTime, SetOut, is_short_day, leg_ends_m, make_legs
 from resupply.supply.daily_distance import daily_distances_m
 from resupply.supply.eat_out import choose_meals_out, not_carried
 from resupply.supply.nights import nights_of
@@ -187,22 +187,30 @@ def _lay_legs(
     ride_time = _ride_time(covered, trip)
     own_m = {day: km * 1000.0 for day, km in pace.own_km.items()}
 
-    def lay(settled_m: Mapping[int, float]) -> tuple[float, ...]:
+    def lay(settled_m: Mapping[int, float], fewer: int = 0) -> tuple[float, ...]:
         # What the rider has set by hand wins.
         settled_m = {**settled_m, **own_m}
-        return leg_ends_m(length_m, daily_m, even=pace.even_days, overrides_m=settled_m)
+        return leg_ends_m(
+            length_m, daily_m, even=pace.even_days, overrides_m=settled_m, fewer=fewer
+        )
 
-    ends_m = lay({})
     choose = partial(
         nights_of,
         covered,
-        lay=lay,
         ride_time=ride_time,
         zone_at=lambda at_m: _zone(covered, at_m),
     )
-    nights = choose(trip, set_out=SetOut(date))
-    if nights:
-        ends_m = (*(night.end_m for night in nights), length_m)
+    # Where the last camp leaves too little for a day: one day less, and the camps anew.
+    for fewer in range(len(lay({}))):
+        laid = partial(lay, fewer=fewer)
+        nights = choose(trip, laid, set_out=SetOut(date))
+        ends_m = (*(night.end_m for night in nights), length_m) if nights else laid({})
+        days = len(ends_m)
+        if pace.even_days is not None or days == 1 or days in own_m:
+            break
+        if not is_short_day(length_m - ends_m[-2], daily_m):
+            break
+    choose = partial(choose, lay=laid)
     now, set_out = trip.now, SetOut(date)
     began_m: float | None = None
     if now.at_km is not None and now.time is not None:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Leg", "Pace", "RideTime", "SetOut", "leg_ends_m", "make_legs"]
+__all__ = ["Leg", "Pace", "RideTime", "SetOut", "is_short_day", "leg_ends_m", "make_legs"]
 
 
 _NO_DAY_M = 100.0
@@ -161,6 +161,7 @@ def leg_ends_m(
     *,
     even: bool | None = False,
     overrides_m: Mapping[int, float] | None = None,
+    fewer: int = 0,
 ) -> tuple[float, ...]:
     """Chainages at which the days end; the last is the route's end.
 
@@ -175,6 +176,8 @@ def leg_ends_m(
         of a day is spread over the others (nobody breaks camp for it).
     overrides_m
         Day number (from 1) to that day's own distance; other days keep theirs.
+    fewer
+        So many days less, each longer for it: the last night's camp left too little for a day.
 
     Examples
     --------
@@ -203,7 +206,8 @@ def leg_ends_m(
     ends = lay_out(daily_m)
     days = len(ends)
     if even is None and days > 1 and days not in own:
-        days -= int(ends[-1] - ends[-2] < _SHORT_SHARE * daily_m)
+        days -= int(is_short_day(ends[-1] - ends[-2], daily_m))
+    days = max(days - fewer, 1)
     if not even and days == len(ends):
         return tuple(ends)
     used = {day: m for day, m in own.items() if day <= days}
@@ -212,6 +216,11 @@ def leg_ends_m(
     if free_days == 0 or left_m <= 0.0:
         return tuple(ends)
     return tuple(lay_out(left_m / free_days))
+
+
+def is_short_day(length_m: float, daily_m: float) -> bool:
+    """Tell whether a last day is so short that its way is spread over the days before, metres."""
+    return length_m < _SHORT_SHARE * daily_m
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,8 +32,10 @@ def fill_up(plan: TripPlan, stop: FuelStop, words: Words, *, first: bool) -> Sen
     if first:
         since = "after the start" if plan.trip.now.at_km is None else "from here"
     place = words.place(stop.row)
+    day = plan.legs[int(plan.clock.leg_ix([plan.prepared.passes.chainage_m[stop.row]])[0])].number
+    free = day in plan.trip.shops.none_on_days and not stop.joined
     return line(
-        "Fill up at {station} ({there}), {ridden} {since}{beside}{door}{pump}.",
+        "Fill up at {station} ({there}), {ridden} {since}{beside}{door}{pump}{free}.",
         station=words.named(stop.row),
         there=words.at_pass(stop.row),
         ridden=way(stop.since_m),
@@ -41,6 +43,7 @@ def fill_up(plan: TripPlan, stop: FuelStop, words: Words, *, first: bool) -> Sen
         beside=", beside the food shop" if stop.joined else None,
         door=_door(int(plan.risk[stop.row])),
         pump=_pump(place, plan.trip.fuel.takes),
+        free=f"; fuel only: day {day} is kept free of shops" if free else None,
     )
 
 

@@ -40,6 +40,9 @@ _LATE_MIN = 10.0
 """Each minute in camp after the latest time or sunset: nobody rides into the dark for even days."""
 _SAME_CAMP_MIN = 60.0
 """Riders on their way do not sleep at one camp night after night (ours)."""
+_BACK_AT_CAMP_MIN = 10.0
+"""Back at the camp of two nights before: it is known and good, so another one is worth a short way,
+no long one (ours)."""
 
 _TOLD = (
     ("static_caravans", "yes", "static caravans"),
@@ -70,6 +73,10 @@ class Camp:
     """Which place it is; one may be passed more than once."""
     own: bool = False
     """On the rider's own list; taken before any other camp."""
+
+
+_Option = tuple[float, Camp | None]
+"""Chainage at which a day may end, and its camp."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,8 +127,8 @@ def choose_nights(
     tuple of NightEnd
         The best in this order: fewest nights without a camp, most of them on the rider's own
         list, fewest doubtful ones, then one sum in minutes: riding to the camps and back, uneven
-        days, late arrivals, the same camp twice in a row. Of equals, the one whose camps come
-        first.
+        days, late arrivals, the same camp twice in a row or again after one night elsewhere. Of
+        equals, the one whose camps come first.
 
     Examples
     --------
@@ -130,7 +137,7 @@ def choose_nights(
     (7, 190000.0)
     """
     length_m = float(nominal_m[-1])
-    stages: list[list[tuple[float, Camp | None]]] = []
+    stages: list[list[_Option]] = []
     shut_near: list[bool] = []
     for day, end_m in enumerate(nominal_m[:-1], start=1):
         near = [camp for camp in camps if abs(camp.chainage_m - float(end_m)) <= tolerance_m]
@@ -140,26 +147,49 @@ def choose_nights(
         stages.append(_options(float(end_m), open_then, tolerance_m, length_m=length_m))
     stages.append([(length_m, None)])
     day_m = [b - a for a, b in zip([0.0, *nominal_m[:-1]], nominal_m, strict=True)]
-    usual_m = max(day_m)
-    # Per option of the day: cost so far, and the options chosen.
-    best: list[tuple[_Cost, tuple[int, ...]]] = [((0, 0, 0, 0), ())]
-    before: list[tuple[float, Camp | None]] = [(0.0, None)]
-    for number, options in enumerate(stages, start=1):
-        reached: list[tuple[_Cost, tuple[int, ...]] | None] = []
-        for i, (end_m, camp) in enumerate(options):
-            ways: list[tuple[_Cost, tuple[int, ...]]] = []
-            for (cost, path), start in zip(best, before, strict=True):
-                step = _day_cost(number, start, (end_m, camp), day_m[number - 1], usual_m, late_min)
-                if step is not None:
-                    if number == len(stages):
-                        step = (0, *step[1:])  # the last day ends at the route's end
-                    ways.append((_add(cost, step), (*path, i)))
-            reached.append(min(ways) if ways else None)
-        kept = [i for i, way in enumerate(reached) if way is not None]
-        before = [options[i] for i in kept]
-        best = [way for way in reached if way is not None]
-    _, path = min(best)
+    path = _best_path(stages, day_m, late_min)
     return _ends(stages, path, nominal_m, late_min, shut_near)
+
+
+def _best_path(
+    stages: list[list[_Option]],
+    day_m: Sequence[float],
+    late_min: Callable[[int, float, float, float], int] | None,
+) -> tuple[int, ...]:
+    """Choose an option of every day: the least cost over the whole trip.
+
+    What is known of a day when the next one is added: its option, and the camp of the night
+    before, where that can be had again the night after.
+    """
+    usual_m = max(day_m)
+    places = [{camp.place for _, camp in options if camp is not None} for options in stages]
+    best: dict[tuple[int, int], tuple[_Cost, tuple[int, ...]]] = {(0, -1): ((0, 0, 0, 0), ())}
+    before: list[_Option] = [(0.0, None)]
+    for number, options in enumerate(stages, start=1):
+        again = places[number] if number < len(stages) else set()
+        reached: dict[tuple[int, int], tuple[_Cost, tuple[int, ...]]] = {}
+        steps: dict[tuple[int, int], _Cost | None] = {}
+        for (k, place_before), (cost, path) in best.items():
+            last = before[k][1]
+            told = last.place if last is not None and last.place in again else -1
+            for i, option in enumerate(options):
+                if (k, i) not in steps:
+                    steps[k, i] = _day_cost(
+                        number, before[k], option, day_m[number - 1], usual_m, late_min
+                    )
+                if (step := steps[k, i]) is None:
+                    continue
+                if number == len(stages):
+                    step = (0, *step[1:])  # the last day ends at the route's end
+                camp = option[1]
+                if camp is not None and camp.place == place_before >= 0:
+                    step = (*step[:3], step[3] + round(_BACK_AT_CAMP_MIN * 1000.0))
+                way = (_add(cost, step), (*path, i))
+                if (i, told) not in reached or way < reached[i, told]:
+                    reached[i, told] = way
+        before, best = options, reached
+    _, path = min(best.values())
+    return path
 
 
 def camp_words(tags: Mapping[str, str]) -> tuple[str, ...]:
@@ -188,7 +218,7 @@ def fire_in_camp(tags: Mapping[str, str]) -> bool | None:
 
 def _options(
     nominal_m: float, camps: Sequence[Camp], tolerance_m: float, *, length_m: float
-) -> list[tuple[float, Camp | None]]:
+) -> list[_Option]:
     """List the ends a day may have, by chainage; the nominal one comes last, always."""
     near = [
         (camp.chainage_m, camp)
@@ -200,8 +230,8 @@ def _options(
 
 def _day_cost(
     number: int,
-    start: tuple[float, Camp | None],
-    end: tuple[float, Camp | None],
+    start: _Option,
+    end: _Option,
     wanted_m: float,
     usual_m: float,
     late_min: Callable[[int, float, float, float], int] | None,
@@ -227,7 +257,7 @@ def _add(one: _Cost, other: _Cost) -> _Cost:
 
 
 def _ends(
-    stages: list[list[tuple[float, Camp | None]]],
+    stages: list[list[_Option]],
     path: tuple[int, ...],
     nominal_m: Sequence[float],
     late_min: Callable[[int, float, float, float], int] | None,

@@ -70,6 +70,7 @@ def ice_rows(
     risk: NDArray[np.int8],
     joined: Collection[int],
     *,
+    free_days: Collection[int] = (),
     at_food_shops: bool = False,
 ) -> NDArray[np.int64]:
     """Pass rows at which ice may be bought: at food stops, and where no food is sold.
@@ -78,6 +79,9 @@ def ice_rows(
     ----------
     joined
         Sellers of ice at the spots of the food stops.
+    free_days
+        Numbers of the riding days on which the rider does not want to shop: ice is bought only at a
+        shop that they have asked for all the same.
     at_food_shops
         At all other food shops too: what the rider could do.
     """
@@ -85,6 +89,9 @@ def ice_rows(
     ahead = prepared.passes.chainage_m >= clock.legs[0].start_m
     usable = prepared.supply[Supply.ICE] & prepared.reachable & (risk != OpenState.SHUT)
     usable &= ahead
+    if free_days:
+        number = np.array([leg.number for leg in clock.legs])
+        usable &= ~np.isin(number[clock.leg_ix(prepared.passes.chainage_m)], list(free_days))
     if not at_food_shops:
         usable &= ~prepared.food
     usable[list(joined)] = True
@@ -97,6 +104,7 @@ def choose_ice(
     risk: NDArray[np.int8],
     joined: Mapping[int, FoodStop],
     *,
+    free_days: Collection[int] = (),
     at_food_shops: bool = False,
 ) -> tuple[IceStop, ...]:
     """Pick, for each leg, the ice pass to use; legs without one are left out.
@@ -108,11 +116,11 @@ def choose_ice(
     ----------
     joined
         Sellers of ice at the spots of the food stops; see `sold_at_stops`.
-    at_food_shops
+    free_days, at_food_shops
         See `ice_rows`.
     """
     passes = prepared.passes
-    rows = ice_rows(prepared, clock, risk, joined, at_food_shops=at_food_shops)
+    rows = ice_rows(prepared, clock, risk, joined, free_days=free_days, at_food_shops=at_food_shops)
     legs = clock.leg_ix(passes.chainage_m[rows]) if rows.size else rows
     for k, row in enumerate(rows.tolist()):
         if row in joined:

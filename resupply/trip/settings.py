@@ -82,7 +82,8 @@ class ShopsKeys(Keys):
     """Shops to stop at unless they are known to be shut when you pass, by map id."""
     none_on_days: tuple[DayNumber, ...] = ()
     """Riding days on which you do not want to shop, on the road or from camp in the evening; a
-    pinned shop is visited all the same."""
+    pinned shop is visited all the same. No ice is bought either; the tank is filled where it must
+    be, fuel only."""
 
 
 class NowKeys(Keys):

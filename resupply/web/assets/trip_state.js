@@ -166,8 +166,9 @@
   }
 
   function text(path, value) {
-    if (Array.isArray(value) && value.every((one) => typeof one === "string" && !/[,[]/.test(one)) && value.length)
-      return value.join(",");
+    // Read back as a list only where the defaults have one.
+    const list = Array.isArray(T.at(T.defaults, path)) && Array.isArray(value) && value.length > 0;
+    if (list && value.every((one) => typeof one === "string" && !/[,[]/.test(one))) return value.join(",");
     if (typeof value !== "string") return JSON.stringify(value);
     return plain(value) ? value : JSON.stringify(value);
   }
