@@ -1,10 +1,14 @@
-"""From drag to drawn in real Chromium: 4,000 km with 2,000 shops, against the whole plan.
+"""From drag to drawn in real Chromium: 4,000 km with 2,000 shops; then all three styles, let go.
+
+While the rider drags the chosen style is drawn; the other two come with the whole plan, which waits
+a moment for the next drag and works out menu, cooler and the comparison of distances too.
 
 Run with `pytest benchmarks/bench_live.py --benchmark-only -s`.
 """
 
 from __future__ import annotations
 
+import os
 import statistics
 import sys
 from pathlib import Path
@@ -19,6 +23,7 @@ from live_world import serving, write_world
 from resupply.web.settings import ServerMap
 
 LIMIT_S = 0.3
+ALL_STYLES_LIMIT_S = 1.0
 # One step of a drag, and how long until its plan is on the screen (two frames after drawing).
 STEP = """
 (km) => new Promise((done, fail) => {
@@ -61,6 +66,10 @@ def page(tmp_path_factory):
         browser.close()
 
 
+def at_95(seconds: list[float]) -> float:
+    return sorted(seconds)[int(0.95 * len(seconds))]
+
+
 def test_drag_to_drawn(benchmark, page):
     steps = [255 + 5 * (7 * k % 40) for k in range(40)]
     taken: list[float] = []
@@ -69,14 +78,18 @@ def test_drag_to_drawn(benchmark, page):
         taken.append(page.evaluate(STEP, steps[len(taken) % len(steps)]))
 
     page.evaluate("window.wanted = true")
-    benchmark.pedantic(step, rounds=30, warmup_rounds=3)
+    benchmark.pedantic(step, rounds=100, warmup_rounds=3)
     page.evaluate("window.wanted = false")
-    whole = statistics.median(page.evaluate(STEP, km) for km in (410, 420, 430))
+    whole = [page.evaluate(STEP, km) for km in range(305, 405, 5)]
+    assert page.evaluate("Resupply.plan.styles.length") == 3
     page.evaluate("Resupply.asking.hold(false)")
-    median, slow = statistics.median(taken), sorted(taken)[int(0.95 * len(taken))]
+    median, slow = statistics.median(taken), at_95(taken)
     shops = page.evaluate("Resupply.plan.passes.length")
     print(f"\n{page.evaluate('Resupply.length') / 1000:.0f} km, {shops} passes")
     print(f"drag to drawn: median {median:.3f} s, 95 of 100 within {slow:.3f} s")
     print(f"of the {LIMIT_S} s allowed: {median / LIMIT_S:.2f}")
-    print(f"whole plan / drag: {whole / median:.1f}x ({whole:.2f} s)")
+    print(f"let go to all three styles: median {statistics.median(whole):.2f} s,", end=" ")
+    print(f"95 of 100 within {at_95(whole):.2f} s, of the {ALL_STYLES_LIMIT_S} s wanted")
+    print(f"whole plan / drag: {statistics.median(whole) / median:.1f}x")
+    print(f"load average of the machine: {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
     assert median < LIMIT_S

@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import page_fixture
 import pytest
-from command_line import run
-from demo_plans import demo_document
+from command_line import PLAIN, run
+from demo_plans import SAMPLES, demo_document
 
 from resupply.common.errors import OutputError
 from resupply.report.icon import BASKET, GROUND, icon_png
@@ -148,11 +148,13 @@ def test_chromium_reads_the_icon_as_we_do(browser):
 
 
 def test_every_command_that_plans_a_trip_writes_the_folder(tmp_path):
-    done = run("demo", "--out", "out", "--site", "web", cwd=tmp_path)
+    brief = (*PLAIN, "--set", "show.pocket_plans=false")
+    trip_file = SAMPLES / "coast_loop.toml"
+    done = run("plan", trip_file, *brief, "--out", "out", "--site", "web", cwd=tmp_path)
     assert done.returncode == 0, done.stderr
     assert "serve the folder web over https" in done.stdout
     assert sorted(path.name for path in (tmp_path / "web").iterdir()) == sorted(trip())
-    for command in ("plan", "here"):
+    for command in ("demo", "here"):
         assert "--site" in run(command, "--help").stdout
 
 
@@ -343,3 +345,16 @@ def test_saved_as_a_file_the_page_of_a_host_still_draws(browser, tmp_path, first
         page.goto((tmp_path / "copy" / "index.html").as_uri())
         page.wait_for_selector("body.drawn")
         assert page.locator("#kept").is_hidden()
+
+
+@pytest.mark.browser
+def test_a_browser_that_cannot_keep_a_page_is_told_so(browser, host, tmp_path, first):
+    """As on plain http, where browsers have no workers."""
+    put(tmp_path / "trip", first)
+    with phone(browser) as context:
+        context.add_init_script(
+            "Object.defineProperty(Navigator.prototype, 'serviceWorker', { value: undefined })"
+        )
+        with opened(context, host.at("trip")) as page:
+            state(page, "none")
+            assert "without a signal it will not open" in page.locator("#kept").inner_text()
