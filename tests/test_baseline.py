@@ -14,7 +14,8 @@ from tests.baseline.compare import compare_results, differing_figures
 from tests.baseline.figures import figures_of, read_figures
 from tests.baseline.run import COMMIT
 from tests.baseline.trips import TRIPS, make_inputs
-from tests.baseline.waste import table, waste_of, with_riders
+from tests.baseline.waste import Waste, table, waste_of, with_riders
+from tests.waste_trips import told
 
 
 @pytest.fixture(scope="module")
@@ -124,3 +125,9 @@ def test_a_trip_is_measured_with_another_number_of_riders(tmp_path, head):
         trip = tomllib.load(file)
     assert trip["party"] == {"people": 1}
     assert trip["food"] == {"menu": True}
+
+
+def test_random_trips_are_measured_by_number_of_riders():
+    rows = told({2: [Waste(10.0, 0.5, 2400.0, 2500.0, 0.5), Waste(10.0, 0.0, None, None, 0.4)]})
+    (row,) = rows.splitlines()[1:]
+    assert row.split() == ["2", "2", "2.5%", "4.5%", "5.0%", "2,400", "2,500"]

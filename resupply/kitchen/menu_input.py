@@ -44,6 +44,8 @@ _COOKED_S = 1800.0
 """From arrival in camp until a quick dinner is cooked (our choice)."""
 _EARLY_S = 2 * S_PER_HOUR
 """Dinner is not brought forward by more than this (our choice)."""
+_CHILLED_C = 4.0
+"""Food from a shop's fridge or the one at home (an assumption)."""
 _UNCHILLED_EGGS = (
     "AT BE BG CY CZ DE DK EE ES FI FR GB GR HR HU IE IT LT LU LV MT NL PL PT RO SE SI SK"
 )
@@ -182,12 +184,15 @@ def _ridden(
     # What is eaten within an hour of the shop needs no cooler.
     if out_s - in_s > storage.rule["hot_h"].value * S_PER_HOUR:
         kg = amount * part.unit_kg
+        frozen = part.frozen if given.stops[stop].freezer else 0.0
         yield Stored(
             part.name,
             kg,
             in_s,
             out_s,
+            temp_c=0.0 if frozen else _CHILLED_C,
             volume_l=kg * part.l_per_kg,
+            frozen_water_share=frozen,
             perishable=storage.classes[part.storage].needs_cold,
         )
 
@@ -208,7 +213,11 @@ def _stops(
         # Under way there is no kitchen at home to buy from.
         return tuple(bought)
     at_home = ShopVisit(
-        "home", supply.clock.legs[0].depart, full=True, weighed=trip.food.weigh_at_home
+        "home",
+        supply.clock.legs[0].depart,
+        full=True,
+        weighed=trip.food.weigh_at_home,
+        freezer=trip.food.freezer,
     )
     return (at_home, *bought)
 

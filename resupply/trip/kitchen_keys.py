@@ -116,6 +116,9 @@ class FoodKeys(Keys):
     weigh_at_home: bool = True
     """From home dry food, spreads, bread, fruit, eggs, cheese and butter are taken in the amount
     needed and the rest stays in the cupboard; `false` buys whole packs for the trip there too."""
+    freezer: bool = False
+    """There is a freezer at home with a stew, a lentil stew and patties made for the trip: they are
+    preferred for the first dinners, and keep the cooler cold while they thaw."""
     dishes: Text | None = None
     """Own dishes, a TOML file; relative to the trip file."""
     cook_late_min: Annotated[int, Field(ge=0, le=240)] = 20

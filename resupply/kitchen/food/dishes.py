@@ -136,6 +136,9 @@ class Ingredient:
     """Picked or weighed in the shop in steps of so much; None: in packs only."""
     snack: _NotNegative = 0.0
     """Most that one person nibbles or drinks of it in a day, in `unit`; 0: no snack."""
+    frozen: Annotated[float, Field(ge=0, le=1)] = 0.0
+    """Made at home and frozen, so only from there: the share of it that is water, which keeps the
+    rest cold while it thaws; 0 for other food."""
     packs_us: Annotated[tuple[_Pack, ...], Field(max_length=6)] = ()
     """Sizes sold in the United States; empty where they do not differ."""
 

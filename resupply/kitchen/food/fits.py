@@ -107,6 +107,8 @@ def find_fits(given: MenuInput, storage: Storage) -> Fits:
 
 def sells(part: Ingredient, row: StorageClass, stop: ShopVisit) -> str:
     """Whether a shop sells a food: yes, maybe or no."""
+    if part.frozen:
+        return "yes" if stop.freezer else "no"
     if stop.full:
         return "yes"
     said = part.station if stop.station else row.small_shop

@@ -54,6 +54,8 @@ class ShopVisit:
     """The shop of a filling station: it sells fewer foods still."""
     weighed: bool = False
     """What can be weighed out is had in any amount: the cupboard at home."""
+    freezer: bool = False
+    """Food made at home comes out of the freezer there."""
 
 
 class Fire(StrEnum):

@@ -47,7 +47,7 @@ _URGENT = 2.0
 _DOUBTFUL = 1.5
 _HEAVY_PER_KG_DAY = 0.001
 
-_PREFERRED = 2.5  # a dish the rider likes, less than eating it twice costs
+_PREFERRED = 2.5  # a dish the rider likes or has in the freezer, less than eating it twice costs
 _ROADSIDE = 0.15  # a lunch on the road that needs cooking
 _KEPT = 0.2  # a meal that need not change stays as it was
 _APART = 1.0  # a dish some of the party do not eat whole, less than fresh food is worth: our choice
@@ -224,6 +224,8 @@ def _choices(given: MenuInput, fits: Fits) -> list[DishChoice]:
                 cost += _DOUBTFUL
             if kept_apart(dish, cookbook, given.diet):
                 cost += _APART
+            if any(part.frozen for part in cookbook.parts(dish)):
+                cost -= _PREFERRED
             if dish.labels & given.diet.prefer:
                 cost -= _PREFERRED
             if given.kept.get(n) == key:
