@@ -26,7 +26,7 @@ def measured(seeds: range) -> dict[int, list[Waste]]:
     """What each trip wastes and feeds, by number of riders."""
     found: dict[int, list[Waste]] = {}
     for seed in seeds:
-        document = planned(seed)
+        _, document = planned(seed)
         if document.get("menu") and any(stop["lines"] for stop in document["shopping"]["stops"]):
             found.setdefault(document["shopping"]["people"], []).append(waste_of(document))
     return found
