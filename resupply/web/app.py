@@ -45,6 +45,7 @@ _WEB_SCRIPTS = (
     "from_phone.js",
     "requests.js",
     "change_on_map.js",
+    "day_ends.js",
     "settings_fields.js",
     "settings_groups.js",
     "pace_bar.js",
@@ -52,6 +53,9 @@ _WEB_SCRIPTS = (
     "compare.js",
     "before_first_route.js",
     "map_data_offer.js",
+    "live_cards.js",
+    "open_route.js",
+    "save_files.js",
     "live.js",
 )
 _WEB_STYLES = ("live.css",)

@@ -1,0 +1,96 @@
+// Taking the plan along: the files that can be saved, and the address that holds the trip.
+"use strict";
+(function (R) {
+  const { el } = R;
+  const T = R.trip;
+  const A = R.asking;
+
+  const FILES = [
+    ["plan.html", "Offline map", "One file for the phone; opens with no signal"],
+    ["shopping.txt", "Shopping lists", "Plain text, to send to whoever shops"],
+    ["stops.gpx", "GPX of the stops", "For the device on the handlebar"],
+    ["stops.ics", "Calendar (ICS)", "Stops and days for your diary"],
+    ["stops.csv", "Table of the stops (CSV)", "For a spreadsheet"],
+    ["plan.geojson", "GeoJSON", "Route, days and stops for map programs"],
+    ["trip.toml", "Trip file (TOML)", "All settings; opens here and on the command line"],
+    ["plan.json", "Plan as data (JSON)", "Everything on this page, for programs"],
+  ];
+  R.controls.panels.save = () =>
+    R.plan
+      ? [
+          el(
+            "ul.save-list",
+            {},
+            FILES.map(([name, title, why]) =>
+              el(
+                "li",
+                {},
+                el(
+                  "button.route-card",
+                  { type: "button", "data-file": name, onclick: (event) => save(name, event.currentTarget) },
+                  el("b", {}, title),
+                  el("span.quiet", {}, why),
+                ),
+              ),
+            ),
+            el(
+              "li",
+              {},
+              el(
+                "button.route-card",
+                { type: "button", "data-file": "print", onclick: () => window.print() },
+                el("b", {}, "Print the sheet"),
+                el("span.quiet", {}, "A line per day on one page, lists and menu on the next"),
+              ),
+            ),
+            el(
+              "li",
+              {},
+              el(
+                "button.route-card",
+                { type: "button", "data-file": "link", onclick: (event) => copyLink(event.currentTarget) },
+                el("b", {}, "Copy the address"),
+                el("span.quiet", {}, "It holds the whole trip, for this computer"),
+              ),
+            ),
+          ),
+        ]
+      : [el("p.quiet", {}, "Open a route first.")];
+
+  async function save(name, button) {
+    button.setAttribute("aria-busy", "true");
+    try {
+      const { route, file } = T.state;
+      const answer = await A.post("/api/export", { route, trip: A.trip(), name, file });
+      const address = URL.createObjectURL(await answer.blob());
+      const link = el("a", { href: address, download: fileName(name) });
+      document.body.append(link);
+      link.click();
+      link.remove();
+      setTimeout(() => URL.revokeObjectURL(address), 60000);
+      R.say(`${fileName(name)} is saved.`);
+    } catch (problem) {
+      R.cards.failed(problem);
+    }
+    button.removeAttribute("aria-busy");
+  }
+  // Named after the trip, with nothing in it that a file system would mind.
+  function fileName(name) {
+    const stem = (R.plan.trip.name || "trip")
+      .normalize("NFKD")
+      .replace(/[^\w -]/g, "")
+      .trim()
+      .replace(/\s+/g, "-")
+      .toLowerCase()
+      .slice(0, 60);
+    return `${stem || "trip"}-${name}`;
+  }
+  async function copyLink(button) {
+    try {
+      await navigator.clipboard.writeText(location.href);
+      R.fill(button.querySelector(".quiet"), "Copied.");
+    } catch {
+      R.fill(button.querySelector(".quiet"), "This browser does not allow it: copy it from the address bar.");
+    }
+  }
+})(window.Resupply);
