@@ -13,6 +13,7 @@ import geopandas
 import pandas as pd
 import pytest
 from conftest import ROOT
+from demo_plans import demo_read
 
 import resupply
 from resupply.report.document.model.as_json import to_dict, to_json
@@ -40,7 +41,7 @@ INDEX = {"stops": "stop", "legs": "day", "places": "place", "passes": "pass", "g
 
 @pytest.fixture(scope="module")
 def plan():
-    return resupply.plan(COAST)
+    return demo_read()
 
 
 @pytest.fixture(scope="module")
@@ -189,6 +190,18 @@ def test_errors_speak_of_arguments(plan, options, key, says):
     assert caught.value.key == key
     assert says in str(caught.value)
     assert "toml" not in str(caught.value)
+
+
+def test_errors_of_the_cooler_which_is_asked_late_speak_of_arguments_too(plan, tmp_path):
+    tight = {"cooler.packs_kg": 10, "cooler.volume_l": 5}
+    says = r"^settings\['cooler\.packs_kg'\] = 10: 10 kg of packs take 11 L"
+    again = plan.replan(settings=tight)
+    with pytest.raises(resupply.TripFileError, match=says):
+        _ = again.document
+    # Also one plan on, where the setting is no longer given.
+    with pytest.raises(resupply.TripFileError, match=says):
+        again.replan(people=3).to_json(tmp_path / "plan.json")
+    assert not (tmp_path / "plan.json").exists()
 
 
 def test_errors_of_a_first_plan_speak_of_arguments_too():

@@ -109,7 +109,7 @@ def plan(
         base = Trip(route=str(Path(route).resolve()))
     with arguments.blamed():
         trip = arguments.put_into(base)
-        return plan_trip_at(trip, at, route=read, progress=progress)
+        return plan_trip_at(trip, at, route=read, spelled=arguments.spelled, progress=progress)
 
 
 def plan_trip_at(
@@ -118,6 +118,7 @@ def plan_trip_at(
     *,
     route: Route | None = None,
     notes: Mapping[str, str] | None = None,
+    spelled: Mapping[str, str] | None = None,
     progress: Progress | None = None,
     read: MapRead | None = None,
 ) -> Plan:
@@ -134,6 +135,8 @@ def plan_trip_at(
         A route already read; then the trip's own is not.
     notes
         Sentences to put before the plan's own cautions, by key.
+    spelled
+        Key to what the caller wrote, for errors of what is made later.
     read
         Map and route already read, for a trip that names the same files; see `read_map_of`.
 
@@ -148,7 +151,7 @@ def plan_trip_at(
     prepared = prepared_for(read.prepared, read.trip, read.trip, dated)
     (progress or silent)("Planning the stops", None)
     told = {**(notes or {}), **assumed}
-    return plan_prepared(prepared, dated, folder, notes=told, read=read.trip)
+    return plan_prepared(prepared, dated, folder, notes=told, spelled=spelled, read=read.trip)
 
 
 class MapRead(NamedTuple):

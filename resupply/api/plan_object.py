@@ -11,6 +11,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from resupply.api.meals_and_ice import settle
+from resupply.common.errors import TripFileError
 from resupply.common.progress import silent
 from resupply.common.text import one_line
 from resupply.plan.pipeline import plan_trip, with_alternatives
@@ -50,6 +51,7 @@ def plan_prepared(
     notes: Mapping[str, str] | None = None,
     read: Trip | None = None,
     like: Menu | None = None,
+    spelled: Mapping[str, str] | None = None,
     step: Callable[[], None] = lambda: None,
 ) -> Plan:
     """Plan a trip on what was read for it.
@@ -68,6 +70,8 @@ def plan_prepared(
         The trip that `prepared` was read for; this one where not given.
     like
         The menu of another plan of the trip, whose dishes stay where they may.
+    spelled
+        Key to what the caller wrote: errors of what is made later speak of that.
     step
         Called between the stages, also of what is made later; what it raises ends the work.
 
@@ -78,7 +82,7 @@ def plan_prepared(
     """
     step()
     bare = plan_trip(prepared, trip, alone=True, step=step)
-    return Plan(bare, folder, read=read or trip, notes=notes, like=like, step=step)
+    return Plan(bare, folder, read=read or trip, notes=notes, like=like, spelled=spelled, step=step)
 
 
 class Plan:
@@ -97,10 +101,12 @@ class Plan:
         read: Trip,
         notes: Mapping[str, str] | None = None,
         like: Menu | None = None,
+        spelled: Mapping[str, str] | None = None,
         step: Callable[[], None] = lambda: None,
     ) -> None:
         self._bare, self._folder, self._read, self._like = bare, folder, read, like
         self._notes, self._step = dict(notes or {}), step
+        self._spelled = dict(spelled or {})
         self._pocket: Pocket | None = None
 
     @property
@@ -131,7 +137,10 @@ class Plan:
     @cached_property
     def _settled(self) -> tuple[TripPlan, KitchenPlan]:
         self._step()
-        return settle(self._bare, self._folder, like=self._like)
+        try:
+            return settle(self._bare, self._folder, like=self._like)
+        except TripFileError as error:
+            raise error.named(self._spelled) from error
 
     @property
     def trip_plan(self) -> TripPlan:
@@ -275,6 +284,7 @@ class Plan:
                 notes=notes,
                 read=self._read,
                 like=self._kitchen.menu if keep_dishes else None,
+                spelled=self._spelled | dict(arguments.spelled),
                 step=self._step,
             )
 
