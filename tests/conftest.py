@@ -19,6 +19,7 @@ settings.load_profile("same")
 
 ROOT = Path(__file__).parents[1]
 SHARED_DATA = ROOT.parent / "shared" / "data"
+DEMOS = {"demo_read", "demo_document", "demo_plan", "demo_told"}
 CHROMIUM = Path("/usr/bin/chromium")
 FLAGS = [
     "--no-sandbox",
@@ -40,7 +41,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     def turn(item: pytest.Item) -> int:
         if item.get_closest_marker("browser"):
             return 0
-        return 1 if "demo_plan" in vars(item.module) or "demo_told" in vars(item.module) else 2
+        return 2 - (not DEMOS.isdisjoint(vars(item.module)))
 
     items.sort(key=turn)
 

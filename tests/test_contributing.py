@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import functools
 import re
 import tomllib
 from typing import TYPE_CHECKING
@@ -52,16 +53,14 @@ def test_the_version_is_told_once():
     assert project["project"]["version"] == resupply.__version__
 
 
-def parsed() -> list[tuple[str, ast.Module]]:
+@functools.cache
+def sources() -> list[tuple[str, ast.Module]]:
     paths = sorted((ROOT / "resupply").rglob("*.py"))
     return [(str(p.relative_to(ROOT)), ast.parse(p.read_text("utf-8"))) for p in paths]
 
 
-SOURCES = parsed()
-
-
 def test_no_module_is_longer_than_400_lines():
-    lengths = {name: len((ROOT / name).read_text("utf-8").splitlines()) for name, _ in SOURCES}
+    lengths = {name: len((ROOT / name).read_text("utf-8").splitlines()) for name, _ in sources()}
     assert {name for name, size in lengths.items() if size > 400} == set()
 
 
@@ -88,7 +87,7 @@ COMMANDS = ("resupply/cli/",)
 def test_no_function_has_more_than_eight_parameters():
     many = {
         f"{name}: {node.name}"
-        for name, tree in SOURCES
+        for name, tree in sources()
         if not name.startswith(COMMANDS)
         for node in ast.walk(tree)
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and parameters(node) > 8
@@ -99,7 +98,7 @@ def test_no_function_has_more_than_eight_parameters():
 def test_no_module_imports_a_private_name_of_another():
     taken = [
         f"{name}: {one.name}"
-        for name, tree in SOURCES
+        for name, tree in sources()
         for node in ast.walk(tree)
         if isinstance(node, ast.ImportFrom)
         for one in node.names
@@ -110,7 +109,7 @@ def test_no_module_imports_a_private_name_of_another():
 
 def test_no_two_classes_bear_one_name():
     where: dict[str, list[str]] = {}
-    for name, tree in SOURCES:
+    for name, tree in sources():
         for node in tree.body:
             if isinstance(node, ast.ClassDef):
                 where.setdefault(node.name, []).append(name)
@@ -120,7 +119,7 @@ def test_no_two_classes_bear_one_name():
 def test_nothing_in_the_package_is_there_for_tests_alone():
     makers = [ast.parse(path.read_text("utf-8")) for path in (ROOT / "docs").glob("make_*.py")]
     taken: set[tuple[str, str]] = set()
-    for tree in [*(tree for _, tree in SOURCES), *makers]:
+    for tree in [*(tree for _, tree in sources()), *makers]:
         modules = {}
         for node in ast.walk(tree):
             if isinstance(node, ast.ImportFrom):
@@ -132,7 +131,7 @@ def test_nothing_in_the_package_is_there_for_tests_alone():
                 taken.add((modules.get(node.value.id, ""), node.attr))
     idle = [
         f"{name}: {made}"
-        for name, tree in SOURCES
+        for name, tree in sources()
         for node, made in made_in(tree)
         if (module_of(name), made) not in taken and not used_in(tree, node, made)
     ]
@@ -148,7 +147,7 @@ SEARCHES = {"startswith", "endswith", "split", "partition", "rpartition", "find"
 def test_no_code_searches_its_own_english():
     """What a sentence says is known as a value before it is said."""
     found = []
-    for name, tree in SOURCES:
+    for name, tree in sources():
         for node in ast.walk(tree):
             sought: list[ast.expr] = []
             if isinstance(node, ast.Compare) and isinstance(node.ops[0], ast.In | ast.NotIn):

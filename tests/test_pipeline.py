@@ -113,13 +113,15 @@ def test_sweep_names_the_present_distance_and_agrees_with_its_plan():
 def test_a_row_of_the_comparison_equals_the_plan_made_at_that_distance(style):
     settings = {"show": {"sweep": True}, "food": {"style": style}, "hours": ("Mo-Sa 09:00-19:00",)}
     plan = planned(**settings)
-    for row in plan.sweep[3::11]:
+    for n, row in enumerate(plan.sweep[3::11]):
         daily_km = row.outcome.daily_m / 1000.0
-        other = planned(**settings, pace={"daily_km": daily_km, "speed_kmh": 50.0})
-        (own,) = [r.outcome for r in other.sweep if r.outcome.daily_m == row.outcome.daily_m]
+        pace = {"daily_km": daily_km, "speed_kmh": 50.0}
+        other = planned(**{**settings, "pace": pace, "show": {"sweep": n == 0}})
         figures, legs = other.styles[style], other.legs
         shut = other.prepared.food & (other.risk == OpenState.SHUT)
-        assert own == row.outcome
+        if other.sweep:
+            same = [r.outcome for r in other.sweep if r.outcome.daily_m == row.outcome.daily_m]
+            assert same == [row.outcome]
         assert row.outcome == PaceResult(
             daily_m=daily_km * 1000.0,
             start_date=legs[0].date,

@@ -28,8 +28,8 @@ from resupply.web.newest_first import Stale
 from resupply.web.settings import ServerMap, client_tree
 
 SAMPLE = "sample:coast_loop"
-# Other days and their remedies are asked for where a test is about them.
-PLAIN = {"show.sweep": False, "show.remedies": False}
+# Other days, remedies and the menu are asked for where a test is about them.
+PLAIN = {"show.sweep": False, "show.remedies": False, "food.plan_menu": False}
 TREE = client_tree(load_trip(SAMPLES / "coast_loop.toml", PLAIN))
 RIDE = [(-26.0 + k / 100, 46.5) for k in range(101)]
 FAR = "http://elsewhere.example"
@@ -246,11 +246,21 @@ def test_a_bad_trip_file_is_one_line(client, text, says):
     refused(client.post("/api/trip", content=text), says=says)
 
 
-OPENED: list[str] = []
-sys.addaudithook(lambda event, args: OPENED.append(str(args[0])) if event == "open" else None)
+@pytest.fixture
+def opened():
+    """Names of all files that are opened from now on; a hook stays, so it is told when to end."""
+    names: list[str] | None = []
+
+    def note(event, args):
+        if event == "open" and names is not None:
+            names.append(str(args[0]))
+
+    sys.addaudithook(note)
+    yield names
+    names = None
 
 
-def test_no_path_from_the_page_is_opened(client):
+def test_no_path_from_the_page_is_opened(client, opened):
     planned(client, asked())
     marker = "/tmp/never-opened"
     tree = {
@@ -261,7 +271,7 @@ def test_no_path_from_the_page_is_opened(client):
         "region": {**TREE["region"], "usual_hours": f"{marker}.toml"},
         "weather": {**TREE["weather"], "forecast": True, "forecast_url": f"file://{marker}"},
     }
-    OPENED.clear()
+    opened.clear()
     assert planned(client, asked(trip=tree))["plan"]["stops"]
     for name in ("plan.json", "trip.toml"):
         body = {"route": SAMPLE, "trip": tree, "name": name, "file": f"{marker}/x.gpx"}
@@ -273,8 +283,8 @@ def test_no_path_from_the_page_is_opened(client):
         assert client.post("/api/plan", json=asked(route=route)).status_code == 410
     name = {"route": SAMPLE, "trip": tree, "name": f"../..{marker}"}
     refused(client.post("/api/export", json=name), says="no file")
-    assert OPENED
-    assert not [path for path in OPENED if marker in path]
+    assert opened
+    assert not [path for path in opened if marker in path]
 
 
 # ---- What it answers ---------------------------------------------------------------------------
@@ -301,7 +311,7 @@ def test_the_page_plans_what_the_command_line_plans(client):
 
 
 def test_a_quick_answer_agrees_with_the_whole_one(client):
-    tree = {**whole_trip(260), "show": {**TREE["show"], "sweep": True}}
+    tree = {**cooking(whole_trip(260)), "show": {**TREE["show"], "sweep": True}}
     whole = planned(client, asked(trip=tree))
     quick = planned(client, asked(trip=tree, quick=True))["plan"]
     for block in ("stops", "carry_profile", "start_carry", "spare"):
@@ -333,6 +343,10 @@ def test_a_days_own_distance_counts_from_where_the_night_is_spent(client):
 
 def whole_trip(daily_km):
     return {**TREE, "pace": {**TREE["pace"], "daily_km": daily_km}}
+
+
+def cooking(tree):
+    return {**tree, "food": {**tree["food"], "plan_menu": True}}
 
 
 def pruned(value, names):
@@ -584,7 +598,7 @@ def export(client, name, trip=TREE, **options):
 
 
 def test_a_saved_trip_plans_the_same_on_the_command_line(client, tmp_path):
-    tree = {**whole_trip(205), "shops": {"pinned": ["node/1"]}}
+    tree = {**cooking(whole_trip(205)), "shops": {"pinned": ["node/1"]}}
     saved = tmp_path / "trip.toml"
     saved.write_bytes(export(client, "trip.toml", tree).content)
     made, _ = plan_files(load_trip(saved), tmp_path)

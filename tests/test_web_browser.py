@@ -40,8 +40,10 @@ def address(tmp_path_factory):
         yield found
 
 
-# Other daily distances are worked out only where a test is about them: it is most of the work.
-BRIEF = "&show.sweep=false"
+# Other daily distances and remedies are worked out only where a test is about them, and the menu:
+# it is most of the work.
+BRIEF = "&show.sweep=false&show.remedies=false"
+LEAN = f"&food.plan_menu=false{BRIEF}"
 
 # Where a kilometre of the route is on the screen.
 SPOT = """
@@ -161,7 +163,9 @@ def test_the_whole_story(browser, address, tmp_path):
         assert "250" in tab.input_value("#pace-typed")
         tab.click("#tab-days")
         assert tab.locator(".day-card").count() == 4
-        tab.evaluate("Resupply.trip.change({ 'show.sweep': false }, 'brief')")
+        tab.evaluate(
+            "Resupply.trip.change({ 'show.sweep': false, 'show.remedies': false }, 'brief')"
+        )
         tab.click("#open-settings")
         tab.fill("[id='set-food.carry_limit_days']", "2")
         tab.press("[id='set-food.carry_limit_days']", "Tab")
@@ -398,7 +402,7 @@ def test_what_a_jump_of_the_line_is_can_be_said_on_the_page(browser, address, tm
     ride = tmp_path / "sound.gpx"
     ride.write_bytes(gpx(track(*parts)))
     with Rider(browser, address) as rider:
-        rider.open(f"#route=sample:coast_loop{BRIEF}")
+        rider.open(f"#route=sample:coast_loop{LEAN}")
         rider.tab.click("#open-settings")
         assert rider.tab.locator("[id='set-jumps.kind']").count() == 0
         rider.open()
@@ -431,7 +435,7 @@ def test_every_file_of_the_save_panel_is_written(browser, address):
         "plan.json": b"{",
     }
     with Rider(browser, address) as rider:
-        rider.open("#route=sample:coast_loop")
+        rider.open(f"#route=sample:coast_loop{BRIEF}")
         rider.tab.click("#open-save")
         shown = rider.tab.locator("[data-file]").evaluate_all("all => all.map(n => n.dataset.file)")
         assert set(shown) == {*starts, "print", "link"}
@@ -460,7 +464,7 @@ def test_a_trip_saved_by_the_page_plans_the_same_on_the_command_line(browser, ad
 def test_pointing_at_the_strip_marks_the_map_and_the_other_way_round(browser, address):
     with Rider(browser, address) as rider:
         tab = rider.tab
-        rider.open(f"#route=sample:coast_loop{BRIEF}")
+        rider.open(f"#route=sample:coast_loop{LEAN}")
         strip = tab.locator(".strip-frame").bounding_box()
         tab.mouse.move(strip["x"] + 14 + (strip["width"] - 28) / 2, strip["y"] + 90)
         assert "km 480" in tab.inner_text(".strip-readout")
@@ -477,7 +481,7 @@ def test_pointing_at_the_strip_marks_the_map_and_the_other_way_round(browser, ad
 def test_a_finger_moves_the_ends_of_days_on_strip_and_map(browser, address):
     with Rider(browser, address, 390) as rider:
         tab = rider.tab
-        rider.open(f"#route=sample:coast_loop{BRIEF}")
+        rider.open(f"#route=sample:coast_loop{LEAN}")
         ends = lambda: [leg["end_m"] for leg in rider.plan()["legs"]]  # noqa: E731
         for what, near in (
             (".strip-handle >> nth=0", "#strip"),
@@ -500,7 +504,7 @@ def test_a_finger_moves_the_ends_of_days_on_strip_and_map(browser, address):
 def test_a_saved_trip_is_opened_again_and_finds_its_route(browser, address, tmp_path):
     with Rider(browser, address) as rider:
         tab = rider.tab
-        rider.open("#route=sample:there_and_back&pace.daily_km=190&party.people=3")
+        rider.open(f"#route=sample:there_and_back&pace.daily_km=190&party.people=3{LEAN}")
         assert rider.plan()["trip"]["people"] == 3
         saved = tmp_path / "mine.toml"
         saved.write_bytes(rider.save("trip.toml").read_bytes())
@@ -664,7 +668,7 @@ def test_a_trip_goes_on_from_where_the_rider_is(browser, address):
     with Rider(browser, address, own=True) as rider:
         tab = rider.tab
         tab.add_init_script("Date.now = () => Date.parse('2027-07-10T15:10:00Z')")
-        rider.open("#route=sample:coast_loop&fuel.range_km=300&show.sweep=false")
+        rider.open(f"#route=sample:coast_loop&fuel.range_km=300{LEAN}")
         whole = rider.view()
         assert tab.evaluate(UNLAID) == pytest.approx(whole[1])
         tab.click("#open-settings")
@@ -794,7 +798,7 @@ def test_what_the_phone_hands_over_is_planned_on(browser, address, tmp_path):
 def test_a_distance_is_chosen_in_the_chart(browser, address):
     with Rider(browser, address) as rider:
         tab = rider.tab
-        rider.open("#route=sample:coast_loop")
+        rider.open("#route=sample:coast_loop&show.remedies=false&food.plan_menu=false")
         tab.click("#tab-change")
         bars = tab.locator(".sweep-bar")
         rows = rider.plan()["sweep"]["rows"]
@@ -808,7 +812,7 @@ def test_a_distance_is_chosen_in_the_chart(browser, address):
 def test_keys_alone_move_the_days(browser, address):
     with Rider(browser, address) as rider:
         tab = rider.tab
-        rider.open(f"#route=sample:coast_loop{BRIEF}")
+        rider.open(f"#route=sample:coast_loop{LEAN}")
         before = rider.plan()["legs"]
         tab.focus(".strip-handle >> nth=1")
         for _ in range(3):
@@ -842,7 +846,7 @@ def test_answers_to_older_questions_are_not_drawn(browser, address, monkeypatch)
     monkeypatch.setattr(desk, "make_plan", slowly)
     with Rider(browser, address) as rider:
         tab = rider.tab
-        rider.open(f"#route=sample:coast_loop{BRIEF}")
+        rider.open(f"#route=sample:coast_loop{LEAN}")
         tab.evaluate(
             """() => {
               window.names = [];
@@ -870,7 +874,7 @@ def test_answers_to_older_questions_are_not_drawn(browser, address, monkeypatch)
 def test_nothing_lies_over_something_else_on_screens_between(browser, address, width, height):
     with Rider(browser, address, size=(width, height)) as rider:
         tab = rider.tab
-        rider.open(f"#route=sample:coast_loop{BRIEF}")
+        rider.open(f"#route=sample:coast_loop{LEAN}")
         assert tab.evaluate("document.documentElement.scrollWidth <= innerWidth")
         if width < 1000:
             tab.click("#tab-change")
@@ -1019,9 +1023,9 @@ def test_axe_finds_no_serious_issue(browser, address, width, theme):
     with Rider(browser, address, width, color_scheme=theme) as rider:
         tab = rider.tab
 
-        def check(where):
+        def check(where, part="html"):
             tab.evaluate(source)
-            found = tab.evaluate("axe.run(document, {resultTypes: ['violations']})")
+            found = tab.evaluate(f"axe.run('{part}', {{resultTypes: ['violations']}})")
             bad = [
                 (v["id"], [n["target"] for n in v["nodes"]][:3])
                 for v in found["violations"]
@@ -1044,15 +1048,15 @@ def test_axe_finds_no_serious_issue(browser, address, width, theme):
         rider.rest()
         check("comparison")
         tab.click("#open-settings")
-        check("settings")
+        check("settings", "#live-panel")
         tab.click("#open-save")
-        check("saving")
+        check("saving", "#live-panel")
         tab.evaluate("Resupply.strip.show(3, {open: true})")
-        check("a day")
+        check("a day", "#card")
         tab.evaluate("Resupply.view.openStop(Resupply.plan.stops[0])")
-        check("a stop")
+        check("a stop", "#card")
         tab.click("#open-routes")
-        check("routes")
+        check("routes", "#live-panel")
         with tab.expect_file_chooser() as chooser:
             tab.click("#choose-route")
         chooser.value.set_files({"name": "no.gpx", "mimeType": "", "buffer": b"<gpx><trk>"})

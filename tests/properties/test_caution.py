@@ -307,7 +307,7 @@ def cold_document(places, days):
     return plan_document(plan, cook(plan, Path()))
 
 
-@settings(max_examples=examples(7))
+@settings(max_examples=examples(4))
 @given(km=KM, lost=st.sets(st.integers(0, 2), min_size=1, max_size=2))
 def test_losing_a_days_weather_is_said_and_never_makes_the_cooler_hold(km, lost):
     places = stating_ice(shops_along(SHORT, [at / 2 for at in km], hours=("24/7",)))
@@ -318,7 +318,7 @@ def test_losing_a_days_weather_is_said_and_never_makes_the_cooler_hold(km, lost)
     assert any("No weather is known" in text for text in document["summary"]["cautions"])
 
 
-@settings(max_examples=examples(7))
+@settings(max_examples=examples(4))
 @given(
     km=KM,
     lost=losses,

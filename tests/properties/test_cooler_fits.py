@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from resupply.kitchen.cold.cooler import make_cooler
 from resupply.kitchen.cold.ice_plan import IceState
 
-TRIPS = 20
+TRIPS = 12
 
 
 def test_random_trips_are_told_truly_and_are_of_every_kind():
