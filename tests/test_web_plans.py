@@ -25,6 +25,7 @@ ONLY_TEXT = {
     "jumps.kind",
     "jumps.each",
     "party.diet",
+    "party.diets",
     "food.style",
     "party.allergens",
     "party.leave_out",
