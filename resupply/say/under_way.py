@@ -98,8 +98,8 @@ def on_board_facts(plan: TripPlan, water: OnBoard | None, words: Words) -> Itera
     needed = plan.supply.start_carry_meals
     until = "next stop" if plan.supply.stops else "end"
     # Not stated counts as none, and must not read like a count.
-    have = f"{meals(now.food_meals)} each" if now.food_meals else "none that was stated"
-    said = f"{have}, {needed} needed to the {until}"
+    food_left = f"{meals(now.food_meals)} each" if now.food_meals else "none that was stated"
+    said = f"{food_left}, {needed} needed to the {until}"
     yield "Food on board", said, "alarm" if now.food_meals < needed else "plain"
     yield from _shops(plan, words)
     yield _fuel(plan)
