@@ -2,5 +2,5 @@
 
 __all__ = ["__version__"]
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 """Semantic version of the code; the file formats carry versions of their own."""
