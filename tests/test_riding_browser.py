@@ -120,13 +120,16 @@ def test_a_full_store_is_said_and_the_tick_is_handed_back_all_the_same(browser, 
 
 
 def test_a_tap_on_the_route_is_a_place_to_be_at_and_what_is_typed_is_handed_over(browser, coast):
-    with on_the_phone(browser, coast, at_km=0, time="2027-07-10T12:00:00Z") as tab:
+    # By the clock the first stop is behind, by the place it is not: the large pin follows.
+    with on_the_phone(browser, coast, at_km=0, time="2027-07-10T16:00:00Z") as tab:
+        by_clock = tab.locator("#strip .pin-next").bounding_box()["x"]
         tab.evaluate(
             "const draw = () => Resupply.popups.here(3e5);"
             "Resupply.card.open({ key: 'here', tab: 'days', draw })"
         )
         tab.click("#at-here")
         assert "km 300, day 2" in tab.locator(".road-answer").inner_text()
+        assert tab.locator("#strip .pin-next").bounding_box()["x"] < by_clock - 20
         # Today's meals, and what is on board as the rider says.
         dinner = tab.locator("#road-meals [data-keep*='dinner']")
         dinner.click()

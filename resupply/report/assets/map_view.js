@@ -33,6 +33,8 @@
       relabel();
     });
     map.on("moveend", drawPlaces);
+    // Which shop is the next one hangs on where the rider is, and its pin is the large one.
+    R.on("found", () => R.plan && relabel());
     map.on("mousemove", (event) => R.tell("place", { chainage: V.nearest(event.containerPoint, 26), from: "map" }));
     map.on("mouseout", () => R.tell("place", { chainage: null, from: "map" }));
     map.on("click", (event) => {

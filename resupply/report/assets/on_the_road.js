@@ -237,7 +237,8 @@
         leg && `, about ${F.hours(Math.max(60, on))} with the halts of the plan`,
       ),
       !leg || item.leg > leg.number ? later(leg, item, crossing) : soon(chainage, leg, item, crossing),
-      crossing && el("p", {}, "Hours: ", R.popups.hours(crossing)),
+      // As a person writes them; what nobody can read stays as the map has it.
+      crossing && el("p", {}, "Hours: ", R.popups.hoursWords(R.place(item.place)) || R.popups.hours(crossing)),
     );
   }
 

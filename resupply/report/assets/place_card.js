@@ -80,6 +80,7 @@
     return bar;
   }
 
+  P.hoursWords = hoursWords;
   function hoursWords(place) {
     if (place.hours_words) return F.upper(F.words(place.hours_words));
     return place.opening_hours ? null : "No hours on the map.";

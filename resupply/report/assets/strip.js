@@ -32,6 +32,7 @@
     }).observe(R.byId("strip"));
     R.on("place", show);
     R.on("prefs", () => R.plan && S.draw());
+    R.on("found", () => R.plan && S.draw());
   };
 
   S.range = () => [0, R.length];
