@@ -111,9 +111,8 @@ def test_two_runs_may_gather_one_index_at_once(tmp_path):
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs kill -9")
-@pytest.mark.parametrize(
-    "how", [{"some": 2}, pytest.param({"at_random": 4}, marks=pytest.mark.long)], ids=repr
-)
+@pytest.mark.long
+@pytest.mark.parametrize("how", [{"some": 2}, {"at_random": 4}], ids=repr)
 def test_an_index_survives_kills_while_it_is_made_anew(tmp_path, how):
     row = cases.killed_gathering(tmp_path / "w", **how)
     assert row.good, row

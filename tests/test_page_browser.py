@@ -215,7 +215,7 @@ SHOWING_NAMES = (
 )  # fmt: skip
 
 
-@pytest.mark.parametrize("width", [390, 1280])
+@pytest.mark.parametrize("width", [390, pytest.param(1280, marks=pytest.mark.long)])
 def test_hostile_names_show_as_text_everywhere(browser, tmp_path, width):
     hostile = page_fixture.hostile()
     with _Opened(browser, _write(tmp_path / "hostile.html", hostile), width) as opened:

@@ -125,6 +125,7 @@ def test_a_phone_that_cuts_a_round_icon_cuts_nothing_of_the_basket():
     assert (pixels[drawn] == BASKET).all(axis=1).mean() > 0.8
 
 
+@pytest.mark.long
 def test_chromium_reads_the_icon_as_we_do(browser):
     content = icon_png(192)
     page = browser.new_page()
@@ -323,6 +324,7 @@ def test_an_unfinished_copy_of_a_newer_plan_leaves_the_kept_one(
             assert page.locator("#trip-name").inner_text() == "Round Varrow"
 
 
+@pytest.mark.long
 @pytest.mark.browser
 def test_two_trips_on_one_host_do_not_touch_each_other(browser, host, tmp_path, first, second):
     put(tmp_path / "one", first)

@@ -586,7 +586,7 @@ def test_settings_change_the_plan(browser, address):
         notes = {note["title"] for note in rider.plan()["care"]["notes"]}
         for tick in ("food.stove", "food.untreated_water", "map.roads", "food.fire_ban"):
             tab.click(f"[data-keep='set-{tick}']")
-            rider.rest()
+        rider.rest()
         tab.select_option("[id='set-cooler.colour']", "light")
         tab.select_option("[id='set-food.eat_out_daily']", "lunch,dinner")
         tab.select_option("[id='set-eat-out-on']", "2")
@@ -607,7 +607,6 @@ def test_settings_change_the_plan(browser, address):
         tab.reload()
         rider.rest()
         assert tab.evaluate("Resupply.trip.state.trip") == before
-        rider.rest()
         tab.click("#open-settings")
         tab.select_option("[id='set-food.eat_out.2']", "null")
         tab.select_option("[id='set-party.appetite.1']", "1")
@@ -1013,7 +1012,11 @@ TOO_SMALL = """
 
 @pytest.mark.parametrize(
     ("width", "theme"),
-    [(390, "light"), pytest.param(820, "light", marks=pytest.mark.long), (1440, "dark")],
+    [
+        (390, "light"),
+        pytest.param(820, "light", marks=pytest.mark.long),
+        pytest.param(1440, "dark", marks=pytest.mark.long),
+    ],
 )
 def test_axe_finds_no_serious_issue(browser, address, width, theme):
     axe = NODE_MODULES / "axe-core" / "axe.min.js"
