@@ -53,6 +53,8 @@ def main() -> None:
         (folder / "alone.html").write_bytes(page_file.read_bytes())
         first_s, alone = time.process_time() - since, page_file.stat().st_size
         since, wall = time.process_time(), time.perf_counter()
+        gc.collect()
+        gc.freeze()  # as the command does, too
         pocket = plan.make_pocket()
         plan.to_html(page_file)
         pocket_s, wall_s = time.process_time() - since, time.perf_counter() - wall

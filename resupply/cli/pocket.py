@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -28,6 +29,9 @@ def add_pocket(planned: Plan, out: Path, site: Path | None = None) -> None:
 
     from resupply.cli.terminal import progress_bar
 
+    # What was read and planned stays to the end: the search for rubbish need not look at it again.
+    gc.collect()
+    gc.freeze()
     with progress_bar(Console(stderr=True)) as progress:
         pocket = planned.make_pocket(progress)
         planned.to_html(out / "plan.html")
