@@ -113,9 +113,10 @@ def read_hand_over(text: str, *, where: str) -> HandOver:
         if isinstance(error, ValidationError):
             first = error.errors(include_url=False)[0]
             key = ".".join(str(part) for part in first["loc"])
-            what = f" ({one_line(f'{key}: ' if key else '')}{one_line(first['msg'])})"
+            said = ": ".join(part for part in (key, first["msg"]) if part)
+            what = f" ({one_line(said)})"
         raise TripFileError(
             f"is not what a phone hands over{what}",
             where=where,
-            mend="Hand over again on the phone: On the road, Hand over",
+            mend="Hand over again on the phone: Where am I?, Hand over",
         ) from error
