@@ -17,7 +17,6 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
-SLOWER = 4
 WATCH = """() => {
   const frames = (window.frames = []);
   const tick = (now) => {
@@ -32,6 +31,7 @@ def main() -> None:
     """Plan the trip, open its page, drag the map and print the figures."""
     from live_world import write_world
     from playwright.sync_api import sync_playwright
+    from slow_phone import slow_phone
 
     with tempfile.TemporaryDirectory() as scratch, sync_playwright() as play:
         folder = Path(scratch)
@@ -43,14 +43,7 @@ def main() -> None:
             [sys.executable, "-m", "resupply", *command], check=True, capture_output=True
         )
         page_file = folder / "plan.html"
-        browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=["--no-sandbox"])
-        context = browser.new_context(
-            viewport={"width": 390, "height": 844}, device_scale_factor=2, has_touch=True,
-            is_mobile=True, offline=True,
-        )  # fmt: skip
-        page = context.new_page()
-        client = context.new_cdp_session(page)
-        client.send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
+        browser, page, client = slow_phone(play)
         start = time.perf_counter()
         page.goto(page_file.as_uri())
         page.wait_for_function("window.map_resupply && map_resupply._loaded")

@@ -16,7 +16,6 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
-SLOWER = 4
 SETTINGS = {
     "pace.daily_km": 300.0,
     "start.date": "2027-07-09",
@@ -39,6 +38,7 @@ def main() -> None:
     """Plan the trip and its pocket, open the page, switch between all plans."""
     from live_world import write_world
     from playwright.sync_api import sync_playwright
+    from slow_phone import slow_phone
 
     import resupply
 
@@ -75,14 +75,7 @@ def main() -> None:
             ("one of them, kB: median, largest", _pair(sizes), ""),
             ("whole file, MB", f"{whole / 1e6:.2f}", "3"),
         ]
-        browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=["--no-sandbox"])
-        context = browser.new_context(
-            viewport={"width": 390, "height": 844}, device_scale_factor=2, has_touch=True,
-            is_mobile=True, offline=True,
-        )  # fmt: skip
-        page = context.new_page()
-        client = context.new_cdp_session(page)
-        client.send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
+        browser, page, client = slow_phone(play)
         for name, file in (("without them", folder / "alone.html"), ("with them", page_file)):
             begun = time.perf_counter()
             page.goto(file.as_uri())

@@ -19,6 +19,7 @@ from resupply.cli.said import keep_said
 from resupply.common.errors import ResupplyError
 from resupply.common.quantity import at, count, date, day_time, way
 from resupply.common.show import Show, shown
+from resupply.trip.riding_keys import MOST_REST_DAYS
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -39,8 +40,6 @@ _MOST_CAMPS: Final = 3
 """The same for camps."""
 _FAR_ON_M: Final = 60_000.0
 """A camp farther on than that does not end the day here: our choice."""
-_MOST_REST_DAYS: Final = 60
-"""As for a rest planned from home."""
 _SAME_ROUTE_M: Final = 100
 """Two routes whose lengths differ by more are not the same (our choice)."""
 
@@ -95,9 +94,9 @@ def plan_with_news(
     from resupply.api.calls import read_map_of
     from resupply.cli.terminal import progress_bar
 
-    if news.rest is not None and not 0 <= news.rest <= _MOST_REST_DAYS:
+    if news.rest is not None and not 0 <= news.rest <= MOST_REST_DAYS:
         raise ResupplyError(
-            f"--rest {news.rest}: days of rest are 0 to {_MOST_REST_DAYS}", mend="Give a number"
+            f"--rest {news.rest}: days of rest are 0 to {MOST_REST_DAYS}", mend="Give a number"
         )
     trip, folder = read_trip(path, given)
     here_km, old_km = _where(news, trip, before, folder)

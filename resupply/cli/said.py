@@ -9,10 +9,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from resupply.common.files import write_atomic
-from resupply.common.toml_file import read_toml
+from resupply.common.toml_file import dotted, read_toml
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
     from pathlib import Path
 
     from resupply.cli.given import Given
@@ -50,7 +49,7 @@ def put_kept(given: Given, path: Path, *, without: tuple[str, ...] = ()) -> None
     if not path.exists():
         return
     tree = read_toml(path, "file of what you said", named="Check it", large="Move it away")
-    for key, value in _leaves(tree):
+    for key, value in dotted(tree).items():
         if key in _MOMENT or any(key == left or key.startswith(f"{left}.") for left in without):
             continue
         given.put(key, f"{path}: {key} =", value)
@@ -78,13 +77,3 @@ def keep_said(given: Given, path: Path) -> tuple[str, ...]:
         table[last] = value
     write_atomic(path, _HEAD + tomli_w.dumps(tree))
     return tuple(sorted(held))
-
-
-def _leaves(tree: Mapping[str, Any], head: str = "") -> list[tuple[str, object]]:
-    found: list[tuple[str, object]] = []
-    for key, value in tree.items():
-        if isinstance(value, dict):
-            found += _leaves(value, f"{head}{key}.")
-        else:
-            found.append((head + key, value))
-    return found

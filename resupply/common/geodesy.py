@@ -23,6 +23,7 @@ __all__ = [
     "WGS84_F",
     "geod",
     "margins_deg",
+    "rough_area_m2",
     "segment_lengths_m",
     "to_ecef_m",
 ]
@@ -121,3 +122,16 @@ def margins_deg(lat: ArrayLike, margin_m: float) -> tuple[float, NDArray[np.floa
     return margin_lat, np.where(
         shrink > _NEAR_POLE, margin_lat / np.maximum(shrink, _NEAR_POLE), 360.0
     )
+
+
+def rough_area_m2(square_degrees: float, lat: float) -> float:
+    """Tell roughly how large an area is, for choosing what is drawn.
+
+    Parameters
+    ----------
+    square_degrees
+        Its size as if degrees were lengths.
+    lat
+        Of its middle, degrees.
+    """
+    return square_degrees * M_PER_DEGREE**2 * float(np.cos(np.radians(lat)))

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
-__all__ = ["packaged_toml", "parse_toml", "read_text", "read_toml"]
+__all__ = ["dotted", "packaged_toml", "parse_toml", "read_text", "read_toml"]
 
 _MAX_BYTES = 1_000_000
 """Our choice: the largest packaged table has a thirtieth of it."""
@@ -88,3 +88,14 @@ def packaged_toml(package: str, name: str) -> Mapping[str, Any]:
     """
     text = resources.files(package).joinpath("data", name).read_text("utf-8")
     return parse_toml(text, where=name)
+
+
+def dotted(tree: Mapping[str, Any], head: str = "") -> dict[str, Any]:
+    """Give the values of a tree of tables by dotted key, as `pace.daily_km`."""
+    flat: dict[str, Any] = {}
+    for key, value in tree.items():
+        if isinstance(value, dict):
+            flat |= dotted(value, f"{head}{key}.")
+        else:
+            flat[f"{head}{key}"] = value
+    return flat

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
-from resupply.common.geodesy import M_PER_DEGREE, to_ecef_m
+from resupply.common.geodesy import M_PER_DEGREE, rough_area_m2, to_ecef_m
 from resupply.common.text import one_line
 from resupply.places.extract import outline_of, places_from_extract
 from resupply.places.land_cover import LandCover, cover_kind, is_border, is_summit
@@ -227,8 +227,7 @@ class BackdropCollector(Sees):
         import shapely
 
         for part in shapely.get_parts(outline):
-            lat = np.radians(part.centroid.y)
-            if part.area * M_PER_DEGREE**2 * np.cos(lat) >= _LEAST_LAKE_M2:
+            if rough_area_m2(part.area, part.centroid.y) >= _LEAST_LAKE_M2:
                 self._lakes.append(part)
 
     def backdrop(self) -> Backdrop:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from resupply.common.geodesy import M_PER_DEGREE
+from resupply.common.geodesy import M_PER_DEGREE, rough_area_m2
 from resupply.common.text import one_line
 from resupply.places.coverage import NO_ROAD
 from resupply.places.extract import outline_of, place_of
@@ -248,17 +248,16 @@ def _lake_shores(feature: Feature) -> list[NDArray[np.float64]]:
     import shapely
 
     low, high = feature.lonlat.min(axis=0), feature.lonlat.max(axis=0)
-    shrink = float(np.cos(np.radians((low[1] + high[1]) / 2.0)))
-    if float(np.prod(high - low)) * M_PER_DEGREE**2 * shrink < _LEAST_LAKE_M2:
+    lat = float(low[1] + high[1]) / 2.0
+    if rough_area_m2(float(np.prod(high - low)), lat) < _LEAST_LAKE_M2:
         return []
     outline = outline_of(feature)
     if outline is None:
         return []
-    least = _LEAST_LAKE_M2 / (M_PER_DEGREE**2 * max(shrink, 1e-6))
     return [
         shapely.get_coordinates(part.exterior)
         for part in shapely.get_parts(outline)
-        if part.area >= least
+        if rough_area_m2(part.area, lat) >= _LEAST_LAKE_M2
     ]
 
 

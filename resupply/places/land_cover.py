@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from resupply.common.geodesy import M_PER_DEGREE
+from resupply.common.geodesy import M_PER_DEGREE, rough_area_m2
 from resupply.common.text import one_line
 from resupply.places.extract import outline_of
 from resupply.places.near_route import make_reach
@@ -128,13 +128,13 @@ class LandCover:
         import shapely
 
         low, high = feature.lonlat.min(axis=0), feature.lonlat.max(axis=0)
-        if _m2(float(np.prod(high - low)), float(low[1] + high[1]) / 2.0) < _LEAST_M2:
+        if rough_area_m2(float(np.prod(high - low)), float(low[1] + high[1]) / 2.0) < _LEAST_M2:
             return
         if not self._reach.near(*feature.lonlat.T).any():
             return
         outline = outline_of(feature)
         for part in () if outline is None else shapely.get_parts(outline):
-            area_m2 = _m2(part.area, part.centroid.y)
+            area_m2 = rough_area_m2(part.area, part.centroid.y)
             if area_m2 >= _LEAST_M2:
                 self._areas.append((area_m2, kind, _thinned(part, _TOLERANCE_M)))
 
@@ -176,10 +176,6 @@ class LandCover:
         return tuple(ranked[: min(most, _MOST_SUMMITS)])
 
 
-def _m2(square_degrees: float, lat: float) -> float:
-    return square_degrees * M_PER_DEGREE**2 * float(np.cos(np.radians(lat)))
-
-
 def _thinned(area: Polygon, tolerance_m: float) -> Polygon:
     """Leave out points that move no edge by more than a tolerance, roughly."""
     import shapely
@@ -189,6 +185,8 @@ def _thinned(area: Polygon, tolerance_m: float) -> Polygon:
 
 
 def _cover(kind: CoverKind, area: Polygon, least_m2: float) -> Cover | None:
+    import shapely
+
     line = _ring(np.asarray(area.exterior.coords))
     if line is None:
         return None
@@ -196,15 +194,9 @@ def _cover(kind: CoverKind, area: Polygon, least_m2: float) -> Cover | None:
     holes: Sequence[Ring | None] = [
         _ring(np.asarray(hole.coords))
         for hole in area.interiors
-        if _m2(abs(_signed_area(np.asarray(hole.coords))), lat) >= least_m2
+        if rough_area_m2(shapely.Polygon(hole).area, lat) >= least_m2
     ]
     return Cover(kind, line, tuple(hole for hole in holes if hole is not None))
-
-
-def _signed_area(ring: NDArray[np.float64]) -> float:
-    """Area by the surveyor's formula, square degrees."""
-    x, y = ring[:, 0], ring[:, 1]
-    return float(np.sum(x[:-1] * y[1:] - x[1:] * y[:-1])) / 2.0
 
 
 def _ring(ring: NDArray[np.float64]) -> Ring | None:

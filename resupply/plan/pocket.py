@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 from resupply.common.units import M_PER_KM, M_PER_MI
 from resupply.trip.choice import STYLES
+from resupply.trip.riding_keys import MOST_DAILY_KM
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -80,14 +81,10 @@ def _distances(plan: TripPlan) -> Iterator[PocketChange]:
         km = round(pace.daily_km * ratio / unit_km / _STEP) * _STEP * unit_km
         km = round(km, 3)
         whole = min(pace.daily_km, km) >= left_km
-        if km in seen or whole or not _LEAST_KM <= km <= _MOST_KM:
+        if km in seen or whole or not _LEAST_KM <= km <= MOST_DAILY_KM:
             continue
         seen.add(km)
         yield PocketChange("distance", {"pace.daily_km": km}, {"daily_m": round(km * M_PER_KM)})
-
-
-_MOST_KM: Final = 2000.0
-"""As far as the trip file allows."""
 
 
 def _rests(plan: TripPlan) -> Iterator[PocketChange]:

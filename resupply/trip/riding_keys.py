@@ -11,7 +11,20 @@ from resupply.trip.fuels import ANY_PETROL, is_fuel
 from resupply.trip.keys import DayNumber, Keys, LocalTime, NotNegative, Text
 from resupply.trip.pace import Pace
 
-__all__ = ["FuelKeys", "JumpKeys", "NightKeys", "PaceKeys", "StartKeys"]
+__all__ = [
+    "MOST_DAILY_KM",
+    "MOST_REST_DAYS",
+    "FuelKeys",
+    "JumpKeys",
+    "NightKeys",
+    "PaceKeys",
+    "StartKeys",
+]
+
+MOST_DAILY_KM = 2000
+"""Our choice: nobody rides farther in a day."""
+MOST_REST_DAYS = 60
+"""In one camp, planned from home or said on the way: our choice."""
 
 _FIRST_DATE, _LAST_DATE = dt.date(1970, 1, 1), dt.date(2199, 12, 31)
 """Our choice: a date outside of these is a slip."""
@@ -45,7 +58,7 @@ _PACE = Pace()
 class PaceKeys(Keys):
     """Table `[pace]`."""
 
-    daily_km: Annotated[float, Field(ge=5, le=2000)] = 250.0
+    daily_km: Annotated[float, Field(ge=5, le=MOST_DAILY_KM)] = 250.0
     """Wanted distance a day; a rest of under 1 km is added to the last day."""
     even_days: bool | None = None
     """Spread the days evenly. `false`: ride full days, however short the last one gets. Without it
@@ -68,7 +81,7 @@ class PaceKeys(Keys):
     """Latest time in camp, local; later arrivals cost extra and are cautioned."""
     own_km: dict[DayNumber, Annotated[float, Field(ge=1, le=3000)]] = {}
     """Own distance of single days: day number to km."""
-    rest_days: dict[DayNumber, Annotated[int, Field(ge=0, le=60)]] = {}
+    rest_days: dict[DayNumber, Annotated[int, Field(ge=0, le=MOST_REST_DAYS)]] = {}
     """Rest days in camp: day number to how many follow it."""
     own_depart: dict[DayNumber, LocalTime] = {}
     """Own departure of single days: day number to local time."""

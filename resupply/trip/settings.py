@@ -15,13 +15,16 @@ from pydantic import Field, model_validator
 from resupply.trip.choice import ChanceKeys, ChoiceKeys
 from resupply.trip.keys import DayNumber, Keys, Kilograms, NotNegative, Text
 from resupply.trip.kitchen_keys import CoolerKeys, FoodKeys, LuggageKeys, PartyKeys, WeatherKeys
-from resupply.trip.riding_keys import FuelKeys, JumpKeys, NightKeys, PaceKeys, StartKeys
+from resupply.trip.riding_keys import (
+    MOST_REST_DAYS,
+    FuelKeys,
+    JumpKeys,
+    NightKeys,
+    PaceKeys,
+    StartKeys,
+)
 
 __all__ = ["MapKeys", "NowKeys", "RegionKeys", "ShopsKeys", "ShowKeys", "Trip"]
-
-
-_MOST_REST_DAYS = 60
-"""As many as a rest planned from home may have (`pace.rest_days`)."""
 
 
 class MapKeys(Keys):
@@ -115,8 +118,8 @@ class NowKeys(Keys):
             raise ValueError("time is local: write it without an offset")
         if self.leave_on is not None and self.time is not None:
             late = (self.leave_on - self.time.date()).days
-            if late > _MOST_REST_DAYS:
-                raise ValueError(f"leave_on is {late} days from time: at most {_MOST_REST_DAYS}")
+            if late > MOST_REST_DAYS:
+                raise ValueError(f"leave_on is {late} days from time: at most {MOST_REST_DAYS}")
         return self
 
 

@@ -10,9 +10,10 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from resupply.common.quantity import as_sentence, line, listed, way
+from resupply.common.toml_file import dotted
 from resupply.common.version import __version__
 from resupply.kitchen.cold.ice_plan import IceState
 from resupply.kitchen.on_board import food_weight
@@ -189,19 +190,12 @@ def _trip(plan: TripPlan) -> TripDocument:
         corridor_m=round(trip.map.corridor_km * 1000.0),
         country=trip.region.country,
         time_zone=trip.region.time_zone,
-        settings=_flat(settings),
+        # Miles and °F of the trip file leave long decimals.
+        settings={
+            key: float(f"{value:.6g}") if isinstance(value, float) else value
+            for key, value in dotted(settings).items()
+        },
     )
-
-
-def _flat(tree: dict[str, Any], head: str = "") -> dict[str, Any]:
-    flat: dict[str, Any] = {}
-    for key, value in tree.items():
-        if isinstance(value, dict):
-            flat |= _flat(value, f"{head}{key}.")
-        else:
-            # Miles and °F of the trip file leave long decimals.
-            flat[f"{head}{key}"] = float(f"{value:.6g}") if isinstance(value, float) else value
-    return flat
 
 
 def _route(plan: TripPlan) -> RouteDocument:
