@@ -319,10 +319,12 @@ def judge(mutant: Mutant, usual: Usual, seconds: float) -> dict[str, object]:
     """Give the mutant to its nearest tests."""
     used_s, tried, told = 0.0, [], "no test near"
     own = Path(mutant.module).stem
-    # A file that names the constant is nearest of all, then one named as the module, then one
-    # that takes most from it and imports little else.
+    # The table of documented numbers is asked first where the constant stands in it. Then a file
+    # that names the constant is nearest, one named as the module, and one that takes most from it
+    # and imports little else.
     near = sorted(
         (
+            file != DOCUMENTED or not names(mutant.path, file),
             step - (own in file) - 9 * names(mutant.name, file),
             -taken(_name_of(ROOT / "resupply" / mutant.module), file),
             len(imports()[_name_of(ROOT / file)]),

@@ -176,6 +176,8 @@ def test_a_link_from_the_phone_says_the_same_as_its_file():
     code = base64.urlsafe_b64encode(json.dumps(PHONE).encode()).decode().rstrip("=")
     link = f"http://127.0.0.1:8000/#phone={code}"
     assert read_hand_over(link, where="x") == read_hand_over(json.dumps(PHONE), where="x")
+    named = {**PHONE, "trip": "Bar #phone=eyJ"}
+    assert read_hand_over(json.dumps(named), where="x").trip == "Bar #phone=eyJ"
 
 
 @pytest.mark.parametrize(

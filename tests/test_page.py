@@ -100,7 +100,7 @@ DATA = {"application/json", "application/octet-stream"}
 
 
 def _unpacked(attributes, text):
-    return json.loads(zlib.decompress(base64.b64decode(text), wbits=-zlib.MAX_WBITS))
+    return json.loads(zlib.decompress(base64.b64decode(text)))
 
 
 def test_policy_names_every_script_and_style_by_its_hash(html):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from functools import cache
 
 import pytest
 from browser_tabs import Visit
@@ -18,12 +19,16 @@ pytestmark = pytest.mark.browser
 PHONE = {"width": 390, "height": 844}
 
 
+@cache
+def page_text():
+    read = demo_read()
+    return render_page(to_dict(read.document), read.geometry, pocket=demo_pocket())
+
+
 @pytest.fixture(scope="module")
 def phone(browser, tmp_path_factory):
-    read = demo_read()
     path = tmp_path_factory.mktemp("pocket") / "plan.html"
-    page_text = render_page(to_dict(read.document), read.geometry, pocket=demo_pocket())
-    path.write_text(page_text, encoding="utf-8")
+    path.write_text(page_text(), encoding="utf-8")
     with Visit(browser, (PHONE["width"], PHONE["height"]), offline=True, is_mobile=True) as visit:
         visit.tab.goto(path.as_uri())
         visit.tab.wait_for_selector("body.drawn")
@@ -102,11 +107,13 @@ def test_a_reload_shows_the_same_plan_and_a_lost_one_is_told(page):
     page.wait_for_selector("body.drawn")
     assert page.evaluate("Resupply.pocket.current") == changes()["rest"].key
     assert "We rest on Sat 10 Jul" in page.inner_text("#shown-plan")
-    page.evaluate("() => history.replaceState(null, '', '#plan=rest-99')")
-    page.reload()
-    page.wait_for_selector("body.drawn")
-    assert "not on board" in page.inner_text("#shown-plan")
-    assert page.evaluate("Resupply.pocket.current") is None
+    # The second is cut off in the middle of a letter.
+    for address in ("#plan=rest-99", "#plan=shut-caf%C3"):
+        page.evaluate("(hash) => history.replaceState(null, '', hash)", address)
+        page.reload()
+        page.wait_for_selector("body.drawn")
+        assert "not on board" in page.inner_text("#shown-plan")
+        assert page.evaluate("Resupply.pocket.current") is None
     page.evaluate("() => history.replaceState(null, '', location.pathname)")
     page.reload()
     page.wait_for_selector("body.drawn")
@@ -186,3 +193,28 @@ def test_nothing_hangs_over_the_edge(page):
         ".filter((n) => n.getBoundingClientRect().right > innerWidth + 1).map((n) => n.className)"
     )
     assert wide == []
+
+
+def damaged(text, name):
+    """The file with one letter changed in the middle of what it carries packed."""
+    start = text.index(">", text.index(f'id="data-{name}"')) + 1
+    at = (start + text.index("<", start)) // 2
+    return text[:at] + ("A" if text[at] != "A" else "B") + text[at + 1 :]
+
+
+def test_what_came_damaged_is_told_and_never_shown(browser, tmp_path):
+    text, key = page_text(), changes()["rest"].key
+    (tmp_path / "all.html").write_text(damaged(text, "plan"), encoding="utf-8")
+    (tmp_path / "one.html").write_text(damaged(text, f"pocket-{key}"), encoding="utf-8")
+    with Visit(browser, (PHONE["width"], PHONE["height"]), offline=True, is_mobile=True) as visit:
+        visit.tab.goto((tmp_path / "all.html").as_uri())
+        assert "damaged or not whole" in visit.tab.inner_text("#fault")
+        assert visit.tab.evaluate("Resupply.plan") is None
+        visit.tab.goto(f"{(tmp_path / 'one.html').as_uri()}#plan={changes()['shut'].key}")
+        visit.tab.wait_for_selector("body.drawn")
+        visit.tab.evaluate("(key) => Resupply.pocket.show(key)", key)
+        assert visit.tab.evaluate("Resupply.pocket.current") is None
+        told = visit.tab.inner_text("#shown-plan")
+        assert told.startswith("That plan came damaged in this file")
+        assert "Shown is the plan as made" in told
+        assert visit.faults == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import copy
 import io
 import json
 import os
@@ -66,6 +67,20 @@ def test_every_line_of_a_table_is_as_wide_in_every_encoding(encoding):
     start = next(n for n, line in enumerate(lines) if line.startswith("Food stops"))
     table = lines[start + 1 : start + 4 + len(document["stops"])]
     assert len({len(line) for line in table}) == 1
+
+
+def test_the_terminal_tells_where_water_is_taken_on_and_the_way_there():
+    document = copy.deepcopy(demo_plan()[0])
+    (road,) = (gap for gap in document["water"]["gaps"] if gap != document["water"]["longest"])
+    road["words"] = ["2 L for all, from km 601 (Fonte, 300 m off the route, the last 80 m on foot)"]
+    out = io.StringIO()
+    print_summary(as_plan(document), Console(file=out, width=400), {})
+    lines = out.getvalue().splitlines()
+    most = [line for line in lines if line.startswith("Most water to carry: ")]
+    assert [", 0.2 km off the route) to km" in line for line in most] == [True]
+    assert [line for line in lines if line.startswith("Water: ")] == [
+        "Water: 2 L for all, from km 601 (Fonte, 300 m off the route, the last 80 m on foot)"
+    ]
 
 
 def test_what_has_no_plain_sign_is_a_question_mark():
@@ -313,6 +328,6 @@ def test_a_cooler_that_is_too_full_says_so_in_the_terminal_the_summary_the_file_
     (packed, *_) = re.findall(
         r">([A-Za-z0-9+/=]{200,})<", (tmp_path / "plan.html").read_text("utf-8")
     )
-    page = zlib.decompress(base64.b64decode(packed), wbits=-zlib.MAX_WBITS).decode("utf-8")
+    page = zlib.decompress(base64.b64decode(packed)).decode("utf-8")
     assert "It does not all fit: " in page
     assert "Not all food fits in the cooler: " in page

@@ -79,6 +79,8 @@ def print_summary(plan: PlanDocument, console: Console, written: dict[str, Path]
         line = text(f"{fact.label}: ", style="bold")
         line.append(text(told(fact.value_words, show), style="not bold"))
         console.print(line)
+    for water in _water(plan):
+        console.print(text(water))
     for caution in plan.summary.cautions:
         console.print(text(f"! {told(caution, show)}", style="yellow"))
     if plan.naive.shut:
@@ -150,6 +152,17 @@ def _stops(plan: PlanDocument, text: Callable[[str], Text]) -> Table:
             text(_carried(stop.carry_meals, stop.carry_kg, plan.spare.meals, show)),
         )
     return table
+
+
+def _water(plan: PlanDocument) -> Iterator[str]:
+    """Most water to carry, then where else a litre or more is taken on, and the way there."""
+    if plan.water is None:
+        return
+    show, most = shown_in(plan), plan.water.longest
+    yield told(plan.water.words, show)
+    for gap in plan.water.gaps:
+        if (gap.pass_id, gap.start_m) != (most.pass_id, most.start_m):
+            yield f"Water: {told(gap.words, show)}"
 
 
 def _styles(plan: PlanDocument, text: Callable[[str], Text]) -> Table:

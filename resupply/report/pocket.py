@@ -42,14 +42,14 @@ class Packed:
     """Data of the file, packed; `unpack.js` reads it."""
 
     text: str
-    """Raw DEFLATE in base64: no character of it can end its script element."""
+    """DEFLATE with a checksum (RFC 1950), in base64: nothing in it can end its script element."""
     size: int
     """Bytes when unpacked."""
 
 
 def deflated(plain: str) -> Packed:
     """Pack text that is all ASCII."""
-    packed = zlib.compress(plain.encode("ascii"), level=9, wbits=-zlib.MAX_WBITS)
+    packed = zlib.compress(plain.encode("ascii"), level=9)
     return Packed(base64.b64encode(packed).decode("ascii"), len(plain))
 
 

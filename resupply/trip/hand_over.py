@@ -101,7 +101,8 @@ def read_hand_over(text: str, *, where: str) -> HandOver:
     TripFileError
         It is none.
     """
-    link = _IN_LINK.search(text)
+    # A name in a file may look like a link.
+    link = None if text.lstrip().startswith("{") else _IN_LINK.search(text)
     plain = text.encode("utf-8", "replace")
     try:
         if link is not None:

@@ -261,6 +261,8 @@ test("a link holds the same as the file, whatever the names are", () => {
   const settings = R.handOver.settings(link, 400000);
   assert.deepEqual(settings, R.handOver.settings(JSON.stringify(told), 400000));
   assert.equal(settings.now["now.at_km"], 12.35);
+  const named = { ...told, trip: "Bar #phone=eyJ" };
+  assert.deepEqual(R.handOver.settings(JSON.stringify(named), 400000), settings);
   assert.deepEqual(settings.found["shops.no_ice"], ["node/1"]);
   // Of another route, or none of ours.
   assert.equal(R.handOver.settings(link, 500000), null);

@@ -62,7 +62,8 @@ globalThis.Resupply ??= {};
 
   function read(text) {
     try {
-      const link = /[#&?]phone=([A-Za-z0-9_-]+)/.exec(text);
+      // A name in a file may look like a link.
+      const link = text.trimStart().startsWith("{") ? null : /[#&?]phone=([A-Za-z0-9_-]+)/.exec(text);
       if (!link) return JSON.parse(text);
       const raw = atob(link[1].replace(/-/g, "+").replace(/_/g, "/"));
       return JSON.parse(new TextDecoder().decode(Uint8Array.from(raw, (one) => one.charCodeAt(0))));

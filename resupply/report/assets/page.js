@@ -278,9 +278,15 @@
   Tabs.current = R.store.get("tab", "answers");
   R.view.start();
   R.strip.start();
-  const plan = R.readData("plan");
-  if (plan) {
-    if (plan.schema !== "resupply-plan/2") fault(`This page cannot draw a plan of the kind “${plan.schema}”.`);
-    else R.show(R.pocket.start(plan), R.readData("geo"));
+  try {
+    const plan = R.readData("plan");
+    if (plan && plan.schema !== "resupply-plan/2") fault(`This page cannot draw a plan of the kind “${plan.schema}”.`);
+    else if (plan) {
+      const geo = R.readData("geo");
+      R.show(R.pocket.start(plan), geo);
+    }
+  } catch (error) {
+    if (!(error instanceof R.Damaged)) throw error;
+    fault(error.message);
   }
 })(window.Resupply);

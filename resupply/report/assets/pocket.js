@@ -22,10 +22,10 @@
     };
     R.chooseDaily = (row) => choose(P.nearest(row.daily_m));
     const key = keyOf(location.hash);
-    const known = P.plan(key);
-    if (key && !known) P.lost = key;
+    const known = P.plan(key) && opened(key);
+    if (key && !known) P.lost = "The plan of this address is not on board.";
     P.current = known ? key : null;
-    return known ? open(key) : plan;
+    return known || plan;
   };
 
   P.plan = (key) => (P.index ? P.index.plans.find((one) => one.key === key) : undefined) || null;
@@ -40,7 +40,15 @@
     return best.key === null ? null : best;
   };
 
-  const keyOf = (hash) => decodeURIComponent((/[#&]plan=([^&]*)/.exec(hash) || ["", ""])[1]) || null;
+  // An address may have been cut short where it was passed on.
+  function keyOf(hash) {
+    const code = (/[#&]plan=([^&]*)/.exec(hash) || ["", ""])[1];
+    try {
+      return decodeURIComponent(code) || null;
+    } catch {
+      return code;
+    }
+  }
 
   function open(key) {
     if (!unpacked.has(key)) {
@@ -51,6 +59,15 @@
       if (unpacked.size > KEPT) unpacked.delete(unpacked.keys().next().value);
     }
     return unpacked.get(key);
+  }
+  // Null for a plan that came damaged.
+  function opened(key) {
+    try {
+      return open(key);
+    } catch (error) {
+      if (!(error instanceof R.Damaged)) throw error;
+      return null;
+    }
   }
   const marked = (row, plan) => ({
     ...row,
@@ -63,17 +80,23 @@
     const later = window.requestIdleCallback || ((work) => setTimeout(work, 100));
     if (key)
       later(() => {
-        open(key);
-        P.prepare(keys);
+        if (opened(key)) P.prepare(keys);
       });
   };
 
   // Show a plan by its key; null is the plan as made.
   P.show = (key) => {
     if (key === P.current) return;
+    const plan = key ? opened(key) : made;
+    if (!plan) {
+      P.lost = "That plan came damaged in this file: copy the file again.";
+      if (P.current) P.show(null);
+      else P.line();
+      return;
+    }
     P.current = key;
     remember(key);
-    R.show(key ? open(key) : made, R.geo);
+    R.show(plan, R.geo);
     R.say(key ? `Now shown: ${R.changed.words(P.plan(key))}` : "Now shown: the plan as made");
     document.dispatchEvent(new CustomEvent("resupply-plan-shown", { detail: { key, change: P.plan(key) } }));
   };
@@ -116,8 +139,7 @@
           "Back to the plan",
         ),
       );
-    else if (P.lost)
-      R.fill(box, el("span", {}, "The plan of this address is not on board. Shown is the plan as made."));
+    else if (P.lost) R.fill(box, el("span", {}, `${P.lost} Shown is the plan as made.`));
   };
   R.on("plan", () => {
     if (!P.index) return;

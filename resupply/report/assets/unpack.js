@@ -1,5 +1,6 @@
-// Reads what the file carries packed (raw DEFLATE, RFC 1951, in base64): the plan and the map, at a
-// fifth of their size. At once and in every browser: the page draws as soon as it is read.
+// Reads what the file carries packed (DEFLATE with a checksum, RFC 1951 and 1950, in base64): the plan
+// and the map, at a fifth of their size. At once and in every browser: the page draws as soon as it is
+// read. A file that came damaged or was cut short is refused: half a number is worse than none.
 "use strict";
 globalThis.Resupply ??= {};
 (function (R) {
@@ -11,6 +12,11 @@ globalThis.Resupply ??= {};
   FAR.push(3073, 4097, 6145, 8193, 12289, 16385, 24577);
   const FAR_BITS = FAR.map((_, i) => Math.max(0, (i >> 1) - 1));
   const ORDER = [16, 17, 18, 0, 8, 7, 9, 6, 10, 5, 11, 4, 12, 3, 13, 2, 14, 1, 15];
+
+  R.Damaged = class extends Error {};
+  const damaged = () => {
+    throw new R.Damaged("This file is damaged or not whole. Copy it again, or plan again.");
+  };
 
   // A code as counts of its lengths and its symbols in order.
   function code(lengths) {
@@ -35,6 +41,7 @@ globalThis.Resupply ??= {};
     let [at, held, bits, to] = [0, 0, 0, 0];
     const take = (count) => {
       while (bits < count) {
+        if (at >= bytes.length) damaged();
         held |= bytes[at++] << bits;
         bits += 8;
       }
@@ -53,7 +60,7 @@ globalThis.Resupply ??= {};
         first = (first + here) << 1;
         value <<= 1;
       }
-      throw new Error("The file is damaged: copy it again.");
+      return damaged();
     };
     const dynamic = () => {
       const [literals, distances, codes] = [take(5) + 257, take(5) + 1, take(4) + 4];
@@ -75,6 +82,7 @@ globalThis.Resupply ??= {};
     const stored = () => {
       held = bits = 0;
       const length = bytes[at] | (bytes[at + 1] << 8);
+      if (!(at + 4 + length <= bytes.length && to + length <= size)) damaged();
       out.set(bytes.subarray(at + 4, at + 4 + length), to);
       [at, to] = [at + 4 + length, to + length];
     };
@@ -89,22 +97,51 @@ globalThis.Resupply ??= {};
       for (;;) {
         const next = symbol(literal);
         if (next === 256) break;
+        if (to >= size) damaged();
         if (next < 256) {
           out[to++] = next;
           continue;
         }
         const length = LENGTH[next - 257] + take(LENGTH_BITS[next - 257]);
         const far = symbol(distance);
+        if (!(next < 286 && far < 30)) damaged();
         const back = FAR[far] + take(FAR_BITS[far]);
+        if (back > to || to + length > size) damaged();
         for (let i = 0; i < length; i++, to++) out[to] = out[to - back];
       }
     }
+    if (to !== size) damaged();
     return out;
   };
 
+  // Adler-32 (RFC 1950, 8): sums of so many bytes stay below 2 ** 32.
+  function adler(bytes) {
+    let [a, b] = [1, 0];
+    for (let at = 0; at < bytes.length;) {
+      for (const end = Math.min(at + 5552, bytes.length); at < end; at++) b += a += bytes[at];
+      a %= 65521;
+      b %= 65521;
+    }
+    return b * 65536 + a;
+  }
+
+  // Base64 of the packed bytes; `size` is how long they are when unpacked.
   R.unpack = (text, size) => {
-    const raw = atob(text.trim());
-    const bytes = Uint8Array.from(raw, (one) => one.charCodeAt(0));
-    return JSON.parse(new TextDecoder().decode(R.inflate(bytes, size)));
+    const bytes = bytesOf(text.trim());
+    const end = bytes.length - 4;
+    // Two bytes before the data, four with the sum behind it.
+    if (end < 2) damaged();
+    const plain = R.inflate(bytes.subarray(2, end), size);
+    const sum = new DataView(bytes.buffer).getUint32(end);
+    if (adler(plain) !== sum) damaged();
+    return JSON.parse(new TextDecoder().decode(plain));
   };
+
+  function bytesOf(text) {
+    try {
+      return Uint8Array.from(atob(text), (one) => one.charCodeAt(0));
+    } catch {
+      return damaged();
+    }
+  }
 })(globalThis.Resupply);
