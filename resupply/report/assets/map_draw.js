@@ -179,15 +179,15 @@
     const group = L.layerGroup();
     const here = R.plan.legs[0].start_m;
     if (here > 0) D.band(group, 0, here, { color: R.css("--muted"), weight: 3, opacity: 0.7 });
+    const { legs } = R.plan;
     const drawn = (leg, options) => {
       for (const points of D.pieces(leg.start_m, leg.end_m))
         group.addLayer(
-          new R.DayLine(points, { renderer: D.front, interactive: false, smoothFactor: 1, leg, ...options }),
+          new R.DayLine(points, { renderer: D.front, interactive: false, smoothFactor: 1, leg, legs, ...options }),
         );
     };
-    for (const leg of R.plan.legs)
-      drawn(leg, { color: R.css("--map-casing"), weight: 8, lineCap: "round", opacity: 0.95 });
-    for (const leg of R.plan.legs)
+    for (const leg of legs) drawn(leg, { color: R.css("--map-casing"), weight: 8, lineCap: "round", opacity: 0.95 });
+    for (const leg of legs)
       drawn(leg, {
         color: R.css(G.dayVar(leg.number)),
         opacity: faint(leg) ? 0.38 : 1,

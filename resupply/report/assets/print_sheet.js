@@ -345,9 +345,11 @@
     return rows.length ? table("Who carries what", ["Packed at", "Bike", "Load"], rows) : null;
   }
 
-  // The route as a small line drawing: the map's canvas does not print well.
+  // The route as a small line drawing: the map's canvas does not print well. Days that share a road
+  // stand side by side, as on the map.
+  const SKETCH_LANE = 3.6; // a line and as much white again
   function sketch() {
-    const { lat, lon, chainage_m: chain, parts } = R.line;
+    const { lat, lon, chainage_m: chain } = R.line;
     const [south, north] = [lat.reduce((a, b) => Math.min(a, b)), lat.reduce((a, b) => Math.max(a, b))];
     const [west, east] = [lon.reduce((a, b) => Math.min(a, b)), lon.reduce((a, b) => Math.max(a, b))];
     const narrow = Math.cos(((south + north) / 2) * (Math.PI / 180));
@@ -361,14 +363,18 @@
       "aria-hidden": "true",
     });
     const step = Math.max(1, Math.floor(chain.length / 700));
-    const starts = new Set(parts);
-    let d = "";
-    for (let i = 0; i < chain.length; i++) {
-      const jump = starts.has(i);
-      if (i % step && !jump && i !== chain.length - 1) continue;
-      d += `${jump ? "M" : "L"}${at(lat[i], lon[i]).join(" ")}`;
-    }
-    root.append(svg("path.sketch-line", { d }));
+    for (const leg of R.plan.legs)
+      for (const piece of R.draw.pieces(leg.start_m, leg.end_m)) {
+        const kept = piece.filter((_, n) => !(n % step) || n === piece.length - 1);
+        const ring = kept.map(([la, lo]) => at(la, lo)).map(([x, y]) => ({ x, y }));
+        const lanes = R.lanesOf(
+          leg,
+          kept.map(([, , i]) => i),
+          R.plan.legs,
+        );
+        const points = R.aside(ring, lanes, SKETCH_LANE).map((xy) => xy.map((one) => one.toFixed(1)).join(" "));
+        root.append(svg("path.sketch-line", { d: `M${points.join("L")}` }));
+      }
     for (const leg of R.plan.legs) {
       const [x, y] = at(...R.positionAt(leg.end_m));
       root.append(svg("path.sketch-night", { d: `M${x} ${y - 5}l5 8h-10z` }));
