@@ -128,11 +128,15 @@ def test_towns_are_ranked_and_the_largest_come_first(drawing, tmp_path):
     drawing.node(-25.6, 46.5, place="city", name="<b>Port Varr</b>\x1b", population="many")
     drawing.node(-25.7, 46.5, place="village", name="Stonely", population="900")
     drawing.node(-25.7, 46.5, place="village")
+    drawing.node(-25.8, 46.5, place="town", name="Crown Head", population="9000", capital="yes")
+    drawing.node(-25.9, 46.5, place="village", name="Great Sallow", population="3100")
     drawing.node(-25.7, 47.9, place="city", name="Far Away")
     drawn = backdrop_of(drawing.write(tmp_path / "a.osm.pbf", box=BOX))
     assert [(town.name, town.rank) for town in drawn.towns] == [
+        ("Crown Head", 1),
         ("<b>Port Varr</b>", 1),
         ("Harrow Bay", 2),
+        ("Great Sallow", 2),
         ("Stonely", 3),
         ("Wick Cross", 3),
     ]

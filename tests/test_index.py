@@ -144,6 +144,7 @@ def test_the_light_map_is_that_of_the_extract(tmp_path):
     drawing.line([(-26.0, 46.51), (-25.5, 46.52), (-25.2, 46.55)], waterway="river")
     drawing.area(-25.6, 46.56, half=0.02, natural="water")
     drawing.node(-25.4, 46.51, place="town", name="Skerry", population="1 200")
+    drawing.node(-25.3, 46.51, place="town", name="Crown Head", capital="yes")
     drawing.node(-20.0, 46.51, place="town", name="Far")
     path = drawing.write(tmp_path / "a.osm.pbf", box=BOX)
     build_index([path], tmp_path / "a.places")

@@ -44,6 +44,8 @@ _ROADS: Final = ("motorway", "trunk", "primary", "secondary", "tertiary")
 _MAJOR: Final = frozenset(("motorway", "trunk", "primary"))
 _RIVER, _BORDER = "river", "border"
 _TOWN_RANK: Final = {"city": 1, "town": 2, "village": 3, "hamlet": 3}
+_TOWN_PEOPLE: Final = 2_000
+"""Our choice: a village of more is named as a town."""
 _TOWN_ORDER: Final = tuple(_TOWN_RANK)
 
 _READ_TOLERANCE_M: Final = 20.0
@@ -67,6 +69,19 @@ WaterKind = Literal["area", "line"]
 Line = tuple[tuple[float, float], ...]
 
 
+def town_kind(tags: Mapping[str, str]) -> str:
+    """Tell what a settlement counts as: a capital as a city, a large village as a town."""
+    kind = tags["place"]
+    if tags.get("capital") == "yes":
+        return "city"
+    return "town" if kind == "village" and _people(tags) > _TOWN_PEOPLE else kind
+
+
+def _people(tags: Mapping[str, str]) -> int:
+    digits = "".join(char for char in tags.get("population", "") if char.isdecimal())
+    return int(digits[:9] or "0")
+
+
 @dataclass(frozen=True, slots=True)
 class Town:
     """A named settlement. `name` is hostile map text."""
@@ -75,7 +90,7 @@ class Town:
     lon: float
     lat: float
     rank: int
-    """1 city, 2 town, 3 village or hamlet."""
+    """1 city or capital, 2 town, 3 village or hamlet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,10 +227,8 @@ class BackdropCollector(Sees):
         lon, lat = (round(value, 5) for value in feature.lonlat[0].tolist())
         if not self.reach.near([lon], [lat])[0]:
             return
-        kind = feature.tags["place"]
-        people = "".join(char for char in feature.tags.get("population", "") if char.isdecimal())
+        kind, size = town_kind(feature.tags), _people(feature.tags)
         town = Town(one_line(feature.tags["name"]), lon, lat, _TOWN_RANK[kind])
-        size = int(people[:9] or "0")
         self._towns[feature.id] = (_TOWN_ORDER.index(kind), -size, town)
 
     def _see_lake(self, feature: Feature) -> None:

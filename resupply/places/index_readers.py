@@ -13,6 +13,7 @@ import numpy as np
 
 from resupply.common.geodesy import M_PER_DEGREE, rough_area_m2
 from resupply.common.text import one_line
+from resupply.places.base_map import town_kind
 from resupply.places.coverage import NO_ROAD
 from resupply.places.extract import outline_of, place_of
 from resupply.places.index_cover import CoverGrid
@@ -152,7 +153,7 @@ class LightMapRows(Sees):
         if feature.id.startswith("node/"):
             if tags.get("place") in _TOWNS and tags.get("name") and len(feature.lonlat):
                 name, people = (one_line(tags.get(key, "")) for key in ("name", "population"))
-                row = (tags["place"], feature.id, name, people)
+                row = (town_kind(tags), feature.id, name, people)
                 self.rows.add(row, shapely.Point(feature.lonlat[0]))
             return
         layer = _way_layer(tags)

@@ -68,7 +68,7 @@
     const group = L.layerGroup();
     const frame = map.getSize();
     const corner = map.getPixelBounds().min;
-    sight = [corner.x + 4, corner.y + 4, corner.x + frame.x - 58, corner.y + frame.y - 22];
+    sight = [corner.x + 4, corner.y + 4, corner.x + frame.x - 4, corner.y + frame.y - 4];
     takeControls(map, room, corner);
     placePins(group, at, room, frame);
     const towns = M.towns ? sortedTowns() : [];
@@ -97,7 +97,7 @@
   // Nothing is written under the scale, the credit or the buttons.
   function takeControls(map, room, corner) {
     const frame = map.getContainer().getBoundingClientRect();
-    for (const control of map.getContainer().querySelectorAll(".leaflet-control")) {
+    for (const control of R.byId("map-box").querySelectorAll(".leaflet-control, .map-tools")) {
       const { left, top, width, height } = control.getBoundingClientRect();
       if (width) room.take(box(corner.x + left - frame.left, corner.y + top - frame.top, width, height));
     }
@@ -158,6 +158,7 @@
       const [dx, dy] = found || ASIDE[0];
       room.take(taken([dx, dy]));
       const pin = G.pin(visit.kind, { scale, next: visit.next, bare: Boolean(visit.bare), state: visit.state });
+      if (dx || dy) room.take([foot.x + Math.min(0, dx), foot.y + Math.min(0, dy), foot.x + Math.max(0, dx), foot.y]);
       if (dx || dy) pin.append(R.svg("path.pin-foot", { d: `M16 37L${16 - dx / scale} ${37 - dy / scale}` }));
       const marker = L.marker(visit.at, {
         icon: icon(pin, `pin-holder pin-${visit.kind}`, [width, height], [width / 2 - dx, height * 0.925 - dy]),
@@ -198,8 +199,10 @@
   // ---- Names --------------------------------------------------------------------------------
   // Of the places around a dot the one that covers least of the road.
   // What the map's edge would cut costs most.
-  let sight = null;
-  const cut = (one) => sight && (one[0] < sight[0] || one[1] < sight[1] || one[2] > sight[2] || one[3] > sight[3]);
+  let sight = [0, 0, 0, 0];
+  const cut = (one) => one[0] < sight[0] || one[1] < sight[1] || one[2] > sight[2] || one[3] > sight[3];
+  // What comes into sight when the map is moved is whole already.
+  const unseen = (one) => !overlaps(one, sight);
   function around(point, width, height, off, room) {
     const spots = [
       [off, -height / 2],
@@ -211,6 +214,10 @@
       [-off * 0.7 - width, -off - height + 4],
       [-off * 0.7 - width, off - 4],
     ];
+    // At the edge of the map a name is moved along, over or under its dot, until it is whole.
+    const inward = Math.min(Math.max(-width / 2, sight[0] - point.x), sight[2] - width - point.x);
+    if (inward !== -width / 2 && Math.abs(inward + width / 2) < width / 2 + off)
+      spots.push([inward, -off - height], [inward, off]);
     let best = null;
     spots.forEach(([dx, dy], i) => {
       const one = box(point.x + dx, point.y + dy, width, height);
@@ -256,9 +263,8 @@
       // A town finds a place a little farther off; a village does not.
       const reach = rank < 3 ? [6, 16, 28] : [6];
       const spots = reach.map((off) => around(point, width, size + 5, off, room)).filter(Boolean);
-      // Half a name of a village helps nobody.
-      const inside = cut(box(point.x, point.y, 1, 1)) ? spots[0] : spots.find((spot) => !cut(spot.one));
-      const found = inside || (rank < 3 && spots[0]);
+      // Half a name helps nobody.
+      const found = spots.find((spot) => !cut(spot.one) || unseen(spot.one));
       if (!found) continue;
       quota.set(cell, (quota.get(cell) || 0) + 1);
       room.take(found.one);
@@ -282,7 +288,12 @@
     if (!visit) return;
     const width = Math.min(200, widthOf(visit.name, 700, 13.5) + 22);
     const point = at(visit.at);
-    const found = around(point, width, 25, 22, room) || around({ x: point.x, y: point.y - 46 }, width, 25, 4, room);
+    const spots = [
+      around(point, width, 25, 22, room),
+      around({ x: point.x, y: point.y - 46 }, width, 25, 4, room),
+      around(point, width, 25, 40, room),
+    ].filter(Boolean);
+    const found = spots.find((spot) => !cut(spot.one) || unseen(spot.one));
     if (!found || frame.x < 300) return;
     room.take(found.one);
     const dy = found.one[1] - point.y;
