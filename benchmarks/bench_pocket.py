@@ -38,7 +38,7 @@ def main() -> None:
     """Plan the trip and its pocket, open the page, switch between all plans."""
     from live_world import write_world
     from playwright.sync_api import sync_playwright
-    from slow_phone import slow_phone
+    from slow_phone import own_time_s, slow_phone
 
     import resupply
 
@@ -82,16 +82,11 @@ def main() -> None:
             page.wait_for_selector("body.drawn")
             page.evaluate(DRAWN)
             rows.append((f"opened and drawn {name}, s", f"{time.perf_counter() - begun:.1f}", "2"))
-        # Of the page's own thread: other work on the machine does not count.
         client.send("Performance.enable", {"timeDomain": "threadTicks"})
 
-        def busy_s() -> float:
-            found = client.send("Performance.getMetrics")["metrics"]
-            return next(one["value"] for one in found if one["name"] == "TaskDuration")
-
         def switched(key: str | None) -> tuple[float, float]:
-            before = busy_s()
-            return page.evaluate(SWITCH, key) / 1e3, busy_s() - before
+            before = own_time_s(client)
+            return page.evaluate(SWITCH, key) / 1e3, own_time_s(client) - before
 
         to, back = [], []
         for key in pocket.plans:

@@ -21,3 +21,12 @@ def slow_phone(play: Playwright) -> tuple[Browser, Page, CDPSession]:
     client = context.new_cdp_session(page)
     client.send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
     return browser, page, client
+
+
+def own_time_s(client: CDPSession) -> float:
+    """CPU time of the page's thread until now: other work on the machine does not count.
+
+    `Performance.enable` comes first, with the time domain `threadTicks`.
+    """
+    metrics = client.send("Performance.getMetrics")["metrics"]
+    return float(next(one["value"] for one in metrics if one["name"] == "TaskDuration"))

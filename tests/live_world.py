@@ -17,8 +17,13 @@ HOURS = ("Mo-Sa 08:00-19:00", None, "Mo-Fr 08:00-12:30,15:00-19:00; Sa 08:00-13:
 SAMPLES = ROOT / "sample_routes"
 
 
-def write_world(folder: Path, *, length_km: float, shops: int, points: int = 4000):
-    """Write `road.gpx` and `road.osm.pbf`; returns both paths."""
+def write_world(
+    folder: Path, *, length_km: float, shops: int, points: int = 4000, ground: bool = False
+):
+    """Write `road.gpx` and `road.osm.pbf`; returns both paths.
+
+    With `ground` towns, woods, lakes and summits lie along the road, as in a real country.
+    """
     route = winding_route(length_km, points=points)
     gpx = folder / "road.gpx"
     rows = "".join(
@@ -47,9 +52,30 @@ def write_world(folder: Path, *, length_km: float, shops: int, points: int = 400
             drawing.node(lon, lat - away, amenity="fuel", name=f"Fuel {n + 1}")
         if n % 7 == 0:
             drawing.node(lon, lat - 2 * away, tourism="camp_site", name=f"Camp {n + 1}")
+    if ground:
+        _draw_ground(drawing, route, length_km)
     west, east = float(route.lon.min()) - 0.3, float(route.lon.max()) + 0.3
     box = (west, 45.5, east, 46.5)
     return gpx, drawing.write(folder / "road.osm.pbf", box=box, stamp="2027-03-01T00:00:00Z")
+
+
+def _draw_ground(drawing: Drawing, route, length_km: float) -> None:
+    """Every 4 km something: a wood with a ragged edge, a village, a town, a lake, a summit."""
+    rng = np.random.default_rng(2)
+    for n, km in enumerate(np.arange(4.0, length_km - 4.0, 4.0)):
+        lon, lat = route.position_at(km * 1000.0)
+        north = (0.05 if n % 2 else -0.05) + rng.uniform(-0.02, 0.02)
+        turns = np.linspace(0.0, 2.0 * np.pi, 41)[:-1]
+        reach = rng.uniform(0.01, 0.03, 40)
+        edge = zip(lon + reach * np.cos(turns), lat + north + reach * np.sin(turns), strict=True)
+        refs = [drawing.node(x, y) for x, y in edge]
+        kind = {"natural": "water"} if n % 9 == 4 else {"landuse": "forest"}
+        drawing.way([*refs, refs[0]], **kind)
+        size, people = ("town", 9_000) if n % 16 == 8 else ("village", 700)
+        if n % 2 == 0:
+            drawing.node(lon, lat + 0.01, place=size, name=f"Winding {n}", population=str(people))
+        if n % 3 == 0:
+            drawing.node(lon, lat - 1.5 * north, natural="peak", name=f"Top {n}", ele=str(800 + n))
 
 
 @contextlib.contextmanager

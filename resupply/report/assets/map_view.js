@@ -71,6 +71,7 @@
         imperial: R.prefs.units === "imperial",
         position: "bottomleft",
         maxWidth: 100,
+        updateWhenIdle: true, // at every move it would have the page laid out anew
       })
       .addTo(V.map);
   }
