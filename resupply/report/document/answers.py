@@ -365,7 +365,16 @@ def _shut(document: PlanDocument, words: Words, people: int) -> Iterator[tuple[f
     if stop.fallback.kind == "none":
         then: Sentence = line("No shop follows")
     else:
-        then = line("Next open shop {far} on", far=way(stop.fallback.distance_m))
+        # A night between them takes more food than the way tells.
+        eta = stop.fallback.eta
+        then = line(
+            "Next open shop {far} on{when}",
+            far=way(stop.fallback.distance_m),
+            # A night between them takes more food than the way tells.
+            when=line(", {at}", at=day_time(eta))
+            if eta and eta.date() > stop.arrive.date()
+            else None,
+        )
     if beyond > 0:
         can_ring = words.can_ring(row_of(stop.pass_id))
         cure = f"{'Ring ahead, or carry' if can_ring else 'Carry'} {beyond} more"
