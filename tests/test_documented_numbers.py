@@ -69,10 +69,11 @@ TOLD = {
     "kitchen.menu_input._EARLY_S": (2 * HOUR, FOOD, "at most two hours earlier than usual"),
     # Stops.
     "supply.if_shut._EVENING_S": (900.0, SUPPLY, "(a quarter of an hour after arriving"),
-    "supply.if_shut._NEXT_DOOR_M": (100.0, SUPPLY, "A shop next door counts, up to 100 m back"),
-    "supply.visit_options.SETTLE_S": (900.0, SUPPLY, "(a quarter of an hour after arriving"),
-    "supply.visit_options._LATEST_OUT": (dt.time(18, 15), SUPPLY, "up to 18:15)"),
-    "supply.visit_options._REST_DAY": (
+    "supply.if_shut.NEXT_DOOR_M": (100.0, SUPPLY, "A shop next door counts, up to 100 m back"),
+    "supply.hours_from_camp.SETTLE_S": (900.0, SUPPLY, "(a quarter of an hour after arriving"),
+    "supply.hours_from_camp._LATEST_NOW": (dt.time(20, 0), SUPPLY, "asked between then and 20:00"),
+    "supply.hours_from_camp._LATEST_OUT": (dt.time(18, 15), SUPPLY, "up to 18:15)"),
+    "supply.hours_from_camp._REST_DAY": (
         (dt.time(10), dt.time(18, 30)), SUPPLY, "on rest days (10:00 to 18:30)"),
     "supply.visit_options._DELAY_STEPS": (4 * 12, SUPPLY, "At most four hours may be lost"),
     "supply.visit_solver.STEP_MIN": (5, SUPPLY, "time lost today, in steps of five minutes"),

@@ -670,6 +670,76 @@ def test_a_rest_said_in_camp_is_told_and_its_meals_are_counted():
     assert "You rest in this camp and ride on on Mon 12 Jul, as you said." in cautions
 
 
+@pytest.mark.parametrize("shop_km", [403, 397])
+@pytest.mark.parametrize(
+    ("time", "leave_on", "goes"),
+    [
+        # The evening in camp, a day of rest there, and the night before riding on.
+        ("2027-07-10T16:00:00", "2027-07-11", (10, 16)),
+        ("2027-07-11T04:00:00", "2027-07-12", (11, 10)),
+        ("2027-07-10T19:40:00", "2027-07-11", (10, 19)),
+    ],
+)
+def test_from_the_camp_where_the_rider_waits_a_shop_nearby_is_visited(
+    shop_km, time, leave_on, goes
+):
+    trip = trip_of(
+        pace={"daily_km": 200.0, "speed_kmh": 50.0},
+        now={"at_km": 400, "time": time, "food_meals": 0, "leave_on": leave_on},
+    )
+    places = shops_along(ROUTE, (shop_km, 470, 560, 700, 900), hours=("24/7",))
+    plan = plan_trip(prepared_world(ROUTE, places, trip), trip)
+    stop = plan.supply.stops[0]
+    went = plan.clock.local(0, stop.arrive_s)
+    assert (stop.from_camp, stop.on_board_m) == (True, 400e3)
+    assert went.day == goes[0]
+    assert went.hour >= goes[1]
+    assert stop.arrive_s < plan.clock.depart_s[0]
+    document = plan_document(plan)
+    assert document["stops"][0]["pass"] in {one["id"] for one in document["passes"]}
+
+
+def test_a_shop_behind_is_not_ridden_back_to_on_the_road():
+    trip = trip_of(
+        pace={"daily_km": 200.0, "speed_kmh": 50.0},
+        now={"at_km": 430, "time": "2027-07-11T14:00:00", "food_meals": 0},
+    )
+    places = shops_along(ROUTE, (428, 470, 560, 700, 900), hours=("24/7",))
+    plan = plan_trip(prepared_world(ROUTE, places, trip), trip)
+    assert all(stop.chainage_m > 430e3 for stop in plan.supply.stops)
+
+
+def test_the_evening_of_a_day_kept_free_of_shops_stays_free_in_camp():
+    def first(**shops):
+        trip = trip_of(
+            pace={"daily_km": 200.0, "speed_kmh": 50.0},
+            now={"at_km": 400, "time": "2027-07-10T16:00:00", "food_meals": 0},
+            shops=shops,
+        )
+        places = shops_along(ROUTE, (403, 470, 560, 700, 900), hours=("24/7",))
+        return plan_trip(prepared_world(ROUTE, places, trip), trip).supply.stops[0]
+
+    assert first().arrive_s < first(none_on_days=[2]).arrive_s
+    assert first().from_camp
+    assert not first(none_on_days=[2]).from_camp
+
+
+@pytest.mark.parametrize(
+    ("shops_km", "says"), [((397, 403), "Go on to Shop 2, "), ((395, 401), "Go to Shop 1, ")]
+)
+def test_if_the_shop_near_camp_is_shut_the_next_door_is_tried_the_same_day(shops_km, says):
+    now = {"at_km": 400, "time": "2027-07-11T07:00:00", "food_meals": 0, "leave_on": "2027-07-12"}
+    trip = trip_of(pace={"daily_km": 200.0, "speed_kmh": 50.0}, now=now)
+    places = shops_along(ROUTE, (*shops_km, 560, 700, 900), hours=("24/7",))
+    plan = plan_trip(prepared_world(ROUTE, places, trip), trip)
+    stop, stand_in = plan.supply.stops[0], plan_document(plan)["stops"][0]["fallback"]
+    assert 0 < plan.supply.stops[0].fallback.arrive_s - stop.arrive_s < 3600
+    assert stand_in["words"].startswith(says)
+    assert (" back" in stand_in["words"]) == (says == "Go to Shop 1, ")
+    assert "in the evening, there about Sun" in stand_in["words"]
+    assert "past camp" not in stand_in["words"]
+
+
 def test_a_rest_of_months_is_refused():
     with pytest.raises(TripFileError, match="at most 60"):
         planned(at_km=400, time="2027-07-10T18:30:00", leave_on="2027-11-12")

@@ -14,11 +14,12 @@ def random_problem(
     dice = np.random.default_rng(seed)
     meals = 3 * days
     leg = np.sort(dice.integers(0, days, visits))
-    camp = np.where(dice.random(visits) < 0.25, dice.integers(1, 3, visits), 0)
+    turn = dice.choice([-2, -1, 1, 2], visits)
+    camp = np.where(dice.random(visits) < 0.3, turn, 0)
     lunch = dice.integers(0, 2, visits)
     order = np.lexsort((lunch, camp, leg))
     leg, camp, lunch = leg[order], camp[order], lunch[order]
-    eaten = 3 * leg + np.where(camp > 0, 2, lunch)
+    eaten = 3 * leg + np.where(camp > 0, 2, np.where(camp < 0, 0, lunch))
     cost = dice.integers(10_000, 60_000, (visits, steps))
     cost[dice.random((visits, steps)) < 0.15] = NEVER
     over = np.zeros((visits, meals + 1), dtype=np.int64)
@@ -30,7 +31,7 @@ def random_problem(
         "leg_ix": leg,
         "from_camp": camp,
         "meals": eaten,
-        "own_steps": np.where(camp > 0, 0, dice.integers(1, 4, visits)),
+        "own_steps": np.where(camp != 0, 0, dice.integers(1, 4, visits)),
         "cost": cost,
         "load_from": dice.random(visits + 1) * 4,
         "over_from": over,

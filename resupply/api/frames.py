@@ -18,7 +18,7 @@ from resupply.kitchen.on_board import food_weight
 from resupply.places.fuels import supplied
 from resupply.places.place import Confidence, Supply
 from resupply.plan.days import surface_of
-from resupply.report.document.passes import pass_id, roles_of
+from resupply.report.document.passes import pass_id, roles_of, rows_ahead
 from resupply.report.lines import stretch_lines
 from resupply.roads.match import SurfaceMix
 from resupply.say.names import Words
@@ -126,8 +126,7 @@ def places_frame(plan: TripPlan) -> GeoDataFrame:
 def passes_frame(plan: TripPlan) -> GeoDataFrame:
     """Every passing of a place ahead, in order of chainage."""
     passes, roles, words = plan.prepared.passes, roles_of(plan), Words(plan)
-    ahead = np.maximum(passes.chainage_m, plan.prepared.leave_m) >= plan.legs[0].start_m
-    rows = np.flatnonzero(ahead)
+    rows = rows_ahead(plan)
     leg_ix = plan.clock.leg_ix(passes.chainage_m[rows]).tolist()
     eta_s, half_s = plan.arrive_s[rows], plan.half_width_s[rows]
     table = {

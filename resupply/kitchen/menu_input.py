@@ -272,7 +272,12 @@ def _on_arrival(supply: SupplyPlan, meal: MealTime) -> dt.datetime | None:
     on arrival. Whether it is soon enough the storage limits decide: two hours, one in the heat.
     """
     clock = supply.clock
-    bought = [stop for stop in supply.stops if stop.leg_ix == meal.leg_ix and stop.full]
+    today_s = float(clock.depart_s[meal.leg_ix])
+    bought = [
+        stop
+        for stop in supply.stops
+        if stop.leg_ix == meal.leg_ix and stop.full and stop.arrive_s >= today_s
+    ]
     if meal.kind != "dinner" or meal.resting or not bought:
         return None
     stop = bought[-1]

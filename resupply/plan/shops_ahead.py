@@ -6,7 +6,7 @@ they do not depend on the daily distance.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -27,6 +27,9 @@ __all__ = ["ARRIVED_M", "candidates_of", "detour_seconds", "now_m"]
 
 ARRIVED_M = 1000.0
 """A rider so near to a night's camp, or to the end, has arrived (an assumption)."""
+
+_FASTEST_M_PER_MIN: Final = 2_000.0
+"""Nobody rides to a shop near camp faster than that, 120 km/h: what is farther is not looked at."""
 
 
 def now_m(trip: Trip, length_m: float) -> float:
@@ -57,15 +60,26 @@ def detour_seconds(
 
 
 def candidates_of(covered: Prepared, trip: Trip) -> Candidates:
-    """Food shops ahead of the rider to which a road is known, in the order they are left for."""
+    """Food shops to which a road is known, in the order they are left for.
+
+    Those ahead, and for a rider under way those a short way behind: a camp may be near.
+    """
     detour_s, out_s = detour_seconds(covered, trip)
     here_m = now_m(trip, covered.route.length_m)
     leave_m = covered.leave_m
-    rows = np.flatnonzero(covered.food & covered.reachable & (leave_m >= here_m))
+    # From camp a rider under way goes to a shop passed before, too.
+    first_m = here_m
+    if trip.now.at_km is not None:
+        first_m -= trip.choice.evening_way_min * _FASTEST_M_PER_MIN
+    rows = np.flatnonzero(covered.food & covered.reachable & (leave_m >= first_m))
     rows = rows[np.argsort(leave_m[rows], kind="stable")]
     full = covered.supply[Supply.GROCERIES][rows]
     pins = set(trip.shops.pinned)
-    ids = [covered.places.places[ix].id for ix in covered.passes.place_ix[rows]]
+    # A shop behind counts as any other: what is pinned is still to come.
+    ids = [
+        covered.places.places[ix].id if ahead else ""
+        for ix, ahead in zip(covered.passes.place_ix[rows], leave_m[rows] >= here_m, strict=True)
+    ]
     food = trip.food
     places, place_ix = covered.places.places, covered.passes.place_ix[rows]
     special = np.array([places[ix].kind in SPECIALISTS for ix in place_ix], dtype=bool)

@@ -26,6 +26,7 @@ from resupply.common.quantity import (
 from resupply.places.place import Supply
 from resupply.plan.schedule import start_date
 from resupply.say.under_way import behind_words
+from resupply.supply.if_shut import NEXT_DOOR_M
 
 if TYPE_CHECKING:
     from resupply.plan.pipeline import TripPlan
@@ -96,9 +97,9 @@ def if_shut_words(number: int) -> Sentence:
 
 
 def fallback_words(
-    plan: TripPlan, fallback: Fallback, words: Words, row: int, *, apart_m: float | None
+    plan: TripPlan, fallback: Fallback, words: Words, stop: FoodStop, *, apart_m: float | None
 ) -> Sentence:
-    """Say where to go if the stop at a pass row is shut.
+    """Say where to go if a stop is shut.
 
     Parameters
     ----------
@@ -106,7 +107,7 @@ def fallback_words(
         Metres from the one shop to the other where the route is left for both at one spot.
     """
     if fallback.kind == "none":
-        return _no_fallback(plan, row)
+        return _no_fallback(plan, stop.row)
     shop, further = words.named(fallback.row), way(fallback.distance_m)
     detour = words.detour_words(fallback.row)
     hours = words.state(fallback.row, fallback.arrive_s, fallback.risk)
@@ -119,13 +120,17 @@ def fallback_words(
             detour=detour,
             hours=hours,
         )
-    to = line(
-        "Go on to {shop}, {further} further{detour}", shop=shop, further=further, detour=detour
-    )
+    if fallback.chainage_m < stop.on_board_m - NEXT_DOOR_M:
+        to = line("Go to {shop}, {back} back{detour}", shop=shop, back=further, detour=detour)
+    else:
+        to = line(
+            "Go on to {shop}, {further} further{detour}", shop=shop, further=further, detour=detour
+        )
     when = words.local(fallback.row, fallback.arrive_s)
     if when.date() < plan.legs[int(plan.clock.leg_ix(fallback.chainage_m))].date:
         evening = "in the evening" if when.hour >= _EVENING_H else "the same day"
-        to = line("{to}, {evening}, past camp", to=to, evening=evening)
+        past = "" if stop.from_camp else ", past camp"
+        to = line("{to}, {evening}{past}", to=to, evening=evening, past=past)
     if apart_m is not None:
         to = line("Go to {shop}, within {apart} of it", shop=shop, apart=way(max(apart_m, 100.0)))
     small = not plan.prepared.supply[Supply.GROCERIES][fallback.row]

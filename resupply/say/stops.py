@@ -98,7 +98,7 @@ def _fresh_share(plan: SupplyPlan, stop: FoodStop) -> float:
 
 def _why_not_previous(plan: SupplyPlan, k: int, words: Words) -> Sentence | None:
     problem, candidates, here = plan.options.problem, plan.candidates, plan.stops[k]
-    first_m = plan.stops[k - 1].on_board_m if k else -1.0
+    first_m = plan.stops[k - 1].on_board_m if k else plan.clock.legs[0].start_m - 1.0
     between = (candidates.chainage_m > first_m) & (candidates.chainage_m <= here.on_board_m)
     between &= candidates.place_ix != candidates.place_ix[here.candidate]
     between[here.candidate :] &= here.from_camp

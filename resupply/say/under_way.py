@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
     from resupply.plan.pipeline import TripPlan
     from resupply.say.names import Words
+    from resupply.supply.food_stops import FoodStop
 
 __all__ = ["OnBoard", "Tone", "behind_words", "on_board_cautions", "on_board_facts", "start_words"]
 
@@ -199,6 +200,14 @@ def behind_words(plan: TripPlan, words: Words, ahead_m: float, *kinds: Supply) -
 def _shops(plan: TripPlan, words: Words) -> Iterator[Fact]:
     """Name the next shop that is not known to be shut, and the next that is open for sure."""
     rows = [gap.end_row for gap in plan.gaps[Supply.SMALL_GROCERIES][:-1]]
+    first = next(iter(plan.supply.stops), None)
+    if first is not None and first.arrive_s < plan.clock.depart_s[0]:
+        yield (
+            "Next shop",
+            _from_camp(first, words),
+            "plain" if first.risk in BY_HOURS else "caution",
+        )
+        return
     if not rows:
         yield "Next shop", "none known on the way ahead", "alarm"
         return
@@ -208,6 +217,16 @@ def _shops(plan: TripPlan, words: Words) -> Iterator[Fact]:
         yield "Next shop open for sure", "none on the way ahead", "caution"
     elif sure != rows[0]:
         yield "Next shop open for sure", _shop(plan, sure, words), "plain"
+
+
+def _from_camp(stop: FoodStop, words: Words) -> Sentence:
+    return line(
+        "{shop}, from this camp, {min} min there and back, {when}, {state}",
+        shop=words.named(stop.row),
+        min=round(stop.way_s / 60.0),
+        when=day_time(words.local(stop.row, stop.arrive_s)),
+        state=STATES[OpenState(stop.risk)].word,
+    )
 
 
 def _shop(plan: TripPlan, row: int, words: Words) -> Sentence:

@@ -13,8 +13,9 @@ import numpy as np
 
 from resupply.hours.state import BY_HOURS, OpenState
 from resupply.places.place import Supply
+from resupply.supply.hours_from_camp import SETTLE_S
 from resupply.supply.open_risk import MEAL_OUT_S
-from resupply.supply.visit_options import OUT_HALF_S, SETTLE_S
+from resupply.supply.visit_options import OUT_HALF_S
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping

@@ -25,11 +25,11 @@ if TYPE_CHECKING:
     from resupply.supply.visit_solver import VisitProblem
     from resupply.supply.visit_walk import Made
 
-__all__ = ["Fallback", "find_fallback", "find_meal_out", "lost_at_shut_door_s"]
+__all__ = ["NEXT_DOOR_M", "Fallback", "find_fallback", "find_meal_out", "lost_at_shut_door_s"]
 
 _EVENING_S = 900.0
 """Riders in camp go back to the saddle for a shop that near, not for a farther one (ours)."""
-_NEXT_DOOR_M = 100.0
+NEXT_DOOR_M = 100.0
 """Nobody minds riding back so far from a shut door (an assumption)."""
 _FOUND_SHUT_S = 900.0
 """To find a door shut and to look for another (an assumption)."""
@@ -104,11 +104,12 @@ def _on_the_way(
 ) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.int8]]:
     """Shops from a shut door on, and when and how the rider finds each."""
     ride = clock.legs[one.leg_ix].ride_time
-    back_s = np.zeros(len(candidates.row))
-    first_m = one.at_m - _NEXT_DOOR_M
+    back_s = along_s = np.zeros(len(candidates.row))
+    first_m = one.at_m - NEXT_DOOR_M
     if one.from_camp:
         # From camp a shop passed that day is near too.
-        back_s = np.maximum(float(ride.at(one.at_m)) - ride.at(candidates.chainage_m), 0.0)
+        along_s = ride.at(candidates.chainage_m) - float(ride.at(one.at_m))
+        back_s = np.maximum(-along_s, 0.0)
         near = back_s + candidates.out_s <= _EVENING_S
         here = near | (candidates.chainage_m >= first_m)
     else:
@@ -120,6 +121,11 @@ def _on_the_way(
     not_before_m = np.maximum(candidates.chainage_m[rows], one.at_m)
     way_s = back_s[rows] + candidates.out_s[rows]
     arrive_s = clock.nominal_s(not_before_m) + way_s + lost_s
+    if one.waiting(clock):
+        # Nobody waits for the day of riding on to try the next door.
+        apart_s = np.abs(along_s[rows]) + candidates.out_s[rows]
+        at_once_s = one.arrive_s + one.way_s / 2.0 + _FOUND_SHUT_S + apart_s
+        arrive_s = np.where(apart_s <= _EVENING_S, at_once_s, arrive_s)
     doors = _Doors(
         candidates.row[rows],
         candidates.chainage_m[rows],
@@ -182,8 +188,10 @@ def lost_at_shut_door_s(one: Made, clock: RideClock) -> float:
 
     Nobody shopped there, so only the stops before it have cost time, the way there and back, and
     a quarter of an hour to find the door shut. After a way from camp it is as if the day's ride had
-    ended so much later.
+    ended so much later; before that ride it delays nothing.
     """
+    if one.waiting(clock):
+        return 0.0
     if one.from_camp:
         back_s = one.arrive_s + one.way_s / 2.0 - float(clock.nominal_s(one.at_m)[0])
         return back_s + _FOUND_SHUT_S

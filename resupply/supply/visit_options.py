@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from resupply.hours.state import OpenState
+from resupply.supply.hours_from_camp import camps_of
 from resupply.supply.open_risk import shut_chance
 from resupply.supply.trip_hours import TripHours
 from resupply.supply.visit_solver import NEVER, STEP_MIN, VisitProblem
@@ -27,20 +28,10 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
     Floats = NDArray[np.float64]
 
-__all__ = ["OUT_HALF_S", "SETTLE_S", "Asked", "VisitOptions", "make_options"]
+__all__ = ["OUT_HALF_S", "Asked", "VisitOptions", "make_options"]
 
 _DELAY_STEPS: Final = 48
 """Up to four hours in earlier shops of the same day."""
-_LATEST_OUT: Final = dt.time(18, 15)
-"""Food for dinner is back in camp before the pot is on (ours)."""
-SETTLE_S: Final = 900.0
-"""Nobody rides off again at once (ours)."""
-_STILL_OUT_S: Final = 2400.0
-"""After a late arrival one more ride is begun within so long (ours)."""
-_REST_DAY: Final = (dt.time(10, 0), dt.time(18, 30))
-"""When a rider who rests goes shopping (ours)."""
-_OUT_STEP_S: Final = 900.0
-"""Hours to leave camp are tried so far apart (our choice)."""
 OUT_HALF_S: Final = 600.0
 """From camp the rider chooses the hour and keeps it within ten minutes (ours)."""
 _LATER_MIN_PER_H: Final = 0.02
@@ -232,7 +223,9 @@ def _on_the_road(
     cost_min = base_min[:, None] + doubt + w.late_factor * more_late
     cost_min[:, 1:] += w.second_min
     free = asked.keeps_free(clock)[leg_ix] & ~candidates.pinned
-    no_visit = (judged.state == OpenState.SHUT) | free[:, None]
+    # What lies behind a rider under way is reached from the camp only, if at all.
+    behind = candidates.chainage_m < clock.legs[0].start_m
+    no_visit = (judged.state == OpenState.SHUT) | (free | behind)[:, None]
     return _VisitRows(
         candidate=rows,
         leg_ix=leg_ix,
@@ -299,20 +292,18 @@ def _from_camp(
     steps: int,
     wished: NDArray[np.bool_],
 ) -> _VisitRows:
-    """Shops a short ride from a night's camp, each evening and rest day at its best hour."""
+    """Shops a short ride from a camp, each evening and rest day at its best hour."""
     w = asked.weights
     found: list[tuple[int, int, int, float, float, int, float, float]] = []
-    free = asked.keeps_free(clock)
-    for leg_ix, leg in enumerate(clock.legs[:-1]):
-        ride_s = np.abs(leg.ride_time.at(candidates.pass_m) - float(leg.ride_time.at(leg.end_m)))
+    ride_time = clock.legs[0].ride_time
+    for leg_ix, camp_m, turns in camps_of(clock, asked.shop_free_days):
+        ride_s = np.abs(ride_time.at(candidates.pass_m) - float(ride_time.at(camp_m)))
         # The way is back and forth along the route, and off it there and back.
         one_way_s = ride_s + candidates.out_s
         near = np.flatnonzero(one_way_s <= w.evening_way_min * 60.0)
         if not near.size:
             continue
-        for turn, hours_s in enumerate(_hours_out(clock, leg_ix), 1):
-            if turn == 1 and free[leg_ix]:
-                continue  # rest days after it are days of their own
+        for turn, hours_s in turns:
             shape = (near.size, len(hours_s))
             judged = judge(
                 np.broadcast_to(candidates.row[near][:, None], shape),
@@ -361,25 +352,6 @@ def _from_camp(
         shut_chance=np.broadcast_to(np.array(columns[6])[:, None], cost_min.shape),
         way_s=way_s,
     )
-
-
-def _hours_out(clock: RideClock, leg_ix: int) -> list[Floats]:
-    """UTC epochs at which the rider may stand before a shop from camp: the evening, rest days."""
-    leg, following = clock.legs[leg_ix], clock.legs[leg_ix + 1]
-    zone = clock.zone_after(leg_ix)
-
-    def at(date: dt.date, time: dt.time) -> float:
-        return dt.datetime.combine(date, time, tzinfo=zone).timestamp()
-
-    begin_s = leg.arrive.timestamp() + SETTLE_S
-    end_s = max(
-        at(leg.arrive.astimezone(zone).date(), _LATEST_OUT), leg.arrive.timestamp() + _STILL_OUT_S
-    )
-    hours = [np.append(np.arange(begin_s, end_s, _OUT_STEP_S), end_s)]
-    for waited in range(following.rest_days_before, 0, -1):
-        day = following.date - dt.timedelta(days=waited)
-        hours.append(np.arange(at(day, _REST_DAY[0]), at(day, _REST_DAY[1]) + 1.0, _OUT_STEP_S))
-    return hours
 
 
 def _over_from(candidates: Candidates, w: ChoiceKeys, meals: int) -> Ints:

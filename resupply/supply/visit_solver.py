@@ -43,6 +43,8 @@ NEVER: Final = 2**60
 HOME: Final = -1
 """The first stretch starts at home (or where a rider under way is)."""
 
+_BEFORE_ALL: Final = -NEVER
+"""Before any visit of a day."""
 _EXCESS: Final = 10**13
 """A meal over the limit, in milli-minutes: more than all minutes of any trip (our choice)."""
 _REACHED: Final = NEVER // 2
@@ -58,8 +60,8 @@ class VisitProblem:
     leg_ix: Ints
     """(n,) the day it belongs to, never falling."""
     from_camp: Ints
-    """(n,) 0 on the road; k > 0 from camp, the k-th time in order; visits of one leg and k cannot
-    both be made. On each leg those on the road come first."""
+    """(n,) 0 on the road; from camp k > 0 after the day's ride, k < 0 before it, the times in
+    order; visits of one leg and k cannot both be made. Never falling on a leg."""
     meals: Ints
     """(n,) meals eaten before it, by the nominal time; never falling on the road of a leg."""
     own_steps: Ints
@@ -162,15 +164,15 @@ def cost_of(problem: VisitProblem, chosen: Sequence[int]) -> VisitCost | None:
     """Cost of given visits, walked through one by one; None if one of them cannot be made."""
     stretch, wished = _Stretch(problem), problem.wished
     counts = [0, *problem.meals[list(chosen)].tolist(), problem.meal_count]
-    total, leg, lost, camp, over = 0, -1, 0, 0, []
+    total, leg, lost, turn, over = 0, -1, 0, _BEFORE_ALL, []
     for at, (a, b) in zip([HOME, *chosen], pairwise(counts), strict=False):
         if at != HOME:
             if problem.leg_ix[at] != leg:
-                leg, lost, camp = int(problem.leg_ix[at]), 0, 0
+                leg, lost, turn = int(problem.leg_ix[at]), 0, _BEFORE_ALL
             kind = int(problem.from_camp[at])
-            if kind < camp or (kind > 0 and kind == camp):
+            if kind < turn or (kind != 0 and kind == turn):
                 return None
-            camp = kind
+            turn = kind
             steps = 0 if kind else lost
             if steps >= problem.steps or problem.cost[at, steps] >= NEVER:
                 return None
@@ -264,9 +266,11 @@ class _Programme:
         n, at = len(p.leg_ix), 0
         while at < n:
             end = at + int(np.searchsorted(p.leg_ix[at:], p.leg_ix[at], side="right"))
-            road = at + int(np.count_nonzero(p.from_camp[at:end] == 0))
-            self._ride(at, road)
-            self._from_camp(road, end)
+            road = at + int(np.searchsorted(p.from_camp[at:end], 0, side="left"))
+            camp = at + int(np.searchsorted(p.from_camp[at:end], 0, side="right"))
+            self._from_camp(at, road)
+            self._ride(road, camp)
+            self._from_camp(camp, end)
             at = end
         if self.early[p.meal_count] >= _REACHED:
             return None
@@ -353,7 +357,7 @@ class _Programme:
                 )
 
     def _from_camp(self, first: int, end: int) -> None:
-        """Visits from camp: one of each time, after the day's ride."""
+        """Visits from camp: one of each time, before the day's ride or after it."""
         p, at = self.problem, first
         while at < end:
             same = at + int(np.searchsorted(p.from_camp[at:end], p.from_camp[at], side="right"))

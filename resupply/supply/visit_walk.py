@@ -50,6 +50,10 @@ class Made:
     stop_min: float
     """In the shop."""
 
+    def waiting(self, clock: RideClock) -> bool:
+        """Whether it is made from the camp where the rider waits to ride on."""
+        return self.from_camp and self.arrive_s < clock.depart_s[self.leg_ix]
+
 
 @dataclass(frozen=True, slots=True)
 class Figures:
@@ -73,12 +77,13 @@ def walk(
 ) -> tuple[Made, ...]:
     """Walk through the chosen visits, in order."""
     problem, made = options.problem, []
-    leg, lost = -1, 0
+    day, lost = -1, 0
     for visit in chosen:
         j, leg_ix = int(options.candidate[visit]), int(problem.leg_ix[visit])
-        from_camp = bool(problem.from_camp[visit])
-        if leg_ix != leg:
-            leg, lost = leg_ix, 0
+        turn, leg = int(problem.from_camp[visit]), clock.legs[leg_ix]
+        from_camp, camp_m = turn != 0, leg.start_m if turn < 0 else leg.end_m
+        if leg_ix != day:
+            day, lost = leg_ix, 0
         steps = 0 if from_camp else min(lost, problem.steps - 1)
         made.append(
             Made(
@@ -86,7 +91,7 @@ def walk(
                 candidate=j,
                 leg_ix=leg_ix,
                 from_camp=from_camp,
-                at_m=float(clock.ends_m[leg_ix] if from_camp else candidates.chainage_m[j]),
+                at_m=float(camp_m if from_camp else candidates.chainage_m[j]),
                 meals=int(problem.meals[visit]),
                 lost=steps,
                 arrive_s=float(options.at_s[visit]) + steps * STEP_MIN * 60.0,

@@ -22,12 +22,14 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Iterator
 
+    from numpy.typing import NDArray
+
     from resupply.common.quantity import Sentence
     from resupply.plan.pipeline import TripPlan
     from resupply.say.names import Words
     from resupply.supply.food_stops import FoodStop
 
-__all__ = ["iso", "pass_id", "pass_rows", "place_rows", "roles_of", "row_of"]
+__all__ = ["iso", "pass_id", "pass_rows", "place_rows", "roles_of", "row_of", "rows_ahead"]
 
 _SHOPS: Final = (Supply.GROCERIES, Supply.SMALL_GROCERIES)
 _DOORS_BEFORE_S: Final = 12 * 3600
@@ -77,7 +79,7 @@ def row_of(name: str) -> int:
 def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[PassRow, ...]:
     """Rows of all passes ahead, in order of chainage; quick ones have words for the stops only.
 
-    What is behind a rider under way is no pass any more.
+    What is behind a rider under way is no pass any more, unless the plan goes back there.
     """
     passes, clock = plan.prepared.passes, plan.clock
     leg_ix = clock.leg_ix(passes.chainage_m)
@@ -91,8 +93,7 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[Pas
         leg_ix[row] = stop.leg_ix
     out: list[PassRow] = []
     walk_m = plan.prepared.detours.walk_m
-    ahead = np.maximum(passes.chainage_m, plan.prepared.leave_m) >= plan.legs[0].start_m
-    for row in np.flatnonzero(ahead).tolist():
+    for row in rows_ahead(plan).tolist():
         risk, role = int(plan.risk[row]), roles.get(row, "other")
         drawn = role != "other" and plan.prepared.by_road[row]
         hours: _Hours = _hours(plan, words, row) if not quick or role == "stop" else {}
@@ -115,6 +116,14 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[Pas
             )
         )
     return tuple(out)
+
+
+def rows_ahead(plan: TripPlan) -> NDArray[np.int64]:
+    """Rows of the passes ahead, and of those behind to which the plan goes back from camp."""
+    passes = plan.prepared.passes
+    ahead = np.maximum(passes.chainage_m, plan.prepared.leave_m) >= plan.legs[0].start_m
+    ahead[[row for row in roles_of(plan) if row >= 0]] = True
+    return np.flatnonzero(ahead)
 
 
 def _visited(plan: TripPlan) -> Iterator[tuple[int, FoodStop]]:

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from resupply.plan.pipeline import TripPlan
     from resupply.report.document.model.ice import IceBuy
     from resupply.say.names import Words
+    from resupply.supply.food_stops import FoodStop
     from resupply.supply.if_shut import Fallback
 
 __all__ = [
@@ -88,8 +89,8 @@ def stop_rows(
                 ice=tuple(ice.get(pass_id(stop.row), ())),
                 carry_words=carry_words(stop, words),
                 to_chainage_m=words.next_stop_m(stop.number),
-                fallback=_fallback(plan, stop.fallback, words, stop.row),
-                meal_out=_fallback(plan, stop.meal_out, words, stop.row)
+                fallback=_fallback(plan, stop.fallback, words, stop),
+                meal_out=_fallback(plan, stop.meal_out, words, stop)
                 if stop.meal_out.kind == "meal_out"
                 else None,
                 if_shut=IfShutRow(
@@ -102,12 +103,12 @@ def stop_rows(
     return tuple(out)
 
 
-def _fallback(plan: TripPlan, fallback: Fallback, words: Words, row: int) -> FallbackRow:
-    """Row of what to do if the stop at a pass row is shut."""
+def _fallback(plan: TripPlan, fallback: Fallback, words: Words, stop: FoodStop) -> FallbackRow:
+    """Row of what to do if a stop is shut."""
     none = fallback.kind == "none"
     between_m = None
     if not none and fallback.distance_m <= _SAME_SPOT_M:
-        between_m = apart_m(words.place(row), words.place(fallback.row))
+        between_m = apart_m(words.place(stop.row), words.place(fallback.row))
     return FallbackRow(
         kind=fallback.kind,
         pass_id=None if none else pass_id(fallback.row),
@@ -115,7 +116,7 @@ def _fallback(plan: TripPlan, fallback: Fallback, words: Words, row: int) -> Fal
         distance_m=round(fallback.distance_m),
         eta=None if none else words.local(fallback.row, fallback.arrive_s),
         state="unknown" if none else state_key(fallback.risk),
-        words=fallback_words(plan, fallback, words, row, apart_m=between_m),
+        words=fallback_words(plan, fallback, words, stop, apart_m=between_m),
     )
 
 
