@@ -563,6 +563,39 @@ def test_a_server_that_was_started_again_gets_the_route_back(browser, tmp_path):
             assert "there_and_back.gpx" in rider.hash()
 
 
+def test_a_link_carries_trip_and_route_to_whoever_has_no_file_of_it(browser, address):
+    with Rider(browser, address) as rider:
+        tab = rider.tab
+        rider.open()
+        rider.upload(SAMPLES / "there_and_back.gpx")
+        tab.evaluate(
+            "Resupply.trip.change({'food.plan_menu': false, 'show.sweep': false, "
+            "'show.remedies': false, 'pace.daily_km': 300}, 'less to plan')"
+        )
+        rider.rest()
+        length_m, name = rider.plan()["route"]["length_m"], rider.plan()["trip"]["name"]
+        tab.context.grant_permissions(["clipboard-read", "clipboard-write"])
+        tab.click("#open-save")
+        tab.click("[data-file='link']")
+        tab.wait_for_selector("[data-file='link']:has-text('Copied')")
+        link = tab.evaluate("navigator.clipboard.readText()")
+        assert len(link) < 8000
+        # Elsewhere neither the server nor the browser has the route.
+        known = re.search(r"route=(\w+)", link).group(1)
+        tab.goto("about:blank")
+        tab.goto(link.replace(known, "0" * len(known)))
+        rider.rest()
+        assert rider.plan()["trip"]["daily_m"] == 300_000
+        assert rider.plan()["trip"]["name"] == name
+        assert rider.plan()["route"]["length_m"] == pytest.approx(length_m, rel=0.005)
+        assert "line=" not in rider.hash()
+        assert f"route={'0' * len(known)}" not in rider.hash()
+        # Without the line the page says what it lacks.
+        tab.goto("about:blank")
+        tab.goto(re.sub("&line=.*", "", link).replace(known, "1" * len(known)))
+        tab.wait_for_selector(".live-card:has-text('Open its file again')")
+
+
 def test_settings_change_the_plan(browser, address):
     with Rider(browser, address) as rider:
         tab = rider.tab

@@ -41,6 +41,7 @@ _MOST_UPLOAD = 64 * 1024 * 1024
 _MOST_JSON = 256 * 1024
 """Bytes: our choice, far more than a trip file with every key has."""
 _WEB_SCRIPTS = (
+    "route_in_link.js",
     "trip_state.js",
     "from_phone.js",
     "requests.js",

@@ -101,12 +101,14 @@
     addEventListener("hashchange", () => {
       if (T.state && performance.now() - steppedAt < 300) return;
       const state = T.read(location.hash);
+      A.linked = location.hash;
       if (state && T.write(state) !== T.write(T.state || state)) T.open(state, "the address");
       else if (state && !T.state) T.open(state);
       else return;
       C.open(null);
     });
     const state = T.read(location.hash);
+    A.linked = location.hash;
     if (state) {
       T.recall();
       T.state = null;

@@ -3,7 +3,7 @@
 "use strict";
 (function (R) {
   const REST_MS = 320;
-  const A = { world: "", places: {}, geo: null, load: null, held: false };
+  const A = { world: "", places: {}, geo: null, load: null, held: false, linked: "" };
   const page = Array.from(crypto.getRandomValues(new Uint8Array(12)), (byte) =>
     byte.toString(16).padStart(2, "0"),
   ).join("");
@@ -142,13 +142,22 @@
     R.tell("drawn", { quick: mine.quick, newest: mine.version === version, changedAt, asked });
   }
 
-  // The server was started again and has forgotten an uploaded route: this browser has it.
+  // The server was started again and has forgotten an uploaded route: this browser has it, or the
+  // link that was opened carries its line.
   async function sendAgain() {
-    const { route } = R.trip.state;
+    const { route, file } = R.trip.state;
     const kept = await R.trip.routes.get(route).catch(() => null);
-    if (!kept) return false;
+    const name = file.replace(/\.\w+$/, "");
+    const linked = !kept && R.trip.read(A.linked)?.route === route && R.routeInLink.file(A.linked, name);
+    if (!kept && !linked) return false;
     try {
-      return (await (await A.post("/api/route", kept.bytes, { raw: true })).json()).route === route;
+      const bytes = kept ? kept.bytes : linked;
+      const told = await (await A.post("/api/route", bytes, { raw: true })).json();
+      if (kept) return told.route === route;
+      const own = { route: told.route, file: `${name}.geojson` };
+      await R.trip.routes.keep({ ...own, name: told.name, length_m: told.length_m, bytes }).catch(() => {});
+      R.trip.rename(own.route, own.file);
+      return true;
     } catch {
       return false;
     }

@@ -49,8 +49,14 @@
               el(
                 "button.route-card",
                 { type: "button", "data-file": "link", onclick: (event) => copyLink(event.currentTarget) },
-                el("b", {}, "Copy the address"),
-                el("span.quiet", {}, "It holds the whole trip, for this computer"),
+                el("b", {}, "Copy a link"),
+                el(
+                  "span.quiet",
+                  {},
+                  lineInLink() === null
+                    ? "It holds the trip; send the route’s file along, its line is too long for a link"
+                    : "It holds trip and route, for whoever has this program",
+                ),
               ),
             ),
           ),
@@ -85,9 +91,13 @@
       .slice(0, 60);
     return `${stem || "trip"}-${name}`;
   }
+  // A sample's route is known by its name.
+  const lineInLink = () => (T.state.route.startsWith("sample:") ? "" : R.routeInLink.write(A.geo));
   async function copyLink(button) {
+    const line = lineInLink();
     try {
-      await navigator.clipboard.writeText(location.href);
+      const named = T.state.trip.name ? "" : `&name=${encodeURIComponent(JSON.stringify(R.plan.trip.name))}`;
+      await navigator.clipboard.writeText(line ? `${location.href}${named}&line=${line}` : location.href);
       R.fill(button.querySelector(".quiet"), "Copied.");
     } catch {
       R.fill(button.querySelector(".quiet"), "This browser does not allow it: copy it from the address bar.");

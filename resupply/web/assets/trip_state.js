@@ -65,6 +65,12 @@
     remember();
   };
 
+  // Another name of the same route: no step of the history either.
+  T.rename = (route, file) => {
+    T.state = { ...T.state, route, file };
+    remember();
+  };
+
   // The state of the address bar after a reload; its steps came from `recall`.
   T.resume = (state) => enter(state, { words: "" });
 
@@ -150,6 +156,7 @@
       if (key === "route")
         state = { route: value, file: "", trip: (value.startsWith("sample:") && T.samples[value]) || {} };
       else if (!state || !/^-?[\w.]+$/.test(key) || /(^|\.)(__proto__|constructor|prototype)(\.|$)/.test(key)) continue;
+      else if (key === "line") continue;
       else if (key === "file") state.file = value.slice(0, 200);
       else if (key.startsWith("-")) state.trip = T.put(state.trip, key.slice(1), undefined);
       else state.trip = T.put(state.trip, key, parsed(key, value));
