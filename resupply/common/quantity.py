@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
@@ -105,11 +106,21 @@ def line(template: str, /, **parts: Part) -> Sentence:
     >>> line("{far} without a shop.", far=way(62_000.0))
     [{'way_m': 62000}, ' without a shop.']
     """
-    pieces = _FIELD.split(template)
-    unused = parts.keys() - set(pieces[1::2])
-    if unused:
+    words, fields = _pieces(template)
+    if not parts.keys() <= set(fields):
+        unused = parts.keys() - set(fields)
         raise ValueError(f"not in the sentence: {', '.join(sorted(unused))}")
-    return _flat(parts[piece] if ix % 2 else piece for ix, piece in enumerate(pieces))
+    told: list[Part] = [words[0]]
+    for field, behind in zip(fields, words[1:], strict=True):
+        told += (parts[field], behind)
+    return _flat(told)
+
+
+@lru_cache(maxsize=4096)
+def _pieces(template: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Words around the fields of a template, and the fields; a trip tells some a thousand times."""
+    pieces = _FIELD.split(template)
+    return tuple(pieces[::2]), tuple(pieces[1::2])
 
 
 def listed(items: Iterable[Part], joint: str = ", ") -> Sentence:
@@ -137,18 +148,18 @@ def as_sentence(said: Part) -> Sentence:
 
 def _flat(parts: Iterable[Part]) -> Sentence:
     out = Sentence()
+    word = ""
     for part in parts:
         for piece in part if isinstance(part, Sentence) else (part,):
-            if piece is None or piece == "":
-                continue
             if isinstance(piece, Quantity):
+                if word:
+                    out.append(word)
+                    word = ""
                 out.append(piece)
-                continue
-            word = str(piece)
-            if out and isinstance(out[-1], str):
-                out[-1] += word
-            else:
-                out.append(word)
+            elif piece is not None:
+                word += str(piece)
+    if word:
+        out.append(word)
     return out
 
 

@@ -16,7 +16,7 @@ from resupply.hours.intervals import row_since
 from resupply.hours.limits import is_limit
 from resupply.hours.state import BY_HOURS, OpenState
 from resupply.hours.stated import HOLIDAY, NO_TEXT, NOTE_LENGTH
-from resupply.hours.timetable import DAYS_AFTER, usual_states
+from resupply.hours.timetable import DAYS_AFTER, usual_state
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -121,7 +121,7 @@ def _usual_words(timetable: Timetable, place_ix: int, arrive_s: float) -> str:
         OpenState.OPEN: "usually open then (estimate)",
         OpenState.UNLESS_HOLIDAY: "usually open then (estimate)",
         OpenState.SHUT: "usually shut then (estimate)",
-    }.get(OpenState(int(usual_states(timetable, place_ix, arrive_s, 0, 0))), "")
+    }.get(usual_state(timetable, place_ix, arrive_s), "")
 
 
 def _words(now: OpenSpan, later: Sequence[OpenSpan], around: _Around, tagged: Part) -> Sentence:

@@ -5,8 +5,10 @@ In: rows of stretches in seconds. Out: an `OpenTimes`; `look_up` answers any num
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
 from functools import lru_cache
+from operator import attrgetter
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
 __all__ = [
     "OpenSpan",
     "OpenTimes",
+    "known_runs",
     "look_up",
     "make_timeline",
     "open_share",
@@ -208,8 +211,8 @@ def _open_until_s(
 
 def row_since(line: OpenTimes, row: int, since_s: float) -> tuple[OpenSpan, ...]:
     """One row's stretches from the one that holds `since_s`, in order."""
-    start, stop = int(line.first[row]), int(line.first[row + 1])
-    return row_of(line, row)[np.searchsorted(line.until_s[start:stop], since_s, side="right") :]
+    spans = row_of(line, row)
+    return spans[bisect_right(spans, since_s, key=attrgetter("end_s")) :]
 
 
 # A plan describes the same rows at every redraw.
@@ -227,3 +230,15 @@ def row_of(line: OpenTimes, row: int) -> tuple[OpenSpan, ...]:
         )
         for i in range(start, stop)
     )
+
+
+@lru_cache(maxsize=4096)
+def known_runs(line: OpenTimes, row: int) -> tuple[tuple[OpenSpan, ...], ...]:
+    """One row's stretches that are known, open and shut, those without a hole together."""
+    runs: list[list[OpenSpan]] = [[]]
+    for span in row_of(line, row):
+        if span.state is not OpenState.UNKNOWN:
+            runs[-1].append(span)
+        elif runs[-1]:
+            runs.append([])
+    return tuple(tuple(run) for run in runs if run)

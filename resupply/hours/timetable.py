@@ -8,7 +8,10 @@ arrivals at once. Unknown is never taken for open.
 from __future__ import annotations
 
 import datetime as dt
+import math
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
+from operator import attrgetter
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -18,10 +21,10 @@ from resupply.hours.holidays import country_by_zone, holidays_of
 from resupply.hours.intervals import (
     OpenSpan,
     OpenTimes,
+    known_runs,
     look_up,
     make_timeline,
     open_share,
-    row_of,
     row_since,
     shut_throughout,
 )
@@ -49,6 +52,7 @@ __all__ = [
     "open_shares",
     "shut_around",
     "states",
+    "usual_state",
     "usual_states",
 ]
 
@@ -250,7 +254,21 @@ def is_limited(timetable: Timetable, place_ix: int, at_s: float) -> bool:
     return now.state is OpenState.UNKNOWN and is_limit(now.note)
 
 
-def known_around(timetable: Timetable, place_ix: int, at_s: float) -> tuple[OpenSpan, ...]:
+def usual_state(timetable: Timetable, place_ix: int, at_s: float) -> OpenState:
+    """Estimate for one place at one instant, UTC epoch seconds; as `usual_states`."""
+    if not timetable.start_s <= at_s < timetable.end_s:
+        return OpenState.UNKNOWN
+    return row_since(timetable.usual, int(timetable.usual_row[place_ix]), at_s)[0].state
+
+
+def known_around(
+    timetable: Timetable,
+    place_ix: int,
+    at_s: float,
+    *,
+    since_s: float = -math.inf,
+    until_s: float = math.inf,
+) -> tuple[OpenSpan, ...]:
     """Stretches, open and shut, for which the stated hours are known without a hole around a time.
 
     Parameters
@@ -259,24 +277,21 @@ def known_around(timetable: Timetable, place_ix: int, at_s: float) -> tuple[Open
         Index into the places of the timetable.
     at_s
         UTC epoch seconds.
+    since_s, until_s
+        Only stretches that meet this span, UTC epoch seconds, are given.
 
     Returns
     -------
-    tuple of Stretch
+    tuple of OpenSpan
         In order; empty where nothing is known at that time.
     """
     if timetable.problems[place_ix] or not timetable.start_s <= at_s < timetable.end_s:
         return ()
-    found: list[OpenSpan] = []
-    for part in row_of(timetable.stated, int(timetable.row[place_ix])):
-        if part.state is not OpenState.UNKNOWN:
-            found.append(part)
-        elif part.start_s > at_s:
-            break
-        else:
-            found.clear()
-    around = found and found[0].start_s <= at_s < found[-1].end_s
-    return tuple(found) if around else ()
+    for run in known_runs(timetable.stated, int(timetable.row[place_ix])):
+        if run[0].start_s <= at_s < run[-1].end_s:
+            first = bisect_right(run, since_s, key=attrgetter("end_s"))
+            return run[first : bisect_left(run, until_s, lo=first, key=attrgetter("start_s"))]
+    return ()
 
 
 def _ask(

@@ -28,12 +28,14 @@ then what that needs. Values are told against those at the same place of the oth
 from __future__ import annotations
 
 import json
+from itertools import chain
 from typing import TYPE_CHECKING, Any, Final
 
 from resupply.report.json_kinds import (
     ABSENT,
     Kind,
     kind_of,
+    kinds_of,
     numbered_of,
     same,
     step_of,
@@ -126,20 +128,19 @@ class _Coder:
         ]
         if not changed:
             return _AS_IT_WAS
-        kinds = [kind_of(value) for value in values]
         if len(changed) > len(values) * _FEW_OF:
-            return self._every_row(values, others, kinds, changed)
+            return self._every_row(values, others, changed)
         steps = [after - before for before, after in zip([-1, *changed], changed, strict=False)]
-        told = self.column([values[i] for i in changed], [others[i] for i in changed])
+        some, beside = [values[i] for i in changed], [others[i] for i in changed]
+        told = self._every_row(some, beside, range(len(some)))
         sparse = f'["x",[{_listed(steps)}],{told}]'
-        if max(kinds) >= Kind.LIST:
+        if any(isinstance(value, dict | list) for value in values):
             # Both would take twice the time at each level, and the changes alone nearly always win.
             return sparse
-        return min(sparse, self._every_row(values, others, kinds, changed), key=len)
+        return min(sparse, self._every_row(values, others, changed), key=len)
 
-    def _every_row(
-        self, values: list[_Json], others: list[_Json], kinds: list[Kind], changed: list[int]
-    ) -> str:
+    def _every_row(self, values: list[_Json], others: list[_Json], changed: Sequence[int]) -> str:
+        kinds = kinds_of(values)
         if self._known:
             for i in changed:
                 if self._stands_elsewhere(values[i]):
@@ -178,7 +179,7 @@ class _Coder:
             elif kind >= Kind.WHOLE:
                 told[int(kind)] = self.column([values[i] for i in rows], [others[i] for i in rows])
         named = ",".join(f'"{kind}":{column}' for kind, column in told.items())
-        codes = self.column([int(kind) for kind in kinds], [int(kind_of(o)) for o in others])
+        codes = self.column([int(kind) for kind in kinds], [int(kind) for kind in kinds_of(others)])
         return f'["m",{codes},{{{named}}}]'
 
     def _decimals(self, values: list[float], others: list[_Json]) -> str:
@@ -218,7 +219,7 @@ class _Coder:
     def _objects(self, values: list[dict[str, _Json]], others: list[_Json]) -> str:
         beside = [other if isinstance(other, dict) else {} for other in others]
         told, before = [], None
-        for key in dict.fromkeys(key for one in (*values, *beside) for key in one):
+        for key in dict.fromkeys(chain.from_iterable((*values, *beside))):
             column = [value.get(key, ABSENT) for value in values]
             coded = self.column(column, [one.get(key, ABSENT) for one in beside])
             numbers = kind_of(column[0]) in (Kind.WHOLE, Kind.TEXT)
@@ -265,7 +266,8 @@ def _listed(numbers: Sequence[int]) -> str:
 def _numbers(values: list[int], others: Sequence[_Json]) -> str:
     """Whole numbers: against the other document, against the last one, both or neither."""
     values = list(map(int, values))
-    beside = [int(o) if kind_of(o) == Kind.WHOLE else 0 for o in others] or [0] * len(values)
+    whole = zip(others, kinds_of(others), strict=True)
+    beside = [int(o) if kind is Kind.WHOLE else 0 for o, kind in whole] or [0] * len(values)
     found = []
     for mode in (0, 1, 2, 3) if any(beside) else (0, 2):
         told = [v - b for v, b in zip(values, beside, strict=True)] if mode & 1 else values

@@ -6,14 +6,18 @@ import datetime as dt
 import re
 from enum import IntEnum
 from functools import lru_cache
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from resupply.common.units import S_PER_DAY
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 __all__ = [
     "ABSENT",
     "Kind",
     "kind_of",
+    "kinds_of",
     "numbered_of",
     "same",
     "step_of",
@@ -80,17 +84,31 @@ def kind_of(value: Any) -> Kind:
     return _WHOLE if -_SAFE < value < _SAFE and value == int(value) else _DECIMAL
 
 
+def kinds_of(values: Iterable[Any]) -> list[Kind]:
+    """Kind of each of many values."""
+    # Small whole numbers and text are most of a plan: told apart without a call.
+    return [
+        _WHOLE if type(value) is int and -_SAFE < value < _SAFE else kind_of(value)
+        for value in values
+    ]
+
+
 def same(one: Any, other: Any) -> bool:
     """As `==`, but true is not 1."""
-    if one is other:
-        return True
-    if one != other:
-        return False
+    return one is other or (one == other and _same_inside(one, other))
+
+
+def _same_inside(one: Any, other: Any) -> bool:
+    """Tell what is equal and the same from what is equal and is true in one place, 1 in another."""
     if isinstance(one, dict):
-        return all(same(value, other[key]) for key, value in one.items())
-    if isinstance(one, list):
-        return all(map(same, one, other))
-    return isinstance(one, bool) is isinstance(other, bool)
+        pairs: Iterable[tuple[Any, Any]] = ((value, other[key]) for key, value in one.items())
+    elif isinstance(one, list):
+        pairs = zip(one, other, strict=True)
+    else:
+        return isinstance(one, bool) is isinstance(other, bool)
+    return all(
+        value is there or type(value) is str or _same_inside(value, there) for value, there in pairs
+    )
 
 
 def numbered_of(text: str) -> tuple[str, int] | None:

@@ -123,6 +123,8 @@ def step(line: CoolerSteps, n: int, state: State) -> State:
 
 def apply_moves(state: State, moves: Sequence[CoolerChange]) -> State:
     """Put in and take out food; heat content and frozen store go with it."""
+    if not moves:
+        return state
     heat_kj, ice_kg = state.heat_kj, state.ice_kg
     frozen_kg = state.store_kg - ice_kg
     for move in moves:

@@ -198,15 +198,17 @@ def room_for_ice_kg(line: CoolerSteps, at: int, state: State) -> float:
     in_hand_kg = state.ice_kg + _PLENTY_KG
     most_kg = line.room_kg(at)
     state = add_ice(state, _PLENTY_KG, line.capacity_kj_per_k[min(at, line.steps - 1)])
+    heat_kj, loose_kg = state.heat_kj, state.loose_kg
     for n in range(at, line.steps_known):
-        if n > at:
-            state = apply_moves(state, line.moves.get(n, ()))
-        melted_kg = in_hand_kg - state.ice_kg
+        if n > at and n in line.moves:
+            state = apply_moves(State(heat_kj, loose_kg), line.moves[n])
+            heat_kj, loose_kg = state.heat_kj, state.loose_kg
+        # As `State.ice_kg` has it; asked for hundreds of thousands of times.
+        melted_kg = in_hand_kg - min(loose_kg, max(-heat_kj, 0.0) / LATENT_KJ_PER_KG)
         if melted_kg >= most_kg:
             break
         most_kg = min(most_kg, line.room_kg(n) + melted_kg)
-        melt_kj = line.leak_kj_per_k[n] * line.outside_c[n]
-        state = State(state.heat_kj + melt_kj, state.loose_kg)
+        heat_kj += line.leak_kj_per_k[n] * line.outside_c[n]
     return max(most_kg - in_hand_kg + _PLENTY_KG, 0.0)
 
 

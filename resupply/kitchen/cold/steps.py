@@ -10,6 +10,7 @@ Outside temperature of a step is the exact mean over it, sun included. Below 0 Â
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -136,7 +137,7 @@ class CoolerSteps:
 
     def index(self, time_s: float) -> int:
         """Grid point at a time that was given as a mark, or the first one after it."""
-        return min(int(np.searchsorted(self.times_s, time_s - 1e-6)), self.steps)
+        return min(bisect_left(self.times_s, time_s - 1e-6), self.steps)
 
     def room_kg(self, n: int) -> float:
         """Ice that has room beside food and packs during a step, or the last one; at least 0."""

@@ -7,8 +7,8 @@ which each ingredient is bought) or a `Misfit`.
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, NamedTuple
 
 from resupply.common.quantity import line, moment, name
 from resupply.kitchen.food.dishes import Heat
@@ -40,10 +40,14 @@ class Fits:
     """Answers for every slot and dish; rows in the order of the slots."""
 
     rows: tuple[Mapping[str, Fit | Misfit], ...]
+    _at: dict[int, dict[str, Fit]] = field(default_factory=dict)
 
-    def at(self, slot: int) -> dict[str, Fit]:
+    def at(self, slot: int) -> Mapping[str, Fit]:
         """Dishes that fit a slot."""
-        return {key: fit for key, fit in self.rows[slot].items() if isinstance(fit, Fit)}
+        if slot not in self._at:
+            answers = self.rows[slot].items()
+            self._at[slot] = {key: fit for key, fit in answers if isinstance(fit, Fit)}
+        return self._at[slot]
 
     def misfits(self, slot: int) -> dict[str, Misfit]:
         """Dishes that do not."""
@@ -55,7 +59,9 @@ def find_fits(given: MenuInput, storage: Storage) -> Fits:
     stops, cookbook = given.stops, given.cookbook
     dishes = [dish for dish in cookbook.dishes.values() if not dish.reserve]
     unwanted = {dish.id: _unwanted(dish, cookbook, given.diet) for dish in dishes}
+    parts = {dish.id: cookbook.parts(dish) for dish in dishes}
     known: dict[tuple[str, int], UseBy] = {}
+    offered: dict[tuple[str, int], list[tuple[float, Bought]]] = {}
 
     def use_by(class_id: str, stop: int) -> UseBy:
         key = (class_id, stop)
@@ -63,29 +69,34 @@ def find_fits(given: MenuInput, storage: Storage) -> Fits:
             known[key] = storage.use_by(class_id, stops[stop].when)
         return known[key]
 
-    def buy(part: Ingredient, slot: MealSlot) -> Bought | Misfit:
-        row = class_of(storage.table, part.storage)
+    def offers(part: Ingredient, stretch: int) -> list[tuple[float, Bought]]:
+        """Who sells it, the last shop before the meal first, each with the end of its time."""
+        if stretch < 0:
+            return []
+        key = (part.id, stretch)
+        if key not in offered:
+            offered[key] = offers(part, stretch - 1)
+            sold = sells(part, class_of(storage.table, part.storage), stops[stretch])
+            if sold != "no":
+                limit = use_by(part.storage, stretch)
+                here = Bought(part.id, stretch, limit, doubtful=sold == "maybe")
+                offered[key] = [(limit.until_s, here), *offered[key]]
+        return offered[key]
+
+    def buy(part: Ingredient, slot: MealSlot, when_s: float) -> Bought | _Past:
         if part.kit and slot.stretch >= 0 and stops:
             return Bought(part.id, 0, use_by(part.storage, 0), doubtful=False)
-        past: Misfit | None = None
         doubtful: Bought | None = None
+        past: UseBy | None = None
         # The own shop first, then what an earlier one sells and what lasts until this meal.
-        for stop in range(min(slot.stretch, len(stops) - 1), -1, -1):
-            sold = sells(part, row, stops[stop])
-            if sold == "no":
-                continue
-            limit = use_by(part.storage, stop)
-            if not limit.allows(slot.when):
-                past = past or _past(part, limit, slot)
-                continue
-            if sold == "yes":
-                return Bought(part.id, stop, limit, doubtful=False)
-            doubtful = doubtful or Bought(part.id, stop, limit, doubtful=True)
-        return (
-            doubtful
-            or past
-            or Misfit(Cause.SHOP, line("no shop before it sells {food}", food=name(part.name)))
-        )
+        for until_s, bought in offers(part, min(slot.stretch, len(stops) - 1)):
+            if when_s > until_s:
+                past = past or bought.use_by
+            elif not bought.doubtful:
+                return bought
+            else:
+                doubtful = doubtful or bought
+        return doubtful or _Past(part, past)
 
     def ask(slot: MealSlot, dish: Dish) -> Fit | Misfit:
         fault = unwanted[dish.id] or _uncookable(dish, slot, given.cooking)
@@ -95,11 +106,13 @@ def find_fits(given: MenuInput, storage: Storage) -> Fits:
             fault = _stale(dish, slot, given.slots, cookbook, storage)
             if fault is not None:
                 return fault
-        bought = [buy(part, slot) for part in cookbook.parts(dish)]
-        faults = [item for item in bought if isinstance(item, Misfit)]
+        when_s = slot.when.timestamp()
+        bought = [buy(part, slot, when_s) for part in parts[dish.id]]
+        faults = [item for item in bought if isinstance(item, _Past)]
         if faults:
             # A warm spell is the most telling reason; a lack in the shop the least.
-            return min(faults, key=lambda item: item.cause not in (Cause.WARM, Cause.UNKNOWN))
+            first = min(faults, key=lambda item: item.cause not in (Cause.WARM, Cause.UNKNOWN))
+            return first.misfit(slot)
         return Fit(tuple(item for item in bought if isinstance(item, Bought)))
 
     return Fits(tuple({dish.id: ask(slot, dish) for dish in dishes} for slot in given.slots))
@@ -174,13 +187,27 @@ def _stale(
     return None if limit.allows(slot.when) else Misfit(Cause.LEFTOVER, limit.why)
 
 
-def _past(part: Ingredient, limit: UseBy, slot: MealSlot) -> Misfit:
-    until = None
-    if limit.when is not None and limit.when != limit.warm_from:
-        until = line(
-            ", so {food} would have to be eaten by {when}",
-            food=name(part.name),
-            when=moment(limit.when, slot.when),
-        )
-    why = line("{why}{until}", why=limit.why, until=until)
-    return Misfit(_CAUSES[limit.limit], why, limit.warm_from, limit.spell)
+class _Past(NamedTuple):
+    """A food that cannot be had for a meal; said in words only where a dish fails for it."""
+
+    part: Ingredient
+    limit: UseBy | None
+    """Of the nearest shop that sells it; None where none does."""
+
+    @property
+    def cause(self) -> Cause:
+        return Cause.SHOP if self.limit is None else _CAUSES[self.limit.limit]
+
+    def misfit(self, slot: MealSlot) -> Misfit:
+        food, limit = name(self.part.name), self.limit
+        if limit is None:
+            return Misfit(Cause.SHOP, line("no shop before it sells {food}", food=food))
+        until = None
+        if limit.when is not None and limit.when != limit.warm_from:
+            until = line(
+                ", so {food} would have to be eaten by {when}",
+                food=food,
+                when=moment(limit.when, slot.when),
+            )
+        why = line("{why}{until}", why=limit.why, until=until)
+        return Misfit(_CAUSES[limit.limit], why, limit.warm_from, limit.spell)

@@ -104,6 +104,24 @@ class _State:
     """Taken of earlier packs, bought where, bought now, served, brought from home: by run."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Need:
+    """What one run of meals needs of a food, the same for every way of buying so far."""
+
+    run: Sequence[Wish]
+    stop: int
+    opened: dt.datetime
+    low: float
+    want: float
+    high: float
+    later: Sequence[float]
+    """What the next runs wish of a pack opened now, added up."""
+    from_home: bool
+    """Whether it may be weighed out at home."""
+    amounts: dict[float, list[float]] = field(default_factory=dict)
+    """That may be bought, by what is left of earlier packs."""
+
+
 def weighed_out(part: Ingredient, table: StorageTable) -> bool:
     """Whether a food can be taken from the cupboard in the amount needed, the rest staying there.
 
@@ -152,7 +170,8 @@ class Larder:
         runs = self._runs(part, wishes)
         states = [_State(0.0, 0.0, -1, None, (), ())]
         for number in range(len(runs)):
-            found = [new for state in states for new in self._go_on(part, state, runs, number)]
+            need = self._need(part, runs, number)
+            found = [new for state in states for new in self._go_on(part, state, need)]
             found.sort(key=lambda state: (state.cost, state.rest, state.steps))
             states = found[:_BEAM]
         best = min(states, key=lambda state: (state.cost + state.rest * part.unit_kg, state.steps))
@@ -172,32 +191,46 @@ class Larder:
                 runs.append([wish])
         return runs
 
-    def _go_on(
-        self, part: Ingredient, state: _State, runs: Sequence[Sequence[Wish]], number: int
-    ) -> list[_State]:
+    def _need(self, part: Ingredient, runs: Sequence[Sequence[Wish]], number: int) -> _Need:
         run = runs[number]
-        stop, opened = run[0].stop, run[0].when
-        low, want, high = (sum(getattr(wish, of) for wish in run) for of in ("low", "want", "high"))
+        stop = run[0].stop
+        return _Need(
+            run=run,
+            stop=stop,
+            opened=run[0].when,
+            low=sum(wish.low for wish in run),
+            want=sum(wish.want for wish in run),
+            high=sum(wish.high for wish in run),
+            later=self._later(part, runs, number),
+            from_home=self._from_home(part, stop),
+        )
+
+    def _go_on(self, part: Ingredient, state: _State, need: _Need) -> list[_State]:
+        stop, opened = need.stop, need.opened
+        low, want, high = need.low, need.want, need.high
         usable = 0.0
         if state.rest > NOTHING and state.opened is not None:
             alive = [
-                wish for wish in run if self.lasts(part, state.rest_stop, state.opened, wish.when)
+                wish
+                for wish in need.run
+                if self.lasts(part, state.rest_stop, state.opened, wish.when)
             ]
             usable = min(state.rest, sum(wish.high for wish in alive))
-        later = self._later(part, runs, number)
+        if usable not in need.amounts:
+            need.amounts[usable] = self._amounts(part, need, usable)
         found = []
-        for bought in self._amounts(part, stop, low, want, high, usable, later):
+        for bought in need.amounts[usable]:
             at_hand = usable + bought
             if at_hand < low - NOTHING:
                 continue
             servings = {min(at_hand, high)}
-            if later or state.rest > usable:
+            if need.later or state.rest > usable:
                 servings.add(min(at_hand, max(want, low)))
             found += [
                 _after(part, state, stop, opened, usable, bought, served, want)
                 for served in sorted(servings)
             ]
-        if self._from_home(part, stop) and usable < want - NOTHING:
+        if need.from_home and usable < want - NOTHING:
             # Weighed out at home, carried until now: better than most of a pack left over.
             days = (opened - self.stops[0].when).total_seconds() / S_PER_DAY
             new = _after(part, state, stop, opened, usable, 0.0, usable, usable)
@@ -227,19 +260,10 @@ class Larder:
             added.append(total)
         return added
 
-    def _amounts(
-        self,
-        part: Ingredient,
-        stop: int,
-        low: float,
-        want: float,
-        high: float,
-        usable: float,
-        later: Sequence[float],
-    ) -> list[float]:
+    def _amounts(self, part: Ingredient, need: _Need, usable: float) -> list[float]:
         """Amounts that may be bought for a run."""
-        needs = [max(each - usable, 0.0) for each in (low, want, high)]
-        if self.stops[stop].weighed and weighed_out(part, self.storage.table):
+        needs = [max(each - usable, 0.0) for each in (need.low, need.want, need.high)]
+        if self.stops[need.stop].weighed and weighed_out(part, self.storage.table):
             step = float(part.loose or 1) if part.unit == "piece" or part.loose else 0.0
             if not step:
                 return [needs[1]]
@@ -249,8 +273,8 @@ class Larder:
         sizes = part.sold
         found = {0.0} if needs[0] <= NOTHING else set()
         found |= set(_totals(sizes, *needs))
-        for more in later:
-            found |= set(_totals(sizes, *(need + more for need in needs)))
+        for more in need.later:
+            found |= set(_totals(sizes, *(each + more for each in needs)))
         return sorted(found)
 
 

@@ -213,6 +213,7 @@ def _choices(given: MenuInput, fits: Fits) -> list[DishChoice]:
     cookbook = given.cookbook
     mass_kg = {key: cookbook.mass_kg(dish) for key, dish in cookbook.dishes.items()}
     order = {key: _ORDER * n for n, key in enumerate(cookbook.dishes)}
+    liked = {key: _liking(dish, given) for key, dish in cookbook.dishes.items()}
     choices = []
     for n, slot in enumerate(given.slots):
         for key, fit in fits.at(n).items():
@@ -220,18 +221,27 @@ def _choices(given: MenuInput, fits: Fits) -> list[DishChoice]:
             dish = cookbook.dishes[key]
             if slot.kind is MealKind.LUNCH and dish.heat is not Heat.NONE:
                 cost += _ROADSIDE
-            if given.diet.avoid.intersection(cookbook.label_decides(dish)):
-                cost += _DOUBTFUL
-            if kept_apart(dish, cookbook, given.diet):
-                cost += _APART
-            if any(part.frozen for part in cookbook.parts(dish)):
-                cost -= _PREFERRED
-            if dish.labels & given.diet.prefer:
-                cost -= _PREFERRED
+            for more in liked[key]:
+                cost += more
             if given.kept.get(n) == key:
                 cost -= _STAYS
             choices.append(DishChoice(n, key, cost))
     return choices
+
+
+def _liking(dish: Dish, given: MenuInput) -> tuple[float, ...]:
+    """Costs of a dish at whatever meal, by who eats; below 0 for what is preferred."""
+    cookbook, diet = given.cookbook, given.diet
+    found = []
+    if diet.avoid.intersection(cookbook.label_decides(dish)):
+        found.append(_DOUBTFUL)
+    if kept_apart(dish, cookbook, diet):
+        found.append(_APART)
+    if any(part.frozen for part in cookbook.parts(dish)):
+        found.append(-_PREFERRED)
+    if dish.labels & diet.prefer:
+        found.append(-_PREFERRED)
+    return tuple(found)
 
 
 def _cost(slot: MealSlot, stops: Sequence[ShopVisit], fit: Fit, mass_kg: float) -> float:

@@ -12,6 +12,7 @@ above 4 °C, except for the first hour from the shop, which holds in any heat.
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
@@ -69,9 +70,14 @@ class UseBy:
     spell: Sentence | None = None
     """What is said of that moment, in a clause."""
 
+    @property
+    def until_s(self) -> float:
+        """Last moment at which it may be eaten, UTC epoch seconds; infinite without a limit."""
+        return math.inf if self.when is None else self.when.timestamp()
+
     def allows(self, when: dt.datetime) -> bool:
         """Whether it may still be eaten at `when`."""
-        return self.when is None or when.timestamp() <= self.when.timestamp()
+        return when.timestamp() <= self.until_s
 
 
 _BY_LABEL = UseBy(None, Limit.NONE, "keeps until the date on its label")

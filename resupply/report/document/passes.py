@@ -182,8 +182,8 @@ def _doors(plan: TripPlan, row: int, arrive_s: float) -> DoorTimes | None:
     if timetable is None or not any(plan.prepared.supply[kind][row] for kind in _SHOPS):
         return None
     since_s, until_s = int(arrive_s) - _DOORS_BEFORE_S, int(arrive_s) + _DOORS_AFTER_S
-    known = known_around(timetable, int(plan.prepared.passes.place_ix[row]), arrive_s)
-    near = [part for part in known if part.end_s > since_s and part.start_s < until_s]
+    place_ix = int(plan.prepared.passes.place_ix[row])
+    near = known_around(timetable, place_ix, arrive_s, since_s=since_s, until_s=until_s)
     if not near:
         return None
     known_from_s, known_to_s = max(near[0].start_s, since_s), min(near[-1].end_s, until_s)
