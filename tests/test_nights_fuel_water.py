@@ -124,6 +124,14 @@ def test_water_by_heat_and_springs_to_treat(tmp_path):
         hot_doc["water"]["litres_by_day"][0]["litres"]
         > cool_doc["water"]["litres_by_day"][0]["litres"]
     )
+    # Every filling, and what is used between, for a phone that follows the ride.
+    water = hot_doc["water"]
+    assert [round(row["start_m"] / 1000) for row in water["fills"]] == [0, 300, 500]
+    first, *_, last = water["litres_by_day"]
+    assert first["road_l"] + first["camp_l"] == pytest.approx(first["litres"], abs=0.06)
+    assert last["camp_l"] == 0.0
+    big = {row["start_m"]: row["litres"] for row in water["gaps"]}
+    assert big.items() <= {row["start_m"]: row["litres"] for row in water["fills"]}.items()
     treated = [gap for gap in hot_doc["water"]["gaps"] if gap["treat"]]
     assert [round(gap["start_m"] / 1000) for gap in treated] == [300]
     assert "Treat this water" in treated[0]["words"]

@@ -77,6 +77,20 @@ def handed_over(tab):
     return read_hand_over(text, where="on-the-road.json")
 
 
+def planned_l(at_m: float) -> float:
+    """Water on board by the plan on the road, litres: what is used from there to the next fill."""
+    plan = demo_plan()[0]
+    fills = [*(row["start_m"] for row in plan["water"]["fills"]), plan["legs"][-1]["end_m"]]
+    next_m = min(fill_m for fill_m in fills if fill_m > at_m)
+    litres = 0.0
+    for leg, day in zip(plan["legs"], plan["water"]["litres_by_day"], strict=True):
+        part_m = min(next_m, leg["end_m"]) - max(at_m, leg["start_m"])
+        litres += day["road_l"] * max(part_m, 0.0) / (leg["end_m"] - leg["start_m"])
+        if at_m < leg["end_m"] < next_m - 500 and leg is not plan["legs"][-1]:
+            litres += day["camp_l"]
+    return litres
+
+
 def test_a_shut_shop_is_ticked_kept_told_and_handed_back(browser, coast):
     stop = demo_plan()[0]["stops"][0]
     with on_the_phone(browser, coast, at_km=448, time="2027-07-10T15:20:00Z") as tab:
@@ -140,7 +154,23 @@ def test_a_tap_on_the_route_is_a_place_to_be_at_and_what_is_typed_is_handed_over
         tab.fill("#stock-food_meals", "2")
         tab.locator("#stock-food_meals").blur()
         told = handed_over(tab)
-        assert before.water_l is None
+        # Nobody ticked anything: what the plan has on board there.
+        assert before.water_l == pytest.approx(planned_l(300_000), abs=0.11)
         assert (told.water_l, told.food_meals) == (3.5, 2)
         assert (told.at_m, told.lat) == (300_000, None)
         assert [tick.kind for tick in told.ticks] == ["eaten"]
+        # In the rider's own units, and handed over in the plan's.
+        tab.evaluate("Resupply.card.close()")
+        tab.click("#open-switches")
+        tab.click("[data-keep='switch-units-imperial']")
+        tab.evaluate("Resupply.road.open()")
+        tab.click("#hand-over summary")
+        labels = tab.locator("#hand-over label").all_inner_texts()
+        assert [label.rsplit(", ")[-1] for label in labels[1:]] == ["lb", "mi", "gal"]
+        fuel_km = told.fuel_km or 0.0
+        assert int(tab.input_value("#stock-fuel_km")) == int(fuel_km / 1.609344)
+        assert tab.input_value("#stock-water_l") == "0.9"
+        assert handed_over(tab).water_l == 3.5
+        tab.fill("#stock-water_l", "2")
+        tab.locator("#stock-water_l").blur()
+        assert handed_over(tab).water_l == pytest.approx(7.5708, abs=1e-3)

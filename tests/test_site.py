@@ -11,6 +11,7 @@ import json
 import re
 import threading
 import zlib
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -26,13 +27,15 @@ from resupply.report.site import site_files, write_site
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
+
+
+BESIDE = {"stops.gpx": b"<gpx/>", "stops.ics": b"BEGIN:VCALENDAR"}
 
 
 def trip(name: str = "Round Varrow") -> dict[str, bytes]:
     demo = page_fixture.varrow()
     demo["plan"]["trip"]["name"] = name
-    return site_files(demo["plan"], demo["geo"])
+    return site_files(demo["plan"], demo["geo"], results=BESIDE)
 
 
 def put(folder: Path, files: dict[str, bytes]) -> None:
@@ -154,7 +157,10 @@ def test_every_command_that_plans_a_trip_writes_the_folder(tmp_path):
     done = run("plan", trip_file, *brief, "--out", "out", "--site", "web", cwd=tmp_path)
     assert done.returncode == 0, done.stderr
     assert "serve the folder web over https" in done.stdout
-    assert sorted(path.name for path in (tmp_path / "web").iterdir()) == sorted(trip())
+    web = tmp_path / "web"
+    assert {path.name for path in web.iterdir()} == {*trip(), "shopping.txt", "stops.csv"}
+    for name in ("stops.gpx", "stops.ics", "shopping.txt", "stops.csv"):
+        assert (web / name).read_bytes() == (tmp_path / "out" / name).read_bytes()
     for command in ("demo", "here"):
         assert "--site" in run(command, "--help").stdout
 
@@ -264,6 +270,14 @@ def test_opened_once_it_works_without_a_network_and_a_newer_plan_keeps_what_was_
         with cut(context, host), opened(context, host.at("trip")) as page:
             assert page.locator("#trip-name").inner_text() == "Round Varrow"
             assert page.evaluate("localStorage.getItem('ticks')") == "oats"
+            page.click("#tab-lists")
+            links = page.locator("#panel-lists .file-link")
+            assert [link.get_attribute("href") for link in links.all()] == list(BESIDE)
+            for link, name in zip(links.all(), BESIDE, strict=True):
+                with page.expect_download() as saved:
+                    link.click()
+                assert saved.value.suggested_filename == name
+                assert Path(saved.value.path()).read_bytes() == BESIDE[name]
             page.reload()
             page.wait_for_selector("body.drawn")
             state(page, "kept")

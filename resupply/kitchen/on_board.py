@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     from resupply.route.route import Route
     from resupply.supply.food_stops import SupplyPlan
     from resupply.supply.pass_table import PassTable
-    from resupply.supply.water import WaterGap
+    from resupply.supply.water import WaterDay, WaterGap
     from resupply.trip.settings import Trip
 
 __all__ = [
@@ -58,6 +58,7 @@ __all__ = [
     "trip_day",
     "water_by_day",
     "water_changes",
+    "water_days",
     "water_gaps_of",
 ]
 
@@ -164,12 +165,19 @@ def water_gaps_of(
     needs
         As of `water_by_day`.
     """
+    return water_along(prepared, water, clock.legs, water_days(trip, clock, needs))
+
+
+def water_days(
+    trip: Trip, clock: RideClock, needs: Mapping[int, WaterNeed]
+) -> tuple[WaterDay, ...]:
+    """Divide the water of each riding day between road and camp; `needs` as of `water_by_day`."""
     days = []
     for leg in clock.legs:
         need = needs[trip_day(trip, clock, leg.date)]
         riding_h = leg.ride_s / S_PER_HOUR
         days.append(split_day(drink_l=need.drink_l, cook_l=need.cook_l, riding_h=riding_h))
-    return water_along(prepared, water, clock.legs, days)
+    return tuple(days)
 
 
 def packings_of(trip: Trip, kitchen: KitchenPlan, menu: Menu) -> list[Packing]:

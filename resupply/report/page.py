@@ -57,6 +57,7 @@ _SCRIPTS = (
     "daily_distance.js",
     "cautions_and_sources.js",
     "ticks.js",
+    "result_files.js",
     "on_board.js",
     "hand_over.js",
     "riding.js",
@@ -84,6 +85,7 @@ def render_page(
     *,
     tiles: TileSource | None = OSM_TILES,
     hosted: bool = False,
+    beside: Sequence[str] = (),
     pocket: Pocket | None = None,
 ) -> str:
     """Put a plan into one self-contained HTML file.
@@ -98,6 +100,8 @@ def render_page(
         The online background the rider may switch on; None for none at all.
     hosted
         For a web host: it may load the worker, manifest and icons beside it, see `report/site`.
+    beside
+        Names of the results that lie beside the page of a web host; it links them.
     pocket
         Plans for the way, told against this one.
 
@@ -139,6 +143,7 @@ def render_page(
         map_html=parts.html,
         data={
             "page": _json(_settings(tiles)),
+            **({"files": _json(list(beside))} if beside else {}),
             **({"pocket": _json(pocket.index)} if pocket else {}),
         },
         packed={

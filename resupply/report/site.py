@@ -11,12 +11,14 @@ from __future__ import annotations
 import hashlib
 import json
 from importlib import resources
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from resupply.common.files import write_together
 from resupply.report.document.model.as_json import to_dict
 from resupply.report.icon import BASKET, GROUND, icon_png
 from resupply.report.page import page_title, render_page
+from resupply.report.write import make_result
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -28,6 +30,8 @@ if TYPE_CHECKING:
 __all__ = ["site_files", "write_site"]
 
 _WORKER = "worker.js"
+_RESULTS = ("stops.gpx", "stops.ics", "shopping.txt", "stops.csv")
+"""What is taken along on a phone or handed on from it; the rest is for programs, and long."""
 _ICON_SIDES_PX = (180, 192, 512)
 """Safari's home screen, then the two that a web app manifest is asked for (from memory)."""
 _SHORT_NAME = 12
@@ -37,7 +41,11 @@ _VERSION_DIGITS = 16
 
 
 def site_files(
-    plan: Mapping[str, Any], geo: Mapping[str, Any], *, pocket: Pocket | None = None
+    plan: Mapping[str, Any],
+    geo: Mapping[str, Any],
+    *,
+    results: Mapping[str, bytes] = MappingProxyType({}),
+    pocket: Pocket | None = None,
 ) -> dict[str, bytes]:
     """Make every file of the folder by name, the worker last.
 
@@ -48,12 +56,15 @@ def site_files(
     ----------
     plan, geo
         A plan document, JSON values only, and the geometry it is drawn on.
+    results
+        Other results of the plan by name; they lie beside the page, which links them.
     pocket
         Plans for the way.
     """
     beside = {f"icon-{side}.png": icon_png(side) for side in _ICON_SIDES_PX}
     beside["manifest.webmanifest"] = _manifest(plan)
-    page = render_page(plan, geo, hosted=True, pocket=pocket).encode()
+    beside |= results
+    page = render_page(plan, geo, hosted=True, beside=tuple(results), pocket=pocket).encode()
     script = resources.files("resupply.report").joinpath("assets", "site_worker.js").read_bytes()
     version = _version(page, script, *beside.values())
     # At the end of the page: a file cut short, or of another version, lacks it.
@@ -79,7 +90,11 @@ def write_site(
     OutputError
         The folder or a file cannot be written.
     """
-    files = site_files(to_dict(document), geo, pocket=pocket)
+    made = {name: make_result(name, document, geo) for name in _RESULTS}
+    results = {
+        name: one.encode("utf-8") if isinstance(one, str) else one for name, one in made.items()
+    }
+    files = site_files(to_dict(document), geo, results=results, pocket=pocket)
     write_together({folder / name: content for name, content in files.items()})
     return folder / "index.html"
 

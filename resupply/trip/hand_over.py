@@ -36,7 +36,7 @@ class Tick(_Part):
 
     time: dt.datetime
     """Local time there."""
-    kind: Literal["bought", "shut", "had_ice", "no_ice", "eaten"]
+    kind: Literal["bought", "shut", "had_ice", "no_ice", "eaten", "filled"]
     place: _Id | None = None
     """Map id; None for a meal."""
     name: str = ""

@@ -8,7 +8,7 @@ const R = load("elements.js", "lookup.js", "ticks.js", "on_board.js", "hand_over
 const B = R.board;
 const T0 = Date.parse("2027-07-10T08:00:00Z") / 1000;
 const iso = (hours) => new Date((T0 + hours * 3600) * 1000).toISOString();
-const none = () => ({ shut: new Set(), no_ice: new Set(), bought: new Set(), eaten: new Set() });
+const none = () => ({ shut: new Set(), no_ice: new Set(), bought: new Set(), eaten: new Set(), filled: new Set() });
 const found = (more) => ({ ...none(), ...more });
 
 // One day: home with 3 meals, lunch at km 60, stop A (km 100) for 4, dinner at km 160, the night,
@@ -23,6 +23,9 @@ const PLAN = {
     { id: "A", place: "A" },
     { id: "B", place: "B" },
     { id: "pump", place: "P" },
+    { id: "tap", place: "T", chainage_m: 100000, eta: iso(6) },
+    { id: "spring", place: "U", chainage_m: 300000, eta: iso(31) },
+    { id: "camp", place: "C", chainage_m: 160000, eta: iso(9) },
   ],
   carry_profile: [
     { chainage_m: 0, at_s: T0, meals: 3 },
@@ -36,11 +39,14 @@ const PLAN = {
   menu: { days: [{ date: "2027-07-10", meals: [{ when: iso(11), kind: "dinner", dish: null }] }] },
   legs: [
     {
+      number: 1,
       start_m: 0,
       end_m: 160000,
       arrivals: { chainage_m: [0, 100000, 100000, 160000], arrive_s: [0, 6, 7, 9], half_width_s: [0, 0, 0, 0] },
     },
     {
+      number: 2,
+      depart: iso(24),
       start_m: 160000,
       end_m: 400000,
       arrivals: { chainage_m: [160000, 400000], arrive_s: [24, 32], half_width_s: [0, 0] },
@@ -50,6 +56,18 @@ const PLAN = {
     range_m: 250000,
     tank_m: 200000,
     stops: [{ pass: "pump", name: "Pump", chainage_m: 120000, eta: iso(8) }],
+  },
+  // From the tap to the spring: 1.2 + 2.8 L on the road, 4 L in camp.
+  water: {
+    litres_by_day: [
+      { leg: 1, road_l: 3.2, camp_l: 4 },
+      { leg: 2, road_l: 4.8, camp_l: 0 },
+    ],
+    fills: [
+      { pass: null, start_m: 0, litres: 2 },
+      { pass: "tap", start_m: 100000, litres: 8 },
+      { pass: "spring", start_m: 300000, litres: 2 },
+    ],
   },
   ice: { stops: [{ pass: "A", chainage_m: 100000, eta: iso(6), buy: [{ cooler: "food", kg: 4 }] }] },
   cold: {
@@ -127,6 +145,44 @@ test("fuel goes as far as the last filling that came about", () => {
   assert.equal(left(150, 9), 220);
   assert.equal(left(150, 9, { shut: new Set(["P"]) }), 50);
   assert.equal(B.fuel({ ...PLAN, fuel: { ...PLAN.fuel, tank_m: null } }, 50000, T0, none()), null);
+});
+
+const water = (km, hours, more, plan = PLAN) => {
+  const told = B.water(plan, km * 1000, T0 + hours * 3600, found(more));
+  const round = (litres) => (litres === null ? null : Math.round(litres * 100) / 100);
+  return [round(told.litres), round(told.needed), told.next && told.next.place];
+};
+
+test("water is what the plan fills up with, less what it uses on the road and in camp", () => {
+  assert.deepEqual(water(0, 0), [2, 2, "T"]);
+  assert.deepEqual(water(50, 3), [1, 1, "T"]);
+  assert.deepEqual(water(130, 7), [7.4, 7.4, "U"]);
+  // In camp its water is still to be used, and after it gone.
+  assert.deepEqual(water(160, 12), [6.8, 6.8, "U"]);
+  assert.equal(B.water(PLAN, 160000, T0 + 12 * 3600, none()).tonight, 4);
+  assert.deepEqual(water(160, 24.5), [2.8, 2.8, "U"]);
+  assert.deepEqual(water(350, 34), [1, 1, null]);
+});
+
+test("a tap that was shut fills nothing, and the water does not last", () => {
+  assert.deepEqual(water(80, 5, { shut: new Set(["T"]) }), [0.4, 8.4, "U"]);
+  assert.deepEqual(water(130, 7, { shut: new Set(["T"]) }), [0, 7.4, "U"]);
+});
+
+test("water filled elsewhere counts to the next place with water, and frees the night in camp", () => {
+  const filled = { filled: new Set(["C"]) };
+  assert.deepEqual(water(160, 12, filled), [2.8, 2.8, "U"]);
+  assert.deepEqual(water(220, 27, filled), [1.6, 1.6, "U"]);
+  assert.ok(B.water(PLAN, 160000, T0 + 12 * 3600, found(filled)).ticked);
+  // Not yet there, it is not yet filled.
+  assert.deepEqual(water(130, 7, filled), [7.4, 7.4, "U"]);
+});
+
+test("water that nobody told the plan of is not known until it is filled up", () => {
+  const under_way = { ...PLAN, water: { ...PLAN.water, on_board: { litres: null } } };
+  assert.deepEqual(water(50, 3, {}, under_way), [null, 1, "T"]);
+  assert.deepEqual(water(130, 7, {}, under_way), [7.4, 7.4, "U"]);
+  assert.equal(B.water({ ...PLAN, water: null }, 0, T0, none()), null);
 });
 
 test("behind and ahead are told from the plan's own times, and a halt of the plan is on time", () => {

@@ -827,6 +827,8 @@ interface UnknownSpan {
 interface WaterDayRow {
   "leg": number;
   "litres": number;
+  "road_l": number;
+  "camp_l": number;
   "words": Sentence;
 }
 
@@ -835,9 +837,16 @@ interface WaterDocument {
   "every_day": Sentence;
   "unknown_heat": Array<number>;
   "gaps": Array<WaterGapRow>;
+  "fills": Array<WaterFillRow>;
   "longest": WaterGapRow;
   "words": Sentence;
   "on_board"?: WaterOnBoard;
+}
+
+interface WaterFillRow {
+  "pass": string | null;
+  "start_m": number;
+  "litres": number;
 }
 
 interface WaterGapRow {

@@ -1,12 +1,15 @@
 // What is on board by what was ticked off, and how far the rider is from the plan's time. Only looked
 // up and subtracted: meals, ice and fuel are the plan's own steps, without those that did not come
-// about. `found` is what was ticked: sets of place ids (`shut`, `no_ice`, `bought`) and of meals.
+// about. `found` is what was ticked: sets of place ids (`shut`, `no_ice`, `bought`, `filled`) and of
+// meals.
 "use strict";
 globalThis.Resupply ??= {};
 (function (R) {
   const B = {};
   // Nearer than that the rider is at the place, and the time decides what is behind (our choice).
   const NEAR_M = 1000;
+  // Water so near to a camp is fetched there: as `supply/water.py` has it.
+  const AT_CAMP_M = 500;
   const seconds = (iso) => Date.parse(iso) / 1000;
 
   // Whether something that the plan does at a place and time is behind the rider.
@@ -99,9 +102,57 @@ globalThis.Resupply ??= {};
     return { left_m: Math.max(has - Math.max(chainage - from, 0), 0), last, next };
   };
 
-  // The stretch to the next water that the rider is on; null where it takes less than a litre.
-  B.water = (plan, chainage) =>
-    ((plan.water || {}).gaps || []).find((row) => chainage >= row.start_m - 50 && chainage < row.end_m - 50) || null;
+  // Litres of water left for all by the last filling that came about, and those needed to the next
+  // known place with water; `litres` is null where the plan was not told what is on board. `tonight`
+  // is what the camp at hand takes of it. Of a place that the plan does not fill up at, and that was
+  // ticked, it is taken that as much was filled as is needed to the next.
+  B.water = (plan, chainage, now_s, found) => {
+    const { fills, litres_by_day: days, on_board: stated } = plan.water || {};
+    if (!fills || !fills.length) return null;
+    const route_end = plan.legs.at(-1).end_m;
+    const passOf = new Map(plan.passes.map((one) => [one.id, one]));
+    const planned = fills.map((row) => {
+      const pass = passOf.get(row.pass);
+      return { ...row, place: pass ? pass.place : null, at_s: pass && seconds(pass.eta) };
+    });
+    const there = planned.filter((row) => !found.shut.has(row.place) || found.filled.has(row.place));
+    const done = there.filter((row) => row.place === null || B.isDone(row.start_m, row.at_s, chainage, now_s));
+    const nextAfter = (at_m) => there.find((row) => row.start_m > at_m + 50) || null;
+    const ends = (row) => (row ? row.start_m : route_end);
+    const dayOf = (leg) => days.find((one) => one.leg === leg.number);
+    const road = (from_m, to_m) =>
+      plan.legs.reduce((litres, leg) => {
+        const part = Math.min(to_m, leg.end_m) - Math.max(from_m, leg.start_m);
+        return part > 0 ? litres + (dayOf(leg).road_l * part) / (leg.end_m - leg.start_m) : litres;
+      }, 0);
+    // Camps without water near: those are not carried for that have it (supply/water.py).
+    const camps = (from_m, to_m) =>
+      plan.legs.slice(0, -1).filter((leg) => leg.end_m > from_m + AT_CAMP_M && leg.end_m < to_m - AT_CAMP_M);
+    const sum = (legs) => legs.reduce((litres, leg) => litres + dayOf(leg).camp_l, 0);
+    const needed = (from_m, to_m) => road(from_m, to_m) + sum(camps(from_m, to_m));
+
+    let last = done.at(-1);
+    for (const place of found.filled)
+      for (const pass of plan.passes)
+        if (pass.place === place && pass.chainage_m <= chainage + NEAR_M && pass.chainage_m > last.start_m + 50)
+          last = { pass: pass.id, place, start_m: pass.chainage_m, litres: null };
+    const to = Math.max(chainage, last.start_m);
+    const next = nextAfter(to);
+    if (last.pass !== null && last.litres === null) last.litres = needed(last.start_m, ends(nextAfter(last.start_m)));
+    const has = last.pass === null && stated ? stated.litres : last.litres;
+    const gone = (leg) => B.isDone(leg.end_m, seconds(plan.legs[plan.legs.indexOf(leg) + 1].depart), chainage, now_s);
+    const nights = camps(last.start_m, ends(next));
+    const used = road(last.start_m, to) + sum(nights.filter(gone));
+    const here = nights.find((leg) => Math.abs(leg.end_m - chainage) <= NEAR_M && !gone(leg));
+    return {
+      litres: has === null ? null : Math.max(has - used, 0),
+      needed: Math.max(road(to, ends(next)) + sum(nights.filter((leg) => !gone(leg))), 0),
+      tonight: here ? dayOf(here).camp_l : 0,
+      last,
+      next,
+      ticked: found.filled.has(last.place),
+    };
+  };
 
   // Seconds behind the plan at a place, below 0 ahead; in a halt or a night of the plan 0.
   B.behind = (legs, chainage, now_s) => {

@@ -8,7 +8,7 @@
   const TABS = [
     ["answers", "Answers", () => [{ id: "answers", draw: R.answers.panel }]],
     ["days", "Days", () => R.days.sections()],
-    ["lists", "Lists", () => [...cooked("lists"), ...R.stops.sections()]],
+    ["lists", "Lists", () => [...cooked("lists"), ...R.stops.sections(), R.filesBeside()].filter(Boolean)],
     ["kitchen", "Kitchen", () => [...cooked("menu", "packing"), ...R.cold.sections(), ...cooked("load")]],
     ["change", "Change", () => R.whatif.sections()],
     // Not in the bar: the answers lead to it.

@@ -60,7 +60,7 @@
     const found = T.found();
     const ice = B.ice(R.plan, chainage, now_s(), found);
     const fuel = B.fuel(R.plan, chainage, now_s(), found);
-    const water = B.water(R.plan, chainage);
+    const water = B.water(R.plan, chainage, now_s(), found);
     return [
       ice &&
         el(
@@ -85,16 +85,33 @@
         fuel.next &&
         fuel.left_m < fuel.next.chainage_m - chainage &&
         caution(`The fuel does not reach ${fuel.next.name}.`),
-      R.plan.water &&
-        el(
-          "p",
-          { id: "road-water" },
-          el("b", {}, "Water: "),
-          water
-            ? `the plan carries ${F.volume(water.litres)} from ${F.at(water.start_m)} to the next, ` +
-                `${F.distance(water.end_m - chainage)} on.`
-            : "less than a litre is needed to the next, by the plan.",
-        ),
+      water && D.water(chainage, water),
+    ];
+  };
+  const SPARE_L = 0.1; // as the plan rounds
+
+  D.water = (chainage, { litres, needed, tonight, last, next, ticked }) => {
+    const to_m = next ? next.start_m : R.length;
+    const until = next ? R.placeName(next.place) : "the end of the route";
+    const dark = ((R.plan.coverage || {}).unknown || []).some((one) => one.end_m > chainage && one.start_m < to_m);
+    return [
+      el(
+        "p",
+        { id: "road-water", dir: "auto" },
+        el("b", {}, "Water: "),
+        litres === null
+          ? "not known what is on board"
+          : litres < 0.05
+            ? "by the plan none is left"
+            : `about ${F.volume(litres)} left for all`,
+        litres >= 0.05 && tonight > 0 && `, ${F.volume(tonight)} of it for this camp`,
+        `; ${F.volume(needed)} needed to ${until}, ${F.distance(to_m - chainage)} on.`,
+      ),
+      litres !== null && litres < needed - SPARE_L && caution("That water does not last. Fill up sooner."),
+      dark && el("p.quiet", {}, "On part of that way the map is missing: there may be water, or none."),
+      last.pass !== null &&
+        !ticked &&
+        el("p.quiet", { dir: "auto" }, `Counted as filled as planned, not ticked: ${R.placeName(last.place)}.`),
     ];
   };
 
@@ -174,6 +191,7 @@
       "shut",
       (G.isShop(place) || "ice" in (place.supplies || {})) && "had_ice",
       "ice" in (place.supplies || {}) && "no_ice",
+      (G.isShop(place) || ["water", "camp"].some((kind) => kind in (place.supplies || {}))) && "filled",
     ].filter(Boolean);
     return el(
       "div.card-row.ticks",
@@ -211,20 +229,25 @@
   };
 
   // ---- Handing back --------------------------------------------------------------------------
+  // By key: words, digits after the point, and metric to what the rider types: [factor, unit].
+  const { KM_PER_MI, KG_PER_LB, L_PER_GAL } = R.factors;
   const STOCK = {
-    food_meals: ["Meals each on board", 1],
-    ice_kg: ["Ice, kg", 0.1],
-    fuel_km: ["Fuel still goes, km", 1],
-    water_l: ["Drinking water for all, L", 0.1],
+    food_meals: { words: "Meals each on board", digits: 0 },
+    ice_kg: { words: "Ice", digits: 1, metric: [1, "kg"], imperial: [KG_PER_LB, "lb"] },
+    fuel_km: { words: "Fuel still goes", digits: 0, metric: [1, "km"], imperial: [KM_PER_MI, "mi"] },
+    water_l: { words: "Drinking water for all", digits: 1, metric: [1, "L"], imperial: [L_PER_GAL, "gal"] },
   };
   function reckoned(chainage) {
     const found = T.found();
-    const [food, ice, fuel] = [B.food, B.ice, B.fuel].map((one) => one(R.plan, chainage, now_s(), found));
+    const [food, ice, fuel, water] = [B.food, B.ice, B.fuel, B.water].map((one) =>
+      one(R.plan, chainage, now_s(), found),
+    );
     return {
       food_meals: food ? food.meals : null,
       ice_kg: ice ? Math.round(ice.kg * 10) / 10 : null,
       fuel_km: fuel ? Math.floor(fuel.left_m / 1000) : null,
-      water_l: null,
+      // Never told as more than there is.
+      water_l: water && water.litres !== null ? Math.floor(water.litres * 10) / 10 : null,
     };
   }
   D.told = (chainage) =>
@@ -238,14 +261,8 @@
     });
 
   function save(chainage) {
-    const url = URL.createObjectURL(
-      new Blob([`${JSON.stringify(D.told(chainage), null, 1)}\n`], { type: "application/json" }),
-    );
-    const link = el("a", { href: url, download: R.handOver.FILE });
-    document.body.append(link);
-    link.click();
-    link.remove();
-    setTimeout(() => URL.revokeObjectURL(url), 60000);
+    const text = `${JSON.stringify(D.told(chainage), null, 1)}\n`;
+    R.saveAs(new Blob([text], { type: "application/json" }), R.handOver.FILE);
   }
 
   function showLink(box, chainage) {
@@ -285,22 +302,24 @@
       el(
         "div.hand-stock",
         {},
-        Object.entries(STOCK).map(([key, [label, step]]) => {
+        Object.entries(STOCK).map(([key, { words, digits, ...units }]) => {
+          const [factor, unit] = units[R.prefs.units] || [1, ""];
           const input = el("input", {
             type: "number",
             min: "0",
-            step,
+            step: digits ? 0.1 : 1,
             inputmode: "decimal",
             id: `stock-${key}`,
             placeholder: "not known",
             onchange: () => {
-              const value = input.value === "" ? null : Number(input.value);
+              const value = input.value === "" ? null : Number(input.value) * factor;
               own[key] = value !== null && Number.isFinite(value) && value >= 0 ? value : null;
               if (key === "food_meals" && own[key] !== null) own[key] = Math.floor(own[key]);
             },
           });
-          input.value = stock[key] === null ? "" : String(stock[key]);
-          return el("label", {}, el("span", {}, label), input);
+          const scale = 10 ** digits;
+          input.value = stock[key] === null ? "" : String(Math.floor((stock[key] / factor) * scale + 1e-6) / scale);
+          return el("label", {}, el("span", {}, [words, unit].filter(Boolean).join(", ")), input);
         }),
       ),
       el(

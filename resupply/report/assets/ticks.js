@@ -1,10 +1,17 @@
-// What a rider ticks off on the way: bought, was shut, had ice, no ice, eaten. Kept in this browser
+// What a rider ticks off on the way: bought, was shut, had ice, no ice, filled water, eaten. Kept in this browser
 // under the trip's identity, which no new plan of it changes. Nothing counts as kept before it was
 // read back; what is not, is said, lives on in memory and can still be handed over.
 "use strict";
 globalThis.Resupply ??= {};
 (function (R) {
-  const WORDS = { bought: "Bought", shut: "Was shut", had_ice: "Had ice", no_ice: "No ice", eaten: "Eaten" };
+  const WORDS = {
+    bought: "Bought",
+    shut: "Was shut",
+    had_ice: "Had ice",
+    no_ice: "No ice",
+    filled: "Filled water",
+    eaten: "Eaten",
+  };
   const OTHER = { bought: "shut", shut: "bought", had_ice: "no_ice", no_ice: "had_ice" };
   // The pocket plans know these (what_has_changed.js).
   const FOUND = ["shut", "no_ice"];
@@ -74,6 +81,7 @@ globalThis.Resupply ??= {};
       no_ice: of_kind("no_ice"),
       had_ice: of_kind("had_ice"),
       bought: of_kind("bought"),
+      filled: of_kind("filled"),
       eaten: of_kind("eaten"),
     };
   };

@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from resupply.kitchen.on_board import trip_day
+from resupply.kitchen.on_board import trip_day, water_days
 from resupply.report.document.model.supplies import (
     BeyondRange,
     FillingStop,
     FuelDocument,
     WaterDayRow,
     WaterDocument,
+    WaterFillRow,
     WaterGapRow,
     WaterOnBoard,
 )
@@ -97,12 +98,22 @@ def water_block(
 ) -> WaterDocument:
     """Litres by day, and what to take on from each place with water to the next."""
     rows, unknown_heat = [], []
-    for leg in plan.legs:
+    stays = [1 + leg.rest_days_before for leg in plan.legs[1:]]
+    days = water_days(plan.trip, plan.clock, needs)
+    for leg, day, nights in zip(plan.legs, days, [*stays, 0], strict=True):
         need = needs[trip_day(plan.trip, plan.clock, leg.date)]
         if not need.heat_known:
             unknown_heat.append(leg.number)
         litres = need.drink_l + need.cook_l
-        rows.append(WaterDayRow(leg=leg.number, litres=round(litres, 1), words=need.why))
+        rows.append(
+            WaterDayRow(
+                leg=leg.number,
+                litres=round(litres, 1),
+                road_l=round(day.road_l, 2),
+                camp_l=round(day.camp_l * nights, 2),
+                words=need.why,
+            )
+        )
     most = max(gaps, key=lambda gap: gap.litres)
     shut = water_shut(plan.prepared, with_water(plan), untreated=plan.trip.food.untreated_water)
     on_board = None
@@ -115,6 +126,7 @@ def water_block(
         every_day=next(iter(needs.values())).most,
         unknown_heat=tuple(unknown_heat),
         gaps=tuple(_gap_row(gap, words) for gap in gaps if gap.litres >= 1.0),
+        fills=tuple(_fill_row(gap) for gap in gaps),
         longest=_gap_row(most, words),
         words=most_water(most, words, n_shut=shut),
         on_board=on_board,
@@ -135,6 +147,14 @@ def _water_on_board(
         needed_l=round(first.litres, 1),
         lasts=lasts,
         words=water_on_board(first, have_l, words, maybe_hot=maybe_hot),
+    )
+
+
+def _fill_row(gap: WaterGap) -> WaterFillRow:
+    return WaterFillRow(
+        pass_id=pass_id(gap.start_row) if gap.start_row >= 0 else None,
+        start_m=round(gap.start_m),
+        litres=round(gap.litres, 1),
     )
 
 

@@ -5,23 +5,13 @@
   const T = R.trip;
   const A = R.asking;
 
-  const FILES = [
-    ["plan.html", "Offline map", "One file for the phone; opens with no signal"],
-    ["shopping.txt", "Shopping lists", "Plain text, to send to whoever shops"],
-    ["stops.gpx", "GPX of the stops", "For the device on the handlebar"],
-    ["stops.ics", "Calendar (ICS)", "Stops and days for your diary"],
-    ["stops.csv", "Table of the stops (CSV)", "For a spreadsheet"],
-    ["plan.geojson", "GeoJSON", "Route, days and stops for map programs"],
-    ["trip.toml", "Trip file (TOML)", "All settings; opens here and on the command line"],
-    ["plan.json", "Plan as data (JSON)", "Everything on this page, for programs"],
-  ];
   R.controls.panels.save = () =>
     R.plan
       ? [
           el(
             "ul.save-list",
             {},
-            FILES.map(([name, title, why]) =>
+            R.resultFiles.map(([name, title, why]) =>
               el(
                 "li",
                 {},
@@ -68,12 +58,7 @@
     try {
       const { route, file } = T.state;
       const answer = await A.post("/api/export", { route, trip: A.trip(), name, file });
-      const address = URL.createObjectURL(await answer.blob());
-      const link = el("a", { href: address, download: fileName(name) });
-      document.body.append(link);
-      link.click();
-      link.remove();
-      setTimeout(() => URL.revokeObjectURL(address), 60000);
+      R.saveAs(await answer.blob(), fileName(name));
       R.say(`${fileName(name)} is saved.`);
     } catch (problem) {
       R.cards.failed(problem);

@@ -88,8 +88,25 @@ class WaterDayRow:
     """Riding day."""
     litres: float
     """For all, litres."""
+    road_l: float
+    """Of it drunk between camps, litres."""
+    camp_l: float
+    """Used in the camp that ends the day till the next departure, days of rest there with it,
+    litres."""
     words: SentenceText
     """Why so much."""
+
+
+@model
+class WaterFillRow:
+    """Where water is taken on, and how much the plan takes."""
+
+    pass_id: Annotated[str | None, Field(alias="pass")]
+    """Id of the pass; null at the start."""
+    start_m: Whole
+    """Chainage, metres."""
+    litres: float
+    """To the next place with water, for all, litres."""
 
 
 @model
@@ -140,6 +157,8 @@ class WaterDocument:
     """Riding days whose heat is not known: a cool day is counted."""
     gaps: tuple[WaterGapRow, ...]
     """Those that take a litre or more."""
+    fills: tuple[WaterFillRow, ...]
+    """Every place where water is taken on, the start first."""
     longest: WaterGapRow
     """The one that takes most."""
     words: SentenceText
