@@ -29,6 +29,7 @@ _MUCH_FARTHER_M = 50.0
 _SAME_DOOR_M = 10.0
 # The engine reads a zero as "no edge".
 _LEAST_S = 1e-6
+_NOT_CONNECTED = "the road beside it is not connected with the route on this map"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -98,25 +99,27 @@ def find_doors(
     at_home = home[np.maximum(index.forward, index.backward)]
     edges: list[tuple[tuple[int, float], ...]] = [()] * len(points_m)
     lost = [f"no road connected with the route within {walk_m:.0f} m of it"] * len(points_m)
-    off_m = np.full(len(points_m), np.inf)
-    for i, (row, away_m, along_m) in enumerate(roads_around(index, points_m, within_m=walk_m)):
+    nearest_m, off_m = (np.full(len(points_m), np.inf) for _ in range(2))
+    for point, row, away_m, along_m in roads_around(index, points_m, within_m=walk_m):
         usable = at_home[row]
-        if not usable.any():
-            continue
-        off_m[i] = away_m[usable].min()
-        if off_m[i] > away_m.min() + _MUCH_FARTHER_M:
-            lost[i] = "the road beside it is not connected with the route on this map"
-            continue
-        lost[i] = ""
-        beside = usable & (away_m <= off_m[i] + _SAME_DOOR_M)
-        nearest: dict[int, float] = {}
-        for k in np.flatnonzero(beside)[np.argsort(away_m[beside], kind="stable")].tolist():
-            for edge in (int(index.forward[row[k]]), int(index.backward[row[k]])):
-                if edge >= 0 and edge not in nearest:
-                    start_m = graph.shape_along_m[graph.shape_first[edge]]
-                    part = abs(along_m[k] - start_m) / max(graph.length_m[edge], 1e-9)
-                    nearest[edge] = float(np.clip(part, 0.0, 1.0))
-        edges[i] = tuple(sorted(nearest.items()))
+        np.minimum.at(nearest_m, point, away_m)
+        np.minimum.at(off_m, point[usable], away_m[usable])
+        for i in np.unique(point[usable]).tolist():
+            on_other = off_m[i] > nearest_m[i] + _MUCH_FARTHER_M
+            lost[i] = _NOT_CONNECTED if on_other else ""
+        beside = np.flatnonzero(usable & (away_m <= off_m[point] + _SAME_DOOR_M))
+        beside = beside[np.lexsort((away_m[beside], point[beside]))]
+        nearest: dict[int, dict[int, float]] = {}
+        sides = np.stack([index.forward[row[beside]], index.backward[row[beside]]], axis=-1)
+        start_m = graph.shape_along_m[graph.shape_first[sides]]
+        part = np.abs(along_m[beside, None] - start_m) / np.maximum(graph.length_m[sides], 1e-9)
+        shares = np.clip(part, 0.0, 1.0).tolist()
+        for i, both, share in zip(point[beside].tolist(), sides.tolist(), shares, strict=True):
+            for edge, before in zip(both, share, strict=True):
+                if edge >= 0 and not lost[i]:
+                    nearest.setdefault(i, {}).setdefault(edge, before)
+        for i, found in nearest.items():
+            edges[i] = tuple(sorted(found.items()))
     return Doors(tuple(edges), off_m, tuple(lost))
 
 

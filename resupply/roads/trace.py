@@ -59,15 +59,8 @@ def ridden(
     choice: DetourChoice,
 ) -> Way:
     """Follow the predecessors and add up the metres."""
-    n = len(found.nodes)
-    out_nodes, row = [choice.leave_row], choice.leave_row
-    while (row := int(found.to_next[which, row])) < n:
-        out_nodes.append(row)
-    back_nodes, row = [choice.rejoin_row], choice.rejoin_row
-    while (row := int(found.from_last[which, row])) < n:
-        back_nodes.append(row)
-    out = [int(found.nodes[row]) for row in out_nodes]
-    back = [int(found.nodes[row]) for row in back_nodes[::-1]]
+    out = found.nodes[_followed(found.to_next[which], choice.leave_row)].tolist()
+    back = found.nodes[_followed(found.from_last[which], choice.rejoin_row)[::-1]].tolist()
     edges = doors.edges[place]
     arrive, before = min(
         ((e, b) for e, b in edges if graph.tail[e] == out[-1]),
@@ -92,6 +85,16 @@ def ridden(
     )
 
 
+def _followed(next_row: NDArray[np.int32], row: int) -> list[int]:
+    """Rows from one on, each followed by its next, until that is none of them."""
+    rows, count = [row], len(next_row)
+    # Numbers come quicker out of it than out of the array.
+    hop = memoryview(np.ascontiguousarray(next_row))
+    while (row := hop[row]) < count:
+        rows.append(row)
+    return rows
+
+
 def drawn(
     graph: RoadGraph,
     doors: Doors,
@@ -104,26 +107,23 @@ def drawn(
     """Draw the line towards the door; the way back is drawn from its far end."""
     if not edges:
         return np.array([door[0]]), np.array([door[1]])
-    lines = [graph.edge_line(edge) for edge in edges[:-1]]
     last = edges[-1]
     share = dict(doors.edges[place])[last]
-    lon, lat = graph.edge_line(last)
-    along_m = np.abs(graph.shape_along_m[_shape_range(graph, last)] - _along_start(graph, last))
+    way = np.array(edges)
+    first, end = graph.shape_first[way], graph.shape_last[way]
+    count, step = np.abs(end - first) + 1, np.where(first <= end, 1, -1)
+    if back:
+        first, step = end, -step
+    within = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    vertex = np.repeat(first, count) + np.repeat(step, count) * within
+    # Of the last edge only the part up to the door is ridden.
+    tip = vertex[-int(count[-1]) :]
+    start_m = graph.shape_along_m[graph.shape_first[last]]
+    along_m = np.abs(graph.shape_along_m[tip] - start_m)
     reach_m = share * graph.length_m[last]
     inside = along_m >= reach_m if back else along_m <= reach_m
-    lines.append((lon[inside], lat[inside]))
-    if back:
-        lines = [(a[::-1], b[::-1]) for a, b in lines]
+    vertex = np.concatenate([vertex[: -int(count[-1])], tip[inside]])
     return (
-        np.concatenate([*(line[0] for line in lines), [door[0]]]),
-        np.concatenate([*(line[1] for line in lines), [door[1]]]),
+        np.append(graph.shape_lon[vertex], door[0]),
+        np.append(graph.shape_lat[vertex], door[1]),
     )
-
-
-def _shape_range(graph: RoadGraph, edge: int) -> NDArray[np.int64]:
-    first, last = int(graph.shape_first[edge]), int(graph.shape_last[edge])
-    return np.arange(first, last + 1) if first <= last else np.arange(first, last - 1, -1)
-
-
-def _along_start(graph: RoadGraph, edge: int) -> float:
-    return float(graph.shape_along_m[graph.shape_first[edge]])
