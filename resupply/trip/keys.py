@@ -64,7 +64,7 @@ OTHER_UNITS: dict[str, tuple[str, Callable[[float], float]]] = {
 class Keys(BaseModel):
     """A table of the trip file: unknown keys are refused, values never change."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, use_attribute_docstrings=True)
+    model_config = ConfigDict(extra="forbid", frozen=True)
 
     @model_validator(mode="before")
     @classmethod
