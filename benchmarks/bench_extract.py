@@ -1,12 +1,16 @@
 """Planning from a large extract and gathering it, against decoding: CPU time and memory.
 
 Run: `python benchmarks/bench_extract.py` (needs osmium-tool; 60 copies of a country side by side,
-28 million nodes; making them takes some minutes). `… 4` takes four copies, `… 60 spread` gives the
-nodes numbers as the whole map has them. Each row is a process of its own, from its start.
+28 million nodes). `--copies 4` takes four, `--spread` gives the nodes numbers as the whole map has
+them. Each row is a process of its own, from its start. `--keep FOLDER` keeps the file and the
+index, so that the parts can be run one at a time: `--only make`, `gather`, `one` (a route in one
+copy) and `many` (through eight).
 """
 
 from __future__ import annotations
 
+import argparse
+import compileall
 import shutil
 import subprocess
 import sys
@@ -14,7 +18,7 @@ import tempfile
 from pathlib import Path
 
 import numpy as np
-from bench_index import timed, write_track
+from bench_index import ROOT, timed, write_track
 
 READ = """
 import sys
@@ -33,50 +37,82 @@ print(f"{route.length_m / 1000:.0f} km, {len(places.places)} places, {len(graph)
 
 def main() -> None:
     """Measure a route in one copy, and one through up to eight of them."""
-    copies = int(sys.argv[1]) if len(sys.argv) > 1 else 60
-    share = np.linspace(0.0, 1.0, 3_000)
-    across = min(copies // 4, 8) * 0.9
-    routes = {
-        "a route in one copy": (1.43 + 0.34 * share, 42.55 + 0.08 * np.sin(share * 22.0)),
-        "a route through many": (1.6 + 0.15 * np.sin(share * 60.0), 42.5 + across * share),
-    }
-    with tempfile.TemporaryDirectory() as scratch:
-        extract = Path(scratch) / "copies.osm.pbf"
-        write_copies_apart(extract, copies, spread="spread" in sys.argv)
-        print(f"{copies} copies, {extract.stat().st_size / 1e6:.0f} MB")
-        base = timed(["osmium", "fileinfo", "-e", str(extract)], repeats=3)[1]
+    asks = argparse.ArgumentParser()
+    asks.add_argument("--copies", type=int, default=60)
+    asks.add_argument("--spread", action="store_true")
+    asks.add_argument("--keep", type=Path)
+    asks.add_argument("--only", choices=("make", "gather", "one", "many"))
+    asked = asks.parse_args()
+    # An installed program is compiled.
+    compileall.compile_dir(str(ROOT / "resupply"), quiet=1)
+    with tempfile.TemporaryDirectory() as folder:
+        scratch = asked.keep or Path(folder)
+        scratch.mkdir(parents=True, exist_ok=True)
+        extract = scratch / f"copies-{asked.copies}{'-spread' * asked.spread}.osm.pbf"
+        if not extract.exists():
+            write_copies_apart(extract, asked.copies, spread=asked.spread)
+        print(f"{asked.copies} copies, {extract.stat().st_size / 1e6:.0f} MB")
+        if asked.only != "make":
+            Rows(extract, asked.copies).measure(asked.only)
+
+
+class Rows:
+    """Rows of the table, each against decoding the same file."""
+
+    def __init__(self, extract: Path, copies: int) -> None:
+        self._extract, self._index = extract, extract.with_name(f"{extract.name}.places")
+        self._folder, self._copies = extract.parent, copies
+        self._base = timed(["osmium", "fileinfo", "-e", str(extract)], repeats=3)[1]
+        self._program = [sys.executable, "-m", "resupply"]
         print("\n| what | CPU s | to decoding alone | peak MB | goal | |")
         print("| --- | --- | --- | --- | --- | --- |")
-        print(f"| `osmium fileinfo -e` (decoding alone) | {base:.1f} | 1.0 | | | |")
+        print(f"| `osmium fileinfo -e` (decoding alone) | {self._base:.1f} | 1.0 | | | |")
 
-        def row(what: str, command: list[str], times: float = 0.0, most_s: float = 0.0) -> None:
-            _, cpu, memory, _ = timed(command, repeats=1)
-            goal = f"{times:g}x" if times else f"{most_s:g} s"
-            met = cpu <= (times * base or most_s)
-            told = "met" if met else "missed"
-            ratio = f"{cpu / base:.1f}"
-            print(f"| {what} | {cpu:.1f} | {ratio} | {memory:.0f} | {goal} | {told} |", flush=True)
+    def measure(self, only: str | None) -> None:
+        """Measure all parts, or one."""
+        if only in (None, "gather"):
+            shutil.rmtree(self._index, ignore_errors=True)
+            files = [str(self._extract), "--out", str(self._index)]
+            self._row("gather, roads too", [*self._program, "gather", *files], 8.0)
+        share = np.linspace(0.0, 1.0, 3_000)
+        across = min(self._copies // 4, 8) * 0.9
+        if only in (None, "one"):
+            lat = 42.55 + 0.08 * np.sin(share * 22.0)
+            self._along("a route in one copy", 1.43 + 0.34 * share, lat, 5.0)
+        if only in (None, "many"):
+            lon = 1.6 + 0.15 * np.sin(share * 60.0)
+            self._along("a route through many", lon, 42.5 + across * share, 10.0)
 
-        index = f"{scratch}/copies.places"
-        program = [sys.executable, "-m", "resupply"]
-        row("gather, roads too", [*program, "gather", str(extract), "--out", index], 8.0)
-        for (name, (lon, lat)), times in zip(routes.items(), (5.0, 10.0), strict=True):
-            gpx, changed = Path(scratch) / "route.gpx", Path(scratch) / "changed.gpx"
-            write_track(gpx, lon, lat)
-            # A bulge of a kilometre in the middle.
-            write_track(changed, lon, lat + 0.009 * np.exp(-(((share - 0.5) / 0.02) ** 2)))
-            shutil.rmtree(Path(scratch) / "cache", ignore_errors=True)
-            read = [sys.executable, "-c", READ, str(gpx), str(extract)]
-            row(f"{name}: reading", read, times - 2.0)
-            options = ["--daily-km", "45", "--set", "show.sweep=false", "--out", f"{scratch}/out"]
-            options += ["--set", "show.pocket_plans=false"]
-            plan = [*program, "plan", str(gpx), "--extract", str(extract), *options, "--start"]
-            other = [str(changed) if word == str(gpx) else word for word in plan]
-            from_index = [index if word == str(extract) else word for word in plan]
-            row(f"{name}: first plan", [*plan, "2027-07-09"], times)
-            row(f"{name}: another day, from what was kept", [*plan, "2027-07-10"], most_s=3.0)
-            row(f"{name}: a small change of it", [*other, "2027-07-10"], most_s=3.0)
-            row(f"{name}: plan from the index", [*from_index, "2027-07-10"], most_s=3.0)
+    def _along(self, name: str, lon: np.ndarray, lat: np.ndarray, times: float) -> None:
+        gpx, changed = self._folder / "route.gpx", self._folder / "changed.gpx"
+        write_track(gpx, lon, lat)
+        # A bulge of a kilometre in the middle.
+        middle = np.linspace(-0.5, 0.5, len(lat)) / 0.02
+        write_track(changed, lon, lat + 0.009 * np.exp(-(middle**2)))
+        shutil.rmtree(self._folder / "cache", ignore_errors=True)
+        read = [sys.executable, "-c", READ, str(gpx), str(self._extract)]
+        self._row(f"{name}: reading", read, times - 2.0)
+
+        def plan(route: Path, data: Path, day: str) -> list[str]:
+            options = ["--daily-km", "45", "--start", day, "--out", str(self._folder / "out")]
+            options += ["--set", "show.sweep=false", "--set", "show.pocket_plans=false"]
+            return [*self._program, "plan", str(route), "--extract", str(data), *options]
+
+        self._row(f"{name}: first plan", plan(gpx, self._extract, "2027-07-09"), times)
+        other = plan(gpx, self._extract, "2027-07-10")
+        self._row(f"{name}: another day, from what was kept", other, most_s=3.0)
+        small = plan(changed, self._extract, "2027-07-10")
+        self._row(f"{name}: a small change of it", small, most_s=3.0)
+        if self._index.exists():
+            whole = plan(gpx, self._index, "2027-07-10")
+            self._row(f"{name}: plan from the index", whole, most_s=3.0)
+
+    def _row(self, what: str, command: list[str], times: float = 0.0, most_s: float = 0.0) -> None:
+        _, cpu, memory, _ = timed(command, repeats=1)
+        goal = f"{times:g}x" if times else f"{most_s:g} s"
+        told = "met" if cpu <= (times * self._base or most_s) else "missed"
+        ratio = f"{cpu / self._base:.1f}"
+        print(f"| {what} | {cpu:.1f} | {ratio} | {memory:.0f} | {goal} | {told} |", flush=True)
 
 
 def write_copies_apart(extract: Path, copies: int, *, spread: bool) -> None:

@@ -6,6 +6,7 @@ import ast
 import inspect
 import sys
 import textwrap
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -73,11 +74,15 @@ def _table(model: type[BaseModel], *, plain: bool = False) -> str:
 
 def meanings(model: type[BaseModel]) -> dict[str, str]:
     """Text below each key in the source; the trip file's own start is quicker without it."""
-    (node,) = ast.parse(textwrap.dedent(inspect.getsource(model))).body
-    assert isinstance(node, ast.ClassDef)
+    body = [
+        line
+        for node in ast.parse(textwrap.dedent(inspect.getsource(model))).body
+        if isinstance(node, ast.ClassDef)
+        for line in node.body
+    ]
     return {
         field.target.id: str(after.value.value)
-        for field, after in zip(node.body, node.body[1:], strict=False)
+        for field, after in pairwise(body)
         if isinstance(field, ast.AnnAssign) and isinstance(field.target, ast.Name)
         if isinstance(after, ast.Expr) and isinstance(after.value, ast.Constant)
     }

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import os
 from contextlib import contextmanager
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, BinaryIO, Final
 
 import numpy as np
@@ -30,6 +31,8 @@ _RUN_BYTES: Final = 4_000_000
 """Measured: runs of 16 MB are slower, and the table of a run's nodes takes four times as much."""
 _MOST_HEADER: Final = 64 * 1024
 """Of a blob's header, by the format."""
+_TEXT: Final = "opl,add_metadata=timestamp"
+"""Format of what is dumped: each line has a number, "dV", a time, tags, and a place or nodes."""
 _THREADS: Final = 2
 """For decoding; measured: more gain nothing."""
 
@@ -44,10 +47,17 @@ class BlobFile:
         self._ends = _blob_ends(stream.fileno(), os.fstat(stream.fileno()).st_size)
         self._pool = osmium.io.ThreadPool(_THREADS)
         self._head = self._bytes(0, 1)
-        count = len(self._ends)
-        self.relations = self._first("r", 1, count)
-        self.ways = self._first("wr", 1, self.relations)
-        self.count = count
+        self.count = len(self._ends)
+
+    @cached_property
+    def relations(self) -> int:
+        """Blob that begins with the first relation, of a sorted file."""
+        return self._first("r", 1, self.count)
+
+    @cached_property
+    def ways(self) -> int:
+        """Blob that begins with the first way, of a sorted file."""
+        return self._first("wr", 1, self.relations)
 
     def _bytes(self, first: int, end: int) -> bytes:
         start = self._ends[first - 1] if first else 0
@@ -86,6 +96,31 @@ class BlobFile:
             yield osmium.OsmFileIterator(reader, *filters)
         del source, raw
 
+    def dump(
+        self, run: tuple[int, int], kinds: Any, path: Path, *handlers: Any, located: bool
+    ) -> None:
+        """Write objects of a run that pass the filters as text (OPL), for `osm_text`.
+
+        Parameters
+        ----------
+        handlers
+            Filters, and one that puts places on the nodes of ways, in the order of their work.
+        located
+            Whether the nodes of ways have places.
+        """
+        import osmium
+
+        raw = self._head + self._bytes(*run)
+        source = osmium.io.FileBuffer(raw, "pbf")
+        target = osmium.io.File(str(path), f"{_TEXT},locations_on_ways={str(located).lower()}")
+        writer = osmium.SimpleWriter(target, overwrite=True, thread_pool=self._pool)
+        try:
+            with osmium.io.Reader(source, kinds, thread_pool=self._pool) as reader:
+                osmium.apply(reader, *handlers, writer)
+        finally:
+            writer.close()
+        del source, raw
+
     def _first(self, kinds: str, low: int, high: int) -> int:
         """Give the first blob that begins with one of these kinds of object."""
         import osmium
@@ -112,25 +147,30 @@ class NodeTable:
         self._table = osmium.index.create_map(f"sparse_file_array,{self._file}")
         self._locations = osmium.NodeLocationsForWays(self._table)
 
-    @contextmanager
-    def reading(self, run: tuple[int, int], *filters: Any) -> Iterator[Any]:
-        """Nodes of a run that pass the filters; the table is full once all are taken."""
+    def dump(self, run: tuple[int, int], path: Path, *filters: Any) -> None:
+        """Read a run into the table; write those of its nodes that pass the filters as text."""
         import osmium
 
         self._table.clear()
-        with self._blobs.opened(run, osmium.osm.NODE, self._locations, *filters) as nodes:
-            yield nodes
+        kinds, filters = osmium.osm.NODE, (self._locations, *filters)
+        self._blobs.dump(run, kinds, path, *filters, located=False)
 
     def rows(self) -> NDArray[Any]:
         """Give the run read last, by number, (n,) of `NODE_ROW`; good until the next is read."""
         count = self._table.used_memory() // NODE_ROW.itemsize
-        return np.memmap(self._file, NODE_ROW, "r", shape=(count,)) if count else _NO_ROWS
+        # As a plain array: each comparison of the other kind takes a detour.
+        return (
+            np.asarray(np.memmap(self._file, NODE_ROW, "r", shape=(count,))) if count else _NO_ROWS
+        )
 
     def find(self, run: tuple[int, int], ids: NDArray[np.int64]) -> NDArray[Any]:
         """Rows of those of the nodes that a run holds; `ids` sorted."""
         import osmium
 
-        with self.reading(run, osmium.filter.IdFilter([])) as nodes:
+        self._table.clear()
+        with self._blobs.opened(
+            run, osmium.osm.NODE, self._locations, osmium.filter.IdFilter([])
+        ) as nodes:
             for _ in nodes:
                 pass
         return matching(self.rows(), ids)

@@ -9,12 +9,15 @@ made of what lies elsewhere; any other is streamed here, and so is one of which 
 
 from __future__ import annotations
 
+import tempfile
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from resupply.places.near_ground import CELL_DEG, WANTED, NearGround
+from resupply.places.osm_blobs import BlobFile
 from resupply.places.osm_file import (
     LARGE_FILE_BYTES,
     Feature,
@@ -26,6 +29,7 @@ from resupply.places.osm_file import (
     point,
     with_members,
 )
+from resupply.places.osm_text import TextRows
 from resupply.places.sees import (
     FileFacts,
     keys_of,
@@ -38,7 +42,6 @@ from resupply.places.tags import may_supply
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
-    from pathlib import Path
 
     from numpy.typing import NDArray
 
@@ -152,36 +155,66 @@ class _Stream:
         import osmium
 
         osm = osmium.osm
-        processor = osmium.FileProcessor(str(self.path), osm.NODE | osm.WAY)
-        processor.with_locations(self.kept_in)
+        filters = []
         for kind, name in ((osm.NODE, "node_keys"), (osm.WAY, "way_keys")):
-            only = osmium.filter.KeyFilter(*keys_of(self.sees, name))
-            only.enable_for(kind)
-            processor.with_filter(only)
-        factory = osmium.geom.WKBFactory()
+            filters.append(osmium.filter.KeyFilter(*keys_of(self.sees, name)))
+            filters[-1].enable_for(kind)
+        table = osmium.index.create_map(self.kept_in)
+        is_pbf = self.path.name.lower().endswith(".pbf")
+        made = self._from_text(table, filters) if is_pbf else self._one_by_one(table, filters)
         waiting: list[Feature] = []
-        for item in processor:
-            if self.with_time:
-                self.facts.see_time(item)
-            # One copy is quicker than looking up many keys in the library.
-            tags = dict(item.tags)
-            if not (way_wanted(self.sees, WANTED, tags) or self._afar(tags)):
-                continue
-            if isinstance(item, osm.Node):
-                waiting.append(Feature(f"node/{item.id}", tags, point(item.location)))
-            else:
-                # Other kinds of object don't come.
-                numbered = any(one.needs_nodes and one.wants(tags) for one in self.sees)
-                waiting.append(_way(item, tags, factory, numbered=numbered))
+        for feature in made:
+            waiting.append(feature)
             if len(waiting) >= _FEATURES_AT_ONCE:
                 if self.stop():
                     raise stopped()
                 yield from self._wanted(waiting)
                 waiting = []
         yield from self._wanted(waiting)
-        if processor.node_location_storage is not None:
-            for relations in _relations(self.path, self.sees):
-                yield from with_members(self.path, relations, processor.node_location_storage)
+        for relations in _relations(self.path, self.sees):
+            yield from with_members(self.path, relations, table)
+
+    def _wants(self, tags: Mapping[str, str]) -> bool:
+        return way_wanted(self.sees, WANTED, tags) or self._afar(tags)
+
+    def _from_text(self, table: Any, filters: Sequence[Any]) -> Iterator[Feature]:
+        """Nodes and ways of a .pbf, a run of blobs at a time."""
+        import osmium
+
+        locations = osmium.NodeLocationsForWays(table)
+        locations.ignore_errors()
+        rows = TextRows(self._wants)
+        with self.path.open("rb") as stream, tempfile.TemporaryDirectory() as folder:
+            blobs, text = BlobFile(stream), Path(folder) / "run.opl"
+            kinds = osmium.osm.NODE | osmium.osm.WAY
+            for run in blobs.runs(1, blobs.count):
+                blobs.dump(run, kinds, text, locations, *filters, located=True)
+                yield from rows.features(text)
+        if self.with_time and rows.newest:
+            self.facts.see_newest(rows.newest.decode())
+
+    def _one_by_one(self, table: Any, filters: Sequence[Any]) -> Iterator[Feature]:
+        """Nodes and ways of any other file."""
+        import osmium
+
+        processor = osmium.FileProcessor(str(self.path), osmium.osm.NODE | osmium.osm.WAY)
+        processor.with_locations(table)
+        for only in filters:
+            processor.with_filter(only)
+        factory = osmium.geom.WKBFactory()
+        for item in processor:
+            if self.with_time:
+                self.facts.see_time(item)
+            # One copy is quicker than looking up many keys in the library.
+            tags = dict(item.tags)
+            if not self._wants(tags):
+                continue
+            if isinstance(item, osmium.osm.Node):
+                yield Feature(f"node/{item.id}", tags, point(item.location))
+            else:
+                # Other kinds of object don't come.
+                numbered = any(one.needs_nodes and one.wants(tags) for one in self.sees)
+                yield _way(item, tags, factory, numbered=numbered)
 
     def _wanted(self, features: Sequence[Feature]) -> Iterator[Feature]:
         """Those features that somebody wants; where they lie is looked up for all at once."""

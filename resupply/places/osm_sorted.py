@@ -10,7 +10,6 @@ it spans, so that it holds a part of the range at a time, and the ways are read 
 from __future__ import annotations
 
 import tempfile
-from array import array
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -18,8 +17,10 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from resupply.places.near_ground import STEPS, WANTED
-from resupply.places.osm_blobs import NODE_ROW, BlobFile, NodeTable, matching
-from resupply.places.osm_file import MOST_ID, Feature, Relation, known_line, point
+from resupply.places.osm_blobs import BlobFile, NodeTable, matching
+from resupply.places.osm_file import MOST_ID, Feature, Relation
+from resupply.places.osm_known import KnownNodes, WayNodes
+from resupply.places.osm_text import TextRows, way_features
 from resupply.places.sees import keys_of, relation_keys, relation_wanted, stopped, way_wanted
 from resupply.places.tags import RULES, classify, may_supply
 
@@ -29,10 +30,14 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from resupply.places.near_ground import NearGround
+    from resupply.places.osm_file import TagLookup
+    from resupply.places.osm_text import Ways
     from resupply.places.sees import FileFacts, Sees
 
 __all__ = ["sorted_features"]
 
+_WAYS_AT_ONCE: Final = 8_192
+"""Looked up together: our choice; some megabytes."""
 # A set of numbers is a bitmap in pieces of 4 MB; 40 of them are 160 MB.
 _IDS_IN_PIECE: Final = 4_194_304 * 8
 _MOST_PIECES: Final = 40
@@ -44,61 +49,6 @@ _EVERYWHERE: Final = (*((rule.key, rule.value) for rule in RULES), ("natural", "
 class _Way:
     tags: Mapping[str, str]
     refs: NDArray[np.int64]
-
-
-class _Refs:
-    """Numbers of the nodes of many ways, in one array."""
-
-    def __init__(self) -> None:
-        self.ways, self._refs, self._count = array("q"), array("q"), array("q")
-
-    def add(self, way: Any) -> None:
-        self.ways.append(way.id)
-        self._refs.extend([node.ref for node in way.nodes])
-        self._count.append(len(way.nodes))
-
-    def flat(self) -> NDArray[np.int64]:
-        return np.array(self._refs, np.int64)
-
-    def owner(self) -> NDArray[np.int64]:
-        """Row of the way each number belongs to."""
-        return np.repeat(np.arange(len(self.ways)), np.array(self._count, np.int64))
-
-
-class _Known:
-    """Nodes whose place is known, by number, and their bits of nearness."""
-
-    def __init__(self) -> None:
-        self.rows, self.bits = np.zeros(0, NODE_ROW), np.zeros(0, np.uint8)
-
-    def add(self, rows: Sequence[NDArray[Any]], bits: Sequence[NDArray[np.uint8]]) -> None:
-        """Take in more, in any order."""
-        every = np.concatenate([self.rows, *rows])
-        _, at = np.unique(every["id"], return_index=True)
-        self.rows, self.bits = every[at], np.concatenate([self.bits, *bits])[at]
-
-    def at(self, refs: NDArray[np.int64]) -> NDArray[np.int64]:
-        """Row of each number, -1 where it is not known."""
-        if not len(self.rows):
-            return np.full(len(refs), -1)
-        wanted = np.maximum(refs, 0).astype(np.uint64)
-        at = np.minimum(np.searchsorted(self.rows["id"], wanted), len(self.rows) - 1)
-        return np.where(self.rows["id"][at] == wanted, at, -1)
-
-    def bits_of(self, refs: NDArray[np.int64]) -> NDArray[np.uint8]:
-        """Bits of each number, 0 where it is not known."""
-        at = self.at(refs)
-        return (
-            np.where(at >= 0, self.bits[at], 0) if len(self.bits) else np.zeros(len(at), np.uint8)
-        )
-
-    def spots(self, refs: NDArray[np.int64]) -> NDArray[np.float64]:
-        """Place of each number, (n, 2) degrees; NaN where it is not known."""
-        at = self.at(refs)
-        spots = np.full((len(refs), 2), np.nan)
-        rows = self.rows[at[at >= 0]]
-        spots[at >= 0] = np.stack([rows["x"] / STEPS, rows["y"] / STEPS], axis=-1)
-        return spots
 
 
 def sorted_features(
@@ -113,8 +63,8 @@ def sorted_features(
     """Features of a sorted file that a reader wants, in the order of the file."""
     with path.open("rb") as stream, tempfile.TemporaryDirectory() as folder:
         blobs = BlobFile(stream)
-        table = NodeTable(blobs, Path(folder))
-        yield from _Pass(blobs, table, sees, cells, facts, stop, with_time).features()
+        table, text = NodeTable(blobs, Path(folder)), Path(folder) / "run.opl"
+        yield from _Pass(blobs, table, text, sees, cells, facts, stop, with_time).features()
 
 
 @dataclass(slots=True)
@@ -123,19 +73,21 @@ class _Pass:
 
     blobs: BlobFile
     table: NodeTable
+    text: Path
+    """Where a run is written that is read as text."""
     sees: Sequence[Sees]
     cells: NearGround
     facts: FileFacts
     stop: Callable[[], bool]
     with_time: bool
-    known: _Known = field(default_factory=_Known)
+    known: KnownNodes = field(default_factory=KnownNodes)
     ways: dict[int, _Way] = field(default_factory=dict)
     node_runs: list[tuple[int, int]] = field(default_factory=list)
     first_ids: list[int] = field(default_factory=list)
 
     def features(self) -> Iterator[Feature]:
         relations = self._relations()
-        members, placed = _Refs(), _Refs()
+        members, placed = WayNodes(), WayNodes()
         self._read_members(relations, members)
         self._read_everywhere(placed)
         loose = [ref for one in relations for kind, ref, _ in one.members if kind == "n"]
@@ -164,40 +116,54 @@ class _Pass:
         import osmium
 
         only = osmium.filter.KeyFilter(*relation_keys(self.sees))
+        rows = TextRows(lambda tags: relation_wanted(self.sees, tags))
         found: list[Relation] = []
         for run in self._runs(self.blobs.relation_runs()):
-            with self.blobs.opened(run, osmium.osm.RELATION, only) as relations:
-                found += [
-                    Relation.of(item, tags)
-                    for item in relations
-                    if relation_wanted(self.sees, tags := dict(item.tags))
-                ]
+            self.blobs.dump(run, osmium.osm.RELATION, self.text, only, located=False)
+            found += rows.relations(self.text)
         return found
 
-    def _read_members(self, relations: Sequence[Relation], members: _Refs) -> None:
+    def _ways(self, rows: TextRows, *filters: Any) -> Iterator[Ways]:
+        """Ways that pass the filters, a block at a time."""
+        import osmium
+
+        for run in self._runs(self.blobs.way_runs()):
+            self.blobs.dump(run, osmium.osm.WAY, self.text, *filters, located=False)
+            yield from rows.ways(self.text)
+
+    def _read_members(self, relations: Sequence[Relation], members: WayNodes) -> None:
         """Read the ways that relations are made of, wherever they are."""
         import osmium
 
         ids = {ref for one in relations for kind, ref, _ in one.members if kind == "w"}
         if ids := {ref for ref in ids if 0 < ref <= MOST_ID}:
-            for way in self._each_way(osmium.filter.IdFilter(ids)):
-                members.add(way)
+            rows = TextRows(lambda _: True)
+            for numbers, _, count, refs in self._ways(rows, osmium.filter.IdFilter(ids)):
+                members.add(numbers, count, refs)
 
-    def _read_everywhere(self, placed: _Refs) -> None:
+    def _read_everywhere(self, placed: WayNodes) -> None:
         """Note the nodes of all places; keep what a reader wants from afar."""
         import osmium
 
         # Few ways have one of the keys, and each is compared with every tag of the table.
         keyed = osmium.filter.KeyFilter(*dict.fromkeys(key for key, _ in _EVERYWHERE))
-        for way in self._each_way(keyed, osmium.filter.TagFilter(*_EVERYWHERE)):
-            if any(one.wants_from_afar(way.tags) for one in self.sees):
-                self.ways[way.id] = _Way(dict(way.tags), _refs(way))
-            if may_supply(way.tags):
-                self.facts.holds_places = True
-                placed.add(way)
+        rows = TextRows(lambda tags: self._afar(tags) or may_supply(tags))
+        for numbers, every, count, refs in self._ways(
+            rows, keyed, osmium.filter.TagFilter(*_EVERYWHERE)
+        ):
+            lines = np.split(refs, np.cumsum(count)[:-1])
+            for number, tags, line in zip(numbers, every, lines, strict=True):
+                if self._afar(tags):
+                    self.ways[number] = _Way(tags, line)
+                if may_supply(tags):
+                    self.facts.holds_places = True
+                    placed.add([number], np.array([len(line)]), line)
+
+    def _afar(self, tags: TagLookup) -> bool:
+        return any(one.wants_from_afar(tags) for one in self.sees)
 
     def _nodes(
-        self, wanted: NDArray[np.int64], placed: _Refs
+        self, wanted: NDArray[np.int64], placed: WayNodes
     ) -> Generator[Feature, None, set[int]]:
         """Note the nodes near the route and those wanted; give those that carry wanted tags.
 
@@ -215,11 +181,11 @@ class _Pass:
         rows: list[NDArray[Any]] = []
         bits: list[NDArray[np.uint8]] = []
         last = 0
+        tagged = TextRows(lambda tags: way_wanted(self.sees, WANTED, tags) or may_supply(tags))
         for run in self._runs(self.blobs.node_runs()):
-            with self.table.reading(run, only) as nodes:
-                for node in nodes:
-                    if feature := self._node(node):
-                        yield feature
+            self.table.dump(run, self.text, only)
+            for nodes in tagged.nodes(self.text):
+                yield from self._near_nodes(nodes)
             found = self.table.rows()
             if not len(found):
                 continue
@@ -240,21 +206,24 @@ class _Pass:
             for kept in (found[own > 0], matching(found, wanted[low:high])):
                 rows.append(kept)
                 bits.append(self.cells.bits(kept["x"], kept["y"]))
+        if self.with_time and tagged.newest:
+            self.facts.see_newest(tagged.newest.decode())
         self.known.add(rows, bits)
         known = np.bincount(placed.owner(), is_there, len(placed.ways)) > 0
         return {way for way, here in zip(placed.ways, known.tolist(), strict=True) if not here}
 
-    def _node(self, node: Any) -> Feature | None:
-        """Make a feature of a node with tags, if somebody wants it."""
-        if self.with_time:
-            self.facts.see_time(node)
-        if not self.facts.holds_places and may_supply(node.tags):
-            self.facts.holds_places = True
-        at = node.location
-        bits = self.cells.bits_at(at.x, at.y) & WANTED if at.valid() else -1
-        if bits and way_wanted(self.sees, bits, node.tags):
-            return Feature(f"node/{node.id}", dict(node.tags), point(at))
-        return None
+    def _near_nodes(self, nodes: Sequence[Feature]) -> Iterator[Feature]:
+        """Those nodes with tags that somebody wants; one without a place may be anywhere."""
+        count = np.array([len(node.lonlat) for node in nodes], np.int64)
+        bits = np.full(len(nodes), WANTED, np.uint8)
+        if count.any():
+            lonlat = np.concatenate([node.lonlat for node in nodes])
+            bits[count > 0] = self.cells.bits_of(lonlat) & WANTED
+        for node, own in zip(nodes, bits.tolist(), strict=True):
+            if not self.facts.holds_places and may_supply(node.tags):
+                self.facts.holds_places = True
+            if own and way_wanted(self.sees, own, node.tags):
+                yield node
 
     def _read_near(self) -> None:
         """Read the ways that use a node near the route."""
@@ -265,46 +234,51 @@ class _Pass:
         tracker = osmium.IdTracker()
         ids, contains = tracker.node_ids(), tracker.contains_filter()
         keyed = osmium.filter.KeyFilter(*keys_of(self.sees, "way_keys"))
+        rows = TextRows(lambda tags: way_wanted(self.sees, WANTED, tags))
         for first in range(0, len(pieces), _MOST_PIECES):
             ids.clear()
             ends = start[first + _MOST_PIECES :]
             for number in near[start[first] : ends[0] if len(ends) else None].tolist():
                 ids.set(number)
-            for run in self._runs(self.blobs.way_runs()):
-                some = []
-                with self.blobs.opened(run, osmium.osm.WAY, keyed, contains) as ways:
-                    for way in ways:
-                        if way.id not in self.ways:
-                            some.append((way.id, dict(way.tags), _refs(way)))
-                            if self.with_time:
-                                self.facts.see_time(way)
-                self._keep(some)
+            for block in self._ways(rows, keyed, contains):
+                self._keep(*block)
         ids.clear()
+        if self.with_time and rows.newest:
+            self.facts.see_newest(rows.newest.decode())
 
-    def _keep(self, some: Sequence[tuple[int, Mapping[str, str], NDArray[np.int64]]]) -> None:
+    def _keep(
+        self,
+        numbers: Sequence[int],
+        every: Sequence[Mapping[str, str]],
+        count: NDArray[np.int64],
+        refs: NDArray[np.int64],
+    ) -> None:
         """Keep those ways that somebody wants who is near enough."""
-        if not some:
-            return
-        start = np.cumsum([0, *(len(refs) for _, _, refs in some)])[:-1]
-        bits = self.known.bits_of(np.concatenate([refs for _, _, refs in some]))
-        own = np.bitwise_or.reduceat(bits, start) & WANTED
-        for (number, tags, refs), near in zip(some, own.tolist(), strict=True):
-            if way_wanted(self.sees, near, tags):
-                self.ways[number] = _Way(tags, refs)
+        # The filter lets no way through that has no node.
+        start = np.cumsum(count) - count
+        own = np.bitwise_or.reduceat(self.known.bits_of(refs), start) & WANTED
+        ends = (start + count).tolist()
+        rows = zip(numbers, every, own.tolist(), start.tolist(), ends, strict=True)
+        for number, tags, near, first, end in rows:
+            if number not in self.ways and way_wanted(self.sees, near, tags):
+                self.ways[number] = _Way(tags, refs[first:end].copy())
 
     def _find_missing(self) -> None:
         """Read again the runs with nodes that matter and lie far off; cut the far ends of lines."""
         missing: list[NDArray[np.int64]] = []
-        for way in self.ways.values():
-            unknown = self.known.at(way.refs) < 0
-            if not unknown.any():
-                continue
-            if not _is_area(way):
-                # Where a line leaves for good, one node more is enough.
-                here = np.flatnonzero(~unknown)
-                ends = slice(max(int(here[0]) - 1, 0), int(here[-1]) + 2)
-                way.refs, unknown = way.refs[ends], unknown[ends]
-            missing.append(way.refs[unknown])
+        every = list(self.ways.values())
+        for some in (every[k : k + _WAYS_AT_ONCE] for k in range(0, len(every), _WAYS_AT_ONCE)):
+            ends = np.cumsum([len(way.refs) for way in some])
+            lost = self.known.at(np.concatenate([way.refs for way in some])) < 0
+            for way, unknown in zip(some, np.split(lost, ends[:-1]), strict=True):
+                if not unknown.any():
+                    continue
+                if not _is_area(way):
+                    # Where a line leaves for good, one node more is enough.
+                    here = np.flatnonzero(~unknown)
+                    kept = slice(max(int(here[0]) - 1, 0), int(here[-1]) + 2)
+                    way.refs, unknown = way.refs[kept], unknown[kept]
+                missing.append(way.refs[unknown])
         if not missing:
             return
         ids = np.unique(np.concatenate(missing))
@@ -321,28 +295,44 @@ class _Pass:
         lost = osmium.filter.IdFilter(nowhere)
         for way in self._each_way(lost) if nowhere else ():
             self.ways.setdefault(way.id, _Way(dict(way.tags), _refs(way)))
-        for number in sorted(self.ways):
-            way = self.ways.pop(number)
-            spots = self.known.spots(way.refs)
-            closed = bool(way.refs[0] == way.refs[-1]) if len(way.refs) else False
-            line = known_line(spots)
-            yield Feature(f"way/{number}", way.tags, line, closed, refs=way.refs, spots=spots)
+        numbers = sorted(self.ways)
+        for first in range(0, len(numbers), _WAYS_AT_ONCE):
+            some = [(number, self.ways.pop(number)) for number in numbers[first:][:_WAYS_AT_ONCE]]
+            refs = np.concatenate([way.refs for _, way in some])
+            count = np.array([len(way.refs) for _, way in some], np.int64)
+            ways = [(number, way.tags) for number, way in some]
+            yield from way_features(ways, count, refs, self.known.spots(refs))
 
-    def _with_members(self, relations: Sequence[Relation], members: _Refs) -> Iterator[Feature]:
+    def _with_members(self, relations: Sequence[Relation], members: WayNodes) -> Iterator[Feature]:
         """Relations near the route, and those of unknown place."""
-        spots = self.known.spots(members.flat())
-        edges = np.searchsorted(members.owner(), np.arange(1, len(members.ways)))
-        parts = zip(members.ways, np.split(spots, edges), strict=True) if members.ways else ()
-        lines = {way: line[np.isfinite(line[:, 0])] for way, line in parts}
+        refs, owner = members.flat(), members.owner()
+        near, known = (
+            np.bincount(owner, here, len(members.ways)) > 0
+            for here in ((self.known.bits_of(refs) & WANTED) > 0, self.known.at(refs) >= 0)
+        )
+        row_of = {way: row for row, way in enumerate(members.ways)}
+        count = members.count()
+        ends = np.cumsum(count)
 
         def located(ref: int) -> NDArray[np.float64]:
             spot = self.known.spots(np.array([ref]))
             return spot[np.isfinite(spot[:, 0])]
 
         for relation in relations:
-            made = relation.feature(lines, located)
-            if not len(made.lonlat) or (self.cells.bits_of(made.lonlat) & WANTED).any():
-                yield made
+            ways = [ref for kind, ref, _ in relation.members if kind == "w" and ref in row_of]
+            rows = [row_of[ref] for ref in ways]
+            loose = [located(ref) for kind, ref, _ in relation.members if kind == "n"]
+            spots = np.concatenate([np.zeros((0, 2)), *loose])
+            if (
+                near[rows].any()
+                or (self.cells.bits_of(spots) & WANTED).any()
+                or not (known[rows].any() or len(spots))
+            ):
+                lines = {}
+                for ref, row in zip(ways, rows, strict=True):
+                    line = self.known.spots(refs[ends[row] - count[row] : ends[row]])
+                    lines[ref] = line[np.isfinite(line[:, 0])]
+                yield relation.feature(lines, located)
             elif not self.facts.holds_places:
                 self.facts.holds_places = classify(relation.tags) is not None
 

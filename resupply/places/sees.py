@@ -104,8 +104,15 @@ class FileFacts:
 
     def see_time(self, item: Any) -> None:
         """Note when an object was edited."""
-        if item.timestamp > (self.newest or _NEVER):
-            self.newest = item.timestamp
+        self._see(item.timestamp)
+
+    def see_newest(self, text: str) -> None:
+        """Note when the newest of many objects was edited; ISO date and time."""
+        self._see(dt.datetime.fromisoformat(text))
+
+    def _see(self, when: dt.datetime) -> None:
+        if when > (self.newest or _NEVER):
+            self.newest = when
 
 
 def stopped() -> MapDataError:

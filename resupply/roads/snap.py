@@ -95,7 +95,7 @@ def road_index(
 
 def roads_around(
     index: RoadIndex, points_m: NDArray[np.float64], *, within_m: float
-) -> Iterator[tuple[NDArray[np.int64], ...]]:
+) -> Iterator[tuple[NDArray[np.int64], NDArray[np.int64], NDArray[Any], NDArray[Any]]]:
     """Yield every segment within a distance (at most half a kilometre) of points, some at a time.
 
     Yields
@@ -108,10 +108,14 @@ def roads_around(
         some_m = points_m[first : first + _POINTS_AT_ONCE]
         # A segment's nearest point has a sample within half a spacing.
         hits = index.tree.query_ball_point(some_m, within_m + _SPACING_M / 2)
-        samples = np.concatenate([np.zeros(0, np.int64), *(np.array(one, np.int64) for one in hits)])
+        samples = np.concatenate(
+            [np.zeros(0, np.int64), *(np.array(one, np.int64) for one in hits)]
+        )
         owner = np.repeat(np.arange(len(some_m)), [len(one) for one in hits])
         segments = max(len(index.forward), 1)
-        point, row = np.divmod(np.unique(owner * segments + index.sample_segment[samples]), segments)
+        point, row = np.divmod(
+            np.unique(owner * segments + index.sample_segment[samples]), segments
+        )
         off_m, at_m = _to_segments(index, some_m[point], row)
         inside = off_m <= within_m
         yield first + point[inside], row[inside], off_m[inside], at_m[inside]

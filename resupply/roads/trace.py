@@ -89,7 +89,7 @@ def _followed(next_row: NDArray[np.int32], row: int) -> list[int]:
     """Rows from one on, each followed by its next, until that is none of them."""
     rows, count = [row], len(next_row)
     # Numbers come quicker out of it than out of the array.
-    hop = memoryview(np.ascontiguousarray(next_row))
+    hop = np.ascontiguousarray(next_row).data
     while (row := hop[row]) < count:
         rows.append(row)
     return rows
