@@ -16,11 +16,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from real_data import CUTS
 
+from resupply.cli.page import fetched_before
 from resupply.common import download as downloads
 from resupply.common.download import partial_path
 from resupply.common.errors import MapDataError
 from resupply.places import fetch as fetching
 from resupply.places.catalogue import read_catalogue
+from resupply.places.fetch import FOLDER
 from resupply.places.smallest_set import smallest_set
 from resupply.route.route import make_route
 
@@ -296,3 +298,12 @@ def test_the_catalogue_that_a_package_holds_covers_andorra():
     assert len({one.file_name for one in found}) == len(found)
     lon, lat = zip(*RIDE, strict=True)
     assert names(smallest_set(made_route(lon, lat), found, 10_000.0)) == ["andorra"]
+
+
+def test_map_data_that_was_fetched_is_known_when_the_live_page_starts_again(tmp_path):
+    assert fetched_before(tmp_path) == []
+    (tmp_path / FOLDER).mkdir()
+    whole = tmp_path / FOLDER / "andorra.osm.pbf"
+    whole.write_bytes(b"all of it")
+    partial_path(tmp_path / FOLDER / "spain.osm.pbf").write_bytes(b"half of it")
+    assert fetched_before(tmp_path) == [whole]

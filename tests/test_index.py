@@ -22,6 +22,7 @@ from resupply.places.base_map import BackdropCollector, read_extract
 from resupply.places.extract import places_from_extract
 from resupply.places.index import build_index, places_from_index
 from resupply.places.index_cover import CoverGrid, cube_boxes, on_surface
+from resupply.places.index_write import hilbert_distance
 from resupply.places.near_route import cube_keys, samples_along
 from resupply.places.place import Supply
 from resupply.roads.graph import array_names
@@ -590,3 +591,13 @@ def test_nearness_in_blocks_agrees_with_the_exact_distance():
             assert exact_m - 1.0 <= away_m <= exact_m + 1_000.0
         else:
             assert away_m > 20_000.0 - 1.0
+
+
+def test_neighbours_along_the_curve_touch():
+    side = np.arange(16, dtype=np.uint64)
+    x, y = (axis.ravel() for axis in np.meshgrid(side, side))
+    along = hilbert_distance(x, y, level=4)
+    order = np.argsort(along)
+    steps = np.abs(np.diff(np.stack([x, y])[:, order].astype(int), axis=1)).sum(axis=0)
+    assert sorted(along.tolist()) == list(range(256))
+    assert (steps == 1).all()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import fields
 
 import numpy as np
@@ -156,3 +157,24 @@ def test_a_sorted_file_cut_off_anywhere_is_an_error(tmp_path, monkeypatch):
         path.write_bytes(whole[:size])
         with pytest.raises(ExtractError):
             in_parts(path, straight_route(), monkeypatch)
+
+
+def test_text_of_any_kind_in_a_tag_is_read_as_it_is_written(tmp_path):
+    map_ = island()
+    name = "50 % off, a=b @ Café \"Ñ\" 'x' %20% \\n 氷 🧊"
+    map_.node(-25.45, 46.5, shop="bakery", name=name)
+    map_.write(tmp_path / "a.osm.pbf", box=BOX)
+    map_.write(tmp_path / "a.osm", box=BOX)
+    route = straight_route()
+    # XML is read object by object.
+    one, other = (read(tmp_path / f"a.{kind}", route) for kind in ("osm.pbf", "osm"))
+    assert name in {place.name for place in one[0].places}
+    assert_same((one[0].places, *one[1:]), (other[0].places, *other[1:]))
+
+
+def test_without_the_package_for_an_index_the_same_is_read(tmp_path, monkeypatch):
+    path = island().write(tmp_path / "a.osm.pbf", box=BOX, is_sorted=True)
+    route = straight_route()
+    own = read(path, route)
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
+    assert_same(own, read(path, route))

@@ -12,7 +12,7 @@ from resupply.cli.given import needs_package
 from resupply.common.errors import ResupplyError
 from resupply.trip.samples import samples_folder
 
-__all__ = ["page"]
+__all__ = ["fetched_before", "page"]
 
 _HOST = "127.0.0.1"
 
@@ -48,12 +48,24 @@ def page(
                 await super().startup(sockets)
                 print(f"The page is at http://{_HOST}:{port}/ (stop it with Ctrl+C)", flush=True)
 
-        extracts = tuple(str(path.resolve()) for path in extract or [])
-        own = ServerMap(extracts, service=service, contact=contact, catalogue=catalogue)
+        extracts = list(extract or [])
+        if not extracts and not service and (extracts := fetched_before(Path.cwd())):
+            names = ", ".join(path.name for path in extracts)
+            print(f"Planning with map data fetched earlier: {names}. Name other with --extract.")
+        whole = tuple(str(path.resolve()) for path in extracts)
+        own = ServerMap(whole, service=service, contact=contact, catalogue=catalogue)
         application = make_app(samples=samples_folder(), own_map=own, folder=Path.cwd(), port=port)
         # A page that listens for progress must not keep the program from stopping.
         config = uvicorn.Config(application, log_level="warning", timeout_graceful_shutdown=2)
         Server(config).run([listening])
+
+
+def fetched_before(folder: Path) -> list[Path]:
+    """Map data that was fetched for earlier plans of a folder; what came in part is left out."""
+    from resupply.places.fetch import FOLDER
+
+    # The parts that have come have a dot before and another ending.
+    return sorted(path for path in (folder / FOLDER).glob("*.osm.pbf") if path.name[0] != ".")
 
 
 def _taken(port: int) -> socket.socket:

@@ -113,11 +113,13 @@ class RoadWriter(Sees):
         self._barriers: SpatialColumns = SpatialColumns(nodes, folder / "barriers.runs")
         self._start()
         self._gates: list[tuple[int, str, float, float]] = []
+        self._roads: dict[int, tuple[Mapping[str, str], str]] = {}
         self._texts: dict[tuple[str | None, ...], str] = {}
 
     def _start(self) -> None:
-        self._id, self._ref, self._count = array("q"), array("q"), array("q")
+        self._id, self._nodes = array("q"), 0
         self._tags: list[str] = []
+        self._refs: list[NDArray[np.int64]] = []
         self._spots: list[NDArray[np.float64]] = []
 
     def wants(self, tags: TagLookup, /) -> bool:
@@ -141,15 +143,25 @@ class RoadWriter(Sees):
             spots = feature.spots
             if spots is None or len(spots) < 2 or not self.wants(tags):
                 return
-            if not np.isfinite(spots[:, 0]).any():
+            if not len(feature.lonlat):
                 return
             self._id.append(int(number))
-            self._count.append(len(spots))
-            self._ref.extend(feature.refs.tolist())
+            self._nodes += len(spots)
+            self._refs.append(feature.refs)
             self._spots.append(spots)
-            self._tags.append(self._text(tags, ROAD_KEYS))
-            if len(self._id) >= _WAYS_AT_ONCE or len(self._ref) >= _NODES_AT_ONCE:
+            self._tags.append(self._road_text(tags))
+            if len(self._id) >= _WAYS_AT_ONCE or self._nodes >= _NODES_AT_ONCE:
                 self._put_ways()
+
+    def _road_text(self, tags: Mapping[str, str]) -> str:
+        """Tags that matter of a road; many roads come with the very same object."""
+        known = self._roads.get(id(tags))
+        if known is None:
+            if len(self._roads) >= _WAYS_AT_ONCE:
+                self._roads.clear()
+            # Kept with its text: while it is here no other object has its number.
+            known = self._roads[id(tags)] = tags, self._text(tags, ROAD_KEYS)
+        return known[1]
 
     def _text(self, tags: Mapping[str, str], keys: tuple[str, ...]) -> str:
         """Tags that matter, as JSON; a country knows a few hundred sets of them."""
@@ -172,7 +184,7 @@ class RoadWriter(Sees):
 
         if not self._id:
             return
-        count = np.array(self._count, np.int64)
+        count = np.array([len(spots) for spots in self._spots], np.int64)
         start = np.cumsum(count) - count
         spots = np.concatenate(self._spots)
         known = np.isfinite(spots[:, 0])
@@ -180,7 +192,7 @@ class RoadWriter(Sees):
         low = np.minimum.reduceat(np.where(known[:, None], spots, np.inf), start)
         high = np.maximum.reduceat(np.where(known[:, None], spots, -np.inf), start)
         edges = pa.array(np.append(start, len(steps)).astype(np.int32))
-        flat = [np.array(self._ref, np.int64), steps[:, 0], steps[:, 1]]
+        flat = [np.concatenate(self._refs), steps[:, 0], steps[:, 1]]
         listed = [pa.ListArray.from_arrays(edges, pa.array(one)) for one in flat]
         columns = [pa.array(np.array(self._id, np.int64)), pa.array(self._tags), *listed]
         self._ways.add_columns(columns, np.hstack([low, high]))
