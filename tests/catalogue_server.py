@@ -36,10 +36,14 @@ def box(west, south, east, north):
 
 
 class CatalogueServer:
-    """Serves extracts: `{id: (path, geometry, parent)}`; a path of None is listed, not served."""
+    """Serves extracts: `{id: (path, geometry, parent)}`; a path of None is listed, not served.
 
-    def __init__(self, extracts, *, fault=None):
+    With `dated` the newest extract and its sum are elsewhere on the server, under a day's name.
+    """
+
+    def __init__(self, extracts, *, fault=None, dated=False):
         self.extracts = extracts
+        self.dated = dated
         self.fault = fault
         self.broken = 0
         """How many times an extract was broken off."""
@@ -65,7 +69,13 @@ class CatalogueServer:
                 if self.path.endswith("/index-v1.json"):
                     self.catalogue()
                     return
-                found = re.fullmatch(r"/(.+)-latest\.osm\.pbf(\.md5)?", self.path)
+                if outer.dated and "-latest." in self.path:
+                    self.send_response(302)
+                    self.send_header("Location", self.path.replace("-latest.", "-270709."))
+                    self.send_header("Content-Length", "0")
+                    self.end_headers()
+                    return
+                found = re.fullmatch(r"/(.+)-(?:latest|270709)\.osm\.pbf(\.md5)?", self.path)
                 path = outer.extracts.get(found[1], (None,))[0] if found else None
                 if path is None or (found[2] and outer.fault == "no sum"):
                     self.send_error(404)

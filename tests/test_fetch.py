@@ -118,6 +118,16 @@ def test_a_fetch_that_broke_off_goes_on_where_it_was(ride):
     assert sorted(path.name for path in target.parent.iterdir()) == ["andorra.osm.pbf"]
 
 
+def test_the_newest_extract_may_lie_elsewhere_on_the_server_and_break_off_there(ride):
+    with CatalogueServer(EXTRACTS, fault="breaks off", dated=True) as server:
+        done = fetched(server, ride, "--no-plan")
+    assert done.returncode == 0
+    assert "0.2 MB" in done.stdout
+    assert "/andorra-270709.osm.pbf.md5" in {path for _, path, _ in server.asked}
+    assert [one for _, path, one in server.asked if path == "/andorra-270709.osm.pbf"][-1]
+    assert (ride.parent / "maps" / "andorra.osm.pbf").read_bytes() == ANDORRA.read_bytes()
+
+
 @pytest.mark.parametrize("fault", ["no ranges", "breaks off", "other version"])
 def test_a_server_that_breaks_off_once_is_asked_for_the_rest_or_for_all(ride, fault):
     with CatalogueServer(EXTRACTS, fault=fault) as server:
