@@ -178,10 +178,13 @@ def place_of(
     if not len(feature.lonlat):
         return None, None
     lonlat = feature.lonlat
-    if across := bool(np.ptp(lonlat[:, 0]) > 180.0):
+    # A node has one point: nothing is to be looked for.
+    if across := len(lonlat) > 1 and bool(np.ptp(lonlat[:, 0]) > 180.0):
         lonlat = np.column_stack([lonlat[:, 0] % 360.0, lonlat[:, 1]])
-    outline = None if across else outline_of(feature)
-    if outline is not None:
+    outline = None if across or len(lonlat) == 1 else outline_of(feature)
+    if len(lonlat) == 1:
+        lon, lat = lonlat[0].tolist()
+    elif outline is not None:
         point = outline.representative_point()
         lon, lat = float(point.x), float(point.y)
     else:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import DTypeLike, NDArray
 
-__all__ = ["blobs", "coded_texts", "lists", "numbers", "texts"]
+__all__ = ["blobs", "coded_texts", "lists", "number_column", "numbers", "texts"]
 
 
 def numbers(column: Any, dtype: DTypeLike) -> NDArray[Any]:
@@ -34,6 +34,15 @@ def numbers(column: Any, dtype: DTypeLike) -> NDArray[Any]:
         if len(chunk)
     ]
     return np.concatenate([np.zeros(0, dtype), *parts])
+
+
+def number_column(values: NDArray[Any]) -> Any:
+    """Arrow column of plain numbers; the library's own way in imports pandas, 0.4 s and 50 MB."""
+    import pyarrow as pa
+
+    plain = np.ascontiguousarray(values)
+    kind = {"int64": pa.int64(), "int32": pa.int32(), "float32": pa.float32()}[plain.dtype.name]
+    return pa.Array.from_buffers(kind, len(plain), [None, pa.py_buffer(plain)])
 
 
 def blobs(column: Any, keep: NDArray[np.bool_]) -> list[bytes]:

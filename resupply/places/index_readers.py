@@ -16,6 +16,7 @@ from resupply.common.text import one_line
 from resupply.places.base_map import town_kind
 from resupply.places.coverage import NO_ROAD
 from resupply.places.extract import outline_of, place_of
+from resupply.places.index_columns import number_column
 from resupply.places.index_cover import CoverGrid
 from resupply.places.index_parts import COVER, LIGHT_MAP, PLACES, SCHEMA
 from resupply.places.sees import Sees
@@ -192,6 +193,7 @@ class CoverRows(Sees):
         self._folder = folder
         self.grid = CoverGrid()
         self._lines: list[NDArray[np.float64]] = []
+        self._others: list[NDArray[np.float64]] = []
 
     def wants(self, tags: TagLookup, /) -> bool:
         """Whether it is a road."""
@@ -204,9 +206,14 @@ class CoverRows(Sees):
             if len(self._lines) >= _LINES_AT_ONCE:
                 self._hand_on()
         else:
-            self.grid.see(feature.lonlat)
+            self._others.append(feature.lonlat)
+            if len(self._others) >= _LINES_AT_ONCE:
+                self._hand_on()
 
     def _hand_on(self) -> None:
+        if self._others:
+            self.grid.see(np.concatenate(self._others))
+            self._others = []
         if self._lines:
             road = np.repeat(np.arange(len(self._lines)), [len(line) for line in self._lines])
             self.grid.take(np.concatenate(self._lines), road)
@@ -221,7 +228,7 @@ class CoverRows(Sees):
         import pyarrow as pa
         import pyarrow.parquet as pq
 
-        cubes = pa.table({"cube": self.grid.covered(least)})
+        cubes = pa.table({"cube": number_column(self.grid.covered(least))})
         pq.write_table(
             cubes.replace_schema_metadata({"schema": SCHEMA}),
             self._folder / COVER,

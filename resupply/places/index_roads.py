@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from resupply.common.geodesy import to_ecef_m
-from resupply.places.index_columns import coded_texts, lists, numbers
+from resupply.places.index_columns import coded_texts, lists, number_column, numbers
 from resupply.places.index_parts import BARRIERS, ROADS, SCHEMA
 from resupply.places.near_ground import STEPS
 from resupply.places.sees import Sees
@@ -191,10 +191,10 @@ class RoadWriter(Sees):
         steps = np.where(known[:, None], np.round(spots * STEPS), _NOWHERE).astype(np.int32)
         low = np.minimum.reduceat(np.where(known[:, None], spots, np.inf), start)
         high = np.maximum.reduceat(np.where(known[:, None], spots, -np.inf), start)
-        edges = pa.array(np.append(start, len(steps)).astype(np.int32))
-        flat = [np.concatenate(self._refs), steps[:, 0], steps[:, 1]]
-        listed = [pa.ListArray.from_arrays(edges, pa.array(one)) for one in flat]
-        columns = [pa.array(np.array(self._id, np.int64)), pa.array(self._tags), *listed]
+        edges = number_column(np.append(start, len(steps)).astype(np.int32))
+        flat: list[NDArray[Any]] = [np.concatenate(self._refs), steps[:, 0], steps[:, 1]]
+        listed = [pa.ListArray.from_arrays(edges, number_column(one)) for one in flat]
+        columns = [number_column(np.array(self._id, np.int64)), pa.array(self._tags), *listed]
         self._ways.add_columns(columns, np.hstack([low, high]))
         self._start()
 

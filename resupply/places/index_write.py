@@ -19,6 +19,8 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 
+from resupply.places.index_columns import number_column
+
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
@@ -102,12 +104,12 @@ class SpatialColumns:
         order = np.argsort(keys)
         low = np.nextafter(bounds[:, :2].astype(np.float32), np.float32(-np.inf))
         high = np.nextafter(bounds[:, 2:].astype(np.float32), np.float32(np.inf))
-        sides = [pa.array(side) for side in (*low.T, *high.T)]
+        sides = [number_column(side) for side in (*low.T, *high.T)]
         boxes = pa.StructArray.from_arrays(sides, fields=list(_BBOX))
         batch = pa.record_batch([*columns, boxes], schema=self._columns)
         if self._runs is None:
             self._runs = pa.ipc.new_file(str(self._spill), batch.schema)
-        self._runs.write_batch(batch.take(pa.array(order)))
+        self._runs.write_batch(batch.take(number_column(order)))
         self._keys.append(keys[order])
         self.total += len(bounds)
 
@@ -168,7 +170,7 @@ class SpatialColumns:
                     pieces.append(runs.get_batch(run).slice(first, last - first))
                     parts.append(own[first:last])
             order = np.argsort(np.concatenate(parts))
-            yield pa.Table.from_batches(pieces).take(pa.array(order)).combine_chunks()
+            yield pa.Table.from_batches(pieces).take(number_column(order)).combine_chunks()
 
 
 class SpatialWriter(SpatialColumns):
@@ -210,7 +212,7 @@ class SpatialWriter(SpatialColumns):
             pa.array(column, type=field.type)
             for column, field in zip(zip(*self._rows, strict=True), self._own, strict=True)
         ]
-        shapes = pa.array(shapely.to_wkb(self._shapes), type=pa.binary())
+        shapes = pa.array(shapely.to_wkb(self._shapes).tolist(), type=pa.binary())
         self.add_columns([*values, shapes], shapely.bounds(self._shapes))
         self._rows, self._shapes = [], []
 

@@ -27,8 +27,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = [
-    "LARGE_FILE_BYTES", "MOST_ID", "Box", "Feature", "OsmHeader", "Relation", "TagLookup",
-    "broken", "check_kind", "full_line", "known_line", "line_of", "point", "read_header",
+    "LARGE_FILE_BYTES", "Box", "Feature", "OsmHeader", "Relation", "TagLookup",
+    "broken", "check_kind", "full_line", "known_line", "known_spots", "line_of", "member_lines",
+    "member_ways", "point", "read_header",
     "with_members",
 ]  # fmt: skip
 
@@ -39,7 +40,7 @@ _KINDS: Final = (".pbf", ".osm", ".osm.bz2", ".osm.gz")
 _MOST_GROWTH: Final = 100
 # XML of which so much is one tag, or blank, is no map; osmium would read it again and again.
 _PIECE_BYTES: Final = 1 << 20
-MOST_ID: Final = 1 << 40
+_MOST_ID: Final = 1 << 40
 """Numbers in use have 34 bits; a filter by number takes memory for the range they span."""
 
 Box = tuple[float, float, float, float]
@@ -169,22 +170,27 @@ class Relation:
 
 
 def with_members(
-    path: Path, relations: Sequence[Relation], locations: osmium.index.LocationTable
+    relations: Sequence[Relation],
+    lines: Mapping[int, NDArray[np.float64]],
+    locations: osmium.index.LocationTable,
 ) -> Iterator[Feature]:
-    """Relations as features, their members read in one more pass."""
-    lines = _member_lines(path, relations, locations)
+    """Relations as features, made of the lines of their ways, (k, 2) degrees, and of nodes."""
     for relation in relations:
         yield relation.feature(lines, lambda ref: _located(locations, ref))
 
 
-def _member_lines(
-    path: Path, relations: Sequence[Relation], locations: osmium.index.LocationTable
+def member_ways(relations: Sequence[Relation]) -> set[int]:
+    """Numbers of all ways that are members; such as no map has are left out."""
+    refs = {ref for relation in relations for kind, ref, _ in relation.members if kind == "w"}
+    return {ref for ref in refs if 0 < ref <= _MOST_ID}
+
+
+def member_lines(
+    path: Path, wanted: set[int], locations: osmium.index.LocationTable
 ) -> dict[int, NDArray[np.float64]]:
-    """Coordinates of all ways that are members, by way number."""
+    """Coordinates of ways by their numbers, read in one more pass."""
     import osmium
 
-    refs = {ref for relation in relations for kind, ref, _ in relation.members if kind == "w"}
-    wanted = {ref for ref in refs if 0 < ref <= MOST_ID}
     if not wanted:
         return {}
     lines: dict[int, NDArray[np.float64]] = {}
@@ -195,6 +201,11 @@ def _member_lines(
             spots = [_located(locations, node.ref) for node in way.nodes]
             lines[way.id] = np.concatenate([np.zeros((0, 2)), *spots])
     return lines
+
+
+def known_spots(way: Feature) -> NDArray[np.float64]:
+    """Places of all nodes of a way that are known, (k, 2) degrees."""
+    return way.lonlat if way.spots is None else way.spots[np.isfinite(way.spots[:, 0])]
 
 
 def _located(locations: osmium.index.LocationTable, ref: int) -> NDArray[np.float64]:

@@ -25,7 +25,10 @@ from resupply.places.osm_file import (
     broken,
     check_kind,
     full_line,
+    known_spots,
     line_of,
+    member_lines,
+    member_ways,
     point,
     with_members,
 )
@@ -161,7 +164,12 @@ class _Stream:
             filters[-1].enable_for(kind)
         table = osmium.index.create_map(self.kept_in)
         is_pbf = self.path.name.lower().endswith(".pbf")
-        made = self._from_text(table, filters) if is_pbf else self._one_by_one(table, filters)
+        rows = TextRows(self._wants)
+        kinds = osm.NODE | osm.WAY
+        if is_pbf:
+            made = self._from_text(rows, table, kinds, *filters)
+        else:
+            made = self._one_by_one(table, filters)
         waiting: list[Feature] = []
         for feature in made:
             waiting.append(feature)
@@ -171,27 +179,34 @@ class _Stream:
                 yield from self._wanted(waiting)
                 waiting = []
         yield from self._wanted(waiting)
+        if self.with_time and rows.newest:
+            self.facts.see_newest(rows.newest.decode())
         for relations in _relations(self.path, self.sees):
-            yield from with_members(self.path, relations, table)
+            ids = member_ways(relations)
+            if is_pbf and ids:
+                only = osmium.filter.IdFilter(ids)
+                ways = self._from_text(TextRows(lambda _: True), table, osm.WAY, only)
+                lines = {int(way.id[4:]): known_spots(way) for way in ways}
+            else:
+                lines = member_lines(self.path, ids, table)
+            yield from with_members(relations, lines, table)
 
     def _wants(self, tags: Mapping[str, str]) -> bool:
         return way_wanted(self.sees, WANTED, tags) or self._afar(tags)
 
-    def _from_text(self, table: Any, filters: Sequence[Any]) -> Iterator[Feature]:
+    def _from_text(
+        self, rows: TextRows, table: Any, kinds: Any, *filters: Any
+    ) -> Iterator[Feature]:
         """Nodes and ways of a .pbf, a run of blobs at a time."""
         import osmium
 
         locations = osmium.NodeLocationsForWays(table)
         locations.ignore_errors()
-        rows = TextRows(self._wants)
         with self.path.open("rb") as stream, tempfile.TemporaryDirectory() as folder:
             blobs, text = BlobFile(stream), Path(folder) / "run.opl"
-            kinds = osmium.osm.NODE | osmium.osm.WAY
             for run in blobs.runs(1, blobs.count):
                 blobs.dump(run, kinds, text, locations, *filters, located=True)
                 yield from rows.features(text)
-        if self.with_time and rows.newest:
-            self.facts.see_newest(rows.newest.decode())
 
     def _one_by_one(self, table: Any, filters: Sequence[Any]) -> Iterator[Feature]:
         """Nodes and ways of any other file."""

@@ -10,6 +10,7 @@ it spans, so that it holds a part of the range at a time, and the ways are read 
 from __future__ import annotations
 
 import tempfile
+from array import array
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -18,20 +19,28 @@ import numpy as np
 
 from resupply.places.near_ground import STEPS, WANTED
 from resupply.places.osm_blobs import BlobFile, NodeTable, matching
-from resupply.places.osm_file import MOST_ID, Feature, Relation
+from resupply.places.osm_file import Feature, Relation, member_ways
 from resupply.places.osm_known import KnownNodes, WayNodes
 from resupply.places.osm_text import TextRows, way_features
 from resupply.places.sees import keys_of, relation_keys, relation_wanted, stopped, way_wanted
 from resupply.places.tags import RULES, classify, may_supply
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
+    from collections.abc import (
+        Callable,
+        Collection,
+        Generator,
+        Iterable,
+        Iterator,
+        Mapping,
+        Sequence,
+    )
 
     from numpy.typing import NDArray
 
     from resupply.places.near_ground import NearGround
     from resupply.places.osm_file import TagLookup
-    from resupply.places.osm_text import Ways
+    from resupply.places.osm_text import Nodes, RelationText, Ways
     from resupply.places.sees import FileFacts, Sees
 
 __all__ = ["sorted_features"]
@@ -86,18 +95,32 @@ class _Pass:
     first_ids: list[int] = field(default_factory=list)
 
     def features(self) -> Iterator[Feature]:
+        # A place counts wherever it is, and if nobody knows where; ground only if it is near.
         relations = self._relations()
+        places = {one.number: one.whole() for one in relations if classify(one.tags) is not None}
+        ground = [one for one in relations if one.number not in places]
         members, placed = WayNodes(), WayNodes()
-        self._read_members(relations, members)
+        self._read_members(places.values(), members)
         self._read_everywhere(placed)
-        loose = [ref for one in relations for kind, ref, _ in one.members if kind == "n"]
+        loose = [ref for one in relations for ref in one.nodes()]
         shores = [way.refs for way in self.ways.values()]
         wanted = np.unique(np.concatenate([members.flat(), np.array(loose, np.int64), *shores]))
         nowhere = yield from self._nodes(wanted, placed)
-        self._read_near()
-        self._find_missing()
+        near = self._read_near(ground)
+        found = {one.number: one.whole() for one in ground if self._is_near(one, near)}
+        self._read_members(found.values(), members)
+        self._find_missing(members)
         yield from self._near_ways(nowhere)
-        yield from self._with_members(relations, members)
+        found |= places
+        shown = [found[one.number] for one in relations if one.number in found]
+        yield from self._with_members(shown, members)
+
+    def _is_near(self, relation: RelationText, near: frozenset[int]) -> bool:
+        """Whether one of its ways is near, or a node."""
+        if not near.isdisjoint(relation.ways()):
+            return True
+        nodes = np.array(relation.nodes(), np.int64)
+        return bool((self.known.bits_of(nodes) & WANTED).any())
 
     def _runs(self, runs: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int]]:
         for run in runs:
@@ -112,31 +135,32 @@ class _Pass:
             with self.blobs.opened(run, osmium.osm.WAY, *filters) as ways:
                 yield from ways
 
-    def _relations(self) -> list[Relation]:
+    def _relations(self) -> list[RelationText]:
         import osmium
 
         only = osmium.filter.KeyFilter(*relation_keys(self.sees))
         rows = TextRows(lambda tags: relation_wanted(self.sees, tags))
-        found: list[Relation] = []
+        found: list[RelationText] = []
         for run in self._runs(self.blobs.relation_runs()):
             self.blobs.dump(run, osmium.osm.RELATION, self.text, only, located=False)
             found += rows.relations(self.text)
         return found
 
-    def _ways(self, rows: TextRows, *filters: Any) -> Iterator[Ways]:
+    def _ways(
+        self, rows: TextRows, *filters: Any, members: NDArray[np.int64] | None = None
+    ) -> Iterator[Ways]:
         """Ways that pass the filters, a block at a time."""
         import osmium
 
         for run in self._runs(self.blobs.way_runs()):
             self.blobs.dump(run, osmium.osm.WAY, self.text, *filters, located=False)
-            yield from rows.ways(self.text)
+            yield from rows.ways(self.text, members)
 
-    def _read_members(self, relations: Sequence[Relation], members: WayNodes) -> None:
+    def _read_members(self, relations: Collection[Relation], members: WayNodes) -> None:
         """Read the ways that relations are made of, wherever they are."""
         import osmium
 
-        ids = {ref for one in relations for kind, ref, _ in one.members if kind == "w"}
-        if ids := {ref for ref in ids if 0 < ref <= MOST_ID}:
+        if ids := member_ways(relations):
             rows = TextRows(lambda _: True)
             for numbers, _, count, refs in self._ways(rows, osmium.filter.IdFilter(ids)):
                 members.add(numbers, count, refs)
@@ -212,39 +236,53 @@ class _Pass:
         known = np.bincount(placed.owner(), is_there, len(placed.ways)) > 0
         return {way for way, here in zip(placed.ways, known.tolist(), strict=True) if not here}
 
-    def _near_nodes(self, nodes: Sequence[Feature]) -> Iterator[Feature]:
+    def _near_nodes(self, nodes: Nodes) -> Iterator[Feature]:
         """Those nodes with tags that somebody wants; one without a place may be anywhere."""
-        count = np.array([len(node.lonlat) for node in nodes], np.int64)
-        bits = np.full(len(nodes), WANTED, np.uint8)
-        if count.any():
-            lonlat = np.concatenate([node.lonlat for node in nodes])
-            bits[count > 0] = self.cells.bits_of(lonlat) & WANTED
-        for node, own in zip(nodes, bits.tolist(), strict=True):
-            if not self.facts.holds_places and may_supply(node.tags):
-                self.facts.holds_places = True
-            if own and way_wanted(self.sees, own, node.tags):
-                yield node
+        numbers, every, spots = nodes
+        if not self.facts.holds_places:
+            self.facts.holds_places = any(map(may_supply, every))
+        known = np.isfinite(spots[:, 0])
+        bits = np.full(len(spots), WANTED, np.uint8)
+        bits[known] = self.cells.bits_of(spots[known]) & WANTED
+        for k in np.flatnonzero(bits).tolist():
+            if way_wanted(self.sees, int(bits[k]), every[k]):
+                yield Feature(f"node/{numbers[k]}", every[k], spots[k : k + int(known[k])])
 
-    def _read_near(self) -> None:
-        """Read the ways that use a node near the route."""
+    def _read_near(self, ground: Sequence[RelationText]) -> frozenset[int]:
+        """Read the ways that use a node near the route.
+
+        Returns
+        -------
+        frozenset of int
+            Those of them of which ground is made, wanted or not.
+        """
         import osmium
 
         near = self.known.rows["id"][(self.known.bits & WANTED) > 0]
         pieces, start = np.unique(near // _IDS_IN_PIECE, return_index=True)
         tracker = osmium.IdTracker()
         ids, contains = tracker.node_ids(), tracker.contains_filter()
-        keyed = osmium.filter.KeyFilter(*keys_of(self.sees, "way_keys"))
-        rows = TextRows(lambda tags: way_wanted(self.sees, WANTED, tags))
+        keys = keys_of(self.sees, "way_keys")
+        rows = TextRows(lambda tags: way_wanted(self.sees, WANTED, tags), frozenset(keys))
+        refs = array("q")
+        for one in ground:
+            refs.extend(one.ways())
+        members = np.unique(np.array(refs, np.int64))
+        # A way that is a part of something has often no tags of its own.
+        filters = [contains] if len(members) else [osmium.filter.KeyFilter(*keys), contains]
+        parts: set[int] = set()
         for first in range(0, len(pieces), _MOST_PIECES):
             ids.clear()
             ends = start[first + _MOST_PIECES :]
             for number in near[start[first] : ends[0] if len(ends) else None].tolist():
                 ids.set(number)
-            for block in self._ways(rows, keyed, contains):
+            for block in self._ways(rows, *filters, members=members):
                 self._keep(*block)
+                parts.update(np.intersect1d(block[0], members, assume_unique=True).tolist())
         ids.clear()
         if self.with_time and rows.newest:
             self.facts.see_newest(rows.newest.decode())
+        return frozenset(parts)
 
     def _keep(
         self,
@@ -263,9 +301,10 @@ class _Pass:
             if number not in self.ways and way_wanted(self.sees, near, tags):
                 self.ways[number] = _Way(tags, refs[first:end].copy())
 
-    def _find_missing(self) -> None:
+    def _find_missing(self, members: WayNodes) -> None:
         """Read again the runs with nodes that matter and lie far off; cut the far ends of lines."""
-        missing: list[NDArray[np.int64]] = []
+        of_members = members.flat()
+        missing = [of_members[self.known.at(of_members) < 0]]
         every = list(self.ways.values())
         for some in (every[k : k + _WAYS_AT_ONCE] for k in range(0, len(every), _WAYS_AT_ONCE)):
             ends = np.cumsum([len(way.refs) for way in some])
@@ -279,8 +318,6 @@ class _Pass:
                     kept = slice(max(int(here[0]) - 1, 0), int(here[-1]) + 2)
                     way.refs, unknown = way.refs[kept], unknown[kept]
                 missing.append(way.refs[unknown])
-        if not missing:
-            return
         ids = np.unique(np.concatenate(missing))
         run_of = np.searchsorted(self.first_ids, ids, side="right") - 1
         rows = [

@@ -12,6 +12,7 @@ OPL file format manual, https://osmcode.org/opl-file-format/manual.html.
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = ["TextRows", "way_features"]
+__all__ = ["Nodes", "RelationText", "TextRows", "Ways", "way_features"]
 
 _LINES_AT_ONCE: Final = 8_192
 """Our choice: some megabytes."""
@@ -37,8 +38,10 @@ _COMMAS: Final = bytes.maketrans(b",xy", b"\n,,")
 _ALL_COMMAS: Final = bytes.maketrans(b"xy", b",,")
 _ESCAPED: Final = re.compile("%([0-9a-fA-F]+)%")
 
-Row = tuple[int, "Mapping[str, str]", bytes, bytes]
-"""Number, tags, and a node's longitude and latitude; or nothing and a way's nodes."""
+Row = tuple[int, "Mapping[str, str] | None", bytes, bytes]
+"""Number, tags (None if not wanted), and a node's place; or nothing, and the nodes of a way."""
+Nodes = tuple[list[int], "list[Mapping[str, str]]", "NDArray[np.float64]"]
+"""Numbers, tags and places of n nodes, (n, 2) degrees; NaN where not known."""
 Ways = tuple[list[int], "list[Mapping[str, str]]", "NDArray[np.int64]", "NDArray[np.int64]"]
 """Numbers and tags of n ways, how many nodes each has, (n,), and the nodes' numbers, (k,)."""
 
@@ -50,11 +53,17 @@ class TextRows:
     ----------
     wanted
         Told the tags of an object; asked once for each set of them.
+    keys
+        Only what has one of these keys tells of an edit; None for all.
     """
 
-    def __init__(self, wanted: Callable[[Mapping[str, str]], bool]) -> None:
-        self._wanted = wanted
-        self._tags: dict[bytes, Mapping[str, str] | None] = {}
+    def __init__(
+        self,
+        wanted: Callable[[Mapping[str, str]], bool],
+        keys: frozenset[str] | None = None,
+    ) -> None:
+        self._wanted, self._keys = wanted, keys
+        self._tags: dict[bytes, tuple[Mapping[str, str] | None, bool]] = {}
         self.newest = b""
         """ISO date and time of the newest edit, where the lines have one."""
 
@@ -66,38 +75,53 @@ class TextRows:
                 count, (refs, lon, lat) = _node_columns([row[3] for row in ways], located=True)
                 spots = np.stack([lon, lat], axis=-1)
                 spots[(np.abs(lon) > 180.0) | (np.abs(lat) > 90.0)] = np.nan
-                yield from way_features([(row[0], row[1]) for row in ways], count, refs, spots)
+                yield from way_features(
+                    [(row[0], row[1] or {}) for row in ways], count, refs, spots
+                )
 
-    def nodes(self, path: Path) -> Iterator[list[Feature]]:
-        """Nodes as features, a block at a time."""
+    def nodes(self, path: Path) -> Iterator[Nodes]:
+        """Nodes a block at a time."""
         for rows, _ in self._blocks(path):
-            yield list(_node_features(rows))
+            yield [row[0] for row in rows], [row[1] or {} for row in rows], _spots(rows)
 
-    def ways(self, path: Path) -> Iterator[Ways]:
-        """Ways whose lines have no places, a block at a time."""
-        for _, rows in self._blocks(path):
+    def ways(self, path: Path, members: NDArray[np.int64] | None = None) -> Iterator[Ways]:
+        """Ways whose lines have no places, a block at a time.
+
+        Parameters
+        ----------
+        members
+            Sorted numbers of ways that are given whatever their tags; without tags, if these are
+            not wanted.
+        """
+        for _, rows in self._blocks(path, every=members is not None):
+            if members is not None:
+                named = _is_in(np.array([row[0] for row in rows], np.int64), members).tolist()
+                rows = [
+                    (row[0], row[1] or {}, b"", row[3])
+                    for row, here in zip(rows, named, strict=True)
+                    if here or row[1] is not None
+                ]
             if rows:
                 count, (refs,) = _node_columns([row[3] for row in rows], located=False)
-                yield [row[0] for row in rows], [row[1] for row in rows], count, refs
+                yield [row[0] for row in rows], [row[1] or {} for row in rows], count, refs
 
-    def relations(self, path: Path) -> Iterator[Relation]:
-        """Relations, one by one; the roles of their members are left out."""
+    def relations(self, path: Path) -> Iterator[RelationText]:
+        """Relations, one by one."""
         for _, rows in self._blocks(path):
             for number, tags, _, text in rows:
-                parts = text.decode().split(",") if text else []
-                members = ((part[0], int(part[1 : part.index("@")]), "") for part in parts)
-                yield Relation(number, tags, tuple(members))
+                yield RelationText(number, tags or {}, text)
 
-    def _blocks(self, path: Path) -> Iterator[tuple[list[Row], list[Row]]]:
+    def _blocks(self, path: Path, *, every: bool = False) -> Iterator[tuple[list[Row], list[Row]]]:
         with path.open("rb") as stream:
             nodes: list[Row] = []
             ways: list[Row] = []
             for line in stream:
                 fields = line.rstrip(b"\n").split(b" ")
                 is_node = line[:1] == b"n"
-                tags = self._tags_of(fields[-3 if is_node else -2][1:])
-                self.newest = max(self.newest, fields[2][1:])
-                if tags is None:
+                tags, tells = self._tags_of(fields[-3 if is_node else -2][1:])
+                if tells:
+                    self.newest = max(self.newest, fields[2][1:])
+                if tags is None and not every:
                     continue
                 # What comes first in the file is given first.
                 if len(nodes) + len(ways) >= _LINES_AT_ONCE or (is_node and ways):
@@ -107,28 +131,71 @@ class TextRows:
                 (nodes if is_node else ways).append(row)
             yield nodes, ways
 
-    def _tags_of(self, text: bytes) -> Mapping[str, str] | None:
-        """Tags; None where they are not wanted."""
-        if text in self._tags:
-            return self._tags[text]
-        pairs = (pair.partition("=") for pair in text.decode().split(","))
-        tags = {_plain(key): _plain(value) for key, _, value in pairs}
-        found = tags if self._wanted(tags) else None
-        if len(self._tags) >= _TEXTS_KEPT:
-            self._tags.clear()
-        self._tags[text] = found
+    def _tags_of(self, text: bytes) -> tuple[Mapping[str, str] | None, bool]:
+        """Tags, None where they are not wanted; and whether an edit counts."""
+        found = self._tags.get(text)
+        if found is None:
+            pairs = (pair.partition("=") for pair in text.decode().split(",") if pair)
+            tags = {_plain(key): _plain(value) for key, _, value in pairs}
+            tells = self._keys is None or not self._keys.isdisjoint(tags)
+            found = (tags if self._wanted(tags) else None), tells
+            if len(self._tags) >= _TEXTS_KEPT:
+                self._tags.clear()
+            self._tags[text] = found
         return found
+
+
+@dataclass(frozen=True, slots=True)
+class RelationText:
+    """A relation as it came: a country has hundreds of thousands, few of them near a route."""
+
+    number: int
+    tags: Mapping[str, str]
+    text: bytes
+    """Members, as the format writes them."""
+
+    def ways(self) -> list[int]:
+        """Numbers of its ways."""
+        return self._numbers(b"w")
+
+    def nodes(self) -> list[int]:
+        """Numbers of its nodes."""
+        return self._numbers(b"n")
+
+    def _numbers(self, kind: bytes) -> list[int]:
+        parts = self.text.split(b",")
+        return [int(part[1 : part.index(b"@")]) for part in parts if part[:1] == kind]
+
+    def whole(self) -> Relation:
+        """Give it with its members; their roles are left out."""
+        parts = self.text.decode().split(",") if self.text else []
+        members = ((part[0], int(part[1 : part.index("@")]), "") for part in parts)
+        return Relation(self.number, self.tags, tuple(members))
+
+
+def _is_in(numbers: NDArray[np.int64], wanted: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Whether each number is among others, which are sorted."""
+    at = np.minimum(np.searchsorted(wanted, numbers), max(len(wanted) - 1, 0))
+    return np.asarray(wanted[at] == numbers) if len(wanted) else np.zeros(len(numbers), bool)
 
 
 def _plain(text: str) -> str:
     return _ESCAPED.sub(lambda found: chr(int(found[1], 16)), text) if "%" in text else text
 
 
+def _spots(nodes: Sequence[Row]) -> NDArray[np.float64]:
+    """Places of nodes, (n, 2) degrees; NaN where the file doesn't say."""
+    sides = [float(side or _NOWHERE) for row in nodes for side in row[2:]]
+    spots = np.array(sides).reshape(-1, 2)
+    spots[(np.abs(spots) > (180.0, 90.0)).any(axis=1)] = np.nan
+    return spots
+
+
 def _node_features(nodes: Sequence[Row]) -> Iterator[Feature]:
-    for number, tags, x, y in nodes:
-        lon, lat = float(x or _NOWHERE), float(y or _NOWHERE)
-        here = abs(lon) <= 180.0 and abs(lat) <= 90.0
-        yield Feature(f"node/{number}", tags, np.array([[lon, lat]]) if here else np.zeros((0, 2)))
+    spots = _spots(nodes)
+    known = np.isfinite(spots[:, 0]).tolist()
+    for k, ((number, tags, _, _), here) in enumerate(zip(nodes, known, strict=True)):
+        yield Feature(f"node/{number}", tags or {}, spots[k : k + here])
 
 
 def way_features(
