@@ -100,7 +100,7 @@ class _Pass:
         places = {one.number: one.whole() for one in relations if classify(one.tags) is not None}
         ground = [one for one in relations if one.number not in places]
         members, placed = WayNodes(), WayNodes()
-        self._read_members(places.values(), members)
+        self._read_members(tuple(places.values()), members)
         self._read_everywhere(placed)
         loose = [ref for one in relations for ref in one.nodes()]
         shores = [way.refs for way in self.ways.values()]
@@ -108,7 +108,7 @@ class _Pass:
         nowhere = yield from self._nodes(wanted, placed)
         near = self._read_near(ground)
         found = {one.number: one.whole() for one in ground if self._is_near(one, near)}
-        self._read_members(found.values(), members)
+        self._read_members(tuple(found.values()), members)
         self._find_missing(members)
         yield from self._near_ways(nowhere)
         found |= places
@@ -156,7 +156,7 @@ class _Pass:
             self.blobs.dump(run, osmium.osm.WAY, self.text, *filters, located=False)
             yield from rows.ways(self.text, members)
 
-    def _read_members(self, relations: Collection[Relation], members: WayNodes) -> None:
+    def _read_members(self, relations: Sequence[Relation], members: WayNodes) -> None:
         """Read the ways that relations are made of, wherever they are."""
         import osmium
 
