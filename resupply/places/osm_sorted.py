@@ -28,7 +28,6 @@ from resupply.places.tags import RULES, classify, may_supply
 if TYPE_CHECKING:
     from collections.abc import (
         Callable,
-        Collection,
         Generator,
         Iterable,
         Iterator,
