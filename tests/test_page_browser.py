@@ -428,12 +428,12 @@ def test_the_stop_after_a_night_is_told_as_planned(on_the_road):
     tab.clock.set_fixed_time("2027-07-11T12:00:00Z")
     on_its_day = _at_km(tab, 600)
     assert "As planned, Mon 09:37" in on_its_day
-    assert "not the day of the plan" not in on_its_day
+    assert "the state above may be wrong" not in on_its_day
     # In camp the next morning the day after has begun.
     tab.clock.set_fixed_time("2027-07-12T07:30:00Z")
     assert ", day 4" in _at_km(tab, 670.9)
     tab.clock.set_fixed_time("2027-07-13T12:00:00Z")
-    assert "not the day of the plan (Sun 11 Jul)" in _at_km(tab, 600)
+    assert "it is not Sun 11 Jul: the state above may be wrong" in _at_km(tab, 600)
 
 
 def test_no_shop_that_is_shut_when_the_rider_comes_by_is_offered_sooner(on_the_road):

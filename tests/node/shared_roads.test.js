@@ -110,3 +110,14 @@ test("what lies behind the rider takes no lane", () => {
   const seen = across(legs.slice(1), 20_000, PER_M.near).sort((a, b) => a - b);
   assert.ok(Math.abs(seen[0] + 3) < 0.5 && Math.abs(seen[1] - 3) < 0.5, String(seen));
 });
+
+test("what lies under the lines is wider than all of them together", () => {
+  for (const ways of [[1], [1, 1], [1, -1, 1], [1, 1, -1, -1]]) {
+    const legs = ridden(ways);
+    R.plan = { legs };
+    const seen = across(legs, 20_000, PER_M.near);
+    const widest = Math.max(...seen) - Math.min(...seen);
+    const wide = R.bundlePx(legs[0].start_m, legs.at(-1).end_m);
+    assert.ok(wide >= widest - 0.5 && wide >= 6, `${wide} ${widest}`);
+  }
+});

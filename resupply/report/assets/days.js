@@ -76,7 +76,6 @@
         (leg.cautions || []).map((text) =>
           el("p.caution.card-row", {}, G.icon("caution", 16), el("span", {}, F.words(text))),
         ),
-        (leg.facts || []).map((fact) => R.card.row(fact.label, F.words(fact.words))),
         el(
           `ol.day-line.${G.dayClass(leg.number)}`,
           {},
@@ -85,6 +84,7 @@
             .filter((visit) => visit.leg === leg.number)
             .map(visited),
         ),
+        (leg.facts || []).map((fact) => R.card.row(fact.label, F.words(fact.words))),
         toEat(leg),
         tomorrow(leg),
         R.more("day", leg),

@@ -165,10 +165,11 @@
     const group = L.layerGroup();
     const told = (R.plan.answers || {}).stretch;
     if (!told || told.tone === "plain" || told.end_m === undefined) return group;
+    const wide = R.bundlePx(told.start_m, told.end_m);
     const band = (options) => D.band(group, told.start_m, told.end_m, { smoothFactor: 3, ...options });
-    band({ color: R.css("--gap-ink"), weight: 19 });
-    band({ color: R.css("--gap"), weight: 16 });
-    band({ color: R.css("--gap-ink"), weight: 16, dashArray: "1.5 9" });
+    band({ color: R.css("--gap-ink"), weight: 13 + wide });
+    band({ color: R.css("--gap"), weight: 10 + wide });
+    band({ color: R.css("--gap-ink"), weight: 10 + wide, dashArray: "1.5 9" });
     return group;
   };
 
@@ -220,10 +221,12 @@
   D.unknown = () => {
     const group = L.layerGroup();
     for (const stretch of (R.plan.coverage || {}).unknown || []) {
-      D.band(group, stretch.start_m, stretch.end_m, { color: R.css("--map-casing"), weight: 21, smoothFactor: 5 });
+      const wide = R.bundlePx(stretch.start_m, stretch.end_m);
+      const casing = { color: R.css("--map-casing"), weight: 15 + wide, smoothFactor: 5 };
+      D.band(group, stretch.start_m, stretch.end_m, casing);
       D.band(group, stretch.start_m, stretch.end_m, {
         color: R.css("--ink"),
-        weight: 19,
+        weight: 13 + wide,
         dashArray: "2 5",
         smoothFactor: 5,
       });

@@ -252,8 +252,7 @@
       planned(item, crossing),
       off &&
         warn(
-          `By this device’s clock this is not the day of the plan (${F.date(leg.date)}), ` +
-            `so the state above may be wrong. Read the hours yourself.`,
+          `By this device’s clock it is not ${F.date(leg.date)}: the state above may be wrong. Read the hours yourself.`,
         ),
     ];
   }
@@ -286,10 +285,7 @@
       return [
         planned(item, crossing),
         !(there >= early && there <= late) &&
-          warn(
-            "By this device’s clock you are not there at the planned time, " +
-              "so the state above may be wrong. Read the hours yourself.",
-          ),
+          warn("Not then by this device’s clock: the state above may be wrong. Read the hours yourself."),
       ];
     }
     const turn = doors.open.flat().find((second) => second > at && second < doors.known_to_s);

@@ -20,7 +20,7 @@
     const { trip, attribution } = R.plan;
     R.byId("sheet").classList.toggle("dense", dense());
     const credit = [
-      "Times are the plan’s, at the door.",
+      "Times are the plan’s, at the door",
       attribution && `${attribution.text}, ${attribution.url}`,
       attribution && attribution.data_date && `data of ${F.date(attribution.data_date, true)}`,
     ];
@@ -43,7 +43,7 @@
         ),
         days(),
         el("div.sheet-low", {}, el("div", {}, shutDoors(), notes()), sketch()),
-        el("p.sheet-foot", {}, credit.filter(Boolean).join(" ")),
+        el("p.sheet-foot", {}, credit.filter(Boolean).join(" · ")),
       ),
       el(
         "section.sheet-page",
@@ -134,9 +134,9 @@
         [food(leg, of(leg, "food")), of(leg, "meal_out").map(out)],
         doubled(of(leg, "ice"), (one) => F.mass(((one.ice || {}).buy || []).reduce((sum, buy) => sum + buy.kg, 0))),
         doubled(of(leg, "fuel"), () => ""),
-        litres(leg),
+        el("span.sheet-km", {}, litres(leg)),
         night(leg),
-        typeof leg.low_c === "number" ? `${F.degrees(leg.low_c)}–${F.degrees(leg.high_c)}` : "",
+        typeof leg.low_c === "number" && el("span.sheet-km", {}, `${F.degrees(leg.low_c)}–${F.degrees(leg.high_c)}`),
       );
     const unit = F.distanceUnit();
     return table(null, ["Day", unit, "Ride", "Food", "Ice", "Fuel", "Water", "Night", "°"], R.plan.legs.map(row));
@@ -214,7 +214,14 @@
         (R.plan.summary.cautions || []).slice(0, MOST_CAUTIONS).map((text) => el("li", { dir: "auto" }, F.words(text))),
       ),
     );
-  const notes = () => !dense() && el("div.sheet-notes", {}, el("h3", {}, "Notes"), el("p", {}), el("p", {}));
+  const notes = () =>
+    !dense() &&
+    el(
+      "div.sheet-notes",
+      {},
+      el("h3", {}, "Notes"),
+      Array.from({ length: R.plan.legs.length > 5 ? 3 : 5 }, () => el("p")),
+    );
 
   function lists() {
     const { stops, kit, gear, reserve } = R.plan.shopping || { stops: [] };

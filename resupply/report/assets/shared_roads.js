@@ -114,6 +114,18 @@
   // The lanes of points of a day's line that are named by their place in the line.
   R.lanesOf = (leg, places, legs) => places.map((i) => R.laneOf(leg, R.line.chainage_m[i], R.line.again[i], legs));
 
+  // How wide the days' lines are together where most of them share a road: what lies under them
+  // must be seen on both sides.
+  R.bundlePx = (from, to) => {
+    const { again, chainage_m: chain } = R.line;
+    const { legs } = R.plan;
+    let most = 0.5;
+    for (let i = 0; i < chain.length; i++)
+      if (again[i] && chain[i] >= from && chain[i] <= to)
+        most = Math.max(most, Math.abs(R.laneOf(R.legAt(chain[i]), chain[i], again[i], legs)));
+    return 2 * LANE_PX * most;
+  };
+
   // Points of a line on the screen, each moved to the right by its lane.
   R.aside = (ring, lanes, lanePx = LANE_PX) => {
     const far = (i, by) => {
