@@ -252,7 +252,8 @@
       planned(item, crossing),
       off &&
         warn(
-          `By this device’s clock it is not ${F.date(leg.date)}: the state above may be wrong. Read the hours yourself.`,
+          `By this device’s clock it is not ${F.date(leg.date)}: the state above may be wrong. ` +
+            "Read the hours yourself.",
         ),
     ];
   }
