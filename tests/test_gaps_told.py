@@ -160,7 +160,7 @@ def test_before_a_shut_door_the_rider_goes_on_to_the_next_open_one():
     risk = {1: OpenState.SHUT}
     found = plan_at(candidates, length_km=1500, daily_km=300, risk=risk)
     clock = straight_clock(1500, 300)
-    naive = naive_plan(found.options, candidates, clock, found.asked)
+    naive = naive_plan(found)
     assert naive.shut_rows == (1,)
     to_next = int(clock.meals_before(620e3)[0])
     rest = clock.end_meals - int(clock.meals_before(900e3)[0])
@@ -171,7 +171,7 @@ def test_the_last_shut_door_does_not_cost_the_food_to_the_end_of_the_trip():
     candidates = candidates_at(300, 600, 620, pinned=(600,))
     found = plan_at(candidates, length_km=900, daily_km=300, risk={1: OpenState.SHUT})
     clock = straight_clock(900, 300)
-    naive = naive_plan(found.options, candidates, clock, found.asked)
+    naive = naive_plan(found)
     assert naive.shut_rows == (1,)
     ends = [0, *clock.meals_before([300e3, 620e3]).tolist(), clock.end_meals]
     assert naive.rows == (0, 1)

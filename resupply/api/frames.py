@@ -24,7 +24,6 @@ from resupply.roads.match import SurfaceMix
 from resupply.say.names import Words
 from resupply.say.states import state_key
 from resupply.say.stops import explain_stops
-from resupply.supply.gaps import longest_gap
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -151,7 +150,7 @@ def passes_frame(plan: TripPlan) -> GeoDataFrame:
 
 def gaps_frame(plan: TripPlan, geometry: dict[str, Any]) -> GeoDataFrame:
     """Stretches without each supply, in order; the longest of each supply is marked."""
-    told = [(kind, gap, longest_gap(gaps)) for kind, gaps in plan.gaps.items() for gap in gaps]
+    told = [(kind, gap, gaps.longest) for kind, gaps in plan.gaps.items() for gap in gaps]
     table = {
         "supply": [str(kind) for kind, _, _ in told],
         "start_m": [gap.start_m for _, gap, _ in told],
@@ -159,7 +158,7 @@ def gaps_frame(plan: TripPlan, geometry: dict[str, Any]) -> GeoDataFrame:
         "ride_s": [gap.ride_s for _, gap, _ in told],
         "meals": [gap.meals for _, gap, _ in told],
         "crosses_unknown": [gap.crosses_unknown for _, gap, _ in told],
-        "longest": [gap is longest for _, gap, longest in told],
+        "longest": [gap == longest for _, gap, longest in told],
     }
     lines = [_line(geometry, gap.start_m, gap.end_m) for _, gap, _ in told]
     return _geo(table, lines, "number", range(1, len(told) + 1))

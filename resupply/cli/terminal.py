@@ -83,7 +83,7 @@ def print_summary(plan: PlanDocument, console: Console, written: dict[str, Path]
         console.print(text(water))
     for caution in plan.summary.cautions:
         console.print(text(f"! {told(caution, show)}", style="yellow"))
-    if plan.naive.shut:
+    if plan.naive is not None and plan.naive.shut:
         console.print(text(told(plan.naive.words, show)))
     if plan.care is not None:
         rules = text("In the kitchen: ", style="bold")

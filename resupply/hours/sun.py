@@ -8,6 +8,7 @@ Observatory), civil dawn at 96°; level horizon at sea level, good to about a mi
 from __future__ import annotations
 
 import datetime as dt
+from functools import lru_cache
 
 __all__ = ["dawn", "sunrise", "sunset"]
 
@@ -71,6 +72,8 @@ def sunset(lon: float, lat: float, date: dt.date, zone: dt.tzinfo) -> dt.datetim
     return _event(lon, lat, date, zone, zenith_deg=_RISE_ZENITH_DEG, rising=False)
 
 
+# Days of other plans of a trip end at the same camps, on the same dates.
+@lru_cache(maxsize=8192)
 def _event(
     lon: float, lat: float, date: dt.date, zone: dt.tzinfo, *, zenith_deg: float, rising: bool
 ) -> dt.datetime | None:

@@ -19,9 +19,8 @@ from resupply.plan.schedule import Schedule, make_schedule, span_of, zone_info
 from resupply.plan.shops_ahead import detour_seconds, now_m
 from resupply.supply.food_stops import SupplyInput, SupplyPlan, plan_supply
 from resupply.supply.fuel_stops import fuel_of
-from resupply.supply.gaps import Gap, find_gaps, longest_gap
+from resupply.supply.gaps import Gap, Gaps, find_gaps
 from resupply.supply.ice_stops import IceStop, choose_ice, sold_at_stops
-from resupply.supply.ignoring_hours import NaivePlan, naive_plan
 from resupply.supply.nights import camps_there
 from resupply.supply.open_risk import judge_of, stays_s
 from resupply.supply.visit_options import OUT_HALF_S
@@ -66,7 +65,7 @@ class TripPlan:
     stay_s: NDArray[np.float64]
     """Of a visit to each pass's place."""
     risk: NDArray[np.int8]
-    gaps: Mapping[Supply, tuple[Gap, ...]]
+    gaps: Mapping[Supply, Gaps]
     """For groceries full shops only, for small groceries every food shop. A pass known to be shut
     is no pass; for food neither is one that the estimate of usual hours calls shut."""
     sure_gap: Gap
@@ -76,10 +75,9 @@ class TripPlan:
     """Where the best ice of a day is at a food shop at which the plan does not stop."""
     with_ice: Mapping[int, int]
     """Ice sold at the spot of a food stop: pass row of the seller to the stop's number."""
-    ice_gaps: tuple[Gap, ...]
+    ice_gaps: Gaps
     fuel: FuelPlan | None
     """None if the trip states no range."""
-    naive: NaivePlan
     out: tuple[MealOut, ...]
     """Meals that the rider wants to eat out; those with a place are not carried."""
     styles: Mapping[Style, Figures]
@@ -167,7 +165,7 @@ def plan_trip(
         mask: NDArray[np.bool_],
         shut: NDArray[np.bool_] | None = None,
         doubtful: NDArray[np.bool_] | None = None,
-    ) -> tuple[Gap, ...]:
+    ) -> Gaps:
         ahead = mask & covered.reachable & (passes.chainage_m >= here_m)
         left_out = np.zeros_like(ahead) if shut is None else ahead & shut
         counted = ahead & ~left_out if doubtful is None else ahead & ~doubtful
@@ -214,7 +212,7 @@ def plan_trip(
         stay_s=stay_s,
         risk=risk,
         gaps=gaps,
-        sure_gap=longest_gap(gaps_of(full, food_shut, ~np.isin(risk, BY_HOURS))),
+        sure_gap=gaps_of(full, food_shut, ~np.isin(risk, BY_HOURS)).longest,
         ice=ice,
         ice_elsewhere=tuple(stop for stop in ice_elsewhere if stop not in ice),
         with_ice={row: stop.number for row, stop in with_ice.items()},
@@ -227,7 +225,6 @@ def plan_trip(
             start_m=here_m,
         ),
         fuel=fuel_of(covered, trip, supply.stops, risk, start_m=here_m),
-        naive=naive_plan(options, candidates, clock, schedule.asked),
         out=schedule.out,
         styles=styles_of(schedule, options, supply),
     )

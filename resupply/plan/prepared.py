@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -80,7 +81,7 @@ class Prepared:
 
     def zone_name(self, chainage_m: float) -> str:
         """Name of the time zone by which the rider lives at a chainage."""
-        return self.zone or self.zone_of(*self.route.position_at(chainage_m)) or "UTC"
+        return self.zone or _zone_at(self.route, self.zone_of, chainage_m) or "UTC"
 
     @property
     def food(self) -> NDArray[np.bool_]:
@@ -133,6 +134,14 @@ class Prepared:
             by_road=by_road,
             no_road=tuple(self.no_road[row] if row >= 0 else "" for row in old.tolist()),
         )
+
+
+# The days of other plans of a trip begin and end at the same camps.
+@lru_cache(maxsize=8192)
+def _zone_at(
+    route: Route, zone_of: Callable[[float, float], str | None], chainage_m: float
+) -> str | None:
+    return zone_of(*route.position_at(chainage_m))
 
 
 def covers(prepared: Prepared, start: dt.date, end: dt.date) -> bool:

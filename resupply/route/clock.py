@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.route.legs import elapsed_s
+
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
@@ -63,6 +65,8 @@ class RideClock:
     """(L,) UTC epoch of a lunch on the road; inf where the day has none on the road."""
     depart_s: NDArray[np.float64]
     """(L,) UTC epoch of departure."""
+    starts_m: NDArray[np.float64]
+    """(L,) chainage of each leg's start."""
     ends_m: NDArray[np.float64]
     """(L,) chainage of each leg's end."""
     drift_s: float
@@ -89,12 +93,8 @@ class RideClock:
         """UTC epoch at each chainage without any stop."""
         at_m = np.atleast_1d(np.asarray(chainage_m, float))
         ix = self.leg_ix(at_m)
-        out = np.empty(at_m.shape)
-        for k, leg in enumerate(self.legs):
-            here = ix == k
-            if here.any():
-                out[here] = self.depart_s[k] + leg.elapsed_s(at_m[here])
-        return out
+        # All days are ridden on the same roads, and rested on alike.
+        return self.depart_s[ix] + elapsed_s(self.legs[0], at_m, self.starts_m[ix], self.ends_m[ix])
 
     def delay_s(self, chainage_m: ArrayLike) -> NDArray[np.float64]:
         """Seconds lost to stops earlier on the same day; a stop does not delay itself."""
@@ -230,6 +230,7 @@ def make_clock(
         base_meals=np.array(base, dtype=np.int64),
         lunch_s=np.array(lunch),
         depart_s=np.array([leg.depart.timestamp() for leg in legs]),
+        starts_m=np.array([leg.start_m for leg in legs]),
         ends_m=np.array([leg.end_m for leg in legs]),
         drift_s=pace.drift_min * 60.0,
         drift_per_s=pace.drift_min_per_h / 60.0,

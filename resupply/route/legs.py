@@ -20,7 +20,16 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Leg", "Pace", "RideTime", "SetOut", "is_short_day", "leg_ends_m", "make_legs"]
+__all__ = [
+    "Leg",
+    "Pace",
+    "RideTime",
+    "SetOut",
+    "elapsed_s",
+    "is_short_day",
+    "leg_ends_m",
+    "make_legs",
+]
 
 
 _NO_DAY_M = 100.0
@@ -135,17 +144,7 @@ class Leg:
 
         A rest falls after each full `rest_every_s` of riding.
         """
-        inside_m = np.clip(np.asarray(chainage_m, float), self.start_m, self.end_m)
-        ridden_s = self.ride_time.at(inside_m) - self.ride_time.at(self.start_m)
-        passed_s = ridden_s
-        if self.ride_time.crossings:
-            start_s = self.ride_time.crossed_s(self.start_m)
-            passed_s = ridden_s + self.ride_time.crossed_s(inside_m) - start_s
-        if self.rest_every_s <= 0.0:
-            return passed_s
-        # A rest right at the end of the leg is camp, not a rest.
-        rests = np.floor(np.maximum(ridden_s - 1e-6, 0.0) / self.rest_every_s)
-        return passed_s + rests * self.rest_s
+        return elapsed_s(self, chainage_m, self.start_m, self.end_m)
 
     def eta(self, chainage_m: float) -> dt.datetime:
         """Nominal time at a chainage, without shop stops."""
@@ -153,6 +152,29 @@ class Leg:
         utc = self.depart.astimezone(dt.UTC)
         passed = dt.timedelta(seconds=float(self.elapsed_s(chainage_m)))
         return (utc + passed).astimezone(self.depart.tzinfo)
+
+
+def elapsed_s(
+    leg: Leg, chainage_m: ArrayLike, start_m: ArrayLike, end_m: ArrayLike
+) -> NDArray[np.float64]:
+    """Seconds since departure on days ridden like a leg, from and to chainages of their own.
+
+    Parameters
+    ----------
+    chainage_m, start_m, end_m
+        Broadcast together; metres.
+    """
+    inside_m = np.clip(np.asarray(chainage_m, float), start_m, end_m)
+    ridden_s = leg.ride_time.at(inside_m) - leg.ride_time.at(start_m)
+    passed_s = ridden_s
+    if leg.ride_time.crossings:
+        start_s = leg.ride_time.crossed_s(start_m)
+        passed_s = ridden_s + leg.ride_time.crossed_s(inside_m) - start_s
+    if leg.rest_every_s <= 0.0:
+        return passed_s
+    # A rest right at the end of the leg is camp, not a rest.
+    rests = np.floor(np.maximum(ridden_s - 1e-6, 0.0) / leg.rest_every_s)
+    return np.asarray(passed_s + rests * leg.rest_s)
 
 
 def leg_ends_m(

@@ -8,6 +8,7 @@ are taken for is in `jumps`.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -82,8 +83,7 @@ class Route:
 
     def position_at(self, chainage_m: float) -> tuple[float, float]:
         """Longitude and latitude, degrees, at a chainage; see `positions_at`."""
-        lon, lat = self.positions_at(np.array([chainage_m]))
-        return float(lon[0]), float(lat[0])
+        return _position_at(self, chainage_m)
 
     def positions_at(
         self, chainage_m: ArrayLike
@@ -109,6 +109,13 @@ class Route:
                 self.lon[start], self.lat[start], azimuth, along_m
             )
         return lon, lat
+
+
+# The days of other plans of a trip end at the same camps.
+@lru_cache(maxsize=8192)
+def _position_at(route: Route, chainage_m: float) -> tuple[float, float]:
+    lon, lat = route.positions_at(np.array([chainage_m]))
+    return float(lon[0]), float(lat[0])
 
 
 def make_route(

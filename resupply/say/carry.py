@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from resupply.say.names import Words
     from resupply.supply.food_stops import FoodStop, Shortfall
     from resupply.supply.if_shut import Fallback
+    from resupply.supply.ignoring_hours import NaivePlan
     from resupply.supply.remedies import Remedy
     from resupply.supply.visit_walk import Figures
 
@@ -263,9 +264,8 @@ def _visits(figures: Figures) -> Sentence:
     return line("{stops}, {long}", stops=stops, long=long)
 
 
-def naive_words(plan: TripPlan, words: Words) -> Sentence:
+def naive_words(naive: NaivePlan, words: Words) -> Sentence:
     """Say what a plan that ignores opening hours would meet."""
-    naive = plan.naive
     if not naive.shut_rows:
         return line("Checked: without opening hours you would find no shop shut here.")
     row, at_s = naive.shut_rows[0], naive.shut_arrive_s[0]

@@ -9,11 +9,11 @@ import numpy as np
 from resupply.common.quantity import Quantity, Sentence, at, duration, joined, line, meals, way
 from resupply.hours.state import BY_HOURS
 from resupply.places.place import Supply
-from resupply.supply.gaps import Gap, longest_gap
 
 if TYPE_CHECKING:
     from resupply.plan.pipeline import TripPlan
     from resupply.say.names import Words
+    from resupply.supply.gaps import Gap
 
 __all__ = ["gap_words", "longest_words", "sure_gap"]
 
@@ -77,7 +77,7 @@ def longest_words(plan: TripPlan, words: Words, kind: Supply) -> Sentence:
     rests_on = [gap.end_row for gap in gaps[:-1]]
     doubtful = kind in _BY_HOURS and not np.isin(plan.risk[rests_on], BY_HOURS).all()
     return joined(
-        gap_words(longest_gap(gaps), words, kind),
+        gap_words(gaps.longest, words, kind),
         _besides(plan, words) if kind is Supply.GROCERIES else None,
         "Places that may be shut count as open here." if doubtful else None,
     )
@@ -85,15 +85,15 @@ def longest_words(plan: TripPlan, words: Words, kind: Supply) -> Sentence:
 
 def sure_gap(plan: TripPlan) -> Gap | None:
     """Give the longest gap by stated hours alone, None if it is like the longest one."""
-    longest = longest_gap(plan.gaps[Supply.GROCERIES])
+    longest = plan.gaps[Supply.GROCERIES].longest
     return None if _alike(plan.sure_gap, longest) else plan.sure_gap
 
 
 def _besides(plan: TripPlan, words: Words) -> Sentence:
     """Say the longest gap without the estimate of usual hours, and the one with small shops."""
     sure = sure_gap(plan)
-    any_shop = longest_gap(plan.gaps[Supply.SMALL_GROCERIES])
-    small = not _alike(any_shop, longest_gap(plan.gaps[Supply.GROCERIES]))
+    any_shop = plan.gaps[Supply.SMALL_GROCERIES].longest
+    small = not _alike(any_shop, plan.gaps[Supply.GROCERIES].longest)
     return joined(
         _other("Counting only shops that are open by stated hours, not by an estimate", sure, words)
         if sure is not None

@@ -6,28 +6,28 @@ and what makes each doubtful. The same machine serves every supply.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Sequence
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, NamedTuple, overload
 
 import numpy as np
 
 from resupply.common.quantity import MEALS_PER_DAY
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
-    from numpy.typing import ArrayLike
+    from numpy.typing import ArrayLike, NDArray
 
     from resupply.places.place import RouteSpan
     from resupply.route.clock import RideClock
     from resupply.route.route import Break
 
-__all__ = ["Gap", "find_gaps", "longest_gap"]
+__all__ = ["Gap", "Gaps", "find_gaps"]
 
 
-@dataclass(frozen=True, slots=True)
-class Gap:
-    """One stretch without the supply."""
+class Gap(NamedTuple):
+    """One stretch without the supply; a plan has thousands."""
 
     start_m: float
     end_m: float
@@ -59,6 +59,48 @@ class Gap:
         return self.meals / MEALS_PER_DAY
 
 
+class Gaps(Sequence[Gap]):
+    """The gaps of one supply, in order; a row is made when it is asked for.
+
+    Parameters
+    ----------
+    columns
+        The fields of `Gap`, (k,) each, k > 0.
+    """
+
+    def __init__(self, columns: Sequence[NDArray[Any]]) -> None:
+        self._columns = columns
+
+    def __len__(self) -> int:
+        return int(self._columns[0].size)
+
+    @overload
+    def __getitem__(self, at: int) -> Gap: ...
+    @overload
+    def __getitem__(self, at: slice) -> tuple[Gap, ...]: ...
+    def __getitem__(self, at: int | slice) -> Gap | tuple[Gap, ...]:
+        if isinstance(at, slice):
+            return tuple(map(Gap._make, zip(*(c[at].tolist() for c in self._columns), strict=True)))
+        return Gap._make(column[at].item() for column in self._columns)
+
+    def __iter__(self) -> Iterator[Gap]:
+        return iter(self[:])
+
+    @cached_property
+    def longest(self) -> Gap:
+        """The gap of the greatest ridden length; of equals, to the metre, that of most meals."""
+        start_m, end_m, _, _, meals, *_ = self._columns
+        length_m = end_m - start_m
+        return self[int(np.where(length_m > length_m.max() - 1.0, meals, -1).argmax())]
+
+    def most(self, count: int) -> tuple[Gap, ...]:
+        """So many of the longest, in order."""
+        if count >= len(self):
+            return self[:]
+        length_m = self._columns[1] - self._columns[0]
+        return tuple(self[int(at)] for at in np.sort(np.argsort(-length_m, kind="stable")[:count]))
+
+
 def find_gaps(
     chainage_m: ArrayLike,
     *,
@@ -69,7 +111,7 @@ def find_gaps(
     shut_m: ArrayLike = (),
     jumps: Iterable[Break] = (),
     start_m: float = 0.0,
-) -> tuple[Gap, ...]:
+) -> Gaps:
     """All gaps, in order; one more than there are passes.
 
     Parameters
@@ -99,28 +141,25 @@ def find_gaps(
     ride_s = clock.legs[0].ride_time.at(knots_m)
     meals = clock.meals_before(knots_m)
     meals[0], meals[-1] = 0, clock.end_meals
-    holes, leaps = tuple(unknown), tuple(jumps)
+    from_m, to_m = knots_m[:-1], knots_m[1:]
+    crosses, jump_m = np.zeros(from_m.size, dtype=bool), np.zeros(from_m.size)
+    for span in unknown:
+        crosses |= (span.start_m < to_m) & (span.end_m > from_m)
+    for one in jumps:
+        jump_m[(from_m <= one.chainage_m) & (one.chainage_m <= to_m)] += one.length_m
     shut = np.sort(np.asarray(shut_m, float))
     shut_before = np.searchsorted(shut, knots_m, side="left")
-    ends = [-1, *row, -1]
-    return tuple(
-        Gap(
-            start_m=float(knots_m[i]),
-            end_m=float(knots_m[i + 1]),
-            ride_s=float(ride_s[i + 1] - ride_s[i]),
-            wall_s=float(arrive_s[i + 1] - arrive_s[i]),
-            meals=int(meals[i + 1] - meals[i]),
-            start_row=ends[i],
-            end_row=ends[i + 1],
-            crosses_unknown=any(s.start_m < knots_m[i + 1] and s.end_m > knots_m[i] for s in holes),
-            has_shut=bool(shut_before[i + 1] > shut_before[i]),
-            jump_m=sum(b.length_m for b in leaps if knots_m[i] <= b.chainage_m <= knots_m[i + 1]),
-        )
-        for i in range(knots_m.size - 1)
+    ends = np.array([-1, *row, -1])
+    columns = (
+        from_m,
+        to_m,
+        np.diff(ride_s),
+        np.diff(arrive_s),
+        np.diff(meals),
+        ends[:-1],
+        ends[1:],
+        crosses,
+        np.diff(shut_before) > 0,
+        jump_m,
     )
-
-
-def longest_gap(gaps: Sequence[Gap]) -> Gap:
-    """Find the gap of the greatest ridden length; of equals, to the metre, that of most meals."""
-    most_m = max(gap.length_m for gap in gaps)
-    return max((g for g in gaps if g.length_m > most_m - 1.0), key=lambda gap: gap.meals)
+    return Gaps(columns)

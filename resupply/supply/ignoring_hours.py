@@ -17,9 +17,8 @@ from resupply.supply.visit_walk import walk
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from resupply.route.clock import RideClock
-    from resupply.supply.candidates import Candidates
-    from resupply.supply.visit_options import Asked, VisitOptions
+    from resupply.supply.food_stops import SupplyPlan
+    from resupply.supply.visit_options import VisitOptions
     from resupply.supply.visit_walk import Made
 
 __all__ = ["NaivePlan", "naive_plan"]
@@ -50,16 +49,10 @@ def _always_open(
     return Judged(np.full(shape, OpenState.OPEN, dtype=np.int8), np.ones(shape))
 
 
-def naive_plan(
-    options: VisitOptions, candidates: Candidates, clock: RideClock, asked: Asked
-) -> NaivePlan:
-    """Choose stops on the road without looking at hours, then look.
-
-    Parameters
-    ----------
-    options
-        Of these candidates, by their hours.
-    """
+def naive_plan(supply: SupplyPlan) -> NaivePlan:
+    """Choose stops on the road as a supply plan does, but without looking at hours; then look."""
+    options, candidates, asked = supply.options, supply.candidates, supply.asked
+    clock = supply.clock.with_stops([], [])
     blind = make_options(candidates, clock, _always_open, asked)
     made = walk(blind, candidates, clock, solve(blind.problem).chosen)
     road = options.on_road()

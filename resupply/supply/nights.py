@@ -6,8 +6,9 @@ In: nominal day ends and the camps passed. Out: day ends, and what is known of e
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import replace
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from resupply.hours.timetable import Timetable
     from resupply.places.place import Place
     from resupply.route.legs import RideTime, SetOut
     from resupply.supply.pass_table import PassTable
@@ -39,6 +41,8 @@ _NOON: Final = dt.time(12)
 """The middle of the day of arrival, all of which is judged."""
 _HALF_DAY_S: Final = S_PER_DAY / 2.0
 """Either side of noon."""
+_MICROSECONDS: Final = 6
+"""Digits: what arithmetic leaves beyond makes nobody late."""
 _EVENING_S: Final = 6.0 * S_PER_HOUR
 """From noon: when a camp is judged (common practice, no source)."""
 
@@ -137,7 +141,7 @@ def _between(
     if len(ends_m) < 2:
         return []
     shifted = [
-        replace(camp, chainage_m=camp.chainage_m - start_m)
+        replace(camp, chainage_m=camp.chainage_m - start_m) if start_m else camp
         for camp in camps
         if start_m < camp.chainage_m < ends_m[-1]
     ]
@@ -164,8 +168,9 @@ def _between(
 
 def _camps(prepared: PassTable, own: set[str]) -> list[Camp]:
     passes, camps, leave_m = prepared.passes, [], prepared.leave_m
+    rows = np.arange(len(passes)) if own else np.flatnonzero(prepared.supply[Supply.CAMP])
     is_camp = prepared.supply[Supply.CAMP]
-    for row in range(len(passes)):
+    for row in rows.tolist():
         place = prepared.places.places[int(passes.place_ix[row])]
         if place.id not in own and (not is_camp[row] or takes_no_tents(place.tags)):
             continue
@@ -223,21 +228,10 @@ def _on_night(
     """
     timetable = prepared.timetable
 
-    @cache
-    def doubt(day: int, ix: int) -> OpenState:
-        if timetable is None or not timetable.zones[ix]:
-            return OpenState.OPEN
-        noon = dt.datetime.combine(date_of(day), _NOON, tzinfo=ZoneInfo(timetable.zones[ix]))
-        noon_s = noon.timestamp()
-        if shut_around(timetable, ix, noon_s, _HALF_DAY_S).all():
-            return OpenState.SHUT
-        evening_s = noon_s + _EVENING_S
-        told = not timetable.problems[ix] or is_limited(timetable, ix, evening_s)
-        code = int(states(timetable, ix, evening_s, 0.0, 0.0))
-        return OpenState.UNKNOWN if told and code not in BY_HOURS else OpenState.OPEN
-
     def on_night(day: int, camp: Camp) -> Camp | None:
-        state = doubt(day, int(prepared.passes.place_ix[camp.row]))
+        if timetable is None:
+            return camp
+        state = _on_date(timetable, int(prepared.passes.place_ix[camp.row]), date_of(day))
         if state is OpenState.OPEN:
             return camp
         if state is OpenState.SHUT and not camp.own:
@@ -245,6 +239,21 @@ def _on_night(
         return replace(camp, doubtful=True)
 
     return on_night
+
+
+# Other plans of a trip ask of the same camps on the same days.
+@lru_cache(maxsize=8192)
+def _on_date(timetable: Timetable, ix: int, date: dt.date) -> OpenState:
+    """Tell of a camp on a day: open, shut all day, or not known."""
+    if not timetable.zones[ix]:
+        return OpenState.OPEN
+    noon_s = dt.datetime.combine(date, _NOON, tzinfo=ZoneInfo(timetable.zones[ix])).timestamp()
+    if shut_around(timetable, ix, noon_s, _HALF_DAY_S).all():
+        return OpenState.SHUT
+    evening_s = noon_s + _EVENING_S
+    told = not timetable.problems[ix] or is_limited(timetable, ix, evening_s)
+    code = int(states(timetable, ix, evening_s, 0.0, 0.0))
+    return OpenState.UNKNOWN if told and code not in BY_HOURS else OpenState.OPEN
 
 
 def _lateness(
@@ -260,21 +269,26 @@ def _lateness(
     pace, date_of = trip.pace, _dates(trip, first_date, first)
 
     @cache
-    def latest(day: int, end_m: float) -> dt.datetime:
+    def spare_s(day: int, end_m: float) -> float:
+        # From departure to the latest arrival, both by the clock where the day ends.
         date, zone = date_of(day), zone_at(end_m)
-        wanted = dt.datetime.combine(date, pace.latest_camp, tzinfo=zone)
+        latest = dt.datetime.combine(date, pace.latest_camp, tzinfo=zone)
         down = sunset(*prepared.route.position_at(end_m), date, zone)
-        return wanted if down is None else min(wanted, down)
+        latest = latest if down is None else min(latest, down)
+        time = first_depart if day == first else pace.own_depart.get(day, pace.depart)
+        depart = dt.datetime.combine(latest.date(), time, tzinfo=latest.tzinfo)
+        return (latest - depart).total_seconds()
+
+    @cache
+    def ridden_s(at_m: float) -> float:
+        return float(ride_time.at(at_m))
 
     def late_min(day: int, start_m: float, end_m: float, ways_s: float) -> int:
-        limit = latest(day, end_m)
-        ride_s = float(ride_time.at(end_m) - ride_time.at(start_m)) + ways_s
+        ride_s = ridden_s(end_m) - ridden_s(start_m) + ways_s
         if day in pace.own_speed_kmh:
             ride_s = (end_m - start_m) / (pace.own_speed_kmh[day] / 3.6) + ways_s
-        rests = np.floor(max(ride_s - 1e-6, 0.0) / (pace.rest_every_h * S_PER_HOUR or np.inf))
-        time = first_depart if day == first else pace.own_depart.get(day, pace.depart)
-        depart = dt.datetime.combine(limit.date(), time, tzinfo=limit.tzinfo)
-        arrive = depart + dt.timedelta(seconds=ride_s + float(rests) * pace.rest_min * 60.0)
-        return max(int(np.ceil((arrive - limit).total_seconds() / 60.0)), 0)
+        rests = math.floor(max(ride_s - 1e-6, 0.0) / (pace.rest_every_h * S_PER_HOUR or np.inf))
+        out_s = round(ride_s + rests * pace.rest_min * 60.0, _MICROSECONDS)
+        return max(math.ceil((out_s - spare_s(day, end_m)) / 60.0), 0)
 
     return late_min

@@ -21,6 +21,7 @@ that equal sums are equal on every machine.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
@@ -138,9 +139,7 @@ def solve(problem: VisitProblem) -> Visits:
     problem
         See `VisitProblem`; no possible visits at all is allowed.
     """
-    stretch = _Stretch(problem)
-    cap = max(problem.limit, problem.start_limit)
-    cap = 0 if problem.meal_count == 0 else min(cap, problem.meal_count)
+    stretch = _stretch_of(problem)
     worst = 0
     found = _shortest(problem, stretch, worst)
     while found is None:
@@ -162,7 +161,6 @@ def solve(problem: VisitProblem) -> Visits:
 
 def cost_of(problem: VisitProblem, chosen: Sequence[int]) -> VisitCost | None:
     """Cost of given visits, walked through one by one; None if one of them cannot be made."""
-    stretch, wished = _Stretch(problem), problem.wished
     counts = [0, *problem.meals[list(chosen)].tolist(), problem.meal_count]
     total, leg, lost, turn, over = 0, -1, 0, _BEFORE_ALL, []
     for at, (a, b) in zip([HOME, *chosen], pairwise(counts), strict=False):
@@ -178,13 +176,13 @@ def cost_of(problem: VisitProblem, chosen: Sequence[int]) -> VisitCost | None:
                 return None
             total += int(problem.cost[at, steps])
             lost += int(problem.own_steps[at])
-        if b < a or (b == a and at != HOME and not wished[at]):
+        if b < a or (b == a and at != HOME and not (problem.cost[at] < 0).any()):
             return None
-        total += int(stretch.milli(np.array([at]), np.array([b - a]))[0])
         limit = problem.start_limit if at == HOME else problem.limit
         over.append(max(b - a - limit, 0))
-    most = max(b - a for a, b in pairwise(counts))
-    return VisitCost(max(over), sum(over), total + _peak_milli(problem, most))
+    loads = np.diff(counts)
+    total += int(_stretch_of(problem).milli(np.array([HOME, *chosen]), loads).sum())
+    return VisitCost(max(over), sum(over), total + _peak_milli(problem, int(loads.max())))
 
 
 def _costed(problem: VisitProblem, chosen: tuple[int, ...]) -> Visits:
@@ -216,6 +214,9 @@ class _Stretch:
         for a in range(count - 1):
             leaves = np.convolve(apart[a:], self.burden[1:])[: count - a - 1]
             self.later[a, 2 : 2 + len(leaves)] = leaves
+        self.meals = np.append(problem.meals, 0)
+        home = np.zeros((1, count + 1), dtype=np.int64)
+        self.over = np.vstack([problem.over_from, home])
 
     def milli(self, at: Ints, n: Ints) -> Ints:
         """Milli-minutes from visits, or `HOME`, over so many meals; without excess.
@@ -226,14 +227,19 @@ class _Stretch:
             (k, 1) and (1, w), or (k,) each; `n` within the meals that are left.
         """
         p = self.problem
-        a = np.append(p.meals, 0)[at]
+        a = self.meals[at]
         dinner = p.dinner[at]
         minutes = p.load_from[at] * self.burden[n] + self.later[a, n]
         fresh = (dinner >= a) & (a + n > dinner)
         minutes = np.where(n > 0, minutes - fresh * p.style * p.fresh_min[at], 0.0)
         milli = np.rint(minutes * _MILLI).astype(np.int64)
-        over = np.vstack([p.over_from, np.zeros((1, p.meal_count + 1), dtype=np.int64)])
-        return np.asarray(milli + over[at, n])
+        return np.asarray(milli + self.over[at, n])
+
+
+# The reasons of every stop of a plan are costed on the same problem.
+@lru_cache(maxsize=4)
+def _stretch_of(problem: VisitProblem) -> _Stretch:
+    return _Stretch(problem)
 
 
 def _shortest(

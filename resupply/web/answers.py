@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from resupply.common.errors import ResupplyError, TripFileError
 from resupply.common.quantity import as_sentence
 from resupply.plan.prepare import prepare
-from resupply.report.document.model.as_json import to_dict
+from resupply.report.document.model.as_json import to_wire
 from resupply.report.write import MEDIA_TYPES, make_result
 from resupply.route.read import parse_route, read_route
 from resupply.trip.read_file import dump_trip, parse_trip
@@ -171,13 +171,13 @@ class Answers:
             step=turn.step,
         )
         self.worlds.keep(found, world)
-        answer: dict[str, Any] = {"seq": asked.seq, "world": found.key, "plan": to_dict(plan)}
+        answer: dict[str, Any] = {"seq": asked.seq, "world": found.key}
         if not known:
             from resupply.report.document.geometry import geo_document
 
             answer["geo"] = geo_document(world)
         turn.step()
-        return 200, to_bytes(answer)
+        return 200, to_bytes(answer, plan=to_wire(plan))
 
     def export(self, asked: ExportRequest) -> tuple[str, str | bytes]:
         """Media type and content of a file.

@@ -165,9 +165,16 @@ def make_plan(
     return document, planned.prepared
 
 
-def to_bytes(answer: Mapping[str, Any]) -> bytes:
-    """JSON of an answer; made off the event loop, for plans are large."""
-    return json.dumps(answer, separators=(",", ":"), allow_nan=False).encode()
+def to_bytes(answer: Mapping[str, Any], *, plan: bytes = b"") -> bytes:
+    """JSON of an answer; made off the event loop, for plans are large.
+
+    Parameters
+    ----------
+    plan
+        JSON of its plan.
+    """
+    text = json.dumps(answer, separators=(",", ":"), allow_nan=False).encode()
+    return text[:-1] + b',"plan":' + plan + b"}" if plan else text
 
 
 def _covered(world: Prepared, trip: Trip) -> Prepared:

@@ -17,7 +17,7 @@ import pytest
 from builders import ask, candidates_at, judge_all, plan_at, straight_clock
 
 from resupply.hours.state import OpenState
-from resupply.supply.gaps import find_gaps, longest_gap
+from resupply.supply.gaps import find_gaps
 from resupply.supply.visit_options import make_options
 
 KM = (50, 150, 390, 1010)
@@ -30,7 +30,7 @@ def test_gaps_by_hand():
     assert [g.length_m / 1000 for g in gaps] == [50, 100, 240, 620, 390]
     assert [g.meals for g in gaps] == [0, 0, 3, 12, 3]
     assert [g.ride_s / 3600 for g in gaps] == pytest.approx([1, 2, 4.8, 12.4, 7.8])
-    assert longest_gap(gaps).length_m == 620e3
+    assert gaps.longest.length_m == 620e3
 
 
 def test_carry_by_hand_and_a_stretch_over_the_limit():

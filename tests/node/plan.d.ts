@@ -913,10 +913,10 @@ interface PlanDocument {
   "spare": SpareDocument;
   "eat_out": Array<MealOutRow>;
   "styles": Array<StyleRow>;
-  "naive": HoursIgnored;
   "ice": IceDocument;
   "explain": ReadingRules;
   "attribution": Attribution;
+  "naive"?: HoursIgnored;
   "sweep"?: DailyDistances;
   "fuel"?: FuelDocument;
   "water"?: WaterDocument;

@@ -20,7 +20,7 @@ from resupply.hours.state import OpenState
 from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.plan.prepared import cover_span
-from resupply.supply.gaps import find_gaps, longest_gap
+from resupply.supply.gaps import find_gaps
 from resupply.supply.open_risk import judge_of
 
 ROUTE = winding_route(900, points=600)
@@ -114,7 +114,7 @@ def test_a_shop_more_never_lengthens_the_longest_gap_as_mapped(km, extra):
         plan = plan_of(shops_along(ROUTE, kms, hours=("24/7",), seed=3))
         clock = plan.clock.with_stops([], [])
         at_m = np.sort(plan.prepared.passes.chainage_m[plan.prepared.food])
-        return longest_gap(find_gaps(at_m, clock=clock, length_m=ROUTE.length_m)).length_m
+        return find_gaps(at_m, clock=clock, length_m=ROUTE.length_m).longest.length_m
 
     places = shops_along(ROUTE, km, seed=3)
     assert len(places) == len(km)
@@ -197,9 +197,9 @@ def test_whatever_is_lost_the_gap_by_stated_hours_is_no_shorter_and_is_said(km, 
     plan = plan_of(poorer(places, lost))
     sure = risk_by(places, plan) == OpenState.OPEN
     at_m = plan.prepared.passes.chainage_m[sure & plan.prepared.supply[Supply.GROCERIES]]
-    by_all = longest_gap(find_gaps(np.sort(at_m), clock=plan.clock, length_m=ROUTE.length_m))
+    by_all = find_gaps(np.sort(at_m), clock=plan.clock, length_m=ROUTE.length_m).longest
     assert plan.sure_gap.length_m >= by_all.length_m - 1e-6
-    shown = longest_gap(plan.gaps[Supply.GROCERIES])
+    shown = plan.gaps[Supply.GROCERIES].longest
     assert plan.sure_gap.length_m >= shown.length_m
     document = plan_document(plan)
     # Whole kilometres are shown.

@@ -17,7 +17,6 @@ from resupply.hours.state import BY_HOURS, OpenState
 from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
 from resupply.say.states import words_of
-from resupply.supply.gaps import longest_gap
 
 ROUTE = winding_route(600, points=400)
 LENGTH_KM = ROUTE.length_m / 1000.0
@@ -104,7 +103,7 @@ def test_losing_places_shortens_no_way_to_fuel_water_ice_or_camp(found, lost, at
     for kind in (Supply.WATER, Supply.CAMP):
         known = {gap.end_m for gap in full.gaps[kind]}
         assert {gap.end_m for gap in less.gaps[kind]} <= known
-        longest = (longest_gap(plan.gaps[kind]).length_m for plan in (less, full))
+        longest = (plan.gaps[kind].longest.length_m for plan in (less, full))
         assert next(longest) >= next(longest)
     assert sum(n.row >= 0 for n in less.nights) <= sum(n.row >= 0 for n in full.nights)
 
@@ -335,7 +334,7 @@ def test_a_warning_on_a_place_makes_nothing_surer(found, warnings, at_km):
         assert (less.risk[same & (full.risk == OpenState.SHUT)] == OpenState.SHUT).all()
         assert (full.risk[same & (less.risk == OpenState.OPEN)] == OpenState.OPEN).all()
         for kind in (Supply.WATER, Supply.CAMP):
-            assert longest_gap(less.gaps[kind]).length_m >= longest_gap(full.gaps[kind]).length_m
+            assert less.gaps[kind].longest.length_m >= full.gaps[kind].longest.length_m
     document = document_of(less)
     sure = {row["pass"] for row in document["fuel"]["stops"] if row["confidence"] == "stated"}
     where = {row["id"]: row["place"] for row in document["passes"]}

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from resupply.route.route import Break
-from resupply.supply.gaps import find_gaps, longest_gap
+from resupply.supply.gaps import find_gaps
 
 CLOCKS = {daily: straight_clock(1000, daily) for daily in (150, 250, 400, 1000)}
 KM = st.lists(st.floats(0, 1000), max_size=12).map(sorted)
@@ -22,13 +22,13 @@ def test_one_shop_more_never_lengthens_the_longest_gap(km, extra):
     clock = CLOCKS[250]
     before, after = gaps_at(km, clock), gaps_at(sorted([*km, extra]), clock)
     # Of gaps equal to the metre the one with most meals is named.
-    assert longest_gap(after).length_m <= longest_gap(before).length_m + 1.0
+    assert after.longest.length_m <= before.longest.length_m + 1.0
     assert max(g.meals for g in after) <= max(g.meals for g in before)
 
 
 @given(km=KM)
 def test_splitting_the_route_into_other_days_never_changes_the_longest_gap(km):
-    lengths = [longest_gap(gaps_at(km, clock)).length_m for clock in CLOCKS.values()]
+    lengths = [gaps_at(km, clock).longest.length_m for clock in CLOCKS.values()]
     assert max(lengths) - min(lengths) < 1.0
 
 
@@ -44,16 +44,17 @@ def test_gaps_add_up_to_the_whole_trip(km, daily):
 @given(km=KM)
 def test_of_equally_long_gaps_the_one_with_most_meals_is_named(km):
     gaps = gaps_at(km, CLOCKS[250])
-    named = longest_gap(gaps)
+    named = gaps.longest
     rivals = [gap for gap in gaps if gap.length_m > max(g.length_m for g in gaps) - 1.0]
     assert named.meals == max(gap.meals for gap in rivals)
 
 
 def test_a_night_in_the_gap_tips_the_scale():
     # Both are 100 km; only the second holds a camp.
-    first, second = gaps_at([100, 200], straight_clock(1000, 150))[:2]
+    gaps = find_gaps([100_000.0], clock=straight_clock(200, 150), length_m=200_000.0)
+    first, second = gaps
     assert (first.length_m, second.length_m) == (100_000.0, 100_000.0)
-    assert longest_gap((first, second)).start_m == 100_000.0
+    assert gaps.longest == second
 
 
 @given(km=KM, at_km=st.floats(0, 1000), length_m=st.floats(31, 500_000))

@@ -116,6 +116,9 @@
 
   // "2 h 21": three of them stand side by side on a phone.
   const took = (minutes) => (minutes < 60 ? `${minutes} min` : F.hours(minutes * 60).replace(" min", ""));
+  // The cooler may still ask for other stops.
+  const about = (one) => (one.approximate ? "about " : "");
+  const shops = (one) => about(one) + F.plural(one.stops, "shop");
   const STYLES = { fresh: "Fresh", balanced: "Balanced", few: "Few" };
 
   // Three ways to shop, side by side; on the live page one tap plans the other. In a file the
@@ -146,8 +149,8 @@
           },
           el("b", {}, STYLES[one.style], one.chosen && el("span.tick-mark", { "aria-hidden": "true" }, " ✓")),
           ticks(one.stops),
-          el("span", {}, same(one) ? "same stops" : `${F.plural(one.stops, "shop")} · ${took(one.minutes)}`),
-          el("span", {}, `most ${F.plural(one.most_meals, "meal")}`),
+          el("span", {}, same(one) ? "same stops" : `${shops(one)} · ${took(one.minutes)}`),
+          el("span", {}, `most ${about(one)}${F.plural(one.most_meals, "meal")}`),
         ),
       ),
     );

@@ -119,8 +119,8 @@ def plan_document(
         shortfalls=shortfall_rows(plan, words),
         spare=spare_block(plan, words, weights),
         eat_out=meal_out_rows(plan, words),
-        styles=style_rows(plan),
-        naive=naive_block(plan, words),
+        styles=style_rows(plan, cooked=kitchen is not None),
+        naive=None if quick else naive_block(plan, words),
         ice=ice_block(plan, words, buys, short=_cooler_fails(kitchen)),
         explain=ReadingRules(rules=tuple(as_sentence(rule) for rule in _RULES)),
         attribution=Attribution(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from resupply.common.quantity import line
 from resupply.common.units import S_PER_HOUR
@@ -13,7 +13,6 @@ from resupply.report.document.passes import pass_id, row_of
 from resupply.say.gaps import gap_words, longest_words
 from resupply.say.ice import ice_buys_words, ice_place, rule_of_thumb
 from resupply.say.states import state_key
-from resupply.supply.gaps import Gap, longest_gap
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -21,14 +20,20 @@ if TYPE_CHECKING:
     from resupply.common.quantity import Sentence
     from resupply.plan.pipeline import TripPlan
     from resupply.say.names import Words
+    from resupply.supply.gaps import Gap
 
 __all__ = ["gap_block", "ice_block"]
+
+_DRAWN: Final = 200
+"""Gaps on the strip while the rider drags: the others are too narrow to be told apart (ours)."""
 
 
 def gap_block(
     plan: TripPlan, words: Words, kind: Supply, *, quick: bool = False, lists: bool = True
 ) -> SupplyGaps:
-    """Gaps of one supply, the longest named; quick ones have words for the longest only.
+    """Gaps of one supply, the longest named.
+
+    Quick ones have words for the longest only, and of full shops so many as the strip can show.
 
     Parameters
     ----------
@@ -36,12 +41,16 @@ def gap_block(
         Whether to list them all.
     """
     gaps = plan.gaps[kind]
-    listed = gaps if lists and (not quick or kind is Supply.GROCERIES) else ()
+    listed: Sequence[Gap] = ()
+    if quick and kind is Supply.GROCERIES:
+        listed = gaps.most(_DRAWN)
+    elif lists and not quick:
+        listed = gaps
     sure = None
     if kind is Supply.GROCERIES:
         sure = _row(plan.sure_gap, words, gap_words(plan.sure_gap, words, kind, stated=True))
     return SupplyGaps(
-        longest=_row(longest_gap(gaps), words, longest_words(plan, words, kind)),
+        longest=_row(gaps.longest, words, longest_words(plan, words, kind)),
         stated=sure,
         all=tuple(
             _row(gap, words, None if quick else gap_words(gap, words, kind)) for gap in listed

@@ -50,13 +50,20 @@ def spare_block(plan: TripPlan, words: Words, weights: FoodWeight) -> SpareDocum
     )
 
 
-def _about(plan: TripPlan, style: str) -> bool:
-    """Whether the cooler has asked for stops in the plan's style, and might for others in this."""
-    return bool(plan.supply.asked.ice_rows) and style != plan.trip.food.style
+def style_rows(plan: TripPlan, *, cooked: bool) -> tuple[StyleRow, ...]:
+    """Tell what each style of shopping comes to, the plan's own among them.
 
+    Parameters
+    ----------
+    cooked
+        The kitchen is planned, so that the cooler has asked for its stops: in this style. With a
+        cooler what is not cooked is told as "about".
+    """
 
-def style_rows(plan: TripPlan) -> tuple[StyleRow, ...]:
-    """Tell what each style of shopping comes to, the plan's own among them."""
+    def about(style: str) -> bool:
+        settled = cooked and style == plan.trip.food.style
+        return plan.trip.cooler.kind != "none" and not settled
+
     return tuple(
         StyleRow(
             style=name,
@@ -67,8 +74,8 @@ def style_rows(plan: TripPlan) -> tuple[StyleRow, ...]:
             fresh_dinners=figures.fresh_dinners,
             dinners=figures.dinners,
             fail_chance=round(figures.fail_chance, 3),
-            approximate=_about(plan, name),
-            words=style_words(figures, plan.supply.spare_meals, about=_about(plan, name)),
+            approximate=about(name),
+            words=style_words(figures, plan.supply.spare_meals, about=about(name)),
         )
         for name, figures in plan.styles.items()
     )

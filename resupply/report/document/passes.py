@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Final, Literal, TypedDict
+from typing import TYPE_CHECKING, Any, Final, Literal, TypedDict, cast
 
 import numpy as np
 
@@ -38,6 +38,7 @@ _DOORS_AFTER_S: Final = 36 * 3600
 """Late by a day and a half, the plan is made anew: our choice."""
 
 
+_STATE_KEYS: Final = {int(state): state_key(state) for state in OpenState}
 # As `Passes.side` counts them.
 _SIDES: Final[dict[int, Literal["left", "on", "right"]]] = {-1: "left", 0: "on", 1: "right"}
 """The side of a pass by the sign of its offset."""
@@ -91,25 +92,49 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[Pas
     # A shop visited from camp belongs to the day that ends there, also where it lies beyond.
     for row, stop in _visited(plan):
         leg_ix[row] = stop.leg_ix
+    prepared, places = plan.prepared, plan.prepared.places.places
+    ahead = rows_ahead(plan)
+
+    def column(values: NDArray[Any]) -> list[Any]:
+        return cast("list[Any]", values[ahead].tolist())
+
+    def whole(values: NDArray[np.float64]) -> list[int]:
+        return column(np.rint(values).astype(np.int64))
+
+    walk_m = prepared.detours.walk_m
+    on_foot = np.isfinite(walk_m)
+    numbers = np.array([leg.number for leg in plan.legs])
     out: list[PassRow] = []
-    walk_m = plan.prepared.detours.walk_m
-    for row in rows_ahead(plan).tolist():
-        risk, role = int(plan.risk[row]), roles.get(row, "other")
-        drawn = role != "other" and plan.prepared.by_road[row]
+    for row, place_ix, at_m, offset_m, side, leg, eta_s, risk, far_m, far_s, foot_m in zip(
+        ahead.tolist(),
+        column(passes.place_ix),
+        whole(passes.chainage_m),
+        whole(passes.offset_m),
+        column(passes.side),
+        column(numbers[leg_ix]),
+        column(plan.arrive_s),
+        column(plan.risk),
+        whole(plan.detour_m),
+        whole(plan.detour_s),
+        whole(np.where(on_foot, walk_m, -1.0)),
+        strict=True,
+    ):
+        role = roles.get(row, "other")
+        drawn = role != "other" and prepared.by_road[row]
         hours: _Hours = _hours(plan, words, row) if not quick or role == "stop" else {}
         out.append(
             PassRow(
                 id=pass_id(row),
-                place=words.place(row).id,
-                chainage_m=round(float(passes.chainage_m[row])),
-                offset_m=round(float(passes.offset_m[row])),
-                side=_SIDES[int(passes.side[row])],
-                leg=plan.legs[int(leg_ix[row])].number,
-                eta=words.local(row, float(plan.arrive_s[row])),
-                state=state_key(risk),
-                detour_m=round(float(plan.detour_m[row])),
-                detour_s=round(float(plan.detour_s[row])),
-                walk_m=round(float(walk_m[row])) if np.isfinite(walk_m[row]) else None,
+                place=places[place_ix].id,
+                chainage_m=at_m,
+                offset_m=offset_m,
+                side=_SIDES[side],
+                leg=leg,
+                eta=words.local(row, eta_s),
+                state=_STATE_KEYS[risk],
+                detour_m=far_m,
+                detour_s=far_s,
+                walk_m=foot_m if foot_m >= 0 else None,
                 detour_path=_path(plan, row) if drawn else None,
                 role=role,
                 **hours,

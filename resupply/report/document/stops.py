@@ -26,6 +26,7 @@ from resupply.say.carry import (
 )
 from resupply.say.states import state_key
 from resupply.say.stops import explain_stops
+from resupply.supply.ignoring_hours import naive_plan
 from resupply.supply.spots import apart_m
 
 if TYPE_CHECKING:
@@ -149,7 +150,7 @@ def shortfall_rows(plan: TripPlan, words: Words) -> tuple[ShortfallRow, ...]:
 
 def naive_block(plan: TripPlan, words: Words) -> HoursIgnored:
     """Say what a plan that ignores opening hours would meet."""
-    naive = plan.naive
+    naive = naive_plan(plan.supply)
     shut = tuple(
         ShutDoor(
             pass_id=pass_id(row),
@@ -164,5 +165,5 @@ def naive_block(plan: TripPlan, words: Words) -> HoursIgnored:
         stops=tuple(pass_id(row) for row in naive.rows),
         shut=shut,
         longest_meals=naive.longest_meals,
-        words=naive_words(plan, words),
+        words=naive_words(naive, words),
     )

@@ -29,6 +29,8 @@ def summary(plan: TripPlan, document: PlanDocument, words: Words) -> Summary:
     most = supply.most_meals
     ridden_m = plan.legs[-1].end_m - plan.legs[0].start_m
     missing_m = _missing_m(document)
+    # While the rider drags nothing is cooked, and a cooler may still ask for other stops.
+    about = any(row.chosen and row.approximate for row in document.styles)
     trip = line(
         "{far}{here} in {days}",
         far=way(ridden_m),
@@ -46,8 +48,10 @@ def summary(plan: TripPlan, document: PlanDocument, words: Words) -> Summary:
         )
     else:
         headline = line(
-            "{trip} with {stops}{known}. The most you carry is {most} each.",
+            "{trip} with {about}{stops}{known}. The most you carry is {about}{most} each.{cooler}",
             trip=trip,
+            about="about " if about else None,
+            cooler=" What the cooler needs is being worked out." if about else None,
             stops=count(len(supply.stops), "food stop"),
             known=" where the map is known" if missing_m else None,
             most=load(most, supply.spare_meals),

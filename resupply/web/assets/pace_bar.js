@@ -128,11 +128,12 @@
     const loads = [plan.start_carry, ...plan.stops.map((stop) => ({ days: stop.carry_days }))].filter(Boolean);
     const most = Math.max(0, ...loads.map((one) => one.days));
     const over = plan.shortfalls.length > 0;
+    const about = plan.styles.some((one) => one.chosen && one.approximate) ? "about " : "";
     R.fill(
       told,
       el("b", {}, F.plural(plan.trip.days, "day")),
-      el("span", {}, F.plural(plan.stops.length, "stop")),
-      el(`span${over ? ".over-word" : ""}`, {}, over && G.icon("alarm", 15), `${F.days(most)} of food at most`),
+      el("span", {}, about + F.plural(plan.stops.length, "stop")),
+      el(`span${over ? ".over-word" : ""}`, {}, over && G.icon("alarm", 15), `${about}${F.days(most)} of food at most`),
     );
   }
 

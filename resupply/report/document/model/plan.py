@@ -257,14 +257,14 @@ class PlanDocument:
     """Meals that the rider wants to eat out; those with a place are not carried."""
     styles: tuple[StyleRow, ...]
     """Three ways to shop, planned together (food.style)."""
-    naive: HoursIgnored
-    """What a plan that ignores opening hours would meet."""
     ice: IceDocument
     """Where to buy ice."""
     explain: ReadingRules
     """How to read the plan."""
     attribution: Attribution
     """Source of the map data, to be named with every copy."""
+    naive: HoursIgnored | None = None
+    """What a plan that ignores opening hours would meet."""
     sweep: DailyDistances | None = None
     """The same trip with other daily distances."""
     fuel: FuelDocument | None = None

@@ -229,7 +229,7 @@ class StyleRow:
     fail_chance: float
     """Chance that at least one of the stops is found shut, 0 to 1."""
     approximate: bool
-    """True where the cooler asks for stops: in another style it may ask for others."""
+    """True where a cooler may still ask for other stops: in another style than the plan's."""
     words: SentenceText
     """The same in words."""
 
