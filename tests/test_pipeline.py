@@ -3,13 +3,14 @@ from __future__ import annotations
 import datetime as dt
 import json
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from told import plan_document
 from worlds import FULL, prepared_world, shop, shops_along, trip_of, winding_route
 
-from resupply.api import ice_chances
+from resupply.api import cook, ice_chances, plan_prepared
 from resupply.common.errors import TripFileError
 from resupply.common.quantity import at, line, way
 from resupply.common.show import text
@@ -148,17 +149,50 @@ def test_the_compared_distances_and_the_best_of_them_do_not_move_with_the_settin
     }
 
 
-def test_where_the_cooler_asks_for_stops_other_styles_and_distances_are_told_without_them():
+def test_where_the_cooler_asks_for_stops_distances_are_told_without_them():
     trip = trip_of(pace={"daily_km": 200.0, "speed_kmh": 50.0}, show={"sweep": True})
     prepared = world(trip)
     row = int(plan_trip(prepared, trip).supply.candidates.row[0])
     document = plan_document(plan_trip(prepared, trip, ice_rows=frozenset({row})))
-    told = {one["style"]: one for one in document["styles"]}
-    assert {name for name, one in told.items() if one["approximate"]} == {"fresh", "few"}
-    assert told["few"]["words"].startswith("about ")
-    assert not told["balanced"]["words"].startswith("about ")
     assert "only the cooler asks for are left out" in document["sweep"]["words"]
     assert "cooler" not in plan_document(planned(show={"sweep": True}))["sweep"]["words"]
+
+
+def test_with_a_cooler_the_figures_of_what_is_not_cooked_are_told_as_about():
+    def about(document):
+        told = {one["style"]: one for one in document["styles"]}
+        for one in told.values():
+            assert one["words"].startswith("about ") == one["approximate"]
+        return {name for name, one in told.items() if one["approximate"]}
+
+    cooler = {"kind": "soft", "volume_l": 20.0}
+    plan = planned(cooler=cooler)
+    dragged, cooked = plan_document(plan), plan_document(plan, cook(plan, Path()))
+    assert about(dragged) == {"fresh", "balanced", "few"}
+    assert " with about " in dragged["summary"]["headline"]
+    assert about(cooked) == {"fresh", "few"}
+    assert "about" not in cooked["summary"]["headline"]
+    dry = plan_document(planned())
+    assert about(dry) == set()
+    assert "about" not in dry["summary"]["headline"]
+
+
+def test_a_menu_that_nobody_waits_for_any_more_is_given_up():
+    trip, wanted = trip_of(pace={"daily_km": 200.0, "speed_kmh": 50.0}), 1_000_000
+    asked = 0
+
+    def step():
+        nonlocal asked
+        asked += 1
+        if asked > wanted:
+            raise TimeoutError
+
+    plan = plan_prepared(world(trip), trip, Path(), step=step)
+    # Once before the kitchen begins, then between two dishes that are tried.
+    wanted = asked + 2
+    with pytest.raises(TimeoutError):
+        plan.stops  # noqa: B018  (planned when asked for)
+    assert asked == wanted + 1
 
 
 def test_sweep_over_weekdays_plans_each_start():

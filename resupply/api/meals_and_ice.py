@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from resupply.kitchen.cold.ice_search import IceChance
@@ -17,6 +18,7 @@ from resupply.supply.camps import fire_in_camp
 from resupply.supply.ice_stops import ice_rows
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     from resupply.kitchen.cold.weather import DayWeather
@@ -24,11 +26,15 @@ if TYPE_CHECKING:
     from resupply.kitchen.plan import KitchenPlan
     from resupply.plan.pipeline import TripPlan
 
-__all__ = ["cook", "ice_chances", "settle"]
+__all__ = ["cook", "ice_chances", "settle", "too_warm"]
 
 
 def settle(
-    plan: TripPlan, folder: Path, *, like: Menu | None = None
+    plan: TripPlan,
+    folder: Path,
+    *,
+    like: Menu | None = None,
+    step: Callable[[], None] = lambda: None,
 ) -> tuple[TripPlan, KitchenPlan]:
     """Plan ice and meals; where food stops alone do not keep it cold, stop for ice and food.
 
@@ -39,22 +45,24 @@ def settle(
     ----------
     like
         The menu of another plan of the trip, whose dishes stay where they may.
+    step
+        Called again and again; what it raises ends the work.
     """
-    kitchen = cook(plan, folder, like=like)
-    if not _too_warm(kitchen):
+    kitchen = cook(plan, folder, like=like, step=step)
+    if not too_warm(kitchen):
         return plan, kitchen
-    bought = cook(plan, folder, at_food_shops=True, like=like).food_ice.purchases
+    bought = cook(plan, folder, at_food_shops=True, like=like, step=step).food_ice.purchases
     rows = {row_of(one.stop.key) for one in bought if one.stop.counts}
     rows = {row for row in rows if plan.prepared.food[row] and row not in plan.with_ice}
     if not rows:
         return plan, kitchen
     again = plan_trip(plan.prepared, plan.trip, alone=True, ice_rows=frozenset(rows))
-    other = cook(again, folder, like=like)
-    better = _too_warm(other) < _too_warm(kitchen)
+    other = cook(again, folder, like=like, step=step)
+    better = too_warm(other) < too_warm(kitchen)
     return (again, other) if better else (plan, kitchen)
 
 
-def _too_warm(kitchen: KitchenPlan) -> float:
+def too_warm(kitchen: KitchenPlan) -> float:
     """How much of the trip the food cooler is not known to be cold, from 0 (none) to 1."""
     ice = kitchen.food_ice
     failed = [at_s for at_s in (ice.fails_at_s, ice.no_ice_from_s) if at_s is not None]
@@ -65,7 +73,12 @@ def _too_warm(kitchen: KitchenPlan) -> float:
 
 
 def cook(
-    plan: TripPlan, folder: Path, *, at_food_shops: bool = False, like: Menu | None = None
+    plan: TripPlan,
+    folder: Path,
+    *,
+    at_food_shops: bool = False,
+    like: Menu | None = None,
+    step: Callable[[], None] = lambda: None,
 ) -> KitchenPlan:
     """Weather as stated, or asked of the weather service where the trip wants it; then the menu.
 
@@ -84,16 +97,17 @@ def cook(
     problems: tuple[str, ...] = ()
     if trip.weather.forecast:
         weather, problems = _with_forecast(plan, weather, folder)
-    return plan_kitchen(
+    kitchen = plan_kitchen(
         trip,
         plan.supply,
         stop_names=[Words(plan).name(stop.row) for stop in plan.supply.stops],
         ice=ice_chances(plan, at_food_shops=at_food_shops),
         weather=weather,
-        problems=problems,
         said=MapFacts(_stations(plan), _camp_fires(plan)),
         others=OtherDishes(folder / trip.food.dishes if trip.food.dishes else None, like),
+        step=step,
     )
+    return replace(kitchen, problems=(*problems, *kitchen.problems)) if problems else kitchen
 
 
 def _stations(plan: TripPlan) -> frozenset[int]:

@@ -138,7 +138,7 @@ class Plan:
     def _settled(self) -> tuple[TripPlan, KitchenPlan]:
         self._step()
         try:
-            return settle(self._bare, self._folder, like=self._like)
+            return settle(self._bare, self._folder, like=self._like, step=self._step)
         except TripFileError as error:
             raise error.named(self._spelled) from error
 

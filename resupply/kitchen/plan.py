@@ -12,7 +12,7 @@ room, so the ice is followed once more with it. The supply plan is never edited.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -32,7 +32,7 @@ from resupply.kitchen.menu_input import food_inside, make_menu_input, rests_insi
 from resupply.kitchen.second_menu import second_menus
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from resupply.common.quantity import Sentence
     from resupply.kitchen.cold.ice_plan import IcePlan
@@ -92,9 +92,9 @@ def plan_kitchen(
     stop_names: Sequence[str],
     ice: Sequence[IceChance],
     weather: tuple[DayWeather, ...],
-    problems: tuple[str, ...] = (),
     said: MapFacts | None = None,
     others: OtherDishes | None = None,
+    step: Callable[[], None] = lambda: None,
 ) -> KitchenPlan:
     """Plan ice, temperature, menu and lists.
 
@@ -106,12 +106,12 @@ def plan_kitchen(
         Where ice can be had on the way.
     weather
         One row per date of the trip; see `resupply.kitchen.coolers.day_weather`.
-    problems
-        What could not be had for it.
     said
         What the map says of the stops and camps.
     others
         Dishes besides the collection, or of another plan of the trip.
+    step
+        Called again and again; what it raises ends the work.
 
     Raises
     ------
@@ -120,16 +120,17 @@ def plan_kitchen(
     """
     clock = supply.clock
     given = make_menu_input(trip, supply, stop_names, weather=weather, said=said, others=others)
+    given = replace(given, step=step)
     box = FoodCooler.of(trip, clock, weather, ice)
     has_menu = trip.food.plan_menu and bool(given.slots)
     own, assumed = _own_food(trip, supply, box, has_menu=has_menu)
     menu: Menu | None = None
     shopping: Shopping | None = None
     reserve: tuple[Dish, ...] = ()
-    stored = own
+    stored, problems = own, tuple[str, ...]()
     if has_menu:
         settled = _settle(given, box, own)
-        problems = (*problems, *settled.problems)
+        problems = settled.problems
         reserve = reserve_dishes(given.cookbook, given.diet, supply.spare_meals)
         listed = _with_lists(given, box, own, settled, reserve)
         menu, shopping, stored = listed.menu, listed.shopping, listed.stored

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from resupply.common.quantity import Said, Sentence
     from resupply.kitchen.food.dishes import Allergen, Cookbook, DietKind, Dish, MealKind
@@ -187,6 +187,8 @@ class MenuInput:
     """None: dishes as they stand, without a thought for packs or energy."""
     kept: Mapping[int, str] = field(default_factory=dict)
     """By position of the slot, the dish of another plan of the trip: it stays if it may."""
+    step: Callable[[], None] = lambda: None
+    """Called between the trials of a menu; what it raises ends the work."""
 
 
 class Cause(StrEnum):

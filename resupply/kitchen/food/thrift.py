@@ -185,6 +185,7 @@ class _Search:
                     if dish == self.picked[n] or trials <= 0:
                         continue
                     trials -= 1
+                    self.given.step()
                     won = self.gain(n, dish)
                     if won > most:
                         best, most = dish, won
