@@ -166,7 +166,7 @@ def test_with_a_cooler_the_figures_of_what_is_not_cooked_are_told_as_about():
         return {name for name, one in told.items() if one["approximate"]}
 
     cooler = {"kind": "soft", "volume_l": 20.0}
-    plan = planned(cooler=cooler)
+    plan = planned(cooler=cooler, food={"plan_menu": False})
     dragged, cooked = plan_document(plan), plan_document(plan, cook(plan, Path()))
     assert about(dragged) == {"fresh", "balanced", "few"}
     assert " with about " in dragged["summary"]["headline"]
