@@ -396,6 +396,10 @@ def test_without_map_data_nothing_is_known(tmp_path):
 # ---- In what order -----------------------------------------------------------------------------
 
 
+# Asked for by no other test: what was planned once is not planned again.
+OTHER = {**TREE, "pace": {**TREE["pace"], "daily_km": 151.0}}
+
+
 class SlowPlans:
     """Stands in for the planner: a whole plan goes on until it is told to stop."""
 
@@ -429,7 +433,7 @@ def test_a_newer_question_stops_the_plan_under_way(server, monkeypatch):
     with client_of(server) as client, concurrent.futures.ThreadPoolExecutor() as pool:
         planned(client, asked(0, page="drag"))
         slow = SlowPlans(monkeypatch)
-        whole = pool.submit(client.post, "/api/plan", json=asked(1, page="drag"))
+        whole = pool.submit(client.post, "/api/plan", json=asked(1, page="drag", trip=OTHER))
         assert slow.begun.wait(5.0)
         quick = client.post("/api/plan", json=asked(2, page="drag", quick=True))
         assert quick.status_code == 200
@@ -443,7 +447,7 @@ def test_a_slow_question_does_not_hold_up_another_page(server, monkeypatch):
     with client_of(server) as client, concurrent.futures.ThreadPoolExecutor() as pool:
         planned(client, asked(page="slow"))
         slow = SlowPlans(monkeypatch)
-        whole = pool.submit(client.post, "/api/plan", json=asked(page="slow"))
+        whole = pool.submit(client.post, "/api/plan", json=asked(page="slow", trip=OTHER))
         assert slow.begun.wait(5.0)
         began = time.monotonic()
         assert client.get("/").status_code == 200
@@ -458,7 +462,7 @@ def test_questions_of_one_page_never_pile_up(server, monkeypatch):
     with client_of(server) as client, concurrent.futures.ThreadPoolExecutor(12) as pool:
         planned(client, asked(0, page="many"))
         slow = SlowPlans(monkeypatch)
-        bodies = [asked(seq, page="many") for seq in range(1, 12)]
+        bodies = [asked(seq, page="many", trip=OTHER) for seq in range(1, 12)]
         sent = []
         for body in bodies:
             sent.append(pool.submit(client.post, "/api/plan", json=body))
@@ -475,7 +479,7 @@ def test_a_plan_nobody_waits_for_is_stopped(server, monkeypatch):
         planned(client, asked(page="left"))
         slow = SlowPlans(monkeypatch)
         with pytest.raises(httpx.ReadTimeout):
-            client.post("/api/plan", json=asked(page="left"), timeout=0.5)
+            client.post("/api/plan", json=asked(page="left", trip=OTHER), timeout=0.5)
         deadline = time.monotonic() + 5.0
         while not slow.stopped and time.monotonic() < deadline:
             time.sleep(0.02)
@@ -621,6 +625,42 @@ def test_a_saved_trip_of_an_own_route_names_its_file_only(client):
     assert told["file"] == "moor.gpx"
     assert told["route"] is None
     assert "map" not in told["trip"]
+
+
+def test_what_was_planned_is_not_planned_again(server, monkeypatch):
+    made = []
+    real = desk.make_plan
+    monkeypatch.setattr(
+        desk, "make_plan", lambda *args, **more: made.append(args[1]) or real(*args, **more)
+    )
+    with client_of(server) as client:
+        tree = whole_trip(143)
+        first = planned(client, asked(trip=tree))
+        again = planned(client, asked(trip=tree, have=first["world"]))
+        assert again["plan"] == {**first["plan"], "places": {}}
+        for name in ("stops.csv", "stops.ics"):
+            export(client, name, tree)
+        assert [trip.pace.daily_km for trip in made] == [143]
+        # Another shop is gone: another plan.
+        gone = {**tree, "shops": {"gone": [first["plan"]["stops"][0]["place"]]}}
+        assert planned(client, asked(trip=gone))["plan"]["stops"] != first["plan"]["stops"]
+        assert len(made) == 2
+
+
+def test_map_data_that_is_read_again_is_planned_on_again(server, monkeypatch):
+    with client_of(server) as client:
+        tree = whole_trip(144)
+        before = planned(client, asked(trip=tree))
+        made = []
+        real = desk.make_plan
+        monkeypatch.setattr(
+            desk, "make_plan", lambda *args, **more: made.append(args[1]) or real(*args, **more)
+        )
+        answer = client.post("/api/plan", json=asked(trip=tree, again=True))
+        if answer.status_code == 202:
+            events(client, answer.json()["load"])
+        assert planned(client, asked(trip=tree))["plan"] == before["plan"]
+        assert len(made) == 1
 
 
 def test_every_result_can_be_exported(client):

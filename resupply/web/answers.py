@@ -32,6 +32,11 @@ from resupply.web.settings import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from resupply.places.place import PlaceSet
+    from resupply.plan.prepared import Prepared
+    from resupply.report.document.model.plan import PlanDocument
     from resupply.trip.settings import Trip
     from resupply.web.requests import ExportRequest, MapsRequest, PlanRequest
     from resupply.web.settings import ServerMap
@@ -40,6 +45,8 @@ __all__ = ["Answers", "RouteGoneError"]
 
 _ROUTES_KEPT = 8
 """Our choice: more than a rider has open; bounds the memory."""
+_PLANS_KEPT = 6
+"""Our choice: some steps back and forth; a plan takes a few megabytes."""
 _TRIP_FILE = "trip.toml"
 
 
@@ -54,6 +61,7 @@ class Answers:
         self._samples, self._own_map, self._folder = samples, own_map, folder
         self._routes: RecentlyUsed[LoadedRoute] = RecentlyUsed(_ROUTES_KEPT)
         self._sample_trips: dict[str, Trip] = {}
+        self._plans: RecentlyUsed[tuple[PlanDocument, PlaceSet]] = RecentlyUsed(_PLANS_KEPT)
         self.worlds = KeptMaps()
         self._fetching = Fetching(folder, self._take_maps)
 
@@ -162,14 +170,18 @@ class Answers:
         if isinstance(found, MapReading):
             return 202, to_bytes({"seq": asked.seq, "load": found.key})
         known = asked.have == found.key
-        plan, world = make_plan(
-            found.prepared,
-            trip,
-            source.folder,
-            quick=asked.quick,
-            with_places=not known,
-            step=turn.step,
-        )
+        if asked.quick:
+            plan, world = make_plan(
+                found.prepared,
+                trip,
+                source.folder,
+                quick=True,
+                with_places=not known,
+                step=turn.step,
+            )
+        else:
+            plan, world = self._whole_plan(found.prepared, trip, source, step=turn.step)
+            plan = replace(plan, places={}) if known else plan
         self.worlds.keep(found, world)
         answer: dict[str, Any] = {"seq": asked.seq, "world": found.key}
         if not known:
@@ -201,8 +213,21 @@ class Answers:
             prepared = prepare(trip, source.folder, route=source.route)
         else:
             prepared = found.prepared
-        plan, world = make_plan(prepared, trip, source.folder, step=Turn().step)
+        plan, world = self._whole_plan(prepared, trip, source, step=Turn().step)
         return MEDIA_TYPES[asked.name], make_result(asked.name, plan, geo_document(world))
+
+    def _whole_plan(
+        self, prepared: Prepared, trip: Trip, source: LoadedRoute, *, step: Callable[[], None]
+    ) -> tuple[PlanDocument, Prepared]:
+        """Plan, or find what was planned: a step back, or one more file, plans nothing again."""
+        key = f"{source.token} {trip.model_dump_json()}"
+        kept = self._plans.get(key)
+        # The map may have been read again since, and the weather service has news.
+        if kept and kept[1] is prepared.places and not trip.weather.forecast:
+            return kept[0], prepared
+        plan, world = make_plan(prepared, trip, source.folder, step=step)
+        self._plans.put(key, (plan, world.places))
+        return plan, world
 
     def _settled(
         self, asked: PlanRequest | ExportRequest | MapsRequest
