@@ -22,6 +22,7 @@ from resupply.places.fuels import supplied
 from resupply.places.place import PlaceSet, RouteSpan, Supply
 from resupply.places.read import reaches_m, read_map
 from resupply.plan.prepared import USUAL_KMH, Prepared, RoadsUnder
+from resupply.plan.schedule import zone_info
 from resupply.plan.where_left import ReachedPasses, where_left
 from resupply.roads.detours import straight_detours
 from resupply.route.jumps import with_ridden_jumps
@@ -83,6 +84,8 @@ def prepare(
         The route or the map data cannot be used, or the trip names neither.
     """
     tell = progress or silent
+    if trip.region.time_zone:
+        zone_info(trip.region.time_zone)  # told now, not when all has been read
     if route is None:
         from resupply.route.read import read_route
 
