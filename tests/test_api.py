@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import doctest
 import json
+import pickle
 import subprocess
 import sys
 from types import ModuleType
@@ -144,11 +145,18 @@ def test_without_map_data_stops_are_none_and_unknown_is_said(unmapped):
     assert unmapped.replan(daily_km=100).shortfalls
 
 
+def test_a_plan_can_be_sent_to_another_process(plan):
+    sent = pickle.loads(pickle.dumps(plan))
+    assert to_json(sent.document) == to_json(plan.document)
+    assert sent.geometry == plan.geometry
+
+
 def test_planning_again_is_the_same_as_planning_anew(plan, monkeypatch):
     def refuse(*_args, **_options):
         raise AssertionError("something is read again")
 
-    settings = {"shops.gone": [plan.stops.place.iloc[0]], "show.sweep": False}
+    gone = plan.stops.place.iloc[0]
+    settings = {"shops.gone": [gone], "show.sweep": False, "show.remedies": False}
     anew = resupply.plan(COAST, daily_km=300, start="2027-08-01", people=4, settings=settings)
     monkeypatch.setattr("resupply.api.calls.prepare", refuse)
     monkeypatch.setattr("resupply.places.read.read_map", refuse)

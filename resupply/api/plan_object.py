@@ -43,6 +43,10 @@ _NAME_LENGTH = 40
 """Characters of a trip's name in a line of a notebook: our choice."""
 
 
+def _go_on() -> None:
+    """Let the work go on; has a name so that a plan can be sent to another process."""
+
+
 def plan_prepared(
     prepared: Prepared,
     trip: Trip,
@@ -52,7 +56,7 @@ def plan_prepared(
     read: Trip | None = None,
     like: Menu | None = None,
     spelled: Mapping[str, str] | None = None,
-    step: Callable[[], None] = lambda: None,
+    step: Callable[[], None] = _go_on,
 ) -> Plan:
     """Plan a trip on what was read for it.
 
@@ -102,7 +106,7 @@ class Plan:
         notes: Mapping[str, str] | None = None,
         like: Menu | None = None,
         spelled: Mapping[str, str] | None = None,
-        step: Callable[[], None] = lambda: None,
+        step: Callable[[], None] = _go_on,
     ) -> None:
         self._bare, self._folder, self._read, self._like = bare, folder, read, like
         self._notes, self._step = dict(notes or {}), step
