@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import gc
+import os
+import shutil
 import socket
+import tempfile
 from pathlib import Path
 
 import pytest
 from examples import FEW
 from hypothesis import settings
+from made_once import FOLDER
 
 # Machines differ and are shared: how long one example takes says nothing of right or wrong.
 # A few, the same each time, so that a red run is due to a change;
@@ -20,7 +24,15 @@ settings.load_profile("same")
 ROOT = Path(__file__).parents[1]
 SHARED_DATA = ROOT.parent / "shared" / "data"
 DEMOS = {"demo_read", "demo_document", "demo_plan", "demo_told"}
-CHROMIUM = Path("/usr/bin/chromium")
+# Without windows of its own, which nobody sees here, Chromium opens a page in half the computing.
+CHROMIUM = next(
+    (
+        path
+        for name in ("chromium-headless-shell", "chromium")
+        if (path := Path("/usr/bin") / name).exists()
+    ),
+    Path("/usr/bin/chromium"),
+)
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -30,6 +42,22 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+
+
+# A process of its own, as some tests start, would else compile the whole package again.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Make the folder for what all processes of this run share; they are started later."""
+    if FOLDER not in os.environ:
+        folder = os.environ[FOLDER] = tempfile.mkdtemp(prefix="resupply-tests-")
+
+        def end() -> None:
+            del os.environ[FOLDER]
+            shutil.rmtree(folder)
+
+        config.add_cleanup(end)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -1,4 +1,7 @@
-"""The sample trips, planned once for all tests of a run: treat them as read-only."""
+"""The sample trips, planned once for all tests of a run: treat them as read-only.
+
+The first process that needs a plan makes it, with all that is made when it is first asked for.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +9,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from conftest import ROOT
+from made_once import made_once
 
 from resupply.api import plan_files
 from resupply.api.again import prepared_for
@@ -25,12 +29,17 @@ NAMES = ("coast_loop", "there_and_back", "long_moor")
 
 
 @cache
+@made_once
 def demo_read(name: str = "coast_loop") -> Plan:
     """Plan of a sample trip as it stands in its file; map and route are read here, once."""
-    return plan_trip_at(load_trip(SAMPLES / f"{name}.toml"), SAMPLES)
+    plan = plan_trip_at(load_trip(SAMPLES / f"{name}.toml"), SAMPLES)
+    assert plan.document
+    assert plan.geometry
+    return plan
 
 
 @cache
+@made_once
 def demo_document(
     name: str = "coast_loop", **overrides: Any
 ) -> tuple[PlanDocument, dict[str, Any]]:

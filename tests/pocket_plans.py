@@ -9,6 +9,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from demo_plans import demo_read
+from made_once import made_once
 
 from resupply.api.in_the_pocket import changed, changes_of
 from resupply.report.document.model.as_json import to_dict
@@ -34,12 +35,14 @@ def changes() -> dict[str, PocketChange]:
 
 
 @cache
+@made_once
 def replanned(kind: str) -> dict[str, Any]:
     """The plan document of the first change of a kind, by the planner."""
     return to_dict(changed(demo_read(), changes()[kind]).pocket_document())
 
 
 @cache
+@made_once
 def demo_pocket() -> Pocket:
     """One plan of each kind on board; all other changes are left out."""
     packer = PocketPacker(to_dict(demo_read().document))

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from resupply.api.meals_and_ice import settle
 from resupply.common.errors import TripFileError
-from resupply.common.progress import silent
+from resupply.common.progress import go_on, silent
 from resupply.common.text import one_line
 from resupply.plan.pipeline import plan_trip, with_alternatives
 
@@ -43,10 +43,6 @@ _NAME_LENGTH = 40
 """Characters of a trip's name in a line of a notebook: our choice."""
 
 
-def _go_on() -> None:
-    """Let the work go on; has a name so that a plan can be sent to another process."""
-
-
 def plan_prepared(
     prepared: Prepared,
     trip: Trip,
@@ -56,7 +52,7 @@ def plan_prepared(
     read: Trip | None = None,
     like: Menu | None = None,
     spelled: Mapping[str, str] | None = None,
-    step: Callable[[], None] = _go_on,
+    step: Callable[[], None] = go_on,
 ) -> Plan:
     """Plan a trip on what was read for it.
 
@@ -106,7 +102,7 @@ class Plan:
         notes: Mapping[str, str] | None = None,
         like: Menu | None = None,
         spelled: Mapping[str, str] | None = None,
-        step: Callable[[], None] = _go_on,
+        step: Callable[[], None] = go_on,
     ) -> None:
         self._bare, self._folder, self._read, self._like = bare, folder, read, like
         self._notes, self._step = dict(notes or {}), step

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from resupply.common.units import M_PER_KM
 
-__all__ = ["Meter", "Progress", "silent"]
+__all__ = ["Meter", "Progress", "go_on", "silent"]
 
 Progress = Callable[[str, float | None], None]
 """Called with what is being done and the share of it that is done, None where that is not known."""
@@ -16,6 +16,10 @@ Progress = Callable[[str, float | None], None]
 
 def silent(what: str, share: float | None) -> None:
     """Tell nobody."""
+
+
+def go_on() -> None:
+    """Let the work go on; has a name, so that a plan can be sent to another process."""
 
 
 @dataclass(slots=True)
