@@ -33,8 +33,6 @@ _BESIDE_M = 300.0
 _SAME_PASS_M = 5_000.0
 """Our choice: the same visit, not another pass of a route that comes back."""
 
-_Cost = tuple[int, int, int, int, int]
-
 
 @dataclass(frozen=True, slots=True)
 class Station:
@@ -181,24 +179,8 @@ def plan_fuel(
     if usable_m <= 0.0:
         raise ValueError("the fuel reserve must be less than the range")
     first_m = {"full": range_m, "unknown": 0.0}[tank_m] if isinstance(tank_m, str) else tank_m
-    # Each stretch begins with a full tank but the first.
-    reach_m = [first_m] + [range_m] * len(stations)
     points, holes = _points(stations, length_m, also_m), tuple(unknown)
-    best: list[_Cost] = [(0, 0, 0, 0, 0)]
-    came: list[int] = [-1]
-    for j in range(1, len(points)):
-        ways: list[tuple[_Cost, int]] = []
-        for i in range(j - 1, -1, -1):
-            # Farther back, at least this much more would be missing: no better than what is found.
-            most_m = max(first_m, range_m) - reserve_m
-            least_m = points[j].at_m - points[i].at_m + points[j].half_m - most_m
-            if ways and least_m > min(ways)[0][0] + 1.0:
-                break
-            over_m = max(_road_m(points[i], points[j]) - (reach_m[i] - reserve_m), 0.0)
-            ways.append((_add(best[i], _step(points[j], over_m)), i))
-        cost, i = min(ways)
-        best.append(cost)
-        came.append(i)
+    came = _came_from(points, first_m - reserve_m, usable_m)
     chain = [len(points) - 1]
     while chain[-1] > 0:
         chain.append(came[chain[-1]])
@@ -259,16 +241,40 @@ def _stop_s(station: Station) -> float:
     return _JOINED_FILL_S if station.joined else _FILL_S + station.extra_s
 
 
-def _step(end: _Point, over_m: float) -> _Cost:
-    if end.is_end:
-        return round(over_m), 0, 0, 0, 0
-    here = end.station
-    return round(over_m), int(here.doubtful), int(not here.joined), round(_stop_s(here)), 1
+def _came_from(points: Sequence[_Point], first_m: float, usable_m: float) -> list[int]:
+    """Give the filling before each point on the best way to it; -1 at the start.
+
+    Parameters
+    ----------
+    first_m, usable_m
+        Metres that may be ridden from the start, and from each filling.
+    """
+    at_m, half_m = (np.array([getattr(p, name) for p in points]) for name in ("at_m", "half_m"))
+    reach_m = np.full(len(points), usable_m)
+    reach_m[0] = first_m
+    best = np.zeros((len(points), 5), dtype=np.int64)
+    came = [-1]
+    for j, here in enumerate(points[1:], 1):
+        over_m = at_m[j] + half_m[j] + half_m[:j] - at_m[:j] - reach_m[:j]
+        missing = best[:j, 0] + np.rint(np.maximum(over_m, 0.0)).astype(np.int64)
+        # What it costs to fill here is the same from everywhere.
+        ways = np.flatnonzero(missing == missing.min())
+        for column in range(1, 5):
+            cost = best[ways, column]
+            ways = ways[cost == cost.min()]
+        i = int(ways[0])
+        best[j] = best[i] + _filling(here)
+        best[j, 0] = missing[i]
+        came.append(i)
+    return came
 
 
-def _add(one: _Cost, other: _Cost) -> _Cost:
-    a, b, c, d, e = (x + y for x, y in zip(one, other, strict=True))
-    return a, b, c, d, e
+def _filling(here: _Point) -> tuple[int, int, int, int, int]:
+    """Say what filling there costs, in the order that counts; what is missing is not known yet."""
+    if here.is_end:
+        return 0, 0, 0, 0, 0
+    at = here.station
+    return 0, int(at.doubtful), int(not at.joined), round(_stop_s(at)), 1
 
 
 def _gap(
