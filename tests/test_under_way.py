@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 import json
+from dataclasses import fields
 from pathlib import Path
 
 import numpy as np
@@ -27,6 +28,7 @@ from resupply.kitchen.coolers import span_s, trip_dates
 from resupply.passes.position import at_km_of, local_now, ridden_route
 from resupply.places.place import Confidence, RouteSpan, Supply
 from resupply.plan.pipeline import plan_trip
+from resupply.plan.prepare import rejoin
 from resupply.report.log import add_to_log
 from resupply.route.read import read_route
 from resupply.route.route import make_route
@@ -743,6 +745,29 @@ def test_if_the_shop_near_camp_is_shut_the_next_door_is_tried_the_same_day(shops
 def test_a_rest_of_months_is_refused():
     with pytest.raises(TripFileError, match="at most 60"):
         planned(at_km=400, time="2027-07-10T18:30:00", leave_on="2027-11-12")
+
+
+def test_a_shop_that_is_gone_leaves_the_ways_to_all_others_as_they_are():
+    read = demo_read("coast_loop")
+    gone = [place.id for place in read.prepared.places.places[:40:4]]
+    trip = load_trip(SAMPLES / "coast_loop.toml", {"shops.gone": gone})
+    quick = prepared_for(read.prepared, read.trip, read.trip, trip)
+    anew = rejoin(read.prepared, trip)
+    assert 0 < len(quick.passes) < len(read.prepared.passes)
+    for one, other in ((quick.passes, anew.passes), (quick.detours, anew.detours)):
+        for column in fields(one):
+            left, right = getattr(one, column.name), getattr(other, column.name)
+            if column.name.startswith("path"):
+                left, right = (
+                    np.concatenate([p for line in x for p in line]) for x in (left, right)
+                )
+            assert np.array_equal(left, right, equal_nan=column.name == "walk_m")
+    assert all(np.array_equal(mask, anew.supply[kind]) for kind, mask in quick.supply.items())
+    assert np.array_equal(quick.by_road, anew.by_road)
+    assert quick.no_road == anew.no_road
+    # Taken back, it is passed again.
+    back = prepared_for(quick, read.trip, trip, read.trip)
+    assert np.array_equal(back.passes.chainage_m, read.prepared.passes.chainage_m)
 
 
 def test_ice_found_or_missed_on_the_way_counts_for_the_plan_and_can_be_taken_back():

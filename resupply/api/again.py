@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from resupply.common.errors import TripFileError
 from resupply.places.read import reach_m, reaches_m
-from resupply.plan.prepare import rejoin
+from resupply.plan.prepare import rejoin, without
 
 if TYPE_CHECKING:
     from resupply.plan.prepared import Prepared
@@ -54,13 +54,16 @@ def prepared_for(prepared: Prepared, read: Trip, before: Trip, trip: Trip) -> Pr
             name for name in _CORRIDORS if (getattr(trip.map, name) or 0.0) * 1000.0 > far_m
         )
         raise _not_read(f"map.{wide}", f"nothing farther than {far_m / 1000.0:g} km off was read")
-    return prepared if _joined_by(trip) == _joined_by(before) else rejoin(prepared, trip)
+    if _joined_by(trip) != _joined_by(before) or set(before.shops.gone) - set(trip.shops.gone):
+        return rejoin(prepared, trip)
+    gone = set(trip.shops.gone) - set(before.shops.gone)
+    return without(prepared, gone) if gone else prepared
 
 
 def _joined_by(trip: Trip) -> tuple[object, ...]:
-    """Give the settings that decide which places the route passes, and what they supply."""
+    """Give the settings that decide what places supply and from how far; none takes one away."""
     shops = trip.shops
-    found = (set(shops.gone), set(shops.no_ice), set(shops.has_ice))
+    found = (set(shops.no_ice), set(shops.has_ice))
     return reaches_m(trip.map), *found, trip.fuel.takes
 
 

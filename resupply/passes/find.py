@@ -68,6 +68,12 @@ class Passes:
     def __len__(self) -> int:
         return len(self.place_ix)
 
+    def of(self, rows: NDArray[np.int64]) -> Passes:
+        """Give the passes of some rows, in their order."""
+        return Passes(
+            self.place_ix[rows], self.chainage_m[rows], self.offset_m[rows], self.side[rows]
+        )
+
 
 def find_passes(route: Route, lon: ArrayLike, lat: ArrayLike, *, reach_m: ArrayLike) -> Passes:
     """Find every pass of every place.

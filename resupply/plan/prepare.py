@@ -28,7 +28,7 @@ from resupply.roads.detours import straight_detours
 from resupply.route.jumps import with_ridden_jumps
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Collection, Mapping
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from resupply.route.route import Route
     from resupply.trip.settings import Trip
 
-__all__ = ["join_passes", "prepare", "rejoin", "zone_at"]
+__all__ = ["join_passes", "prepare", "rejoin", "without", "zone_at"]
 
 _STOPS = (
     Supply.GROCERIES,
@@ -52,7 +52,6 @@ _STOPS = (
     Supply.CAMP,
 )
 _NO_ROAD_KNOWN = "the line jumps here: the road you ride is not known"
-_PASS_COLUMNS = ("place_ix", "chainage_m", "offset_m", "side")
 
 
 def prepare(
@@ -163,6 +162,14 @@ def rejoin(prepared: Prepared, trip: Trip) -> Prepared:
     return replace(prepared, **_joined(prepared.route, places, prepared.roads, trip, silent))
 
 
+def without(prepared: Prepared, gone: Collection[str]) -> Prepared:
+    """Leave out the passes of some places, by map id; the ways to the others stay as they are."""
+    here = np.array([place.id not in gone for place in prepared.places.places], dtype=bool)
+    rows = np.flatnonzero(here[prepared.passes.place_ix]) if len(here) else np.zeros(0, np.int64)
+    every = ReachedPasses(*(getattr(prepared, name) for name in ReachedPasses._fields))
+    return replace(prepared, **every.of(rows)._asdict())
+
+
 def _joined(
     route: Route,
     places: PlaceSet,
@@ -207,8 +214,8 @@ def join_passes(
     left_out = {*trip.shops.gone, *(place.id for place in rows if not place.supplies)}
     if left_out:
         here = np.array([place.id not in left_out for place in rows], dtype=bool)
-        kept = here[passes.place_ix]
-        passes = Passes(*(getattr(passes, name)[kept] for name in _PASS_COLUMNS))
+        kept = np.flatnonzero(here[passes.place_ix])
+        passes = passes.of(kept)
         supply = {kind: mask[kept] for kind, mask in supply.items()}
     return passes, supply
 
@@ -266,7 +273,7 @@ def _detours(
 
     wanted = np.flatnonzero(np.any([supply[kind] for kind in _STOPS], axis=0))
     tell("Finding the way to each shop", None)
-    part = Passes(*(getattr(passes, name)[wanted] for name in _PASS_COLUMNS))
+    part = passes.of(wanted)
     lon = np.array([p.lon for p in places.places])
     lat = np.array([p.lat for p in places.places])
     found = detours_once(roads, part, lon, lat, cache)

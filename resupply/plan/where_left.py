@@ -7,19 +7,19 @@ farther on. Kilometre, time, day and gaps of such a pass are then those of its r
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
-
-from resupply.passes.find import Passes
-from resupply.roads.detours import Detours
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from numpy.typing import NDArray
 
+    from resupply.passes.find import Passes
     from resupply.places.place import Supply
+    from resupply.roads.detours import Detours
     from resupply.roads.match import MatchedRoute
 
 __all__ = ["ReachedPasses", "where_left"]
@@ -36,6 +36,16 @@ class ReachedPasses(NamedTuple):
     detours: Detours
     by_road: NDArray[np.bool_]
     no_road: tuple[str, ...]
+
+    def of(self, rows: NDArray[np.int64]) -> ReachedPasses:
+        """Give some rows, in their order."""
+        return ReachedPasses(
+            self.passes.of(rows),
+            {kind: mask[rows] for kind, mask in self.supply.items()},
+            self.detours.of(rows),
+            self.by_road[rows],
+            tuple(self.no_road[row] for row in rows.tolist()),
+        )
 
 
 def where_left(found: ReachedPasses, matched: MatchedRoute) -> ReachedPasses:
@@ -65,29 +75,5 @@ def where_left(found: ReachedPasses, matched: MatchedRoute) -> ReachedPasses:
     reached_m = np.clip(at_door_m, ways.leave_m, np.maximum(ways.leave_m, ways.rejoin_m))
     chainage_m = np.where(moved, reached_m, passes.chainage_m)
     order = np.lexsort((passes.place_ix, chainage_m))
-
-    rows = order.tolist()
-    return ReachedPasses(
-        Passes(
-            passes.place_ix[order],
-            chainage_m[order],
-            passes.offset_m[order],
-            passes.side[order],
-        ),
-        {kind: mask[order] for kind, mask in found.supply.items()},
-        Detours(
-            extra_m=ways.extra_m[order],
-            extra_s=ways.extra_s[order],
-            out_s=ways.out_s[order],
-            walk_m=ways.walk_m[order],
-            known=ways.known[order],
-            leave_m=ways.leave_m[order],
-            rejoin_m=ways.rejoin_m[order],
-            path_out=tuple(ways.path_out[row] for row in rows),
-            path_back=tuple(ways.path_back[row] for row in rows),
-            why_not=tuple(ways.why_not[row] for row in rows),
-            source=ways.source,
-        ),
-        found.by_road[order],
-        tuple(found.no_road[row] for row in rows),
-    )
+    passes = replace(passes, chainage_m=chainage_m)
+    return ReachedPasses(passes, found.supply, ways, found.by_road, found.no_road).of(order)

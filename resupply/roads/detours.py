@@ -85,6 +85,23 @@ class Detours:
     def __len__(self) -> int:
         return len(self.known)
 
+    def of(self, rows: NDArray[np.int64]) -> Detours:
+        """Give the detours of some rows, in their order."""
+        at = rows.tolist()
+        return Detours(
+            extra_m=self.extra_m[rows],
+            extra_s=self.extra_s[rows],
+            out_s=self.out_s[rows],
+            walk_m=self.walk_m[rows],
+            known=self.known[rows],
+            leave_m=self.leave_m[rows],
+            rejoin_m=self.rejoin_m[rows],
+            path_out=tuple(self.path_out[row] for row in at),
+            path_back=tuple(self.path_back[row] for row in at),
+            why_not=tuple(self.why_not[row] for row in at),
+            source=self.source,
+        )
+
 
 def straight_detours(
     passes: Passes, *, speed_kmh: float, factor: float = STRAIGHT_FACTOR
