@@ -68,7 +68,7 @@ def main() -> None:
         for zoom in (None, 9, 12):
             if zoom is not None:
                 page.evaluate(
-                    "(zoom) => map_resupply.setView(map_resupply.getCenter(), zoom, {animate: false})",
+                    "(zoom) => void map_resupply.setView(map_resupply.getCenter(), zoom, {animate: false})",
                     zoom,
                 )
                 page.wait_for_timeout(1_000)

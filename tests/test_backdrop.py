@@ -247,6 +247,13 @@ def test_a_land_full_of_woods_is_drawn_coarser_and_never_heavier(drawing, tmp_pa
     assert 0 < sum(len(area.line) for area in drawn) <= 12_000
 
 
+def test_of_woods_that_are_all_small_and_too_many_some_are_drawn(drawing, tmp_path):
+    for k in range(2_000):
+        drawing.area(-26.0 + k % 100 * 0.01, 46.44 + k // 100 * 0.006, half=0.0025, natural="wood")
+    drawn = backdrop_of(drawing.write(tmp_path / "a.osm.pbf", box=BOX)).cover
+    assert 8_000 < sum(len(area.line) for area in drawn) <= 12_000
+
+
 def test_borders_of_countries_are_lines(drawing, tmp_path):
     drawing.line([(-25.7, 46.5), (-25.7, 46.55)], boundary="administrative", admin_level="2")
     drawing.line([(-25.6, 46.5), (-25.6, 46.55)], boundary="administrative", admin_level="6")

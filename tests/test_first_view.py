@@ -210,6 +210,31 @@ def test_towns_do_not_lie_under_the_numbers_of_the_days(tab):
         assert apart_x or apart_y, (town, disc)
 
 
+def test_names_are_written_for_what_is_near_and_again_where_the_map_is_moved_to(tab):
+    """A country's names all at once would take a phone seconds at every zoom."""
+    resize(tab, (390, 844))
+    seen = tab.evaluate(
+        """() => {
+          const { map } = Resupply.view;
+          const far = (share) => {
+            map.setView(Resupply.positionAt(share * Resupply.length), 12, { animate: false });
+            const size = map.getSize();
+            const boxes = [...document.querySelectorAll(".town span, .peak span")]
+              .map((node) => node.getBoundingClientRect());
+            const frame = map.getContainer().getBoundingClientRect();
+            return boxes.map(({ x, y }) => Math.max(
+              Math.abs((x - frame.x) / size.x - 0.5), Math.abs((y - frame.y) / size.y - 0.5)));
+          };
+          return [far(0), far(0.5)];
+        }"""
+    )
+    for away in seen:
+        assert away
+        assert max(away) < 2.5
+        assert min(away) < 0.5
+    tab.evaluate("Resupply.view.fit()")
+
+
 def test_the_next_shop_is_from_now_once_the_trip_is_under_way(tab):
     resize(tab, (390, 844))
     first, second = (stop["name"] for stop in demo_plan()[0]["stops"])

@@ -6,6 +6,7 @@ enough to ride along in a page. They are for finding one's way about, not for me
 
 from __future__ import annotations
 
+import itertools
 import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
@@ -86,6 +87,10 @@ class Summit:
     ele_m: float
 
 
+def _weight(cover: Cover) -> float:
+    return sum(len(ring) + _POINTS_PER_RING for ring in (cover.line, *cover.holes))
+
+
 def cover_kind(tags: TagLookup) -> CoverKind | None:
     """Tell how an area is drawn; None if it is not."""
     for key in ("natural", "landuse"):
@@ -153,7 +158,7 @@ class LandCover:
 
     def areas(self) -> tuple[Cover, ...]:
         """Choose areas, the largest first; small ones go and lines get coarser till it is light."""
-        drawn: list[Cover] = []
+        chosen: list[Cover] = []
         for least_m2, tolerance_m in _LADDER:
             large = [(m2, kind, area) for m2, kind, area in self._areas if m2 >= least_m2]
             large.sort(key=lambda one: (-one[0], one[1], one[2].bounds))
@@ -162,10 +167,15 @@ class LandCover:
                 for _, kind, area in large
                 if (cover := _cover(kind, _thinned(area, tolerance_m), least_m2)) is not None
             ]
-            rings = [ring for cover in drawn for ring in (cover.line, *cover.holes)]
-            if sum(len(ring) + _POINTS_PER_RING for ring in rings) <= _MOST_POINTS:
+            if not drawn:  # all of one size: the first ones instead of none
                 break
-        return tuple(drawn)
+            chosen = drawn
+            if sum(_weight(cover) for cover in chosen) <= _MOST_POINTS:
+                break
+        weights = itertools.accumulate(_weight(cover) for cover in chosen)
+        return tuple(
+            cover for cover, sum_ in zip(chosen, weights, strict=True) if sum_ <= _MOST_POINTS
+        )
 
     def summits(self, length_m: float) -> tuple[Summit, ...]:
         """Choose passes first, then peaks, the highest first, so many as suit the length."""

@@ -1,6 +1,7 @@
 // Pins, names and numbers on the map, kept apart: pins first, then towns by size, the next shop's
 // name, the stretch, villages, heights, and last the numbers of the days, which slide along their
-// own line. What fits is decided once per zoom, so nothing flickers while the map is dragged.
+// own line. What fits is decided once per zoom for what is in sight and a screen around it, so
+// nothing flickers while the map is dragged and a country's names never burden it all at once.
 "use strict";
 (function (R) {
   const L = window.L;
@@ -69,6 +70,8 @@
     const frame = map.getSize();
     const corner = map.getPixelBounds().min;
     sight = [corner.x + 4, corner.y + 4, corner.x + frame.x - 4, corner.y + frame.y - 4];
+    labelled = [corner.x - frame.x, corner.y - frame.y, corner.x + 2 * frame.x, corner.y + 2 * frame.y];
+    M.zoom = zoom;
     takeControls(map, room, corner);
     placePins(group, at, room, frame);
     const towns = M.towns ? sortedTowns() : [];
@@ -92,6 +95,14 @@
     if (M.towns) placePeaks(group, at, room);
     placeDays(group, at, room);
     return group;
+  };
+
+  // The surroundings that have been labelled, and whether a point lies in them.
+  let labelled = [0, 0, 0, 0];
+  const isNear = ({ x, y }) => x > labelled[0] && y > labelled[1] && x < labelled[2] && y < labelled[3];
+  M.holds = (map) => {
+    const { min, max } = map.getPixelBounds();
+    return M.zoom === map.getZoom() && isNear(min) && isNear(max);
   };
 
   // Nothing is written under the scale, the credit or the buttons.
@@ -256,6 +267,7 @@
       /** @type {[number, number]} */
       const where = [town.lat, R.draw.lonNear(town.lon)];
       const point = at(where);
+      if (!isNear(point)) continue;
       const cell = `${Math.floor(point.x / frame.x)},${Math.floor(point.y / frame.y)}`;
       if ((quota.get(cell) || 0) >= most) continue;
       const [weight, size] = SIZES[rank];
@@ -321,6 +333,7 @@
       /** @type {[number, number]} */
       const where = [mark.lat, R.draw.lonNear(mark.lon)];
       const point = at(where);
+      if (!isNear(point)) continue;
       const sign = box(point.x - 5, point.y - 14, 12, 14);
       if (!room.free(sign)) continue;
       room.take(sign);
@@ -339,6 +352,7 @@
       /** @type {[number, number]} */
       const where = [peak.lat, R.draw.lonNear(peak.lon)];
       const point = at(where);
+      if (!isNear(point)) continue;
       if (seen.some((other) => Math.hypot(other.x - point.x, other.y - point.y) < 110)) continue;
       const text = `${peak.kind === "pass" ? ")(" : "▲"} ${peak.name} ${R.format.heightOf(peak.ele_m)}`;
       const one = box(point.x - 6, point.y - 8, widthOf(text, 400, 12) + 4, 17);

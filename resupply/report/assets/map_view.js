@@ -32,7 +32,10 @@
       redrawPlaces();
       relabel();
     });
-    map.on("moveend", drawPlaces);
+    map.on("moveend", () => {
+      drawPlaces();
+      if (R.plan && !R.labels.holds(map)) relabel();
+    });
     // Which shop is the next one hangs on where the rider is, and its pin is the large one.
     R.on("found", () => R.plan && relabel());
     map.on("mousemove", (event) => R.tell("place", { chainage: V.nearest(event.containerPoint, 26), from: "map" }));

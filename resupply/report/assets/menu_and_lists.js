@@ -50,7 +50,7 @@
       el(
         "div.aisle",
         {},
-        el("h4", {}, F.upper(aisle)),
+        el("h3", {}, F.upper(aisle)),
         el(
           "ul",
           {},
