@@ -19,6 +19,7 @@ from resupply.supply.ice_stops import ice_rows
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from collections.abc import Set as AbstractSet
     from pathlib import Path
 
     from resupply.kitchen.cold.weather import DayWeather
@@ -39,7 +40,8 @@ def settle(
     """Plan ice and meals; where food stops alone do not keep it cold, stop for ice and food.
 
     At the shops where the cooler needs ice, food is bought too, and the stops are chosen anew
-    around them: once. Where that does not keep it cold for longer, the plan stays as it is.
+    around them: once. Where that does not keep it cold for longer, the plan stays as it is. It is
+    the one second step of the choice: fuel and water are planned around it, meals out before it.
 
     Parameters
     ----------
@@ -56,10 +58,17 @@ def settle(
     rows = {row for row in rows if plan.prepared.food[row] and row not in plan.with_ice}
     if not rows:
         return plan, kitchen
-    again = plan_trip(plan.prepared, plan.trip, alone=True, ice_rows=frozenset(rows))
+    again = _stopping_at(plan, rows)
     other = cook(again, folder, like=like, step=step)
     better = too_warm(other) < too_warm(kitchen)
     return (again, other) if better else (plan, kitchen)
+
+
+def _stopping_at(plan: TripPlan, rows: AbstractSet[int]) -> TripPlan:
+    """Choose the stops anew, with food bought at these passes too; at none of them ice alone."""
+    again = plan_trip(plan.prepared, plan.trip, alone=True, ice_rows=frozenset(rows))
+    alone = {stop.row for stop in again.supply.stops if not stop.carry_meals}
+    return _stopping_at(plan, rows - alone) if rows & alone else again
 
 
 def too_warm(kitchen: KitchenPlan) -> float:
