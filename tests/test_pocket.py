@@ -162,6 +162,8 @@ def test_the_facts_stand_in_the_plans(made):
     for row in index["plans"]:
         plan = replanned(row["kind"])
         assert row["stops_m"] == [stop["chainage_m"] for stop in plan["stops"]]
+        assert row["stops_at"] == [stop["place"] for stop in plan["stops"]]
+        assert set(row["stops_at"]) <= set(made["places"]), "the sheet names them"
         assert row["last_date"] == plan["legs"][-1]["date"]
         assert row["ice_kg"] == sum(b["kg"] for s in plan["ice"]["stops"] for b in s["buy"])
         assert row["minutes"] == next(one["minutes"] for one in plan["styles"] if one["chosen"])

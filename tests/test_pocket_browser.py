@@ -66,6 +66,12 @@ def test_a_choice_switches_every_part_and_the_way_back_stays_in_sight(page):
     )
     first = page.locator("#strip").inner_html()
     key, plan = changes()["shut"].key, replanned("shut")
+    # A shop next door is another shop: the sheet names it before it is chosen.
+    said = page.evaluate("(key) => Resupply.changed.effect(Resupply.pocket.plan(key))", key)
+    others = {stop["place"] for stop in plan["stops"]}
+    others -= {stop["place"] for stop in to_dict(demo_read().document)["stops"]}
+    assert others
+    assert all(plan["places"][place]["name"] in said for place in others), said
     shown(page, key)
     assert page.evaluate("window.told") == key
     stops = page.evaluate("Resupply.plan.stops.map((stop) => stop.place)")

@@ -142,6 +142,7 @@ def facts_of(plan: _Json) -> _Json:
     chosen = next((row for row in plan["styles"] if row["chosen"]), None)
     return {
         "stops_m": [stop["chainage_m"] for stop in plan["stops"]],
+        "stops_at": [stop["place"] for stop in plan["stops"]],
         "most_meals": max(carried),
         "spare_meals": plan["spare"]["meals"],
         "excess_meals": max((short["excess_meals"] for short in plan["shortfalls"]), default=0),

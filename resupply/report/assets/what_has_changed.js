@@ -45,19 +45,23 @@
     return date.toISOString().slice(0, 10);
   }
 
-  const near = (a, b) => Math.abs(a - b) < 500;
-  const others = (some, all) => some.filter((at) => !all.some((one) => near(at, one)));
+  // Stops of a plan that another does not make: another shop, or the same one on another pass.
+  const stops = (one) => one.stops_m.map((at, i) => ({ at, place: one.stops_at[i] }));
+  const same = (a, b) => a.place === b.place && Math.abs(a.at - b.at) < 500;
+  const others = (some, all) => stops(some).filter((stop) => !stops(all).some((one) => same(stop, one)));
   // "km 394, 656": the unit once.
   const places = (all) => all.map((at, i) => (i ? F.at(at).replace(/^\D+/, "") : F.at(at))).join(", ");
 
   function shops(one, now) {
-    const [come, gone] = [others(one.stops_m, now.stops_m), others(now.stops_m, one.stops_m)];
+    const [come, gone] = [others(one, now), others(now, one)];
     if (!come.length && !gone.length) return "same shops";
-    if (!come.length) return `no shop at ${gone.length > 2 ? `${gone.length} places` : places(gone)}`;
+    if (!come.length)
+      return `no shop at ${gone.length > 2 ? `${gone.length} places` : places(gone.map((stop) => stop.at))}`;
     const all = one.stops_m.length;
     if (come.length > 2)
       return come.length === all ? `${all} other shops` : `${all} shops, ${come.length} of them others`;
-    return `${come.length > 1 ? "shops" : "shop"} at ${places(come)}${gone.length ? " instead" : " too"}`;
+    const named = come.map((stop) => `${placeName(stop.place)} (${F.at(stop.at)})`).join(" and ");
+    return `${named}${gone.length ? " instead" : " too"}`;
   }
   const days = (one, now) => Math.round((Date.parse(one.last_date) - Date.parse(now.last_date)) / 864e5);
   function home(one, now) {
