@@ -148,6 +148,10 @@ def test_a_file_that_only_says_that_it_is_sorted_is_refused(tmp_path, monkeypatc
     path = map_.write(tmp_path / "a.osm.pbf", box=BOX, is_sorted=True)
     with pytest.raises(ExtractError, match="says that it is sorted, and is not"):
         in_parts(path, straight_route(), monkeypatch)
+    # Read as a stream it gives what it gives when it says nothing.
+    (tmp_path / "plain").mkdir()
+    plain = map_.write(tmp_path / "plain" / "a.osm.pbf", box=BOX)
+    assert_same(read(path, straight_route()), read(plain, straight_route()))
 
 
 def test_a_sorted_file_cut_off_anywhere_is_an_error(tmp_path, monkeypatch):

@@ -44,7 +44,7 @@ from resupply.places.sees import (
 from resupply.places.tags import may_supply
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -99,7 +99,7 @@ def scan_extract(
     else:
         large = path.stat().st_size >= LARGE_FILE_BYTES
         kept_in = "sparse_file_array" if large else "flex_mem"
-        stream = _Stream(path, sees, cells, facts, ask, with_time, kept_in)
+        stream = _Stream(path, header, sees, cells, facts, ask, kept_in)
         features = stream.features()
     _show(path, features, sees)
     return facts
@@ -122,8 +122,8 @@ def scan_whole(path: Path, header: OsmHeader, sees: Sequence[Sees], *, kept_in: 
         As for `scan_extract`.
     """
     check_kind(path)
-    facts, with_time = FileFacts(), header.timestamp is None
-    stream = _Stream(path, sees, None, facts, lambda: False, with_time, kept_in)
+    facts = FileFacts()
+    stream = _Stream(path, header, sees, None, facts, lambda: False, kept_in)
     _show(path, stream.features(), sees)
     return facts
 
@@ -146,12 +146,12 @@ class _Stream:
     """A file in any order, the places of all its nodes kept."""
 
     path: Path
+    header: OsmHeader
     sees: Sequence[Sees]
     cells: NearGround | None
     """None where all is wanted, wherever it lies."""
     facts: FileFacts
     stop: Callable[[], bool]
-    with_time: bool
     kept_in: str
 
     def features(self) -> Iterator[Feature]:
@@ -179,13 +179,16 @@ class _Stream:
                 yield from self._wanted(waiting)
                 waiting = []
         yield from self._wanted(waiting)
-        if self.with_time and rows.newest:
+        if self.header.timestamp is None and rows.newest:
             self.facts.see_newest(rows.newest.decode())
-        for relations in _relations(self.path, self.sees):
+        # A file may say that it is sorted, and not be.
+        in_order = is_pbf and self.header.is_sorted and rows.in_order
+        for relations in _some(self._relations(in_order=in_order)):
             ids = member_ways(relations)
             if is_pbf and ids:
                 only = osmium.filter.IdFilter(ids)
-                ways = self._from_text(TextRows(lambda _: True), table, osm.WAY, only)
+                every = TextRows(lambda _: True)
+                ways = self._from_text(every, table, osm.WAY, only, in_order=in_order)
                 lines = {int(way.id[4:]): known_spots(way) for way in ways}
             else:
                 lines = member_lines(self.path, ids, table)
@@ -195,18 +198,37 @@ class _Stream:
         return way_wanted(self.sees, WANTED, tags) or self._afar(tags)
 
     def _from_text(
-        self, rows: TextRows, table: Any, kinds: Any, *filters: Any
+        self, rows: TextRows, table: Any, kinds: Any, *filters: Any, in_order: bool = False
     ) -> Iterator[Feature]:
-        """Nodes and ways of a .pbf, a run of blobs at a time."""
+        """Nodes and ways of a .pbf, a run of blobs at a time; only ways, if it is in order."""
         import osmium
 
         locations = osmium.NodeLocationsForWays(table)
         locations.ignore_errors()
         with self.path.open("rb") as stream, tempfile.TemporaryDirectory() as folder:
             blobs, text = BlobFile(stream), Path(folder) / "run.opl"
-            for run in blobs.runs(1, blobs.count):
+            for run in blobs.way_runs() if in_order else blobs.runs(1, blobs.count):
                 blobs.dump(run, kinds, text, locations, *filters, located=True)
                 yield from rows.features(text)
+
+    def _relations(self, *, in_order: bool) -> Iterator[Relation]:
+        """Relations that somebody wants."""
+        import osmium
+
+        only = osmium.filter.KeyFilter(*relation_keys(self.sees))
+        if not in_order:
+            processor = osmium.FileProcessor(str(self.path), osmium.osm.RELATION)
+            for item in processor.with_filter(only):
+                if relation_wanted(self.sees, tags := dict(item.tags)):
+                    yield Relation.of(item, tags)
+            return
+        rows = TextRows(lambda tags: relation_wanted(self.sees, tags))
+        with self.path.open("rb") as stream, tempfile.TemporaryDirectory() as folder:
+            blobs, text = BlobFile(stream), Path(folder) / "run.opl"
+            for run in blobs.relation_runs():
+                blobs.dump(run, osmium.osm.RELATION, text, only, located=False)
+                for one in rows.relations(text):
+                    yield one.whole()
 
     def _one_by_one(self, table: Any, filters: Sequence[Any]) -> Iterator[Feature]:
         """Nodes and ways of any other file."""
@@ -218,7 +240,7 @@ class _Stream:
             processor.with_filter(only)
         factory = osmium.geom.WKBFactory()
         for item in processor:
-            if self.with_time:
+            if self.header.timestamp is None:
                 self.facts.see_time(item)
             # One copy is quicker than looking up many keys in the library.
             tags = dict(item.tags)
@@ -282,18 +304,13 @@ def _add_long_steps(
         own[line[at]] |= np.bitwise_or.reduce(cells.bits_of(between))
 
 
-def _relations(path: Path, sees: Sequence[Sees]) -> Iterator[list[Relation]]:
-    """Relations that somebody wants, so many at a time that their members fit in memory."""
-    import osmium
-
-    processor = osmium.FileProcessor(str(path), osmium.osm.RELATION)
-    only = osmium.filter.KeyFilter(*relation_keys(sees))
+def _some(relations: Iterable[Relation]) -> Iterator[list[Relation]]:
+    """So many relations at a time that their members fit in memory."""
     some: list[Relation] = []
     members = 0
-    for item in processor.with_filter(only):
-        if relation_wanted(sees, tags := dict(item.tags)):
-            some.append(Relation.of(item, tags))
-            members += len(some[-1].members)
+    for relation in relations:
+        some.append(relation)
+        members += len(relation.members)
         if members > _MEMBERS_AT_ONCE:
             yield some
             some, members = [], 0

@@ -66,10 +66,15 @@ class TextRows:
         self._tags: dict[bytes, tuple[Mapping[str, str] | None, bool]] = {}
         self.newest = b""
         """ISO date and time of the newest edit, where the lines have one."""
+        self.in_order = True
+        """Whether all features so far were nodes, then ways, each by number."""
+        self._last = (0, -1)
 
     def features(self, path: Path) -> Iterator[Feature]:
         """Nodes and ways as features, in the order of the file; where ways are is in the lines."""
         for nodes, ways in self._blocks(path):
+            self._note_order(0, nodes)
+            self._note_order(1, ways)
             yield from _node_features(nodes)
             if ways:
                 count, (refs, lon, lat) = _node_columns([row[3] for row in ways], located=True)
@@ -78,6 +83,14 @@ class TextRows:
                 yield from way_features(
                     [(row[0], row[1] or {}) for row in ways], count, refs, spots
                 )
+
+    def _note_order(self, kind: int, rows: Sequence[Row]) -> None:
+        if not rows:
+            return
+        numbers = np.array([row[0] for row in rows], np.int64)
+        rising = (kind, int(numbers[0])) > self._last and bool((np.diff(numbers) > 0).all())
+        self.in_order = self.in_order and rising
+        self._last = kind, int(numbers[-1])
 
     def nodes(self, path: Path) -> Iterator[Nodes]:
         """Nodes a block at a time."""
