@@ -31,6 +31,14 @@ def test_where_no_map_data_is_the_next_shop_has_no_kilometre():
     assert (told.figure, told.answer) == (["?"], ["Not known"])
     known = first._no_shop(replace(document, stops=[]))
     assert known.figure != ["?"]
+    assert "meals each on board" in known.detail[0]
+
+
+def test_where_nothing_is_eaten_on_the_way_no_meals_are_counted():
+    document = demo_document()[0]
+    carry = replace(document.start_carry, meals=0)
+    told = first._no_shop(replace(document, stops=[], start_carry=carry))
+    assert told.detail[0] == "no meal on the way to "
 
 
 @each_trip

@@ -150,7 +150,7 @@
           el("b", {}, STYLES[one.style], one.chosen && el("span.tick-mark", { "aria-hidden": "true" }, " ✓")),
           ticks(one.stops),
           el("span", {}, same(one) ? "same stops" : `${shops(one)} · ${took(one.minutes)}`),
-          el("span", {}, `most ${about(one)}${F.plural(one.most_meals, "meal")}`),
+          el("span", {}, one.most_meals ? `most ${about(one)}${F.plural(one.most_meals, "meal")}` : "no meal"),
         ),
       ),
     );

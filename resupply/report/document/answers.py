@@ -115,7 +115,9 @@ def _no_shop(document: PlanDocument) -> FirstAnswer:
         figure=as_sentence(_NO_FIGURE if said == _NOT_KNOWN else way(last)),
         question=as_sentence("Next shop after the last stop" if stops else "Next shop"),
         answer=as_sentence(f"{said} before the end" if said == "None planned" else said),
-        detail=line("{meals} each on board, to {end}", meals=meals(load), end=at(last)),
+        detail=line("{meals} each on board, to {end}", meals=meals(load), end=at(last))
+        if load
+        else line("no meal on the way to {end}", end=at(last)),
         tone="caution" if not stops else "plain",
         end_m=last,
     )
