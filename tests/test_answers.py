@@ -90,4 +90,4 @@ def test_a_tank_that_runs_dry_outranks_all():
     worst = demo_told("long_moor")["answers"]["worst"]["words"]
     dry = demo_plan("long_moor")[0]["fuel"]["exceeded"][0]
     far, start = (dry["end_m"] - dry["start_m"]) / 1000, dry["start_m"] / 1000
-    assert worst.startswith(f"No fuel for {far:.0f} km from km {start:.0f}, and your tank")
+    assert worst.startswith(f"No fuel for {far:.0f} km from km {start:.0f}: beyond your tank")

@@ -263,7 +263,7 @@ def test_missing_map_data_is_said_in_the_summary_and_never_as_no_shop(km, start,
     assert "is not known" in document["coverage"]["words"]
     facts = {fact["label"]: fact for fact in summary["facts"]}
     assert facts["Map data"]["value_words"].startswith("missing on ")
-    assert "where the map is known" in summary["headline"]
+    assert "on the known part" in summary["headline"]
     assert "is shut" in (kept := facts["Spare"]["value_words"]) or "is not known" in kept
     assert facts["Map data"]["tone"] == "caution"
     for block in document["gaps"].values():

@@ -192,7 +192,7 @@
       const rises = i === 0 || step.meals > profile[i - 1].meals;
       const px = round(x(step.chainage_m) + 4);
       if (!rises || px < free) return;
-      const said = i === 0 ? `${F.plural(step.meals, "meal")} on board` : String(step.meals);
+      const said = i === 0 ? `${F.plural(step.meals, "meal")}` : String(step.meals);
       group.append(svg("text.meals-text", { x: px, y: top + height - 5 }, said));
       free = px + 9 * said.length + 10;
     });

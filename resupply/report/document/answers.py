@@ -288,8 +288,7 @@ def _risks(
     if document.fuel is not None and document.fuel.exceeded:
         dry = document.fuel.exceeded[0]
         far = line(
-            "No fuel for {far} from {start}, and your tank does not reach. Carry a can, or ask "
-            "ahead.",
+            "No fuel for {far} from {start}: beyond your tank. Carry a can, or ask ahead.",
             far=way(dry.end_m - dry.start_m),
             start=at(dry.start_m),
         )
@@ -315,8 +314,7 @@ def _risks(
             gap.meals * people / 2.0,
             WorstCase(
                 words=line(
-                    "No map data on part of {a} to {b}: shops there are not known. Carry {meals} "
-                    "each over it.",
+                    "No map data on part of {a} to {b}: shops not known. Carry {meals} each.",
                     a=at(gap.start_m),
                     b=at(gap.end_m),
                     meals=meals(gap.meals),

@@ -53,7 +53,7 @@ def summary(plan: TripPlan, document: PlanDocument, words: Words) -> Summary:
             about="about " if about else None,
             cooler=" What the cooler needs is being worked out." if about else None,
             stops=count(len(supply.stops), "food stop"),
-            known=" where the map is known" if missing_m else None,
+            known=" on the known part" if missing_m else None,
             most=load(most, supply.spare_meals),
         )
     return Summary(
