@@ -11,6 +11,7 @@ Run with `pytest benchmarks/bench_live.py --benchmark-only -s`.
 
 from __future__ import annotations
 
+import gc
 import os
 import statistics
 import sys
@@ -66,6 +67,8 @@ def page(tmp_path_factory):
     folder = tmp_path_factory.mktemp("live")
     gpx, extract = write_world(folder, length_km=4000, shops=2000, points=20_000)
     own = ServerMap((str(extract),))
+    # As `resupply page` has it.
+    gc.set_threshold(50_000)
     with serving(own, folder) as address, sync_api.sync_playwright() as play:
         browser = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         tab = browser.new_page(viewport={"width": 1440, "height": 900})

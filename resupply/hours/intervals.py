@@ -32,6 +32,8 @@ __all__ = [
     "shut_throughout",
 ]
 
+_IS_OPEN: Final = np.isin(np.arange(len(OpenState)), BY_HOURS)
+"""By code of the state."""
 NEVER: Final = int(np.iinfo(np.int64).max)
 _ROW_BITS: Final = 32
 """Of a key, for the seconds within a row: 136 years, longer than any timetable."""
@@ -205,7 +207,7 @@ def _open_until_s(
     at = _stretch_at(line, row, at_s)
     inside_s = np.clip(at_s, line.start_s, line.end_s) - line.start_s
     here_s = inside_s - (line.key[at] - (row << _ROW_BITS))
-    is_open = np.isin(line.code[at], BY_HOURS)
+    is_open = _IS_OPEN[line.code[at]]
     return np.asarray(line.open_before_s[at] + np.where(is_open, here_s, 0))
 
 

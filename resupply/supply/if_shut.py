@@ -71,9 +71,11 @@ def find_fallback(
     """
     one, place = made[k], candidates.place_ix[made[k].candidate]
     other = next((m for m in made[k + 1 :] if candidates.place_ix[m.candidate] != place), None)
-    near, arrive_s, risk = _on_the_way(one, candidates, clock, judge)
-    near_m = candidates.chainage_m[near]
     until_m = np.inf if other is None else other.at_m
+    # Nothing past the next stop is asked for.
+    last_m = until_m if other is None else max(until_m, candidates.chainage_m[other.candidate])
+    near, arrive_s, risk = _on_the_way(one, candidates, clock, judge, last_m)
+    near_m = candidates.chainage_m[near]
     before = (near_m <= until_m) & (candidates.place_ix[near] != place)
     meals = clock.meals_before(near_m)
     needed = (problem.meal_count if other is None else other.meals) - meals
@@ -100,9 +102,9 @@ def find_fallback(
 
 
 def _on_the_way(
-    one: Made, candidates: Candidates, clock: RideClock, judge: Judge
+    one: Made, candidates: Candidates, clock: RideClock, judge: Judge, last_m: float
 ) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.int8]]:
-    """Shops from a shut door on, and when and how the rider finds each."""
+    """Shops from a shut door on to a chainage, and when and how the rider finds each."""
     ride = clock.legs[one.leg_ix].ride_time
     back_s = along_s = np.zeros(len(candidates.row))
     first_m = one.at_m - NEXT_DOOR_M
@@ -115,7 +117,7 @@ def _on_the_way(
     else:
         here = candidates.chainage_m >= first_m
     shut_s = lost_at_shut_door_s(one, clock)
-    rows = np.flatnonzero(here)
+    rows = np.flatnonzero(here & (candidates.chainage_m <= last_m))
     lost_s = np.where(clock.leg_ix(candidates.chainage_m[rows]) <= one.leg_ix, shut_s, 0.0)
     # What lies back is reached no earlier than the rider is here again.
     not_before_m = np.maximum(candidates.chainage_m[rows], one.at_m)
