@@ -7,15 +7,20 @@ against the planner's own document for that change.
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 import json
+from collections import Counter
 
 import numpy as np
 import pytest
 from demo_plans import demo_read
-from pocket_plans import changes, demo_pocket, replanned
+from pocket_plans import KINDS, changes, demo_pocket, replanned
 
+from resupply.api.in_the_pocket import changed, changes_of
 from resupply.report.document.model.as_json import to_dict
+from resupply.report.drawn import drawn
 from resupply.report.page import render_page
+from resupply.report.pocket import PocketPacker, in_pocket
 from resupply.trip.hand_over import read_hand_over
 
 pytestmark = pytest.mark.browser
@@ -30,11 +35,48 @@ FRESH = """
 """
 
 
-class Ride:
-    """The phone, where it is and when."""
+# Everything there is to read: each part, the sheet of each stop, the strip, the map, the paper.
+# In any order: what an object of one plan has more of than another comes last in a list.
+SCREENS = """() => {
+  const told = {};
+  const texts = (node) => {
+    const walk = document.createTreeWalker(node, NodeFilter.SHOW_TEXT);
+    const found = [];
+    while (walk.nextNode()) if (walk.currentNode.data.trim()) found.push(walk.currentNode.data);
+    return found.sort();
+  };
+  const of = (id) => texts(document.getElementById(id));
+  Resupply.card.close();
+  for (const id of ["answers", "days", "lists", "kitchen", "notes"]) {
+    Resupply.tabs.open(id);
+    told[id] = of(`panel-${id}`);
+  }
+  for (const stop of Resupply.plan.stops) {
+    Resupply.view.openStop(stop);
+    told[`stop ${stop.number}`] = of("card");
+  }
+  Resupply.road.open();
+  told.here = texts(document.querySelector(".road-answer"));
+  Resupply.card.close();
+  told.strip = of("strip");
+  told.map = [...document.querySelectorAll("[data-pin]")].map((n) => n.dataset.pin).sort();
+  dispatchEvent(new Event("beforeprint"));
+  told.paper = of("sheet");
+  return told;
+}"""
+# Of the page with plans on board alone: the way to them, and which one is shown.
+OF_THE_POCKET = {
+    "What has changed?",
+    "The longest is of the plan that is shown; the table is of the plan as made.",
+}
 
-    def __init__(self, browser, path) -> None:
-        self.geo = demo_read().geometry
+
+class Ride:
+    """The phone, where it is and when; beside it a page that was made of the planner's answer."""
+
+    def __init__(self, browser, path, fresh, read=None) -> None:
+        read = read or demo_read()
+        self.geo, self.made = read.geometry, drawn(to_dict(read.document))
         self.context = browser.new_context(
             viewport={"width": 390, "height": 844},
             has_touch=True,
@@ -52,6 +94,42 @@ class Ride:
         self.tab.goto(path.as_uri())
         self.tab.wait_for_selector("body.drawn")
         self.shut: set[str] = set()
+        self.fresh = self.context.new_page()
+        self.fresh.on("pageerror", lambda error: self.faults.append(str(error)))
+        self.fresh.clock.set_fixed_time("2027-07-09T06:00:00Z")
+        self.fresh.goto(fresh.as_uri())
+        self.fresh.wait_for_selector("body.drawn")
+        self.tab.bring_to_front()
+
+    def same_as_fresh(self, plan, here_m: float, now_s: float) -> None:
+        """Every screen reads as on the page of a fresh plan, at the same place and time."""
+        self.fresh.clock.set_fixed_time(dt.datetime.fromtimestamp(now_s, dt.UTC))
+        day = self.tab.evaluate("Resupply.strip.day")
+        self.fresh.evaluate(
+            "([plan, day]) => { Resupply.strip.day = day; Resupply.show(plan, Resupply.geo); }",
+            [in_pocket(plan, self.made), day],
+        )
+        ticks = self.tab.evaluate("Resupply.ticks.all()")
+        self.fresh.evaluate(
+            "(all) => all.forEach((one) => Resupply.ticks.set(one.kind, one, true, one))", ticks
+        )
+        self.fresh.evaluate("(at_m) => Resupply.road.at(at_m)", here_m)
+        wanted, read = (tab.evaluate(SCREENS) for tab in (self.fresh, self.tab))
+        assert wanted.keys() == read.keys()
+        # The paper says which plan it is.
+        shown = self.tab.evaluate("document.querySelector('#shown-plan b')?.textContent")
+        shown = f" · {shown}" if shown else ""
+        for screen, texts in wanted.items():
+            assert len(texts) > 3, screen
+            found = [text.removesuffix(shown) for text in read[screen] if text not in OF_THE_POCKET]
+            more, less = Counter(found), Counter(texts)
+            assert more == less, (screen, more - less, less - more)
+
+    def stand(self, plan, at_m: float, now_s: float) -> None:
+        """Say where we are, and hold every screen against the fresh plan's."""
+        self.tab.clock.set_fixed_time(dt.datetime.fromtimestamp(now_s, dt.UTC))
+        self.tab.evaluate("(at_m) => Resupply.road.at(at_m)", at_m)
+        self.same_as_fresh(plan, at_m, now_s)
 
     def at(self, chainage_m: float, now_s: float) -> str:
         """Ride to a place and ask the page where we are."""
@@ -105,7 +183,8 @@ class Ride:
         assert ("As planned by the clock" in said) == (abs(behind_s) < 300), behind_s
         if 300 < behind_s < 40 * 3600:
             assert "behind the plan" in said
-        self.tab.evaluate("Resupply.card.close()")
+        self.same_as_fresh(plan, found_m, now_s)
+        self.tab.evaluate("Resupply.tabs.open('answers')")
         answer = self.tab.locator("#panel-answers").inner_text()
         assert (name if ahead else "No") in answer
         self.tab.evaluate("Resupply.tabs.open('days')")
@@ -145,16 +224,59 @@ class Ride:
 
 
 @pytest.fixture(scope="module")
-def path(tmp_path_factory):
-    read = demo_read()
-    path = tmp_path_factory.mktemp("five_days") / "plan.html"
-    text = render_page(to_dict(read.document), read.geometry, pocket=demo_pocket())
+def paths(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("five_days")
+    return written(folder, demo_read(), demo_pocket(), replanned("style"))
+
+
+def written(folder, read, pocket, other):
+    """The page with plans on board, and one of another plan alone."""
+    path, fresh = folder / "plan.html", folder / "fresh.html"
+    text = render_page(to_dict(read.document), read.geometry, pocket=pocket)
     path.write_text(text, encoding="utf-8")
-    return path
+    fresh.write_text(render_page(other, read.geometry), encoding="utf-8")
+    return path, fresh
 
 
-def test_five_days_with_four_surprises_end_where_the_planner_says(browser, path):
-    ride = Ride(browser, path)
+@pytest.mark.long
+@pytest.mark.parametrize("units", ["metric", "imperial"])
+def test_late_by_two_hours_and_at_night_every_plan_reads_as_a_fresh_one(browser, paths, units):
+    ride = Ride(browser, *paths)
+    for tab in (ride.tab, ride.fresh):
+        tab.click("#open-switches")
+        tab.click(f"[data-keep='switch-units-{units}']")
+    for kind in KINDS:
+        plan = replanned(kind)
+        ride.tab.evaluate("(key) => Resupply.pocket.show(key)", changes()[kind].key)
+        for leg, after in itertools.pairwise(plan["legs"]):
+            on_m = (leg["start_m"] + leg["end_m"]) / 2
+            ride.stand(plan, on_m, Ride.due_s(plan, on_m) + 7200)
+            night_s = (after["arrivals"]["arrive_s"][0] + leg["arrivals"]["arrive_s"][-1]) / 2
+            ride.stand(plan, leg["end_m"], night_s)
+    assert ride.faults == []
+    ride.context.close()
+
+
+@pytest.mark.long
+def test_on_a_road_ridden_twice_every_plan_reads_as_a_fresh_one(browser, tmp_path):
+    read = demo_read("there_and_back")
+    packer, plans = PocketPacker(to_dict(read.document)), {}
+    for change in changes_of(read)[::4]:
+        plans[change.key] = to_dict(changed(read, change).pocket_document())
+        packer.add(change, plans[change.key])
+    other = to_dict(changed(read, changes_of(read)[1]).pocket_document())
+    ride = Ride(browser, *written(tmp_path, read, packer.packed(), other), read)
+    for key, plan in plans.items():
+        ride.tab.evaluate("(key) => Resupply.pocket.show(key)", key)
+        for leg in plan["legs"]:
+            on_m = leg["start_m"] + 0.7 * (leg["end_m"] - leg["start_m"])
+            ride.stand(plan, on_m, Ride.due_s(plan, on_m) + 60)
+    assert ride.faults == []
+    ride.context.close()
+
+
+def test_five_days_with_four_surprises_end_where_the_planner_says(browser, paths):
+    ride = Ride(browser, *paths)
     tab, made = ride.tab, to_dict(demo_read().document)
 
     # Day 1 as planned.

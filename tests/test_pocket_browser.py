@@ -125,6 +125,17 @@ def test_a_reload_shows_the_same_plan_and_a_lost_one_is_told(page):
     page.wait_for_selector("body.drawn")
 
 
+def test_the_map_keeps_its_size_and_is_drawn_once(page):
+    size = "[...['clientWidth', 'clientHeight'].map((of) => Resupply.view.map.getContainer()[of])]"
+    for part in ("answers", "days"):
+        page.evaluate("(part) => Resupply.tabs.open(part)", part)
+        before = page.evaluate(size)
+        page.evaluate("(key) => Resupply.pocket.show(key)", changes()["rest"].key)
+        assert page.evaluate(size) == before
+        assert page.locator("#plan-as-made").is_visible()
+        page.evaluate("() => Resupply.pocket.show(null)")
+
+
 def test_two_changes_at_once_are_said_not_to_be_on_board(page):
     shown(page, changes()["rest"].key)
     page.click("text=Ride this plan")

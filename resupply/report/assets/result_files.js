@@ -34,7 +34,7 @@
   };
   const links = (beside) =>
     el(
-      "ul.save-list",
+      "ul.file-list",
       {},
       R.resultFiles
         .filter(([name]) => beside.includes(name))

@@ -92,7 +92,7 @@
 
   D.water = (chainage, { litres, needed, tonight, last, next, ticked }) => {
     const to_m = next ? next.start_m : R.length;
-    const until = next ? R.placeName(next.place) : "the end of the route";
+    const until = next ? `the next, ${R.placeName(next.place)}` : "the end of the route";
     const dark = ((R.plan.coverage || {}).unknown || []).some((one) => one.end_m > chainage && one.start_m < to_m);
     return [
       el(
@@ -105,7 +105,7 @@
             ? "by the plan none is left"
             : `about ${F.volume(litres)} left for all`,
         litres >= 0.05 && tonight > 0 && `, ${F.volume(tonight)} of it for this camp`,
-        `; ${F.volume(needed)} needed to ${until}, ${F.distance(to_m - chainage)} on.`,
+        `. To ${until}, ${F.distance(to_m - chainage)} on, ${F.volume(needed)} is needed.`,
       ),
       litres !== null && litres < needed - SPARE_L && caution("That water does not last. Fill up sooner."),
       dark && el("p.quiet", {}, "On part of that way the map is missing: there may be water, or none."),
