@@ -177,6 +177,17 @@ def test_with_a_cooler_the_figures_of_what_is_not_cooked_are_told_as_about():
     assert "about" not in dry["summary"]["headline"]
 
 
+def test_what_a_drag_tells_of_the_three_styles_is_what_the_whole_plan_tells():
+    trip = trip_of(pace={"daily_km": 200.0, "speed_kmh": 50.0}, food={"plan_menu": False})
+    plan = plan_prepared(world(trip), trip, Path())
+    dragged, whole = plan.quick_document(), plan.document
+    assert len(whole.styles) == 3
+    assert dragged.styles == whole.styles
+    assert dragged.summary.headline == whole.summary.headline
+    assert dragged.answers.shops == whole.answers.shops
+    assert [stop.place for stop in dragged.stops] == [stop.place for stop in whole.stops]
+
+
 def test_a_menu_that_nobody_waits_for_any_more_is_given_up():
     trip, wanted = trip_of(pace={"daily_km": 200.0, "speed_kmh": 50.0}), 1_000_000
     asked = 0

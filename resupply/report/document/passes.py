@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from typing import TYPE_CHECKING, Any, Final, Literal, TypedDict, cast
 
@@ -12,6 +13,7 @@ from resupply.hours.timetable import known_around
 from resupply.places.fuels import supplied
 from resupply.places.place import Supply
 from resupply.places.tags import kind_words
+from resupply.plan.schedule import zone_info
 from resupply.report.document.model.base import iso
 from resupply.report.document.model.places import DoorTimes, PassRole, PassRow, PlaceRow
 from resupply.roads.detours import STRAIGHT_FACTOR
@@ -19,7 +21,6 @@ from resupply.say.door_hours import door_hours
 from resupply.say.states import state_key
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Iterator
 
     from numpy.typing import NDArray
@@ -104,6 +105,7 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[Pas
     walk_m = prepared.detours.walk_m
     on_foot = np.isfinite(walk_m)
     numbers = np.array([leg.number for leg in plan.legs])
+    zones = _zones(plan)
     out: list[PassRow] = []
     for row, place_ix, at_m, offset_m, side, leg, eta_s, risk, far_m, far_s, foot_m in zip(
         ahead.tolist(),
@@ -130,7 +132,9 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[Pas
                 offset_m=offset_m,
                 side=_SIDES[side],
                 leg=leg,
-                eta=words.local(row, eta_s),
+                eta=dt.datetime.fromtimestamp(eta_s, zone)
+                if (zone := zones.get(place_ix))
+                else words.local(row, eta_s),
                 state=_STATE_KEYS[risk],
                 detour_m=far_m,
                 detour_s=far_s,
@@ -141,6 +145,15 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[Pas
             )
         )
     return tuple(out)
+
+
+def _zones(plan: TripPlan) -> dict[int, dt.tzinfo]:
+    """Time zone of each place passed, where it is known."""
+    timetable = plan.prepared.timetable
+    if timetable is None:
+        return {}
+    ix = np.unique(plan.prepared.passes.place_ix).tolist()
+    return {at: zone_info(timetable.zones[at]) for at in ix if timetable.zones[at]}
 
 
 def rows_ahead(plan: TripPlan) -> NDArray[np.int64]:
