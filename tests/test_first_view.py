@@ -104,7 +104,8 @@ def test_the_ways_to_shop_stand_in_lines_of_their_own_on_a_phone(tab):
         """() => {
           const { styles } = Resupply.plan;
           Resupply.plan.styles = [[5, 141, 12], [14, 755, 9], [3, 86, 12]].map(
-            ([stops, minutes, most_meals], i) => ({ ...styles[i], stops, minutes, most_meals }));
+            ([stops, minutes, most_meals], i) =>
+              ({ ...styles[i], stops, minutes, most_meals, approximate: i > 0 }));
           Resupply.tabs.refresh();
           const told = [...document.querySelectorAll(".style-choice > span")]
             .map((node) => [node.textContent, node.getBoundingClientRect().height]);
@@ -114,6 +115,7 @@ def test_the_ways_to_shop_stand_in_lines_of_their_own_on_a_phone(tab):
         }"""
     )
     assert lines[0][0] == "5 shops · 2 h 21"
+    assert [text for text, _ in lines[2:4]] == ["≈14 shops · 13 h", "most ≈9 meals"]
     assert max(height for _, height in lines) < 20, lines
 
 

@@ -114,10 +114,15 @@
     );
   }
 
-  // "2 h 21": three of them stand side by side on a phone.
-  const took = (minutes) => (minutes < 60 ? `${minutes} min` : F.hours(minutes * 60).replace(" min", ""));
+  // "2 h 21": three of them stand side by side on a phone. From ten hours on the minutes say nothing.
+  const took = (minutes) =>
+    minutes < 60
+      ? `${minutes} min`
+      : minutes < 600
+        ? F.hours(minutes * 60).replace(" min", "")
+        : `${Math.round(minutes / 60)} h`;
   // The cooler may still ask for other stops.
-  const about = (one) => (one.approximate ? "about " : "");
+  const about = (one) => (one.approximate ? "≈" : "");
   const shops = (one) => about(one) + F.plural(one.stops, "shop");
   const STYLES = { fresh: "Fresh", balanced: "Balanced", few: "Few" };
 
