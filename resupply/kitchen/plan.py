@@ -2,12 +2,8 @@
 
 In: a supply plan with its clock, the trip's cooler, weather and party. Out: a `KitchenPlan`.
 
-What is in the cooler decides its temperature, and its temperature decides what may be in it.
-That loop is cut here. The menu is planned as if the cooler stayed cold, and the ice for that food.
-If that holds, it is done. If not, the menu is planned for the temperature that all that ice gives,
-a few times at most and for the warmest of all rounds, until it no longer changes; then the ice is
-planned once more, for this menu alone. The lists come last: what they leave over of packs takes
-room, so the ice is followed once more with it. The supply plan is never edited.
+Menu, lists and ice are chosen by `agree`, together; what is derived from them follows. The supply
+plan is never edited.
 """
 
 from __future__ import annotations
@@ -15,20 +11,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from resupply.common.quantity import limit, line, mass
-from resupply.common.units import S_PER_HOUR
+from resupply.kitchen.agree import agree
 from resupply.kitchen.cold.simulate import LIMIT_C
 from resupply.kitchen.cold.steps import Stored
 from resupply.kitchen.coolers import FoodCooler, drinks_note, plan_drinks
 from resupply.kitchen.food.load import LoadLimits, make_load
-from resupply.kitchen.food.menu import plan_menu, reserve_dishes, retell_menu
-from resupply.kitchen.food.shopping import make_shopping
-from resupply.kitchen.food.storage import make_storage
-from resupply.kitchen.food.warm_time import make_history
-from resupply.kitchen.history import AFTER_S, history_of, warmest
-from resupply.kitchen.menu_input import food_inside, make_menu_input, rests_inside
+from resupply.kitchen.food.menu import reserve_dishes
+from resupply.kitchen.menu_input import make_menu_input, rests_inside
 from resupply.kitchen.second_menu import second_menus
 
 if TYPE_CHECKING:
@@ -41,7 +31,6 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.dishes import Dish
     from resupply.kitchen.food.meals import Menu, MenuInput
     from resupply.kitchen.food.shopping import Shopping
-    from resupply.kitchen.food.warm_time import TempHistory
     from resupply.kitchen.menu_input import MapFacts, OtherDishes
     from resupply.kitchen.second_menu import SecondMenu
     from resupply.supply.food_stops import SupplyPlan
@@ -49,10 +38,6 @@ if TYPE_CHECKING:
 
 __all__ = ["KitchenPlan", "plan_kitchen"]
 
-_COLD_C = 3.0
-"""Inside of the cooler in the first round, before it is worked out."""
-_ROUNDS = 4
-"""Menu and cooler are worked out in turn until they agree, at most so often: our choice."""
 _OWN_KG = 1.0
 """Perishable food a person where no menu tells it (an assumption)."""
 
@@ -129,12 +114,10 @@ def plan_kitchen(
     reserve: tuple[Dish, ...] = ()
     stored, problems = own, tuple[str, ...]()
     if has_menu:
-        settled = _settle(given, box, own)
-        problems = settled.problems
         reserve = reserve_dishes(given.cookbook, given.diet, supply.spare_meals)
-        listed = _with_lists(given, box, own, settled, reserve)
-        menu, shopping, stored = listed.menu, listed.shopping, listed.stored
-        food_ice = listed.ice
+        agreed = agree(given, box, own, reserve)
+        menu, shopping, stored = agreed.menu, agreed.shopping, agreed.stored
+        food_ice, problems = agreed.ice, agreed.problems
     else:
         food_ice = box.plan(own)
     bought = {purchase.stop.key for purchase in food_ice.purchases}
@@ -163,102 +146,6 @@ def plan_kitchen(
         else (),
         rests=rests_inside(given, menu, shopping) if menu and shopping else (),
     )
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Settled:
-    menu: Menu
-    ice: IcePlan
-    problems: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Listed:
-    menu: Menu
-    shopping: Shopping
-    stored: tuple[Stored, ...]
-    ice: IcePlan
-
-
-def _settle(given: MenuInput, box: FoodCooler, own: tuple[Stored, ...]) -> _Settled:
-    """Menu and ice that agree with each other; see the module's docstring."""
-    if box.cooler.kind == "none":
-        ice = box.plan(())
-        return _Settled(plan_menu(given, history_of(ice), say_moves=False), ice)
-    times_s = np.arange(box.around.start_s, box.around.end_s, S_PER_HOUR)
-    steady = make_history(
-        [box.around.start_s - S_PER_HOUR, box.around.end_s + AFTER_S],
-        [_COLD_C, _COLD_C],
-        air=make_history(times_s, box.around.ambient.at(times_s)),
-    )
-    wanted = plan_menu(given, steady, strict=True)
-    stored = food_inside(given, wanted, _shopping(given, wanted, steady, strict=True))
-    ice = box.plan((*own, *stored))
-    told = retell_menu(given, wanted, history_of(ice))
-    if told is not None:
-        return _Settled(told, ice)
-    problems: tuple[str, ...] = ()
-    history = history_of(ice, planning=True)
-    for _ in range(_ROUNDS):
-        menu = plan_menu(given, history, strict=True, keep=wanted)
-        other = food_inside(given, menu, _shopping(given, menu, history, strict=True))
-        if other == stored:
-            break
-        stored, ice = other, box.follow((*own, *other), ice)
-        # The warmest of all rounds, so that each menu is at least as careful as the last.
-        history = warmest(history, history_of(ice, planning=True))
-    else:
-        problems = ("Menu and cooler did not settle: check the cooler by hand.",)
-    for found in (box.plan((*own, *stored)), ice):
-        told = retell_menu(given, menu, history_of(found))
-        if told is not None:
-            return _Settled(told, found, problems)
-    return _Settled(menu, ice, problems)
-
-
-def _with_lists(
-    given: MenuInput,
-    box: FoodCooler,
-    own: tuple[Stored, ...],
-    settled: _Settled,
-    reserve: tuple[Dish, ...],
-) -> _Listed:
-    """Make the lists, and follow the ice once more with what they put in the cooler.
-
-    What is left of a pack is used later only if it was cold all the time, as the menu is.
-    """
-    menu, ice = settled.menu, settled.ice
-    strict = box.cooler.kind != "none"
-    shopping = _shopping(given, menu, history_of(ice), strict=strict, reserve=reserve)
-    stored = (*own, *food_inside(given, menu, shopping))
-    if not strict:
-        return _Listed(menu, shopping, stored, ice)
-    for _ in range(_ROUNDS):
-        followed = box.follow(stored, ice)
-        told = retell_menu(given, menu, history_of(followed))
-        if told is None:
-            # The rests were too much for that ice: plan it for them.
-            followed = box.plan(stored)
-            told = retell_menu(given, menu, history_of(followed))
-        menu, ice = told or menu, followed
-        shopping = _shopping(given, menu, history_of(ice), strict=True, reserve=reserve)
-        after = (*own, *food_inside(given, menu, shopping))
-        if after == stored:
-            return _Listed(menu, shopping, stored, ice)
-        stored = after
-    return _Listed(menu, shopping, stored, box.follow(stored, ice))
-
-
-def _shopping(
-    given: MenuInput,
-    menu: Menu,
-    history: TempHistory,
-    *,
-    strict: bool,
-    reserve: tuple[Dish, ...] = (),
-) -> Shopping:
-    """Make the lists; rests are used only if they kept at this temperature."""
-    return make_shopping(given, menu, make_storage(given.storage, history, strict=strict), reserve)
 
 
 def _own_food(

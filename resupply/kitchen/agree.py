@@ -1,0 +1,149 @@
+"""Menu, packs and ice that agree with each other, found by one search of so many rounds.
+
+What is in the cooler decides its temperature, and its temperature decides what may be in it. In
+each round the lists are made for a menu, what they put in the cooler is followed with ice, and the
+menu is told again at the temperature that gives: is every dish still good, and do the lists stay
+the same, rests of packs included? Then the three agree. A dish that is not good any more has the
+menu chosen anew, close to the first one, for the warmest of all rounds so far, so that each menu
+is at least as careful as the last.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from resupply.common.units import S_PER_HOUR
+from resupply.kitchen.food.menu import plan_menu, retell_menu
+from resupply.kitchen.food.shopping import make_shopping
+from resupply.kitchen.food.storage import make_storage
+from resupply.kitchen.food.warm_time import make_history
+from resupply.kitchen.history import AFTER_S, history_of, warmest
+from resupply.kitchen.menu_input import food_inside
+
+if TYPE_CHECKING:
+    from resupply.kitchen.cold.ice_plan import IcePlan
+    from resupply.kitchen.cold.steps import Stored
+    from resupply.kitchen.coolers import FoodCooler
+    from resupply.kitchen.food.dishes import Dish
+    from resupply.kitchen.food.meals import Menu, MenuInput
+    from resupply.kitchen.food.shopping import Shopping
+    from resupply.kitchen.food.warm_time import TempHistory
+
+__all__ = ["Agreed", "agree"]
+
+_COLD_C = 3.0
+"""Inside of the cooler in the first round, before it is worked out."""
+_ROUNDS = 6
+"""Rounds of menu, lists and ice, at most: our choice; trips of the tests take four at most."""
+
+_NOT_SETTLED = "Menu and cooler did not settle: check the cooler by hand."
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Agreed:
+    """What is eaten, bought and cooled."""
+
+    menu: Menu
+    shopping: Shopping
+    stored: tuple[Stored, ...]
+    """All that lies in the cooler."""
+    ice: IcePlan
+    problems: tuple[str, ...] = ()
+    """Sentences; empty where the three agree."""
+    rounds: int = 1
+    """How many it took."""
+
+
+def agree(
+    given: MenuInput,
+    box: FoodCooler,
+    own: tuple[Stored, ...],
+    reserve: tuple[Dish, ...],
+) -> Agreed:
+    """Choose menu, packs and ice together.
+
+    Parameters
+    ----------
+    own
+        What is in the cooler beside the menu's food.
+    reserve
+        Spare meals, which stand on the lists too.
+    """
+    if box.cooler.kind == "none":
+        # What is in no cooler leaves the air as warm as it is: nothing to agree on.
+        ice = box.plan(())
+        menu = plan_menu(given, history_of(ice), say_moves=False)
+        shopping = _lists(given, menu, history_of(ice), reserve, strict=False)
+        return Agreed(menu, shopping, (*own, *food_inside(given, menu, shopping)), ice)
+    steady = _steady(box)
+    menu = wanted = plan_menu(given, steady, strict=True)
+    shopping = _lists(given, menu, steady, reserve)
+    stored = (*own, *food_inside(given, menu, shopping))
+    ice: IcePlan | None = None
+    warm: TempHistory | None = None
+    held = False
+    for number in range(1, _ROUNDS + 1):
+        told, ice = _with_ice(given, menu, box, stored, ice, held=held)
+        held = told is not None
+        if told is not None:
+            # The lists use a rest only if it was cold all the time, as the menu is.
+            menu, history = told, history_of(ice)
+        else:
+            found = history_of(ice, planning=True)
+            history = warm = found if warm is None else warmest(warm, found)
+            menu = plan_menu(given, warm, strict=True, keep=wanted)
+        shopping = _lists(given, menu, history, reserve)
+        before, stored = stored, (*own, *food_inside(given, menu, shopping))
+        if held and stored == before:
+            return Agreed(menu, shopping, stored, ice, rounds=number)
+    followed = box.plan(stored) if ice is None else box.follow(stored, ice)
+    return Agreed(menu, shopping, stored, followed, (_NOT_SETTLED,), _ROUNDS)
+
+
+def _steady(box: FoodCooler) -> TempHistory:
+    """As if the cooler stayed cold; what rides beside it has the heat of the air."""
+    times_s = np.arange(box.around.start_s, box.around.end_s, S_PER_HOUR)
+    return make_history(
+        [box.around.start_s - S_PER_HOUR, box.around.end_s + AFTER_S],
+        [_COLD_C, _COLD_C],
+        air=make_history(times_s, box.around.ambient.at(times_s)),
+    )
+
+
+def _with_ice(
+    given: MenuInput,
+    menu: Menu,
+    box: FoodCooler,
+    stored: tuple[Stored, ...],
+    ice: IcePlan | None,
+    *,
+    held: bool,
+) -> tuple[Menu | None, IcePlan]:
+    """Tell a menu again with ice for what lies in the cooler; None if it may not be eaten so.
+
+    Ice that held before is kept where it still does; otherwise it is planned for this food, and
+    where that is not enough, the ice of the round before is tried with it.
+    """
+    tries = [lambda: box.plan(stored)]
+    if ice is not None:
+        tries.insert(0 if held else 1, lambda: box.follow(stored, ice))
+    for found in (one() for one in tries):
+        told = retell_menu(given, menu, history_of(found))
+        if told is not None:
+            break
+    return told, found
+
+
+def _lists(
+    given: MenuInput,
+    menu: Menu,
+    history: TempHistory,
+    reserve: tuple[Dish, ...],
+    *,
+    strict: bool = True,
+) -> Shopping:
+    """Make the lists; rests are used only if they kept at this temperature."""
+    return make_shopping(given, menu, make_storage(given.storage, history, strict=strict), reserve)
