@@ -74,10 +74,10 @@ def agree(
     """
     if box.cooler.kind == "none":
         # What is in no cooler leaves the air as warm as it is: nothing to agree on.
-        ice = box.plan(())
-        menu = plan_menu(given, history_of(ice), say_moves=False)
-        shopping = _lists(given, menu, history_of(ice), reserve, strict=False)
-        return Agreed(menu, shopping, (*own, *food_inside(given, menu, shopping)), ice)
+        none = box.plan(())
+        menu = plan_menu(given, history_of(none), say_moves=False)
+        shopping = _lists(given, menu, history_of(none), reserve, strict=False)
+        return Agreed(menu, shopping, (*own, *food_inside(given, menu, shopping)), none)
     steady = _steady(box)
     menu = wanted = plan_menu(given, steady, strict=True)
     shopping = _lists(given, menu, steady, reserve)
@@ -127,10 +127,12 @@ def _with_ice(
     Ice that held before is kept where it still does; otherwise it is planned for this food, and
     where that is not enough, the ice of the round before is tried with it.
     """
-    tries = [lambda: box.plan(stored)]
-    if ice is not None:
-        tries.insert(0 if held else 1, lambda: box.follow(stored, ice))
-    for found in (one() for one in tries):
+    if ice is None:
+        tries = ["plan"]
+    else:
+        tries = ["follow", "plan"] if held else ["plan", "follow"]
+    for way in tries:
+        found = box.follow(stored, ice) if ice is not None and way == "follow" else box.plan(stored)
         told = retell_menu(given, menu, history_of(found))
         if told is not None:
             break

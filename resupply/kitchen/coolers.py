@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from resupply.common.quantity import limit, line, volume
+from resupply.common.units import S_PER_HOUR
 from resupply.hours.holidays import country_of
 from resupply.kitchen.cold.balance import IceLoad
 from resupply.kitchen.cold.cooler import IceTest, make_cooler, stowage_l_per_kg
@@ -36,6 +37,7 @@ __all__ = [
     "bag_kg_of",
     "day_weather",
     "drinks_note",
+    "freezer_nights",
     "plan_drinks",
     "span_s",
     "trip_dates",
@@ -55,6 +57,10 @@ _BAGS_US_KG = (3.175, 4.536, 9.072)
 """Bags of 7, 10 and 20 lb, as sold in the United States (from memory)."""
 _BAG_SHARE = 1.0 / 3.0
 """Of the cooler, what one bag may fill where there is a choice: ours."""
+_FREEZE_S = 8 * S_PER_HOUR
+"""Packs that lie in a freezer for less than a night's rest do not count as frozen: our choice."""
+_REST_OUT, _REST_IN = dt.time(20), dt.time(8)
+"""On days without a ride packs go into a freezer in the evening and back at eight: our choice."""
 _DRINKS_SLACK_C = 3.0
 """Where ice does not last, so much warmer is good enough: no stop for a cooler can of cola."""
 
@@ -116,7 +122,7 @@ class FoodCooler:
     ) -> FoodCooler:
         """Read it off a trip."""
         keys, (start_s, _) = trip.cooler, span_s(clock)
-        cooler = _cooler(trip, keys, "food", iced=trip.now.ice_kg > 0.0)
+        cooler = _cooler(trip, keys, clock, "food", iced=trip.now.ice_kg > 0.0)
         bag_kg = _bag_kg(trip, keys, clock)
         fixed, home = _start_ice(trip, keys, start_s, trip.now.ice_kg, bag_kg)
         return cls(
@@ -203,7 +209,7 @@ def plan_drinks(
     bag_kg = _bag_kg(trip, keys, clock)
     fixed, home = _start_ice(trip, keys, start_s, 0.0, bag_kg)
     return plan_ice(
-        _cooler(trip, keys, "drinks", iced=False),
+        _cooler(trip, keys, clock, "drinks", iced=False),
         _around(keys, clock, weather),
         stored=stored,
         needs=[Need(a + _WAIT_S, b, "drinks") for a, b in rides if b > a + _WAIT_S],
@@ -246,7 +252,7 @@ def _start_ice(
     return (), (home,)
 
 
-def _cooler(trip: Trip, keys: CoolerKeys, name: str, *, iced: bool) -> Cooler:
+def _cooler(trip: Trip, keys: CoolerKeys, clock: RideClock, name: str, *, iced: bool) -> Cooler:
     test = None
     if keys.test_ice_kg is not None and keys.test_hours is not None:
         test = IceTest(keys.test_ice_kg, keys.test_hours, keys.test_ambient_c or 0.0)
@@ -261,7 +267,40 @@ def _cooler(trip: Trip, keys: CoolerKeys, name: str, *, iced: bool) -> Cooler:
         openings_per_day=float(keys.openings_per_day),
         colour=keys.colour,
     )
-    return replace(cooler, under_way=under_way)
+    away = freezer_nights(keys.camp_freezer, trip.start.date, clock) if cooler.packs_kg else ()
+    return replace(cooler, under_way=under_way, packs_away=away)
+
+
+def freezer_nights(
+    days: Sequence[int], first: dt.date | None, clock: RideClock
+) -> tuple[tuple[float, float], ...]:
+    """When packs lie in a camp's freezer: from arrival until the next departure, UTC seconds.
+
+    Parameters
+    ----------
+    days
+        Days of the trip, rest days counted, whose camp has one for sure.
+    first
+        Date of the first day; None for that of the first leg.
+    """
+    legs = {leg.date: k for k, leg in enumerate(clock.legs)}
+    first = first or clock.legs[0].date
+    nights = []
+    for day in sorted(set(days)):
+        date = first + dt.timedelta(days=day - 1)
+        after = date + dt.timedelta(days=1)
+        if not clock.legs[0].date <= date < clock.legs[-1].date:
+            continue
+        zone = _zone_on(clock, date)
+        out_s = dt.datetime.combine(date, _REST_OUT, tzinfo=zone).timestamp()
+        in_s = dt.datetime.combine(after, _REST_IN, tzinfo=zone).timestamp()
+        if date in legs:
+            out_s = float(clock.arrive_s(clock.legs[legs[date]].end_m)[0])
+        if after in legs:
+            in_s = float(clock.depart_s[legs[after]])
+        if in_s - out_s >= _FREEZE_S:
+            nights.append((out_s, in_s))
+    return tuple(nights)
 
 
 def _around(keys: CoolerKeys, clock: RideClock, weather: Sequence[DayWeather]) -> Surroundings:

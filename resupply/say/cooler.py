@@ -33,6 +33,7 @@ from resupply.kitchen.cold.ice_plan import IceState
 from resupply.kitchen.cold.simulate import LIMIT_C
 from resupply.kitchen.food.storage_classes import load_storage
 from resupply.kitchen.food.warm_time import make_history, start_clock
+from resupply.say.ice import camp_freezer_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -122,6 +123,7 @@ def plan_words(plan: IcePlan, local: Local) -> Sentence:
         line("{cooler} cooler: {ice}", cooler=cooler, ice=ice_words(plan)),
         _price(plan),
         _held(plan, local),
+        camp_freezer_words(plan, local),
         unknown,
         holds,
         _no_ice(plan, local),

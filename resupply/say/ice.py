@@ -4,17 +4,31 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from resupply.common.quantity import Part, Sentence, count, duration, joined, line, mass, name
+from resupply.common.quantity import (
+    Part,
+    Sentence,
+    count,
+    day_time,
+    duration,
+    joined,
+    line,
+    listed,
+    mass,
+    name,
+)
+from resupply.common.units import S_PER_DAY
 from resupply.places.place import Confidence, Supply
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    import datetime as dt
+    from collections.abc import Callable, Sequence
 
-    from resupply.kitchen.cold.ice_plan import Purchase, Stated
+    from resupply.kitchen.cold.ice_plan import IcePlan, Purchase, Stated
     from resupply.say.names import Words
 
 __all__ = [
     "bags",
+    "camp_freezer_words",
     "ice_buys_words",
     "ice_place",
     "on_board_words",
@@ -24,6 +38,8 @@ __all__ = [
 
 _LEAST_KG = 0.05
 """So much less than was bought is told: it is a tenth of a kilogram as it is read."""
+_NIGHT_S = 1.5 * S_PER_DAY
+"""A shorter trip has no night in camp; it is counted to the midnight after it. Our choice."""
 _LIKELY = "likely, not on the map: ask before you rely on it"
 
 
@@ -162,6 +178,30 @@ def purchase_words(purchase: Purchase, doubts: Sentence | None) -> Sentence:
         )
     likely = line("Ice here is likely, not certain. {doubts}", doubts=doubts) if doubts else None
     return joined(said, likely)
+
+
+def camp_freezer_words(plan: IcePlan, local: Callable[[float], dt.datetime]) -> Sentence | None:
+    """Say which nights the packs are frozen again, or where to ask for it."""
+    if not plan.cooler.packs_kg:
+        return None
+    start_s, end_s = float(plan.trace.times_s[0]), float(plan.trace.times_s[-1])
+    nights = [(out_s, in_s) for out_s, in_s in plan.cooler.packs_away if out_s > start_s]
+    if nights:
+        return line(
+            "As you said, a camp's freezer takes the packs: {nights}.",
+            nights=listed(
+                [
+                    line("{out} to {back}", out=day_time(local(out_s)), back=day_time(local(in_s)))
+                    for out_s, in_s in nights
+                ]
+            ),
+        )
+    if end_s - start_s < _NIGHT_S:
+        return None
+    return line(
+        "Ask at the camp: freezer for packs. It counts only where you say so (camp_freezer in the "
+        "trip file)."
+    )
 
 
 def _will_fit(mass_kg: float) -> Sentence:

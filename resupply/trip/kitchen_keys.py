@@ -203,7 +203,12 @@ class CoolerKeys(Keys):
     pre_chilled: bool = True
     """Cooled down before the first loading."""
     packs_kg: Kilograms = 0.0
-    """Reusable frozen packs at the start; not renewed on the road."""
+    """Reusable frozen packs at the start; frozen again on the road only by `camp_freezer`."""
+    camp_freezer: Annotated[
+        tuple[Annotated[int, Field(ge=1, le=1000)], ...], Field(max_length=60)
+    ] = ()
+    """Days of the trip, from 1 (rest days count), at whose camp a freezer takes the packs for the
+    night: only where you asked and they said yes."""
     ice_start_kg: Kilograms | None = None
     """Ice from home; worked out where not given."""
     bag_kg: Annotated[float, Field(ge=0.1, le=100)] | None = None

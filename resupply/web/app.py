@@ -48,6 +48,7 @@ _WEB_SCRIPTS = (
     "change_on_map.js",
     "day_ends.js",
     "settings_fields.js",
+    "settings_kitchen.js",
     "settings_groups.js",
     "pace_bar.js",
     "settings_panel.js",

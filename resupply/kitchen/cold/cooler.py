@@ -77,7 +77,10 @@ class Cooler:
     pre_chilled: bool = True
     """Inside starts at refrigerator temperature rather than at air temperature."""
     packs_kg: float = 0.0
-    """Reusable packs, frozen at the start and not renewed on the road."""
+    """Reusable packs, frozen at the start; on the road only while they are away."""
+    packs_away: tuple[tuple[float, float], ...] = ()
+    """When the packs lie in a camp's freezer instead, UTC seconds: in order, apart from each other.
+    They come back frozen."""
     under_way: bool = False
     """The trip is going on: packs have thawed, and what is inside may have been warm before."""
     openings_per_day: float = 8.0

@@ -191,6 +191,7 @@ def make_timeline(
     needs = [n for n in needs if n.end_s > n.start_s and n.end_s > start_s and n.start_s < end_s]
     marks = {start_s, end_s, *marks_s, *np.arange(start_s, end_s, _STEP_S)}
     marks |= {t for s in inside for t in (s.in_s, s.out_s)}
+    marks |= {t for span in cooler.packs_away for t in span}
     marks |= {t for n in needs for t in (n.start_s, n.end_s)}
     times = np.array(sorted(t for t in marks if start_s <= t <= end_s))
     # Grid points less than a millisecond apart are one.
@@ -265,6 +266,16 @@ def _contents(
         changes.append((first, 1, heat_kj_per_k, temp_c, thing.frozen_kg))
         if last < len(times) - 1:
             changes.append((last, -1, heat_kj_per_k, 0.0, thing.frozen_kg))
+    packs_kj_per_k, packs_kg = cooler.packs_kg * CP_WATER_KJ_PER_KG_K, cooler.frozen_packs_kg
+    for out_s, in_s in cooler.packs_away:
+        first, last = np.searchsorted(times, (out_s - 1e-3, in_s - 1e-3)).tolist()
+        if not 0 < first < last < len(times):
+            continue
+        capacity[first:last] -= packs_kj_per_k
+        used_l[first:last] -= cooler.packs_l
+        changes.append((first, -1, packs_kj_per_k, 0.0, packs_kg))
+        packs_kg = cooler.packs_kg
+        changes.append((last, 1, packs_kj_per_k, 0.0, packs_kg))
     moves: dict[int, list[CoolerChange]] = {}
     now_kj_per_k, frozen_kg = own, cooler.frozen_packs_kg
     for at, sign, heat_kj_per_k, temp_c, item_kg in sorted(changes):

@@ -26,10 +26,12 @@
    * @param {string} path
    * @param {string} label
    * @param {{ unit?: string, kind?: any, min?: number, max?: number, step?: number, empty?: string,
-   *   wide?: boolean }} how
+   *   wide?: boolean, value?: number, set?: (to: any, words: string, gesture?: string) => void }} how
+   *   `value` and `set` for what is a row of a list in the trip
    */
-  function numberField(path, label, { unit = "", kind = plain, min, max, step = 1, empty = null, wide }) {
-    const value = T.get(path);
+  function numberField(path, label, how) {
+    const { unit = "", kind = plain, min, max, step = 1, empty = null, wide, value = T.get(path) } = how;
+    const change = how.set || ((to, words, gesture) => T.change({ [path]: to }, words, gesture));
     const input = el("input", {
       type: "number",
       inputmode: "decimal",
@@ -40,12 +42,9 @@
       max: max === undefined ? null : kind.show(max),
       placeholder: empty,
       onchange: () => {
-        if (input.value === "" && empty !== null) T.change({ [path]: null }, `${label}: ${empty}`);
+        if (input.value === "" && empty !== null) change(null, `${label}: ${empty}`);
         else if (input.value !== "" && input.checkValidity())
-          T.change(
-            { [path]: Math.round(kind.read(input.value) * 1000) / 1000 },
-            `${label} ${input.value}${unit ? ` ${unit}` : ""}`,
-          );
+          change(Math.round(kind.read(input.value) * 1000) / 1000, `${label} ${input.value}${unit ? ` ${unit}` : ""}`);
         else input.reportValidity();
       },
     });
@@ -60,7 +59,7 @@
           onclick: () => {
             const from = value ?? min ?? 0;
             const to = Math.max(min ?? -Infinity, Math.min(max ?? Infinity, round(from + by * step, step)));
-            T.change({ [path]: to }, `${label} ${kind.show(to)}${unit ? ` ${unit}` : ""}`, `nudge-${path}`);
+            change(to, `${label} ${kind.show(to)}${unit ? ` ${unit}` : ""}`, `nudge-${path}`);
           },
         },
         sign,

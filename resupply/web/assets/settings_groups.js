@@ -208,9 +208,11 @@
           ["vegetarian", "vegetarian"],
           ["vegan", "vegan"],
         ]),
+        R.kitchenFields.diets(),
         numberField("food.kcal_per_day", "Each eats a day", { unit: "kcal", min: 1000, max: 6000, step: 100 }),
         appetites(),
         mealsOut(),
+        R.kitchenFields.bikes(),
       ),
       group(
         "Food on board",
@@ -222,6 +224,7 @@
         !R.edit.underWay() &&
           numberField("start.food_meals", "Meals from home, each rider", { min: 0, max: 300, empty: "as needed" }),
         tickField("food.weigh_at_home", "From home only the amounts needed"),
+        !R.edit.underWay() && tickField("food.freezer", "Stew and patties from the freezer at home"),
         numberField("food.spare_meals", "Spare meals, each rider", { min: 0, max: 30 }),
         numberField("food.carry_limit_days", "Carry at most (days)", { min: 1, max: 30, step: 0.5 }),
         numberField("food.carry_habit_days", "Usually carry (days)", { min: 0, max: 30, step: 0.5 }),
@@ -258,6 +261,15 @@
             ["middle", "middle"],
             ["dark", "dark"],
           ]),
+        cooled &&
+          numberField("cooler.packs_kg", "Reusable packs", {
+            unit: imperial() ? "lb" : "kg",
+            kind: asKg,
+            min: 0,
+            max: 50,
+            step: imperial() ? KG_PER_LB : 0.5,
+          }),
+        cooled && R.kitchenFields.campFreezer(),
         numberField("weather.low_c", "Nights down to", {
           unit: imperial() ? "°F" : "°C",
           kind: asC,
