@@ -49,8 +49,7 @@ def main() -> None:
         return
     if given.words == ["waste"]:
         make_inputs(tuple(given.trips), out / "inputs", old / "sample_routes")
-        trees = {"0.1.0": old, tree.name: tree}
-        print(measure(tuple(given.trips), trees, out / "inputs", out))
+        measure(tuple(given.trips), old, out / "inputs", out)
         return
     unknown = [name for name in given.words if name not in TRIPS]
     if unknown:

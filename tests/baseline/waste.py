@@ -93,54 +93,89 @@ def with_riders(name: str, riders: int, inputs: Path) -> Path:
     return path
 
 
-def measure(names: tuple[str, ...], trees: dict[str, Path], inputs: Path, out: Path) -> str:
-    """Plan every trip for one and two riders with each tree, and lay the figures side by side."""
-    found: dict[tuple[str, int, str], Waste] = {}
+def measure(names: tuple[str, ...], old: Path, inputs: Path, out: Path) -> None:
+    """Print what every trip wastes for one and two riders, with packs from home too, and in 0.1.0.
+
+    The old version runs in processes of its own; this tree reads each trip once.
+    """
+    print(f"{HEAD}\n| --- | --- | --- | --- | --- |", flush=True)
     for name in names:
+        found: dict[tuple[int, str], Waste] = {}
         for riders in RIDERS:
             trip = with_riders(name, riders, inputs)
-            for version, tree in trees.items():
-                results = out / version / trip.stem
-                plan_with(tree, ["plan"], trip, results)
-                path = results / "plan.json"
-                if path.exists():
-                    document = json.loads(path.read_text("utf-8"))
-                    if document.get("shopping"):
-                        found[name, riders, version] = waste_of(document)
-    return table(names, found, tuple(trees))
+            plan_with(old, ["plan"], trip, out / "0.1.0" / trip.stem)
+            path = out / "0.1.0" / trip.stem / "plan.json"
+            if path.exists():
+                found[riders, "0.1.0"] = waste_of(json.loads(path.read_text("utf-8")))
+        for which, document in planned_now(inputs / f"{name}.{RIDERS[0]}_riders.toml").items():
+            if document.get("shopping"):
+                found[which] = waste_of(document)
+        print(table_row(name, found), flush=True)
 
 
-def table(
-    names: tuple[str, ...], found: dict[tuple[str, int, str], Waste], versions: tuple[str, ...]
-) -> str:
-    """Lay out the figures: a row for each trip and number of riders, columns for each version."""
-    arrow = " → "
-    head = (
-        "| trip | riders | left over or thrown away | kcal a person and day | kg a meal | 1 : 2 |"
-    )
-    rows = [head, "| --- | --- | --- | --- | --- | --- |"]
-    for name in names:
-        for riders in RIDERS:
-            each = [found.get((name, riders, version)) for version in versions]
-            other = [found.get((name, 2, version)) for version in versions]
-            ratios = [
-                f"{one.kg_per_meal / two.kg_per_meal:.2f}" if one and two else "–"
-                for one, two in zip(each, other, strict=True)
-            ]
-            cells = [
-                arrow.join(f"{one.share:.0%}" if one else "–" for one in each),
-                arrow.join(_span(one) for one in each),
-                arrow.join(f"{one.kg_per_meal:.2f}" if one else "–" for one in each),
-                arrow.join(ratios) if riders == 1 else "",
-            ]
-            rows.append(f"| `{name}` | {riders} | {' | '.join(cells)} |")
-    return "\n".join(rows)
+def planned_now(trip: Path) -> dict[tuple[int, str], dict[str, Any]]:
+    """Plan documents of this tree by number of riders, from the cupboard or with packs."""
+    from resupply.api import plan
+    from resupply.report.document.in_words import in_words
+
+    first = plan(trip)
+    found = {}
+    for riders in RIDERS:
+        weighed = first if riders == RIDERS[0] else first.replan(people=riders)
+        packs = weighed.replan(settings={"food.weigh_at_home": False})
+        for kind, made in (("now", weighed), ("packs", packs)):
+            found[riders, kind] = in_words(made.pocket_document())
+    return found
 
 
-def _span(one: Waste | None) -> str:
-    if one is None or one.kcal_low is None or one.kcal_high is None:
+HEAD = (
+    "| trip | left of what is bought, 2 riders: 0.1.0 / now / packs from home too | 1 rider: the "
+    "same | kcal a rider and full day: 0.1.0 / now | kg a meal, 1 rider : 2 riders: 0.1.0 / now |"
+)
+
+
+def table_row(name: str, found: dict[tuple[int, str], Waste]) -> str:
+    """Lay out one trip's figures, by riders and by 0.1.0, now and packs."""
+
+    def share(riders: int, kind: str) -> str:
+        one = found.get((riders, kind))
+        if one is None:
+            return "–"
+        percent = 100.0 * one.share
+        return f"{percent:.0f}" if percent >= 1.95 else f"{percent:.1f}".replace("0.0", "0")
+
+    def ratio(kind: str) -> str:
+        one, two = (found.get((riders, kind)) for riders in RIDERS)
+        return f"{one.kg_per_meal / two.kg_per_meal:.2f}" if one and two else "–"
+
+    left = [
+        " / ".join(share(riders, kind) for kind in ("0.1.0", "now", "packs")) + " %"
+        for riders in reversed(RIDERS)
+    ]
+    kcal = [
+        _span([w for (_, kind), w in found.items() if kind == version])
+        for version in ("0.1.0", "now")
+    ]
+    ratios = " / ".join(ratio(kind) for kind in ("0.1.0", "now"))
+    return f"| `{name}` | {left[0]} | {left[1]} | {' / '.join(kcal)} | {ratios} |"
+
+
+def _span(trips: list[Waste]) -> str:
+    low = [one.kcal_low for one in trips if one.kcal_low is not None]
+    high = [one.kcal_high for one in trips if one.kcal_high is not None]
+    if not low:
         return "–"
-    return f"{one.kcal_low:,.0f}–{one.kcal_high:,.0f}"
+    ends = sorted({f"{min(low):,.0f}", f"{max(high):,.0f}"})
+    return "–".join(ends)
 
 
-__all__ = ["KIT", "RIDERS", "Waste", "measure", "table", "waste_of", "with_riders"]
+__all__ = [
+    "KIT",
+    "RIDERS",
+    "Waste",
+    "measure",
+    "planned_now",
+    "table_row",
+    "waste_of",
+    "with_riders",
+]

@@ -1,0 +1,28 @@
+"""The plan beside menu, packs and ice as one programme, on trips small enough for it."""
+
+import pytest
+from one_programme import CASES, WASTE, best, cost_of_plan, planned
+
+from resupply.kitchen.cold.ice_plan import IceState
+
+# What the plan may give away at most, as kilograms left over (a kilogram costs 30).
+GAP_KG = (0.05, 0.45)
+
+
+@pytest.mark.parametrize(("case", "gap_kg"), zip(CASES, GAP_KG, strict=False))
+def test_the_plan_is_near_the_optimum_of_one_programme_and_never_below_it(case, gap_kg):
+    agreed = planned(case)
+    assert agreed.problems == ()
+    assert agreed.ice.state in (IceState.HOLDS, IceState.NO_NEED)
+    assert agreed.ice.over_l == 0.0
+    plan, bound = cost_of_plan(case, agreed), best(case)
+    # Whatever the plan may do the programme may do at the same price: lower would break a rule.
+    assert plan.cost >= bound.cost - 1e-4
+    assert plan.cost - bound.cost <= WASTE * gap_kg
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_menu_packs_and_ice_agree_within_few_rounds(case):
+    agreed = planned(case)
+    assert agreed.problems == ()
+    assert agreed.rounds <= 3
