@@ -127,12 +127,10 @@ def _with_ice(
     Ice that held before is kept where it still does; otherwise it is planned for this food, and
     where that is not enough, the ice of the round before is tried with it.
     """
-    if ice is None:
-        tries = ["plan"]
-    else:
-        tries = ["follow", "plan"] if held else ["plan", "follow"]
-    for way in tries:
-        found = box.follow(stored, ice) if ice is not None and way == "follow" else box.plan(stored)
+    for keep in (True, False) if held else (False, True):
+        if keep and ice is None:
+            continue
+        found = box.follow(stored, ice) if keep and ice is not None else box.plan(stored)
         told = retell_menu(given, menu, history_of(found))
         if told is not None:
             break
