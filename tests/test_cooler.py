@@ -11,6 +11,7 @@ from resupply.kitchen.cold.cooler import (
     stowage_l_per_kg,
     ua_from_ice_test,
 )
+from resupply.trip.read_file import make_trip
 
 
 def test_ice_test_gives_the_leak_that_melts_it():
@@ -40,6 +41,23 @@ def test_impossible_ice_test_is_refused(ice_kg, hours, ambient_c):
 def test_an_ice_test_that_no_cooler_can_pass_is_refused(test):
     with pytest.raises(TripFileError, match="which no cooler has"):
         ua_from_ice_test(*test)
+
+
+@pytest.mark.parametrize(
+    ("name", "key"), [("food", "cooler.test_hours"), ("drinks", "drinks_cooler.test_hours")]
+)
+def test_an_ice_test_at_fault_names_its_key(name, key):
+    with pytest.raises(TripFileError) as refused:
+        make_cooler("hard", 26.0, name=name, ice_test=IceTest(3.0, 24_000.0, 25.0))
+    assert refused.value.key == key
+    said = refused.value.named({key: "--set test_hours=24000"})
+    assert str(said).startswith("--set test_hours=24000: this ice test gives a heat leak of")
+
+
+def test_a_bag_of_ice_too_small_to_plan_with_is_refused_by_its_key():
+    with pytest.raises(TripFileError, match=r"0\.25") as refused:
+        make_trip({"drinks_cooler": {"bag_kg": 0.2}})
+    assert refused.value.key == "drinks_cooler.bag_kg"
 
 
 def test_own_ice_test_wins_over_the_default_and_is_named():

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from resupply.common.files import write_atomic
-from resupply.common.toml_file import dotted, read_toml
+from resupply.common.toml_file import dotted, inner_table, read_toml
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -71,9 +71,8 @@ def keep_said(given: Given, path: Path) -> tuple[str, ...]:
     tree: dict[str, Any] = {}
     for key, value in sorted(held.items()):
         *tables, last = key.split(".")
-        table = tree
-        for name in tables:
-            table = table.setdefault(name, {})
-        table[last] = value
+        table = inner_table(tree, tables)
+        if table is not None:  # no setting is a table for another
+            table[last] = value
     write_atomic(path, _HEAD + tomli_w.dumps(tree))
     return tuple(sorted(held))

@@ -14,10 +14,10 @@ from resupply.common.errors import TripFileError
 from resupply.common.files import is_endless
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
     from pathlib import Path
 
-__all__ = ["dotted", "packaged_toml", "parse_toml", "read_text", "read_toml"]
+__all__ = ["dotted", "inner_table", "packaged_toml", "parse_toml", "read_text", "read_toml"]
 
 _MAX_BYTES = 1_000_000
 """Our choice: the largest packaged table has a thirtieth of it."""
@@ -99,3 +99,12 @@ def dotted(tree: Mapping[str, Any], head: str = "") -> dict[str, Any]:
         else:
             flat[f"{head}{key}"] = value
     return flat
+
+
+def inner_table(tree: dict[str, Any], names: Iterable[str]) -> dict[str, Any] | None:
+    """Find the table of these names in a tree, or make it; None where a plain value stands."""
+    for name in names:
+        tree = tree.setdefault(name, {})
+        if not isinstance(tree, dict):
+            return None
+    return tree

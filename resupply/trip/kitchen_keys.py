@@ -211,7 +211,7 @@ class CoolerKeys(Keys):
     night: only where you asked and they said yes."""
     ice_start_kg: Kilograms | None = None
     """Ice from home; worked out where not given."""
-    bag_kg: Annotated[float, Field(ge=0.1, le=100)] | None = None
+    bag_kg: Annotated[float, Field(ge=0.25, le=100)] | None = None
     """A bag of ice as sold; 2 kg where not given, in the United States 7, 10 or 20 lb: the largest
     that fills a third of the cooler at most, 7 lb at least."""
     form: Literal["cube", "block"] = "cube"

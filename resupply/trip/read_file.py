@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from pydantic import BaseModel, ValidationError
 
 from resupply.common.errors import TripFileError
-from resupply.common.toml_file import parse_toml, read_text
+from resupply.common.toml_file import inner_table, parse_toml, read_text
 from resupply.trip.faults import fault_words
 from resupply.trip.keys import OTHER_UNITS
 from resupply.trip.settings import Trip
@@ -135,18 +135,17 @@ def _copied(data: Mapping[str, object]) -> dict[str, Any]:
 
 
 def _put(tree: dict[str, Any], keys: list[str], value: object) -> None:
-    for key in keys[:-1]:
-        inner = tree.setdefault(key, {})
-        if not isinstance(inner, dict):
-            return  # the file holds a plain value there; validation names it
-        tree = inner
+    *tables, last = keys
+    table = inner_table(tree, tables)
+    if table is None:
+        return  # the file holds a plain value there; validation names it
     # An option in km must win over the file's same key in miles.
     for suffix, (own_suffix, _) in OTHER_UNITS.items():
-        if keys[-1].endswith(own_suffix):
-            tree.pop(keys[-1].removesuffix(own_suffix) + suffix, None)
-        if keys[-1].endswith(suffix):
-            tree.pop(keys[-1].removesuffix(suffix) + own_suffix, None)
-    tree[keys[-1]] = value
+        if last.endswith(own_suffix):
+            table.pop(last.removesuffix(own_suffix) + suffix, None)
+        if last.endswith(suffix):
+            table.pop(last.removesuffix(suffix) + own_suffix, None)
+    table[last] = value
 
 
 def _placed(where: str, text: str, keys: list[str]) -> str:

@@ -156,6 +156,7 @@ def make_cooler(
     if not volume_l > 0.0:
         raise TripFileError("needs a volume above 0", where=name)
     data = cooler_data()
+    table = "cooler" if name == "food" else f"{name}_cooler"
     wind_factor = 1.0
     if kind == "none":
         ua_w_per_k, source, liner_kj_per_k = math.inf, "no cooler", 0.0
@@ -169,7 +170,9 @@ def make_cooler(
         if ice_test is None:
             ua_w_per_k = usual_w_per_k
         else:
-            ua_w_per_k = ua_from_ice_test(ice_test.ice_kg, ice_test.hours, ice_test.ambient_c)
+            ua_w_per_k = ua_from_ice_test(
+                ice_test.ice_kg, ice_test.hours, ice_test.ambient_c, key=f"{table}.test_hours"
+            )
             source = (
                 f"own ice test: {ice_test.ice_kg:g} kg lasted {ice_test.hours:g} h "
                 f"at {ice_test.ambient_c:g} °C"
@@ -198,7 +201,7 @@ def make_cooler(
             said,
             where=f"{name} cooler packs_kg",
             mend="Give the packs that really go in, in kg, or the cooler's inner volume",
-            key="cooler.packs_kg" if name == "food" else f"{name}_cooler.packs_kg",
+            key=f"{table}.packs_kg",
             problem=said,
         )
     return cooler
@@ -211,6 +214,7 @@ def ua_from_ice_test(
     *,
     contents_kj_per_k: float = 0.0,
     end_c: float = 0.0,
+    key: str = "",
 ) -> float:
     """Heat leak from an ice test at steady temperature, W/K.
 
@@ -226,6 +230,8 @@ def ua_from_ice_test(
         Steady air temperature, above 0 and above `end_c`.
     contents_kj_per_k
         Heat capacity of everything inside once melted; 0 if the test ended with the ice.
+    key
+        Dotted key of the test's time, for an error.
 
     Raises
     ------
@@ -242,6 +248,7 @@ def ua_from_ice_test(
             "no heat leak follows from this ice test",
             where="cooler ice test",
             mend="Give kilograms and hours above 0 and a temperature above freezing",
+            key=key,
         )
     heat_kj_per_k = ice_kg * LATENT_KJ_PER_KG / ambient_c
     heat_kj_per_k += contents_kj_per_k * math.log(ambient_c / (ambient_c - end_c))
@@ -251,6 +258,7 @@ def ua_from_ice_test(
             f"this ice test gives a heat leak of {ua_w_per_k:.2g} W/K, which no cooler has",
             where="cooler ice test",
             mend="Check the kilograms, the hours and the temperature",
+            key=key,
         )
     return ua_w_per_k
 
