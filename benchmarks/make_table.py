@@ -68,7 +68,8 @@ SECTIONS = (
         (
             "60 copies of a country side by side, 28 million nodes, 157 MB; CPU time from process "
             "start to the files written, without the sweep. Memory: 400 MB for a route in one copy, "
-            "700 MB through many."
+            "700 MB through many. The goals are 3x for reading (8x through many), 5x and 10x for the "
+            "first plan, 8x for gathering, and 3 s for another day and from the index."
         ),
         ["benchmarks/bench_extract.py"],
     ),
