@@ -421,7 +421,9 @@ def _new_numbers(own: NDArray[np.int64], copies: int, most: int) -> NDArray[np.i
         return np.asarray(np.arange(len(own)) + 1 + copy * len(own))
     handfuls, handful = np.unique(own // HANDFUL, return_inverse=True)
     step = max(most // HANDFUL // (len(handfuls) * copies), 1)
-    return np.asarray((handful * copies + copy) * step * HANDFUL + own % HANDFUL + 1)
+    # In no order: copies of one handful side by side would shrink to a seventh of their size.
+    slot = np.random.default_rng(7).permutation(len(handfuls) * copies).reshape(copies, -1)
+    return np.asarray(slot[:, handful] * step * HANDFUL + own % HANDFUL + 1)
 
 
 def memory() -> None:

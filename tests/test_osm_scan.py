@@ -86,12 +86,15 @@ def spread(map_):
     return map_
 
 
-@pytest.mark.parametrize("change", [lambda map_: map_, spread])
-def test_in_parts_a_file_gives_what_its_stream_gives(tmp_path, monkeypatch, change):
+@pytest.mark.parametrize(
+    ("change", "passes"), [(lambda map_: map_, 3), (spread, 3), (spread, 1 << 20)]
+)
+def test_in_parts_a_file_gives_what_its_stream_gives(tmp_path, monkeypatch, change, passes):
     path = change(island()).write(tmp_path / "a.osm.pbf", box=BOX, is_sorted=True)
     route = straight_route()
-    # A piece at a time, as with a country; several runs, as with more than 4 MB.
+    # A piece at a time, as with a country, or all ways once; several runs, as with more than 4 MB.
     monkeypatch.setattr(osm_sorted, "_MOST_PIECES", 2)
+    monkeypatch.setattr(osm_sorted, "_MOST_PASSES", passes)
     monkeypatch.setattr("resupply.places.osm_blobs._RUN_BYTES", 1)
     whole, parts = read(path, route), in_parts(path, route, monkeypatch)
     assert_same(parts, whole)

@@ -49,6 +49,8 @@ _WAYS_AT_ONCE: Final = 8_192
 # A set of numbers is a bitmap in pieces of 4 MB; 40 of them are 160 MB.
 _IDS_IN_PIECE: Final = 4_194_304 * 8
 _MOST_PIECES: Final = 40
+_MOST_PASSES: Final = 3
+"""Measured on 28 million nodes: ten took longer than all ways once."""
 # Tags of ways that are looked at wherever they are: places (is their ground known?) and shores.
 _EVERYWHERE: Final = (*((rule.key, rule.value) for rule in RULES), ("natural", "coastline"))
 
@@ -257,19 +259,28 @@ class _Pass:
         """
         import osmium
 
-        near = self.known.rows["id"][(self.known.bits & WANTED) > 0]
-        pieces, start = np.unique(near // _IDS_IN_PIECE, return_index=True)
-        tracker = osmium.IdTracker()
-        ids, contains = tracker.node_ids(), tracker.contains_filter()
         keys = keys_of(self.sees, "way_keys")
         rows = TextRows(lambda tags: way_wanted(self.sees, WANTED, tags), frozenset(keys))
-        refs = array("q")
+        named = array("q")
         for one in ground:
-            refs.extend(one.ways())
-        members = np.unique(np.array(refs, np.int64))
+            named.extend(one.ways())
+        members = np.unique(np.array(named, np.int64))
+        members = members[members > 0]
+        near = self.known.rows["id"][(self.known.bits & WANTED) > 0]
+        pieces, start = np.unique(near // _IDS_IN_PIECE, return_index=True)
+        keyed, parts = osmium.filter.KeyFilter(*keys), set[int]()
+        if len(pieces) > _MOST_PIECES * _MOST_PASSES:
+            # All ways once, and their nodes looked up here, are quicker than many passes.
+            for block in self._ways(rows, keyed):
+                self._keep(*block)
+            only = osmium.filter.IdFilter(members.tolist())
+            for numbers, _, count, refs in self._ways(TextRows(lambda _: True), only):
+                parts.update(np.array(numbers)[self._bits_of(count, refs) > 0].tolist())
+            pieces = pieces[:0]
+        tracker = osmium.IdTracker()
+        ids, contains = tracker.node_ids(), tracker.contains_filter()
         # A way that is a part of something has often no tags of its own.
-        filters = [contains] if len(members) else [osmium.filter.KeyFilter(*keys), contains]
-        parts: set[int] = set()
+        filters = [contains] if len(members) else [keyed, contains]
         for first in range(0, len(pieces), _MOST_PIECES):
             ids.clear()
             ends = start[first + _MOST_PIECES :]
@@ -291,14 +302,19 @@ class _Pass:
         refs: NDArray[np.int64],
     ) -> None:
         """Keep those ways that somebody wants who is near enough."""
-        # The filter lets no way through that has no node.
-        start = np.cumsum(count) - count
-        own = np.bitwise_or.reduceat(self.known.bits_of(refs), start) & WANTED
-        ends = (start + count).tolist()
-        rows = zip(numbers, every, own.tolist(), start.tolist(), ends, strict=True)
-        for number, tags, near, first, end in rows:
-            if number not in self.ways and way_wanted(self.sees, near, tags):
-                self.ways[number] = _Way(tags, refs[first:end].copy())
+        own, ends = self._bits_of(count, refs), np.cumsum(count)
+        for k in np.flatnonzero(own).tolist():
+            if numbers[k] not in self.ways and way_wanted(self.sees, int(own[k]), every[k]):
+                line = refs[ends[k] - count[k] : ends[k]].copy()
+                self.ways[numbers[k]] = _Way(every[k], line)
+
+    def _bits_of(self, count: NDArray[np.int64], refs: NDArray[np.int64]) -> NDArray[np.uint8]:
+        """Bits of each way, but for the rim: of so many nodes each, (n,), which follow, (k,)."""
+        found, some = np.zeros(len(count), np.uint8), count > 0
+        if some.any():
+            start = (np.cumsum(count) - count)[some]
+            found[some] = np.bitwise_or.reduceat(self.known.bits_of(refs), start) & WANTED
+        return found
 
     def _find_missing(self, members: WayNodes) -> None:
         """Read again the runs with nodes that matter and lie far off; cut the far ends of lines."""
