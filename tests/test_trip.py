@@ -116,10 +116,10 @@ def test_every_key_is_documented():
 
 @pytest.mark.parametrize("line", ["[" + " " * 4000 + "x", "a" + " " * 200_000 + "x"])
 def test_no_made_up_line_keeps_the_reader_busy(line):
-    started = time.monotonic()
+    started = time.process_time()
     with pytest.raises(TripFileError):
         parse_trip(f'name = """\n{line}\n"""\nnot_a_key = 1\n')
-    assert time.monotonic() - started < 2.0
+    assert time.process_time() - started < 2.0
 
 
 @pytest.mark.parametrize("text", ["a." * 3000 + "b = 1", f"[{'.'.join('a' * 3000)}]"])
