@@ -17,6 +17,7 @@ from resupply.common.units import KG_PER_LB, S_PER_DAY
 
 HOUR, MIN = 3600.0, 60.0
 COLD, FOOD, SUPPLY = "how/cold.md", "how/food.md", "how/supply.md"
+ON_THE_ROAD, FILES = "on-the-road.md", "route-files.md"
 HOURS, ROADS, ROUTE, PLACES = "how/hours.md", "how/roads.md", "how/route.md", "how/places.md"
 US_BAGS_KG = pytest.approx((7 * KG_PER_LB, 10 * KG_PER_LB, 20 * KG_PER_LB), abs=0.001)
 
@@ -125,6 +126,45 @@ TOLD = {
     "places.overpass._SHORTEST_M": (20_000.0, PLACES, "in two halves, down to 20 km"),
     "places.overpass._ROADS_WITHIN_M": (500.0, PLACES, "and ferries within 500 m of the route"),
     "places.fetch._FRESH_S": (30 * S_PER_DAY, "quick-start.md", "It is kept for 30 days"),
+    # The way, the phone and the files.
+    "plan.day_notes._WITHIN_M": (250.0, SUPPLY, "the time zones, to about 250 m"),
+    "plan.day_notes._EVERY_M": (5_000.0, SUPPLY, "a visit of less than 5 km may be missed"),
+    "plan.where_left._ELSEWHERE_M": (2_000.0, ROADS, "more than 2 km off all the same"),
+    "plan.pocket.MOST_PLANS": (48, "how/pocket.md", "never the clock: 48"),
+    "plan.on_the_way._FAR_BACK_M": (30_000.0, ON_THE_ROAD, "up to 60 km on, 30 km back"),
+    "cli.news._FAR_ON_M": (60_000.0, ON_THE_ROAD, "up to 60 km on, 30 km back"),
+    "cli.news._MOST_CAMPS": (3, ON_THE_ROAD, "you choose among three"),
+    "passes.position._BESIDE_TOO_M": (150.0, SUPPLY, "the position is nearer by 150 m"),
+    "report.calendar.WARN_BEFORE": (
+        dt.timedelta(hours=1), ON_THE_ROAD, "the last hour before a stated closing, with an alarm"),
+    "route.gpx.SPARSE_M": (5_000.0, ROUTE, "If any step is longer than 5 km"),
+    "route.content.MAX_MARKS": (10_000, ROUTE, "(at most 10,000; a warning counts the rest)"),
+    "route.kml.MAX_ENTRIES": (10_000, FILES, "10,000 files in the archive"),
+    "route.geojson.MAX_JSON_BYTES": (64_000_000, FILES, "| GeoJSON | 64 MB, 10 million values"),
+    "route.fit.MAX_FIT_BYTES": (8_000_000, FILES, "| FIT | 8 MB, 1 million messages"),
+    "route.fit._MAX_MESSAGES": (1_000_000, FILES, "| FIT | 8 MB, 1 million messages"),
+    "route.legs._SHORT_SHARE": (0.2, "trip-file.md", "a last one under a fifth of a day"),
+    "kitchen.second_menu._MOST": (3, FOOD, "For each such stop, the first three of a trip"),
+    "kitchen.food.gear._CARTRIDGES_G": ((100, 230, 450), FOOD, "cartridges of 100, 230 and 450 g"),
+    "kitchen.food.stove._POT_PORTIONS": (4, FOOD, "pots and pans for four portions each"),
+    "places.base_map._READ_TOLERANCE_M": (20.0, PLACES, "simplified by 20 m on reading"),
+    "places.overpass.STRETCH_M": (100_000.0, PLACES, "within reach of a stretch of 100 km"),
+    "places.overpass._FRESH_DAYS": (30, PLACES, "and used again for 30 days"),
+    "roads.live._PIECE_M": (40_000.0, ROADS, "40 km at a time from fixed marks"),
+    "supply.open_risk._SHORT_STOP_S": (
+        15 * MIN, SUPPLY, "| a stop at a pump, a tap or an ice box | 15 min |"),
+    "supply.open_risk.MEAL_OUT_S": (30 * MIN, SUPPLY, "| a meal out, at the least | 30 min |"),
+    "supply.if_shut._FOUND_SHUT_S": (
+        15 * MIN, SUPPLY, "| to find a door shut and look for another | 15 min |"),
+    "supply.visit_options.OUT_HALF_S": (
+        10 * MIN, SUPPLY, "| the hour to leave camp for a shop is kept within | 10 min |"),
+    "supply.fuel_range._BESIDE_M": (
+        300.0, SUPPLY, "| a station is beside a shop, without riding on, within | 300 m |"),
+    "plan.shops_ahead.ARRIVED_M": (
+        1_000.0, SUPPLY, "| you have arrived at a camp or the end from | 1 km |"),
+    "passes.position._BESIDE_M": (2_000.0, SUPPLY, "| a position is not on the route beyond | 2 km |"),
+    "plan.cautions._ROADLESS_M": (
+        5_000.0, SUPPLY, "| of the route may lie beside the roads of the map, unsaid |"),
 }  # fmt: skip
 
 

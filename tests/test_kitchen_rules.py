@@ -43,7 +43,7 @@ def test_without_a_menu_everything_may_matter():
 def test_the_terminal_has_one_line():
     facts = Situation(has_menu=True, cooler=True, raw_meat=True, stove=True)
     said = text(short_line(facts, CARE, 1.0))
-    assert "no ice: throw out" in said
+    assert "no ice left: throw out what needs cold" in said
     assert "boil untreated water 1 min" in said
     assert said.endswith("never cook in a tent.")
     assert "\n" not in said

@@ -27,7 +27,7 @@ def fetch(
     ],
     yes: Annotated[bool, Option("--yes", help="Fetch without asking.")] = False,
     to: Annotated[
-        Path | None, Option(help="Folder for the map data; else maps, beside a trip file or here.")
+        Path | None, Option(help="Folder for the map data; left out: maps, beside the trip file.")
     ] = None,
     catalogue: Annotated[
         str | None,
@@ -35,7 +35,10 @@ def fetch(
     ] = None,
     all_around: Annotated[
         bool,
-        Option("--all-around", help="Leave out no ground beside the route, however much it is."),
+        Option(
+            "--all-around",
+            help="Fetch all ground beside the route too, however large its map data is.",
+        ),
     ] = False,
     only: Annotated[bool, Option("--no-plan", help="Fetch, and plan nothing.")] = False,
     daily_km: Annotated[float | None, Option(help="Distance a day. Key: pace.daily_km")] = None,

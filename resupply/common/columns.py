@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import io
 import json
+import struct
 import zipfile
+import zlib
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -24,8 +26,12 @@ _ABOUT: Final = "about.json"
 _MOST_UNPACKED_BYTES: Final = 2_000_000_000
 """A file from somewhere else may be made to unpack without end; our choice, some ten times the
 roads and places of the longest route tried."""
-UNREADABLE: Final = (OSError, EOFError, ValueError, TypeError, LookupError, zipfile.BadZipFile)
-"""Raised for a body that is damaged or of another form, here and by what reads its facts."""
+UNREADABLE: Final = (
+    OSError, EOFError, ValueError, TypeError, LookupError, AttributeError, ArithmeticError,
+    RuntimeError, MemoryError, zipfile.BadZipFile, zlib.error, struct.error,
+)  # fmt: skip
+"""Raised for a body that is damaged or of another form, here and by what reads its facts: nested
+without end, packed another way, or with columns longer than the memory."""
 
 
 def pack(about: Mapping[str, Any], arrays: Mapping[str, NDArray[Any]]) -> bytes:
@@ -44,8 +50,8 @@ def facts(body: bytes) -> dict[str, Any]:
 
     Raises
     ------
-    OSError, EOFError, ValueError, TypeError, LookupError, zipfile.BadZipFile
-        It cannot be used (`UNREADABLE`).
+    UNREADABLE
+        It cannot be used.
     """
     with _opened(body) as packed:
         about: dict[str, Any] = json.loads(packed.read(_ABOUT))
@@ -57,8 +63,8 @@ def columns(body: bytes, *names: str) -> dict[str, NDArray[Any]]:
 
     Raises
     ------
-    OSError, EOFError, ValueError, TypeError, LookupError, zipfile.BadZipFile
-        It cannot be used, or lacks one (`UNREADABLE`).
+    UNREADABLE
+        It cannot be used, or lacks one.
     """
     arrays = {}
     with _opened(body) as packed:

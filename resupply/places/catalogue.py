@@ -32,6 +32,11 @@ __all__ = ["MOST_CATALOGUE_BYTES", "Region", "read_catalogue"]
 
 MOST_CATALOGUE_BYTES: Final = 128_000_000
 """Unpacked: our choice, some thirty times the largest we know."""
+_MOST_BYTES: Final = 1_000_000_000_000
+"""Of an extract: a catalogue that tells more is not believed; our choice, ten times the planet."""
+_SENSELESS: Final = (
+    ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError
+)  # fmt: skip
 _GZIP: Final = 31
 """zlib's number for gzip with the largest window."""
 _MOST_ID: Final = 80
@@ -86,7 +91,7 @@ def read_catalogue(data: bytes, where: str) -> tuple[Region, ...]:
             data = zlib.decompressobj(_GZIP).decompress(data, MOST_CATALOGUE_BYTES)
         rows = json.loads(data)["features"]
         regions = {region.id: region for region in _regions(rows, where)}
-    except (ValueError, TypeError, LookupError, AttributeError, RecursionError, zlib.error):
+    except (*_SENSELESS, zlib.error):
         regions = {}
     if not regions:
         raise MapDataError(
@@ -101,6 +106,7 @@ def _regions(rows: list[Any], where: str) -> Iterator[Region]:
     """Regions with an extract; a row that makes no sense is left out."""
     import shapely
 
+    senseless = (*_SENSELESS, shapely.errors.ShapelyError)
     for row in rows:
         try:
             about: Mapping[str, Any] = row["properties"]
@@ -108,7 +114,7 @@ def _regions(rows: list[Any], where: str) -> Iterator[Region]:
             url = urljoin(where, str(links["pbf"]))
             shape = shapely.geometry.shape(row["geometry"])
             size = about.get("bytes")
-            known = isinstance(size, int) and not isinstance(size, bool) and size > 0
+            known = isinstance(size, int) and 1 < size < _MOST_BYTES
             usable = is_web_address(url) and url.isascii() and url.isprintable()
             if not usable or shape.is_empty or not shape.bounds[3] <= 90.0:
                 continue
@@ -122,5 +128,5 @@ def _regions(rows: list[Any], where: str) -> Iterator[Region]:
                 size_bytes=size if known else None,
                 date=one_line(str(about["bytes_date"]))[:10] if "bytes_date" in about else None,
             )
-        except (ValueError, TypeError, LookupError, AttributeError, shapely.errors.GEOSException):
+        except senseless:
             continue

@@ -20,7 +20,7 @@ import numpy as np
 from resupply.common.columns import UNREADABLE, columns, facts, pack
 from resupply.common.files import is_endless
 from resupply.common.kept_answers import keep, kept, kept_path, make_room
-from resupply.common.text import one_line
+from resupply.common.text import clean, one_line
 from resupply.places.index_parts import rules_mark
 from resupply.places.kept_ground import Ground, GroundKeeper, known_along
 from resupply.places.near_route import make_reach
@@ -296,20 +296,38 @@ def _places(found: Mapping[str, Any]) -> PlaceSet:
     coverage = Coverage(
         **{**own, **{name: tuple(RouteSpan(**one) for one in own[name]) for name in spans}}
     )
-    places = tuple(
-        Place(
-            **{
-                **row,
-                # The file may come from somebody else: its texts are as hostile as the map's.
-                "name": one_line(row["name"]),
-                "supplies": {Supply(k): Confidence(v) for k, v in row["supplies"].items()},
-                "tags": {one_line(key): one_line(value) for key, value in row["tags"].items()},
-                "merged_ids": tuple(row["merged_ids"]),
-            }
-        )
-        for row in found["places"]
-    )
+    places = tuple(_place(row) for row in found["places"])
+    ids = [place.id for place in places]
+    if ids != sorted(set(ids)):
+        raise ValueError("places in no order")
     return PlaceSet(places, coverage, tuple(found["warnings"]))
+
+
+def _place(row: Mapping[str, Any]) -> Place:
+    """Place of the file, which may come from somebody else.
+
+    Raises
+    ------
+    ValueError, TypeError, AttributeError
+        It is none.
+    """
+    place = Place(
+        **{
+            **row,
+            # Its texts are as hostile as the map's.
+            "name": one_line(row["name"]),
+            "supplies": {Supply(k): Confidence(v) for k, v in row["supplies"].items()},
+            "tags": {one_line(key): one_line(value) for key, value in row["tags"].items()},
+            "merged_ids": tuple(row["merged_ids"]),
+        }
+    )
+    hours = place.opening_hours
+    texts = (place.id, place.kind, "" if hours is None else hours, *place.merged_ids)
+    on_earth = abs(place.lon) <= 180.0 and abs(place.lat) <= 90.0
+    # What cleaning would change was written by nobody's map reader.
+    if not (on_earth and all(clean(text) == text for text in texts)):
+        raise ValueError(place.id)
+    return place
 
 
 def _graph(found: Mapping[str, NDArray[Any]], scalars: Mapping[str, Any]) -> RoadGraph:

@@ -186,7 +186,7 @@ def _sparse_warnings(route: Route) -> list[Sentence]:
         line(
             "The route is sparse: its longest straight piece is {far} (from {start} to {end})"
             "{others}. The road between is not known, so distances are too short and places may "
-            "be missed; export the ride as a track with all its points",
+            "be missed. Export the ride as a track with all its points.",
             far=way(float(step_m[longest])),
             start=at(start_m),
             end=at(end_m),

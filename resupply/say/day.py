@@ -113,10 +113,10 @@ def camp_may_be_shut(plan: TripPlan, night: NightEnd, words: Words, at_s: float)
         return None
     own = words.place(night.row).id in plan.trip.night.own
     return line(
-        "{camp} may be shut when you arrive ({hours}){ring}.",
+        "{camp} may be shut when you arrive: {hours}.{ring}",
         camp="Your own place for this night" if own else "The camp",
         hours=said.words,
-        ring=": ring ahead" if words.can_ring(night.row) else None,
+        ring=" Ring ahead." if words.can_ring(night.row) else None,
     )
 
 

@@ -66,7 +66,7 @@ def short_line(situation: Situation, care: CareTable, boil_min: float | None) ->
     rules = listed(
         [
             line("above {cold} at most 2 h in all, 1 h in heat", cold=limit(_COLD_C)),
-            "no ice: throw out" if situation.cooler else None,
+            "no ice left: throw out what needs cold" if situation.cooler else None,
             _temps(care) if situation.raw_meat else None,
             None if boil_min is None else f"boil untreated water {_minutes(boil_min)}",
             "never cook in a tent" if cooking else None,

@@ -25,7 +25,7 @@ import numpy as np
 
 from resupply.common.errors import ResupplyError
 from resupply.common.show import text
-from tests.fuzz import inputs, texts
+from tests.fuzz import from_elsewhere, inputs, texts
 from tests.gpx_text import gpx, planned, track
 from tests.made_up_hours import made_up_hours
 from tests.route_files import every_format, fit_file, kml, kml_line, kml_point, kmz
@@ -201,7 +201,7 @@ def read_tables(data: bytes) -> str:
     from resupply.hours.usual import read_usual_hours
     from resupply.kitchen.food.dishes import parse_cookbook, read_dishes
 
-    path = _scratch() / "own.toml"
+    path = scratch() / "own.toml"
     path.write_bytes(data)
     storage, starter = _starter()
     found = {
@@ -247,7 +247,7 @@ def _table_inputs() -> Make:
 
 
 @cache
-def _scratch() -> Path:
+def scratch() -> Path:
     # In memory where there is such a place: a hundred thousand files are written here.
     shm = Path("/dev/shm")
     folder = tempfile.mkdtemp(prefix="resupply-fuzz-", dir=shm if shm.is_dir() else None)
@@ -256,7 +256,7 @@ def _scratch() -> Path:
 
 
 @cache
-def _road() -> Any:
+def road() -> Any:
     from resupply.route.route import make_route
 
     # Short, for much of what reading does is done for every kilometre.
@@ -264,7 +264,7 @@ def _road() -> Any:
     return make_route([(lon, np.full(21, 46.5), None)])
 
 
-def _are_places(found: Any) -> None:
+def are_places(found: Any) -> None:
     assert [place.id for place in found.places] == sorted({place.id for place in found.places})
     for place in found.places:
         assert abs(place.lon) <= 180.0
@@ -285,18 +285,18 @@ def read_extract(packed: tuple[str, bytes]) -> str:
     from resupply.roads.sources import RoadCollector
 
     ending, data = packed
-    path = _scratch() / f"map{ending}"
+    path = scratch() / f"map{ending}"
     path.write_bytes(data)
 
     def read() -> Any:
-        places, backdrop = read_extract([path], _road(), reach_m=5_000.0)
+        places, backdrop = read_extract([path], road(), reach_m=5_000.0)
         backdrop_document(backdrop)
-        roads = RoadCollector(_road())
+        roads = RoadCollector(road())
         scan_extract(path, read_header(path), [roads])
         roads.graph("extract")
         return places
 
-    return _outcome(read, _are_places)
+    return _outcome(read, are_places)
 
 
 @cache
@@ -305,7 +305,7 @@ def _plain_pbf() -> bytes:
     import osmium
     from osmium.osm.mutable import Node, Relation, Way
 
-    path = _scratch() / "seed.osm.pbf"
+    path = scratch() / "seed.osm.pbf"
     file = osmium.io.File(str(path), "pbf,pbf_compression=none")
     writer = osmium.SimpleWriter(file, overwrite=True)
     for number in range(1, 8):
@@ -344,26 +344,26 @@ def read_index(damaged: tuple[str, bytes]) -> str:
     from resupply.places.index import places_from_index
 
     name, data = damaged
-    folder, sound = _scratch() / "damaged.places", _sound_index()
+    folder, sound = scratch() / "damaged.places", _sound_index()
     shutil.rmtree(folder, ignore_errors=True)
     shutil.copytree(sound, folder, copy_function=os.link)
     (folder / name).unlink()
     (folder / name).write_bytes(data)
 
     def read() -> Any:
-        collector = BackdropCollector(_road(), 15_000.0)
-        places = places_from_index(folder, _road(), reach_m=5_000.0, also=collector)
+        collector = BackdropCollector(road(), 15_000.0)
+        places = places_from_index(folder, road(), reach_m=5_000.0, also=collector)
         collector.backdrop()
         return places
 
-    return _outcome(read, _are_places)
+    return _outcome(read, are_places)
 
 
 @cache
 def _sound_index() -> Path:
     from resupply.places.index import build_index
 
-    extract, root = _scratch() / "seed.osm", _scratch() / "sound.places"
+    extract, root = scratch() / "seed.osm", scratch() / "sound.places"
     extract.write_bytes(kept("extract")[0])
     build_index([extract], root)
     return root
@@ -373,7 +373,7 @@ def _bare(path: Path) -> bytes:
     """Write a file of the index anew without compression and checksums, so that damage is read."""
     import pyarrow.parquet as pq
 
-    bare = _scratch() / "bare.parquet"
+    bare = scratch() / "bare.parquet"
     file = pq.ParquetFile(path)
     about = {key: text for key, text in file.metadata.metadata.items() if key != b"ARROW:schema"}
     with file, pq.ParquetWriter(bare, file.schema_arrow, compression="none") as writer:
@@ -428,9 +428,9 @@ def read_answer(data: bytes) -> str:
         if made is not None and made[0] is not None:
             assert abs(made[0].lon) <= 180.0
             made[0].name.encode()
-    graph_from_answers([answer.elements], _road(), reach_m=5_000.0)
+    graph_from_answers([answer.elements], road(), reach_m=5_000.0)
     list(roads_of(answer))
-    on_disk = OnDisk(_scratch(), "question")
+    on_disk = OnDisk(scratch(), "question")
     assert on_disk.write(data, answer) is None
     assert on_disk.read() == answer
     return "read"
@@ -452,7 +452,7 @@ def read_forecast(data: bytes) -> str:
     from resupply.common.kept_answers import keep
     from resupply.kitchen.cold.forecast import ForecastPoint, fetch_forecast
 
-    folder = _scratch() / "weather"
+    folder = scratch() / "weather"
     path, question = _forecast_question()
     keep(folder / path, question, data, "2027-07-09T08:00:00+00:00")
     now = dt.datetime(2027, 7, 9, 9, tzinfo=dt.UTC)
@@ -479,7 +479,7 @@ def _forecast_question() -> tuple[str, str]:
     try:
         point = forecast.ForecastPoint(dt.date(2027, 7, 9), lon=-25.0, lat=46.0)
         now = dt.datetime(2027, 7, 9, 9, tzinfo=dt.UTC)
-        forecast.fetch_forecast([point], now=now, endpoint="x://", cache=_scratch())
+        forecast.fetch_forecast([point], now=now, endpoint="x://", cache=scratch())
     finally:
         forecast._read_kept = real
     return seen[0]
@@ -562,6 +562,15 @@ TARGETS: dict[str, Callable[[], Target]] = {
     "index": _of("regional index", _index_inputs, read_index, _as_places),
     "answer": _of("answer of the live map service", _answer_inputs, read_answer),
     "forecast": _of("answer of the weather service", _forecast_inputs, read_forecast),
+    "phone": _of("what a phone hands over", from_elsewhere.phone_inputs, from_elsewhere.read_phone),
+    "catalogue": _of(
+        "catalogue of map extracts",
+        from_elsewhere.catalogue_inputs,
+        from_elsewhere.read_catalogue,
+    ),
+    "kept": _of(
+        "kept map near a route", from_elsewhere.kept_map_inputs, from_elsewhere.read_kept_map
+    ),
     "hours": _of("opening hours", _hours_inputs, read_hours, bytes.decode),
     "api": _api,
 }
