@@ -162,7 +162,8 @@ TOLD = {
         300.0, SUPPLY, "| a station is beside a shop, without riding on, within | 300 m |"),
     "plan.shops_ahead.ARRIVED_M": (
         1_000.0, SUPPLY, "| you have arrived at a camp or the end from | 1 km |"),
-    "passes.position._BESIDE_M": (2_000.0, SUPPLY, "| a position is not on the route beyond | 2 km |"),
+    "passes.position._BESIDE_M": (
+        2_000.0, SUPPLY, "| a position is not on the route beyond | 2 km |"),
     "plan.cautions._ROADLESS_M": (
         5_000.0, SUPPLY, "| of the route may lie beside the roads of the map, unsaid |"),
 }  # fmt: skip
