@@ -71,7 +71,8 @@ tests, with a short run of every reader.
 
 A long run is of the code of its day, the column *run*; the short one, in every run of the tests, is
 of the code at hand. Runs of 2026-11-25 are of version 0.1.0: every reader has changed since, some
-only a little, and what has no newer date here had no long run since.
+only a little, and what has no newer date here had no long run since. What a phone hands over, the
+catalogue of map extracts and the kept map near a route have had the short run only.
 
     python -m tests.fuzz.run NAME --inputs 100000
     python -m tests.fuzz.run --table > docs/hostile-input.md
@@ -182,7 +183,7 @@ def _least(latest: dict[str, dict[str, object]]) -> str:
     """Say how many inputs each reader had, and which had fewer than a long run has."""
     short = [row for row in latest.values() if int(str(row["inputs"])) < LONG_RUN]
     if not short:
-        return f"Every reader is given at least {LONG_RUN:,} inputs"
+        return f"Every reader of this table is given at least {LONG_RUN:,} inputs"
     named = ", ".join(f"{row['what']} ({row['inputs']:,})" for row in short)
     return (
         f"A long run gives a reader at least {LONG_RUN:,} inputs; there is only a row **from a "
