@@ -2,12 +2,21 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
+from cold_world import HOUR, T0, ambient_of, food, line_of
+from examples import examples
+from hypothesis import given as drawn
+from hypothesis import settings
+from hypothesis import strategies as st
 from kitchen_world import cold, cookbook, given, history, home, make_slots, moment, plan, shop
 
+from resupply.kitchen.cold.cooler import make_cooler
 from resupply.kitchen.cold.heat import LATENT_KJ_PER_KG
+from resupply.kitchen.cold.simulate import simulate
 from resupply.kitchen.food.meals import Diet, ShopVisit
 from resupply.kitchen.food.menu import plan_menu
+from resupply.kitchen.food.storage import make_storage
 from resupply.kitchen.food.storage_classes import load_storage
 from resupply.kitchen.menu_input import food_inside
 
@@ -65,3 +74,48 @@ def test_it_is_cold_store_until_it_is_eaten():
         assert load_storage().classes[part.storage].cook_to == "leftovers"
     bare = [row for row in food_inside(asked, menu, shop(menu, [FREEZER])) if not row.frozen_kg]
     assert all(row.temp_c == 4.0 for row in bare)
+
+
+SENSIBLE = 18.0 * 2.0 / 335.0
+"""Cold that food of −18 °C has beside its latent heat, as a share of water: 2 kJ/(kg K) for frozen
+food (from memory) over the 335 kJ/kg of water."""
+
+
+@settings(max_examples=examples(6))
+@drawn(
+    st.sampled_from(["hard", "soft", "bag"]),
+    st.floats(8.0, 30.0),
+    st.floats(0.2, 4.0),
+    st.lists(st.floats(2.0, 40.0), min_size=5, max_size=5),
+    st.floats(6.0, 70.0),
+)
+def test_what_is_not_credited_of_frozen_food_would_only_keep_it_colder(
+    kind, volume_l, mass_kg, highs_c, eaten_h
+):
+    box, air = make_cooler(kind, volume_l), ambient_of(*[(c - 2.0, c + 2.0) for c in highs_c])
+    ham = food("ham", 0.0, 72.0, 0.3)
+    traces = [
+        simulate(
+            line_of(
+                box,
+                air,
+                80.0,
+                stored=[ham, food("stew", 0.0, eaten_h, mass_kg, frozen_water_share=share)],
+            )
+        )
+        for share in (0.75, 0.75 + SENSIBLE)
+    ]
+    # Until it is eaten: what it takes with it then is no longer inside.
+    at_s = T0 + np.arange(0.1, eaten_h - 0.1, 0.5) * HOUR
+    ours, colder = (np.interp(at_s, *trace.history()) for trace in traces)
+    # The lines between samples are within 0.02 °C of the curve, each.
+    assert (colder <= ours + 0.05).all()
+
+
+@settings(max_examples=examples(20))
+@drawn(st.floats(0.0, 60.0), st.sampled_from(["soup-stew", "leftovers"]))
+def test_days_count_from_home_which_is_never_later_than_from_thawing(thawed_h, kind):
+    storage = make_storage(load_storage(), cold(), strict=True)
+    from_home = storage.use_by(kind, FREEZER.when)
+    from_thawing = storage.use_by(kind, FREEZER.when + (moment(0, thawed_h) - moment(0)))
+    assert from_home.when <= from_thawing.when

@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -254,6 +255,15 @@ def test_in_frost_no_ice_is_prescribed():
     assert found.purchases == ()
     assert found.worst_c <= 4.0
     assert found.no_ice_from_s is None
+
+
+@pytest.mark.parametrize(("excess_k", "iced"), [(6.0, False), (60.0, True)])
+def test_sun_on_a_cooler_in_frost_asks_for_ice_only_where_it_warms_the_inside(excess_k, iced):
+    box = replace(bare_cooler(0.5), sun_excess_k=excess_k)
+    noon = (T0 + 2 * HOUR, T0 + 8 * HOUR)
+    found = plan(box, steady(-3.0), 40, [food("meat", 0, 40, 2.0)], [home()], sun=[noon])
+    assert bool(found.purchases) is iced
+    assert found.worst_c <= 4.0
 
 
 def test_frost_by_night_alone_asks_for_ice_as_ever():

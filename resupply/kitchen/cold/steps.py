@@ -151,16 +151,17 @@ def needs_of(stored: Iterable[Stored]) -> tuple[Need, ...]:
 
 
 def kept_by_frost(line: CoolerSteps) -> tuple[bool, ...]:
-    """(n,) steps of times of need with frost around the cooler from beginning to end.
+    """(n,) steps of times of need whose air is at or below 0 °C from beginning to end.
 
-    No ice need be left then: nothing melts. One mild or unknown hour, and it must be as ever.
+    No ice need be left then, as long as the inside stays at or below the limit: it is warmed by the
+    sun at most. One mild or unknown hour, and it must be as ever.
     """
     frost = [False] * line.steps
     start = 0
     for n in range(line.steps + 1):
         if n < line.steps and line.needed[n]:
             continue
-        if all(line.outside_c[k] <= 0.0 for k in range(start, n)):
+        if all(air_c <= 0.0 for air_c in line.ambient_c[start : n + 1]):
             frost[start:n] = [True] * (n - start)
         start = n + 1
     return tuple(frost)
