@@ -174,3 +174,16 @@ def test_a_tap_on_the_route_is_a_place_to_be_at_and_what_is_typed_is_handed_over
         tab.fill("#stock-water_l", "2")
         tab.locator("#stock-water_l").blur()
         assert handed_over(tab).water_l == pytest.approx(7.5708, abs=1e-3)
+        # Filled up there and then: told to be ticked, counted from here, and handed over.
+        plan = demo_plan()[0]
+        camps = (
+            one for one in plan["passes"] if "camp" in plan["places"][one["place"]]["supplies"]
+        )
+        crossing = next(camps)
+        tab.evaluate("(one) => Resupply.view.openPass(one)", crossing)
+        tab.click("[data-keep^='tick-filled']")
+        tab.evaluate("(at_m) => Resupply.road.at(at_m)", crossing["chainage_m"] + 900)
+        told_water = tab.locator("#road-water").inner_text()
+        assert "left for all" in told_water
+        tab.click("#hand-over summary")
+        assert "filled" in [tick.kind for tick in handed_over(tab).ticks]
