@@ -46,6 +46,12 @@ _LEFT_PER_KG: Final = 30.0
 tenth of a kilogram."""
 _CHANGED: Final = 4
 """Dishes changed at random before each further search: our choice."""
+_MUCH_KG: Final = 0.15
+"""A rider's share of what is left over from which on a quick search goes on: our choice."""
+_FEW_MEALS: Final = 12
+"""Trips of so many meals at most may use as many trials again then: our choice, they are cheap."""
+_MOST_SEARCHES: Final = 25
+"""Searches at most, however few trials they take: our choice, those of the best menu."""
 _SAME: Final = 1e-6
 """Less of a cost is the rounding of floats."""
 _NIBBLED: Final = 0.4
@@ -117,14 +123,22 @@ def improve(
             continue
         if choice.dish not in tied and dish not in tied:
             options.setdefault(choice.slot, []).append(choice.dish)
-    search.descend(options, given.helpings.trials)
+    unused = search.descend(options, given.helpings.trials)
+    if len(given.slots) <= _FEW_MEALS:
+        unused += given.helpings.trials
     best, cost = dict(search.picked), search.cost()
     # The same draws each time: one seed, one menu.
     chance = random.Random(0)  # noqa: S311  (no secret)
-    for _ in range(given.helpings.searches - 1 if options else 0):
+    for number in range(1, _MOST_SEARCHES if options else 0):
+        trials = given.helpings.trials
+        if number >= given.helpings.searches:
+            # Trials that the quick menu did not need are for a trip that leaves much over.
+            trials = unused
+            if trials <= 0 or search.left_kg() <= _MUCH_KG * given.helpings.scale:
+                break
         for n in chance.sample(sorted(options), min(_CHANGED, len(options))):
             search.put(n, chance.choice(options[n]))
-        search.descend(options, given.helpings.trials)
+        unused = search.descend(options, trials)
         if search.cost() < cost - _SAME:
             best, cost = dict(search.picked), search.cost()
         else:
@@ -174,8 +188,15 @@ class _Search:
         repeats = sum(self._repeats(dish) for dish in sorted(set(self.picked.values())))
         return chosen + repeats + sum(self._left[food] for food in sorted(self._left))
 
-    def descend(self, options: Mapping[int, Sequence[str]], trials: int) -> None:
-        """Change dishes, where most is left over first, until nothing is won by it."""
+    def left_kg(self) -> float:
+        """Tell what is left over, as its cost has it."""
+        return sum(self._left[food] for food in sorted(self._left)) / _LEFT_PER_KG
+
+    def descend(self, options: Mapping[int, Sequence[str]], trials: int) -> int:
+        """Change dishes, where most is left over first, until nothing is won by it.
+
+        Returns the trials that were not needed.
+        """
         changed = True
         while changed and trials > 0:
             changed = False
@@ -192,6 +213,7 @@ class _Search:
                 if best is not None:
                     self.put(n, best)
                     changed = True
+        return trials
 
     def left_at(self, n: int) -> float:
         """Cost of what is left of the foods of a meal."""
