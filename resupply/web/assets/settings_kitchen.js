@@ -99,8 +99,8 @@
       free.length > 0 &&
         pickField(
           "camp-freezer-on",
-          "Freezer for packs at a camp",
-          [["", "ask there, then choose a day"], ...free.map((night) => [night.day, night.word])],
+          "Ask at the camp: freezer for packs",
+          [["", "choose a day"], ...free.map((night) => [night.day, night.word])],
           "",
           (day) => day && set([...days, day], `${wordOf(day)}: freezer for packs`),
         ),
