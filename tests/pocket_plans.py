@@ -47,7 +47,7 @@ def demo_pocket() -> Pocket:
     """One plan of each kind on board; all other changes are left out."""
     packer = PocketPacker(to_dict(demo_read().document))
     for kind, change in changes().items():
-        packer.add(change, replanned(kind))
+        packer.add(change, *packer.pack(replanned(kind)))
     return packer.packed([one for one in all_changes() if one not in changes().values()])
 
 

@@ -263,7 +263,7 @@ def test_on_a_road_ridden_twice_every_plan_reads_as_a_fresh_one(browser, tmp_pat
     packer, plans = PocketPacker(to_dict(read.document)), {}
     for change in changes_of(read)[::4]:
         plans[change.key] = to_dict(changed(read, change).pocket_document())
-        packer.add(change, plans[change.key])
+        packer.add(change, *packer.pack(plans[change.key]))
     other = to_dict(changed(read, changes_of(read)[1]).pocket_document())
     ride = Ride(browser, *written(tmp_path, read, packer.packed(), other), read)
     for key, plan in plans.items():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import os
 import random
 import re
 import shutil
@@ -182,7 +183,7 @@ def test_where_two_plans_part_is_told(made):
         ]
         assert before[0] == before[1], kind
     packer = PocketPacker(made)
-    packer.add(PocketChange("style", {}, {"style": "balanced"}), made)
+    packer.add(PocketChange("style", {}, {"style": "balanced"}), *packer.pack(made))
     assert packer.packed().index["plans"][0]["from_m"] is None
 
 
@@ -193,11 +194,11 @@ def test_where_there_is_no_room_the_least_needed_is_left_out_and_named(made):
     distance = [one for one in all_changes() if one.kind == "distance"][:3]
     whole = PocketPacker(made)
     for one in distance:
-        whole.add(one, replanned("distance"))
+        whole.add(one, *whole.pack(replanned("distance")))
     size = len(whole.packed().plans[distance[0].key].text)
     packer = PocketPacker(made, room=2 * size + 10)
     for one in distance:
-        packer.add(one, replanned("distance"))
+        packer.add(one, *packer.pack(replanned("distance")))
     pocket = packer.packed([changes()["no_ice"]])
     assert list(pocket.plans) == [one.key for one in distance[:2]]
     left_out = [one["key"] for one in pocket.index["left_out"]]
@@ -260,7 +261,7 @@ def test_the_key_turns_them_off(tmp_path):
 def test_a_hostile_id_does_not_leave_its_attribute(made):
     packer = PocketPacker(made)
     evil = 'node/1"><script>broken()</script>'
-    packer.add(PocketChange("shut", {}, {"place": evil}), replanned("style"))
+    packer.add(PocketChange("shut", {}, {"place": evil}), *packer.pack(replanned("style")))
     html = render_page(to_dict(demo_read().document), demo_read().geometry, pocket=packer.packed())
     assert "<script>broken" not in html
 
@@ -374,3 +375,36 @@ def test_rows_that_went_are_told_against_those_that_stay():
     told = Against(one, []).differences(fewer)
     assert with_differences(one, json.loads(told), []) == fewer
     assert len(told) < 0.1 * len(json.dumps(fewer))
+
+
+# Several processes
+
+
+def test_two_processes_make_what_one_makes_also_where_one_of_them_is_killed(monkeypatch, made):
+    """The planner stands still here: what is made where, and in which order, is what counts."""
+    kept, own = all_changes()[:5], os.getpid()
+    killed_at = [None]
+
+    def packed(_plan, packer, change):
+        if os.getpid() != own and change == killed_at[0]:
+            os._exit(9)
+        if change == kept[3]:
+            return None
+        return packer.pack({**made, "number": kept.index(change)})
+
+    monkeypatch.setattr(in_the_pocket, "kept_changes", lambda _all: (kept, ()))
+    monkeypatch.setattr(in_the_pocket, "_packed", packed)
+
+    def pocket(processes):
+        told = []
+        found = in_the_pocket.pocket_of(
+            demo_read(), lambda words, _share: told.append(words), processes=processes
+        )
+        assert told == [f"Plans for the way, {n} of 5" for n in range(1, 6)]
+        return found
+
+    alone = pocket(1)
+    assert list(alone.plans) == [one.key for one in kept if one != kept[3]]
+    assert pocket(2) == alone
+    for killed_at[0] in (kept[0], kept[2]):
+        assert pocket(2) == alone

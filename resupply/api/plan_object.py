@@ -365,13 +365,13 @@ class Plan:
 
         return write_results(self.document, self.geometry, Path(folder), pocket=self._pocket)
 
-    def make_pocket(self, progress: Progress = silent) -> Pocket:
+    def make_pocket(self, progress: Progress = silent, *, processes: int = 1) -> Pocket:
         """Make the plans that may be needed on the way; pages written from now on hold them.
 
         Parameters
         ----------
-        progress
-            Told which plan is being made.
+        progress, processes
+            Told which plan is being made; how many are made at once (on Linux).
 
         Returns
         -------
@@ -380,7 +380,7 @@ class Plan:
         """
         from resupply.api.in_the_pocket import pocket_of
 
-        self._pocket = pocket_of(self, progress)
+        self._pocket = pocket_of(self, progress, processes=processes)
         return self._pocket
 
     def __repr__(self) -> str:

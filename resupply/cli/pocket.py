@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import gc
-from typing import TYPE_CHECKING
+import os
+from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -11,6 +12,9 @@ if TYPE_CHECKING:
     from resupply.api import Plan
 
 __all__ = ["add_pocket"]
+
+_PROCESSES: Final = 2
+"""Our choice: half the time; each more takes as much memory as the plan itself."""
 
 
 def add_pocket(planned: Plan, out: Path, site: Path | None = None) -> None:
@@ -33,7 +37,7 @@ def add_pocket(planned: Plan, out: Path, site: Path | None = None) -> None:
     gc.collect()
     gc.freeze()
     with progress_bar(Console(stderr=True)) as progress:
-        pocket = planned.make_pocket(progress)
+        pocket = planned.make_pocket(progress, processes=min(os.cpu_count() or 1, _PROCESSES))
         planned.to_html(out / "plan.html")
         if site:
             planned.to_site(site)

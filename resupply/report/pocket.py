@@ -85,11 +85,14 @@ class PocketPacker:
         )
         self._told: list[tuple[PocketChange, _Json, Packed]] = []
 
-    def add(self, change: PocketChange, document: _Json) -> None:
-        """Pack a plan; the most needed come first."""
+    def pack(self, document: _Json) -> tuple[_Json, Packed]:
+        """Give what a plan comes to, and the plan packed."""
         other = in_pocket(document, self._plan)
-        packed = deflated(self._against.differences(other))
         facts = {**facts_of(other), "from_m": _differs_from_m(self._plan, other)}
+        return facts, deflated(self._against.differences(other))
+
+    def add(self, change: PocketChange, facts: _Json, packed: Packed) -> None:
+        """Take a packed plan on board; the most needed come first."""
         self._told.append((change, facts, packed))
 
     def packed(self, left_out: Sequence[PocketChange] = ()) -> Pocket:
