@@ -12,6 +12,7 @@ Run with `pytest benchmarks/bench_live.py --benchmark-only -s`.
 from __future__ import annotations
 
 import gc
+import math
 import os
 import statistics
 import sys
@@ -97,7 +98,8 @@ def cpu_s() -> float:
 
 
 def at_95(seconds: list[float]) -> float:
-    return sorted(seconds)[int(0.95 * len(seconds))]
+    """Seconds within which 95 of 100 lie: the 76th of 80, not the 77th."""
+    return sorted(seconds)[math.ceil(0.95 * len(seconds)) - 1]
 
 
 def test_drag_to_drawn(benchmark, page):
@@ -111,7 +113,7 @@ def test_drag_to_drawn(benchmark, page):
         taken.append(page.evaluate(STEP, [steps[len(taken) % len(steps)], False])["quick"])
         used.append(cpu_s() - before)
 
-    benchmark.pedantic(step, rounds=40, warmup_rounds=3)
+    benchmark.pedantic(step, rounds=80, warmup_rounds=3)
     told, whole_used = [], []
     for km in range(305, 405, 5):
         before = cpu_s()
