@@ -74,7 +74,7 @@ def test_a_door_says_till_when_it_is_open():
 
 def test_without_a_cooler_no_ice_is_needed():
     ice = demo_told(cooler__kind="none")["answers"]["ice"]
-    assert (ice["answer"], ice["detail"]) == ("None needed", "no cooler to keep cold")
+    assert (ice["answer"], ice["detail"]) == ("None needed", "no cooler")
 
 
 def test_what_costs_a_meal_outranks_a_far_fuel_station():

@@ -148,8 +148,9 @@
     return group;
   }
 
-  // Without map data: hatched through bars and band, named where no day's name stands.
+  // Without map data: hatched through bars and band; the two longest are named where no day's name stands.
   const HALF_PX = 43;
+  const MOST_NAMED = 2;
   function dark(x, { top, height }, names) {
     const group = svg("g.strip-dark");
     const taken = names.map((node) => [Number(node.getAttribute("x")), node.textContent.length * 3.6]);
@@ -159,13 +160,17 @@
         for (const px of [(a + b) / 2 - aside, (a + b) / 2 + aside]) if (clear(px)) return px;
       return null;
     };
-    for (const one of (R.plan.coverage || {}).unknown || []) {
+    const longestFirst = [...((R.plan.coverage || {}).unknown || [])];
+    longestFirst.sort((one, other) => other.end_m - other.start_m - (one.end_m - one.start_m));
+    let named = 0;
+    for (const one of longestFirst) {
       const [a, b] = [x(one.start_m), x(one.end_m)];
       let d = "";
       for (let px = a; px < b; px += 4) d += `M${round(px)} ${top + height + 3}l4 -${height + 6}`;
       group.append(svg("path.dark-lines", { d }));
-      const at = free(a, b);
+      const at = named < MOST_NAMED ? free(a, b) : null;
       if (at === null) continue;
+      named += 1;
       taken.push([at, HALF_PX]);
       group.append(
         svg("text.unknown-text", { x: round(at), y: top + height / 2 + 4, "text-anchor": "middle" }, "no map data"),

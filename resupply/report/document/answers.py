@@ -249,7 +249,7 @@ def _no_ice(plan: TripPlan, document: PlanDocument) -> FirstAnswer:
     coolers, places = coolers_of(document), (*document.ice.stops, *document.ice.spare)
     cold = _for_food(document)
     tone: Tone = "plain"
-    said, detail = "None needed", "no cooler to keep cold"
+    said, detail = "None needed", "no cooler"
     if any(cooler.room.over_l for cooler in cold):
         said, detail, tone = "None to buy", "not all food fits in the cooler", "alarm"
     elif any(_is_warm(cooler) for cooler in cold):
