@@ -72,6 +72,7 @@ TOLD = {
     "supply.if_shut._EVENING_S": (900.0, SUPPLY, "(a quarter of an hour after arriving"),
     "supply.if_shut.NEXT_DOOR_M": (100.0, SUPPLY, "A shop next door counts, up to 100 m back"),
     "supply.hours_from_camp.SETTLE_S": (900.0, SUPPLY, "(a quarter of an hour after arriving"),
+    "supply.hours_from_camp._STILL_OUT_S": (2400.0, SUPPLY, "within forty minutes"),
     "supply.hours_from_camp._LATEST_NOW": (dt.time(20, 0), SUPPLY, "asked between then and 20:00"),
     "supply.hours_from_camp._LATEST_OUT": (dt.time(18, 15), SUPPLY, "up to 18:15)"),
     "supply.hours_from_camp._REST_DAY": (
