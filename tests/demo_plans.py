@@ -54,7 +54,7 @@ def demo_document(
     keys = {key.replace("__", "."): value for key, value in overrides.items()}
     trip = load_trip(SAMPLES / f"{name}.toml", keys)
     try:
-        prepared = prepared_for(read.prepared, read.trip, read.trip, trip)
+        prepared = prepared_for(read.prepared, read.trip, trip)
     except TripFileError:
         return plan_files(trip, SAMPLES)
     plan = plan_prepared(prepared, trip, SAMPLES, read=read.trip)

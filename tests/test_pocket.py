@@ -93,7 +93,7 @@ def test_what_is_unpacked_is_what_the_planner_made(kind, made):
 def test_it_rides_as_a_trip_with_that_setting_does(kind):
     read = demo_read()
     trip = load_trip(SAMPLES / "coast_loop.toml", changes()[kind].settings)
-    prepared = prepared_for(read.prepared, read.trip, read.trip, trip)
+    prepared = prepared_for(read.prepared, read.trip, trip)
     alone = to_dict(plan_prepared(prepared, trip, SAMPLES).pocket_document())
     pocket = replanned(kind)
     assert pocket["legs"] == alone["legs"]

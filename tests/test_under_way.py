@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 import json
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
 
 import numpy as np
@@ -751,8 +751,8 @@ def test_a_shop_that_is_gone_leaves_the_ways_to_all_others_as_they_are():
     read = demo_read("coast_loop")
     gone = [place.id for place in read.prepared.places.places[:40:4]]
     trip = load_trip(SAMPLES / "coast_loop.toml", {"shops.gone": gone})
-    quick = prepared_for(read.prepared, read.trip, read.trip, trip)
-    anew = rejoin(read.prepared, trip)
+    quick = prepared_for(read.prepared, read.trip, trip)
+    anew = rejoin(replace(read.prepared, joined=None), trip)
     assert 0 < len(quick.passes) < len(read.prepared.passes)
     for one, other in ((quick.passes, anew.passes), (quick.detours, anew.detours)):
         for column in fields(one):
@@ -766,7 +766,7 @@ def test_a_shop_that_is_gone_leaves_the_ways_to_all_others_as_they_are():
     assert np.array_equal(quick.by_road, anew.by_road)
     assert quick.no_road == anew.no_road
     # Taken back, it is passed again.
-    back = prepared_for(quick, read.trip, trip, read.trip)
+    back = prepared_for(quick, read.trip, read.trip)
     assert np.array_equal(back.passes.chainage_m, read.prepared.passes.chainage_m)
 
 
@@ -778,8 +778,8 @@ def test_ice_found_or_missed_on_the_way_counts_for_the_plan_and_can_be_taken_bac
 
     def ice_at(**shops):
         trip = load_trip(SAMPLES / "coast_loop.toml", {f"shops.{k}": v for k, v in shops.items()})
-        made = prepared_for(read.prepared, read.trip, read.trip, trip)
-        again = prepared_for(made, read.trip, trip, read.trip)
+        made = prepared_for(read.prepared, read.trip, trip)
+        again = prepared_for(made, read.trip, read.trip)
         assert [p.supplies for p in again.places.places] == [
             p.supplies for p in read.prepared.places.places
         ]

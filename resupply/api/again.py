@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from resupply.common.errors import TripFileError
-from resupply.places.read import reach_m, reaches_m
-from resupply.plan.prepare import rejoin, without
+from resupply.places.read import reach_m
+from resupply.plan.prepare import rejoin
 
 if TYPE_CHECKING:
     from resupply.plan.prepared import Prepared
@@ -32,13 +32,13 @@ _READ = (
 _CORRIDORS = ("corridor_km", "ice_km", "water_km", "fuel_km", "camp_km", "meal_out_km")
 
 
-def prepared_for(prepared: Prepared, read: Trip, before: Trip, trip: Trip) -> Prepared:
+def prepared_for(prepared: Prepared, read: Trip, trip: Trip) -> Prepared:
     """Make what was read for one trip fit another.
 
     Parameters
     ----------
     prepared
-        Read for `read`, joined for `before`.
+        Read for `read`, whatever it is joined for.
 
     Raises
     ------
@@ -54,17 +54,7 @@ def prepared_for(prepared: Prepared, read: Trip, before: Trip, trip: Trip) -> Pr
             name for name in _CORRIDORS if (getattr(trip.map, name) or 0.0) * 1000.0 > far_m
         )
         raise _not_read(f"map.{wide}", f"nothing farther than {far_m / 1000.0:g} km off was read")
-    if _joined_by(trip) != _joined_by(before) or set(before.shops.gone) - set(trip.shops.gone):
-        return rejoin(prepared, trip)
-    gone = set(trip.shops.gone) - set(before.shops.gone)
-    return without(prepared, gone) if gone else prepared
-
-
-def _joined_by(trip: Trip) -> tuple[object, ...]:
-    """Give the settings that decide what places supply and from how far; none takes one away."""
-    shops = trip.shops
-    found = (set(shops.no_ice), set(shops.has_ice))
-    return reaches_m(trip.map), *found, trip.fuel.takes
+    return rejoin(prepared, trip)
 
 
 def _value(trip: Trip, key: str) -> object:

@@ -148,7 +148,7 @@ def plan_trip_at(
     dated = started(trip)
     assumed = _assumed(trip, dated)
     read = read or read_map_of(dated, folder, route=route, progress=progress)
-    prepared = prepared_for(read.prepared, read.trip, read.trip, dated)
+    prepared = prepared_for(read.prepared, read.trip, dated)
     (progress or silent)("Planning the stops", None)
     told = {**(notes or {}), **assumed}
     return plan_prepared(prepared, dated, folder, notes=told, spelled=spelled, read=read.trip)

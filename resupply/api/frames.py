@@ -125,7 +125,7 @@ def places_frame(plan: TripPlan) -> GeoDataFrame:
 def passes_frame(plan: TripPlan) -> GeoDataFrame:
     """Every passing of a place ahead, in order of chainage."""
     passes, roles, words = plan.prepared.passes, roles_of(plan), Words(plan)
-    rows = rows_ahead(plan)
+    rows = rows_ahead(plan, roles)
     leg_ix = plan.clock.leg_ix(passes.chainage_m[rows]).tolist()
     eta_s, half_s = plan.arrive_s[rows], plan.half_width_s[rows]
     table = {

@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from resupply.common.progress import go_on
 from resupply.kitchen.cold.ice_search import IceChance
 from resupply.kitchen.coolers import day_weather, trip_dates
 from resupply.kitchen.menu_input import MapFacts, OtherDishes
@@ -35,7 +36,7 @@ def settle(
     folder: Path,
     *,
     like: Menu | None = None,
-    step: Callable[[], None] = lambda: None,
+    step: Callable[[], None] = go_on,
 ) -> tuple[TripPlan, KitchenPlan]:
     """Plan ice and meals; where food stops alone do not keep it cold, stop for ice and food.
 
@@ -87,7 +88,7 @@ def cook(
     *,
     at_food_shops: bool = False,
     like: Menu | None = None,
-    step: Callable[[], None] = lambda: None,
+    step: Callable[[], None] = go_on,
 ) -> KitchenPlan:
     """Weather as stated, or asked of the weather service where the trip wants it; then the menu.
 

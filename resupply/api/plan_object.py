@@ -275,7 +275,7 @@ class Plan:
         arguments = Arguments.of(daily_km=daily_km, start=start, people=people, settings=settings)
         with arguments.blamed():
             trip = arguments.put_into(self.trip)
-            prepared = prepared_for(self.prepared, self._read, self.trip, trip)
+            prepared = prepared_for(self.prepared, self._read, trip)
             notes = {k: said for k, said in self._notes.items() if k not in arguments.spelled}
             return plan_prepared(
                 prepared,

@@ -90,21 +90,20 @@ def agree(
     held = False
     for number in range(1, _ROUNDS + 1):
         told, ice = _with_ice(given, menu, box, stored, ice, held=held)
-        held = told is not None
         if told is not None:
             # The lists use a rest only if it was cold all the time, as the menu is.
-            menu, history = told, history_of(ice)
+            shopping = _lists(given, told, history_of(ice), reserve)
+            if warm is None and _left_kg(given, shopping) > hoped_kg + _MORE_KG * given.people:
+                # All may be eaten, but opened packs do not keep as was hoped: once, another menu.
+                told = None
+        held = told is not None
+        if told is not None:
+            menu = told
         else:
             found = history_of(ice, planning=True)
-            history = warm = found if warm is None else warmest(warm, found)
+            warm = found if warm is None else warmest(warm, found)
             menu = plan_menu(given, warm, strict=True, keep=wanted)
-        shopping = _lists(given, menu, history, reserve)
-        if held and warm is None and _left_kg(given, shopping) > hoped_kg + _MORE_KG * given.people:
-            # All may be eaten, but opened packs do not keep as was hoped: once, another menu.
-            held, history = False, history_of(ice, planning=True)
-            warm = history
-            menu = plan_menu(given, warm, strict=True, keep=wanted)
-            shopping = _lists(given, menu, history, reserve)
+            shopping = _lists(given, menu, warm, reserve)
         before, stored = stored, (*own, *food_inside(given, menu, shopping))
         if held and stored == before:
             return Agreed(menu, shopping, stored, ice, rounds=number)

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from resupply.common.progress import go_on
 from resupply.common.quantity import limit, line, mass
 from resupply.kitchen.agree import agree
 from resupply.kitchen.cold.simulate import LIMIT_C
@@ -79,7 +80,7 @@ def plan_kitchen(
     weather: tuple[DayWeather, ...],
     said: MapFacts | None = None,
     others: OtherDishes | None = None,
-    step: Callable[[], None] = lambda: None,
+    step: Callable[[], None] = go_on,
 ) -> KitchenPlan:
     """Plan ice, temperature, menu and lists.
 

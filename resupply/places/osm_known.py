@@ -80,3 +80,8 @@ class KnownNodes:
         rows = self.rows[at[at >= 0]]
         spots[at >= 0] = np.stack([rows["x"] / STEPS, rows["y"] / STEPS], axis=-1)
         return spots
+
+    def known_spots(self, refs: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Places of those numbers that are known, (k, 2) degrees."""
+        spots = self.spots(refs)
+        return spots[np.isfinite(spots[:, 0])]

@@ -179,8 +179,8 @@ class _Stream:
                 yield from self._wanted(waiting)
                 waiting = []
         yield from self._wanted(waiting)
-        if self.header.timestamp is None and rows.newest:
-            self.facts.see_newest(rows.newest.decode())
+        if self.header.timestamp is None:
+            self.facts.see_newest(rows.newest)
         # A file may say that it is sorted, and not be.
         in_order = is_pbf and self.header.is_sorted and rows.in_order
         for relations in _some(self._relations(in_order=in_order)):

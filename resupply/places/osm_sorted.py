@@ -28,6 +28,7 @@ from resupply.places.tags import RULES, classify, may_supply
 if TYPE_CHECKING:
     from collections.abc import (
         Callable,
+        Collection,
         Generator,
         Iterable,
         Iterator,
@@ -129,13 +130,6 @@ class _Pass:
                 raise stopped()
             yield run
 
-    def _each_way(self, *filters: Any) -> Iterator[Any]:
-        import osmium
-
-        for run in self._runs(self.blobs.way_runs()):
-            with self.blobs.opened(run, osmium.osm.WAY, *filters) as ways:
-                yield from ways
-
     def _relations(self) -> list[RelationText]:
         import osmium
 
@@ -157,14 +151,17 @@ class _Pass:
             self.blobs.dump(run, osmium.osm.WAY, self.text, *filters, located=False)
             yield from rows.ways(self.text, members)
 
-    def _read_members(self, relations: Sequence[Relation], members: WayNodes) -> None:
-        """Read the ways that relations are made of, wherever they are."""
+    def _numbered(self, ids: Collection[int]) -> Iterator[Ways]:
+        """Ways of these numbers, whatever their tags."""
         import osmium
 
-        if ids := member_ways(relations):
-            rows = TextRows(lambda _: True)
-            for numbers, _, count, refs in self._ways(rows, osmium.filter.IdFilter(ids)):
-                members.add(numbers, count, refs)
+        if ids:
+            yield from self._ways(TextRows(lambda _: True), osmium.filter.IdFilter(ids))
+
+    def _read_members(self, relations: Sequence[Relation], members: WayNodes) -> None:
+        """Read the ways that relations are made of, wherever they are."""
+        for numbers, _, count, refs in self._numbered(member_ways(relations)):
+            members.add(numbers, count, refs)
 
     def _read_everywhere(self, placed: WayNodes) -> None:
         """Note the nodes of all places; keep what a reader wants from afar."""
@@ -173,11 +170,8 @@ class _Pass:
         # Few ways have one of the keys, and each is compared with every tag of the table.
         keyed = osmium.filter.KeyFilter(*dict.fromkeys(key for key, _ in _EVERYWHERE))
         rows = TextRows(lambda tags: self._afar(tags) or may_supply(tags))
-        for numbers, every, count, refs in self._ways(
-            rows, keyed, osmium.filter.TagFilter(*_EVERYWHERE)
-        ):
-            lines = np.split(refs, np.cumsum(count)[:-1])
-            for number, tags, line in zip(numbers, every, lines, strict=True):
+        for block in self._ways(rows, keyed, osmium.filter.TagFilter(*_EVERYWHERE)):
+            for number, tags, line in _one_by_one(block):
                 if self._afar(tags):
                     self.ways[number] = _Way(tags, line)
                 if may_supply(tags):
@@ -231,8 +225,8 @@ class _Pass:
             for kept in (found[own > 0], matching(found, wanted[low:high])):
                 rows.append(kept)
                 bits.append(self.cells.bits(kept["x"], kept["y"]))
-        if self.with_time and tagged.newest:
-            self.facts.see_newest(tagged.newest.decode())
+        if self.with_time:
+            self.facts.see_newest(tagged.newest)
         self.known.add(rows, bits)
         known = np.bincount(placed.owner(), is_there, len(placed.ways)) > 0
         return {way for way, here in zip(placed.ways, known.tolist(), strict=True) if not here}
@@ -273,8 +267,7 @@ class _Pass:
             # All ways once, and their nodes looked up here, are quicker than many passes.
             for block in self._ways(rows, keyed):
                 self._keep(*block)
-            only = osmium.filter.IdFilter(members.tolist())
-            for numbers, _, count, refs in self._ways(TextRows(lambda _: True), only):
+            for numbers, _, count, refs in self._numbered(members.tolist()):
                 parts.update(np.array(numbers)[self._bits_of(count, refs) > 0].tolist())
             pieces = pieces[:0]
         tracker = osmium.IdTracker()
@@ -290,8 +283,8 @@ class _Pass:
                 self._keep(*block)
                 parts.update(np.intersect1d(block[0], members, assume_unique=True).tolist())
         ids.clear()
-        if self.with_time and rows.newest:
-            self.facts.see_newest(rows.newest.decode())
+        if self.with_time:
+            self.facts.see_newest(rows.newest)
         return frozenset(parts)
 
     def _keep(
@@ -342,11 +335,9 @@ class _Pass:
         self.known.add(rows, [self.cells.bits(one["x"], one["y"]) for one in rows])
 
     def _near_ways(self, nowhere: set[int]) -> Iterator[Feature]:
-        import osmium
-
-        lost = osmium.filter.IdFilter(nowhere)
-        for way in self._each_way(lost) if nowhere else ():
-            self.ways.setdefault(way.id, _Way(dict(way.tags), _refs(way)))
+        for block in self._numbered(nowhere):
+            for number, tags, line in _one_by_one(block):
+                self.ways.setdefault(number, _Way(tags, line))
         numbers = sorted(self.ways)
         for first in range(0, len(numbers), _WAYS_AT_ONCE):
             some = [(number, self.ways.pop(number)) for number in numbers[first:][:_WAYS_AT_ONCE]]
@@ -367,8 +358,7 @@ class _Pass:
         ends = np.cumsum(count)
 
         def located(ref: int) -> NDArray[np.float64]:
-            spot = self.known.spots(np.array([ref]))
-            return spot[np.isfinite(spot[:, 0])]
+            return self.known.known_spots(np.array([ref]))
 
         for relation in relations:
             ways = [ref for kind, ref, _ in relation.members if kind == "w" and ref in row_of]
@@ -382,15 +372,16 @@ class _Pass:
             ):
                 lines = {}
                 for ref, row in zip(ways, rows, strict=True):
-                    line = self.known.spots(refs[ends[row] - count[row] : ends[row]])
-                    lines[ref] = line[np.isfinite(line[:, 0])]
+                    lines[ref] = self.known.known_spots(refs[ends[row] - count[row] : ends[row]])
                 yield relation.feature(lines, located)
             elif not self.facts.holds_places:
                 self.facts.holds_places = classify(relation.tags) is not None
 
 
-def _refs(way: Any) -> NDArray[np.int64]:
-    return np.array([node.ref for node in way.nodes], np.int64)
+def _one_by_one(block: Ways) -> Iterator[tuple[int, Mapping[str, str], NDArray[np.int64]]]:
+    """Give number, tags and nodes of each way of a block."""
+    numbers, every, count, refs = block
+    return zip(numbers, every, np.split(refs, np.cumsum(count)[:-1]), strict=True)
 
 
 def _is_area(way: _Way) -> bool:

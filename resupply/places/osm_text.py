@@ -78,8 +78,7 @@ class TextRows:
             yield from _node_features(nodes)
             if ways:
                 count, (refs, lon, lat) = _node_columns([row[3] for row in ways], located=True)
-                spots = np.stack([lon, lat], axis=-1)
-                spots[(np.abs(lon) > 180.0) | (np.abs(lat) > 90.0)] = np.nan
+                spots = _on_earth(np.stack([lon, lat], axis=-1))
                 yield from way_features(
                     [(row[0], row[1] or {}) for row in ways], count, refs, spots
                 )
@@ -199,7 +198,10 @@ def _plain(text: str) -> str:
 def _spots(nodes: Sequence[Row]) -> NDArray[np.float64]:
     """Places of nodes, (n, 2) degrees; NaN where the file doesn't say."""
     sides = [float(side or _NOWHERE) for row in nodes for side in row[2:]]
-    spots = np.array(sides).reshape(-1, 2)
+    return _on_earth(np.array(sides).reshape(-1, 2))
+
+
+def _on_earth(spots: NDArray[np.float64]) -> NDArray[np.float64]:
     spots[(np.abs(spots) > (180.0, 90.0)).any(axis=1)] = np.nan
     return spots
 

@@ -106,9 +106,10 @@ class FileFacts:
         """Note when an object was edited."""
         self._see(item.timestamp)
 
-    def see_newest(self, text: str) -> None:
-        """Note when the newest of many objects was edited; ISO date and time."""
-        self._see(dt.datetime.fromisoformat(text))
+    def see_newest(self, text: bytes) -> None:
+        """Note when the newest of many objects was edited: ISO date and time, or nothing."""
+        if text:
+            self._see(dt.datetime.fromisoformat(text.decode()))
 
     def _see(self, when: dt.datetime) -> None:
         if when > (self.newest or _NEVER):

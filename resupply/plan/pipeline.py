@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.common.progress import go_on
 from resupply.hours.state import BY_HOURS, OpenState
 from resupply.places.place import Supply
 from resupply.plan.alternatives import daily_distances, remedies_of, styles_of
@@ -92,7 +93,7 @@ def plan_trip(
     *,
     alone: bool = False,
     ice_rows: frozenset[int] = frozenset(),
-    step: Callable[[], None] = lambda: None,
+    step: Callable[[], None] = go_on,
 ) -> TripPlan:
     """Plan the whole trip.
 
@@ -235,7 +236,7 @@ def with_alternatives(
     planned: TripPlan,
     *,
     schedule: Schedule | None = None,
-    step: Callable[[], None] = lambda: None,
+    step: Callable[[], None] = go_on,
 ) -> TripPlan:
     """Add the other plans of the trip, as far as it wants them shown.
 

@@ -21,7 +21,7 @@ from resupply.places.found import as_found
 from resupply.places.fuels import supplied
 from resupply.places.place import PlaceSet, RouteSpan, Supply
 from resupply.places.read import reaches_m, read_map
-from resupply.plan.prepared import USUAL_KMH, Prepared, RoadsUnder
+from resupply.plan.prepared import USUAL_KMH, JoinedBy, Prepared, RoadsUnder
 from resupply.plan.schedule import zone_info
 from resupply.plan.where_left import ReachedPasses, where_left
 from resupply.roads.detours import straight_detours
@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from resupply.route.route import Route
     from resupply.trip.settings import Trip
 
-__all__ = ["join_passes", "prepare", "rejoin", "without", "zone_at"]
+__all__ = ["join_passes", "prepare", "rejoin", "zone_at"]
 
 _STOPS = (
     Supply.GROCERIES,
@@ -153,17 +153,31 @@ def _with_lines_not_known(places: PlaceSet, route: Route) -> PlaceSet:
 def rejoin(prepared: Prepared, trip: Trip) -> Prepared:
     """Find the passes again for other corridors or places found otherwise; nothing is read.
 
+    Where only some places are gone that were not before, they are left out, and the ways to all
+    others stay as they are.
+
     Parameters
     ----------
     prepared
         Read with a trip whose `mapdata.reach_m` is the same as this one's.
     """
+    wanted, before = _joined_by(trip), prepared.joined
+    if before == wanted:
+        return prepared
+    if before is not None and before.only_less_gone(wanted):
+        return replace(_without(prepared, wanted.gone - before.gone), joined=wanted)
     places = prepared.places_read or prepared.places
     return replace(prepared, **_joined(prepared.route, places, prepared.roads, trip, silent))
 
 
-def without(prepared: Prepared, gone: Collection[str]) -> Prepared:
-    """Leave out the passes of some places, by map id; the ways to the others stay as they are."""
+def _joined_by(trip: Trip) -> JoinedBy:
+    shops = trip.shops
+    told = (frozenset(shops.no_ice), frozenset(shops.has_ice))
+    return JoinedBy((reaches_m(trip.map), *told, trip.fuel.takes), frozenset(shops.gone))
+
+
+def _without(prepared: Prepared, gone: Collection[str]) -> Prepared:
+    """Leave out the passes of some places, by map id."""
     here = np.array([place.id not in gone for place in prepared.places.places], dtype=bool)
     rows = np.flatnonzero(here[prepared.passes.place_ix]) if len(here) else np.zeros(0, np.int64)
     every = ReachedPasses(*(getattr(prepared, name) for name in ReachedPasses._fields))
@@ -186,7 +200,7 @@ def _joined(
     found = ReachedPasses(passes, supply, *_detours(passes, supply, told, roads, tell, cache))
     reached = where_left(found, roads.matched) if roads else found
     read = None if told is places else places
-    return {"places": told, "places_read": read, **reached._asdict()}
+    return {"places": told, "places_read": read, "joined": _joined_by(trip), **reached._asdict()}
 
 
 def join_passes(

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from resupply.roads.match import MatchedRoute
     from resupply.route.route import Route
 
-__all__ = ["USUAL_KMH", "Prepared", "RoadsUnder", "cover_span", "covers"]
+__all__ = ["USUAL_KMH", "JoinedBy", "Prepared", "RoadsUnder", "cover_span", "covers"]
 
 USUAL_KMH = 60.0
 """Average moving speed where neither the rider nor the roads say (common practice, no source)."""
@@ -45,6 +45,19 @@ class RoadsUnder:
 
     graph: RoadGraph
     matched: MatchedRoute
+
+
+@dataclass(frozen=True, slots=True)
+class JoinedBy:
+    """Settings that decide which places the route passes, and what they supply."""
+
+    all_but_gone: tuple[object, ...]
+    gone: frozenset[str]
+    """Map ids of places that are left out."""
+
+    def only_less_gone(self, other: JoinedBy) -> bool:
+        """Whether all of the other's passes are among these."""
+        return self.all_but_gone == other.all_but_gone and self.gone <= other.gone
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,6 +91,8 @@ class Prepared:
     """Time zone name at lon, lat in degrees; None where none is known."""
     places_read: PlaceSet | None = None
     """Places as the map has them, where `places` holds what riders found there instead."""
+    joined: JoinedBy | None = None
+    """What the passes were found by; None where they are others than any trip's."""
 
     def zone_name(self, chainage_m: float) -> str:
         """Name of the time zone by which the rider lives at a chainage."""
@@ -110,13 +125,7 @@ class Prepared:
         chainage_m = passes.chainage_m.copy()
         chainage_m[old >= 0] = self.passes.chainage_m[old[old >= 0]]
         order = np.lexsort((passes.place_ix, chainage_m))
-        passes = replace(
-            passes,
-            place_ix=passes.place_ix[order],
-            chainage_m=chainage_m[order],
-            offset_m=passes.offset_m[order],
-            side=passes.side[order],
-        )
+        passes = replace(passes, chainage_m=chainage_m).of(order)
         supply = {kind: mask[order] for kind, mask in supply.items()}
         old = old[order]
         mine = np.flatnonzero(old >= 0)
@@ -133,6 +142,7 @@ class Prepared:
             detours=replace(straight, **columns),
             by_road=by_road,
             no_road=tuple(self.no_road[row] if row >= 0 else "" for row in old.tolist()),
+            joined=None,
         )
 
 

@@ -263,18 +263,17 @@ def _came_from(points: Sequence[_Point], first_m: float, usable_m: float) -> lis
             cost = best[ways, column]
             ways = ways[cost == cost.min()]
         i = int(ways[0])
-        best[j] = best[i] + _filling(here)
-        best[j, 0] = missing[i]
+        best[j] = [missing[i], *(best[i, 1:] + _filling(here))]
         came.append(i)
     return came
 
 
-def _filling(here: _Point) -> tuple[int, int, int, int, int]:
-    """Say what filling there costs, in the order that counts; what is missing is not known yet."""
+def _filling(here: _Point) -> tuple[int, int, int, int]:
+    """Say what filling there costs, in the order that counts, beside what is missing before it."""
     if here.is_end:
-        return 0, 0, 0, 0, 0
+        return 0, 0, 0, 0
     at = here.station
-    return 0, int(at.doubtful), int(not at.joined), round(_stop_s(at)), 1
+    return int(at.doubtful), int(not at.joined), round(_stop_s(at)), 1
 
 
 def _gap(

@@ -60,21 +60,18 @@ def _hours_waiting(clock: RideClock, shop_free_days: Collection[int]) -> list[Fl
     now = dt.datetime.fromtimestamp(clock.start_s, zone)
     days = (first.date - now.date()).days
 
-    def at(date: dt.date, time: dt.time) -> float:
-        return dt.datetime.combine(date, time, tzinfo=zone).timestamp()
-
     hours = []
     for waited in range(days, 0, -1):
         if waited == days == 1 and first.number - 1 in shop_free_days:
             continue  # this evening still belongs to the day just ridden
         date = first.date - dt.timedelta(days=waited)
-        begin_s, end_s = at(date, _REST_DAY[0]), at(date, _REST_DAY[1])
+        begin_s, end_s = (_epoch_s(date, time, zone) for time in _REST_DAY)
         if waited == days:
             begin_s = max(begin_s, clock.start_s)
             if now.time() < _LATEST_NOW:
                 end_s = max(end_s, clock.start_s + _STILL_OUT_S)
         if begin_s <= end_s:
-            hours.append(np.arange(begin_s, end_s + 1.0, _OUT_STEP_S))
+            hours.append(_steps(begin_s, end_s))
     return hours
 
 
@@ -83,15 +80,20 @@ def _hours_out(clock: RideClock, leg_ix: int) -> list[Floats]:
     leg, following = clock.legs[leg_ix], clock.legs[leg_ix + 1]
     zone = clock.zone_after(leg_ix)
 
-    def at(date: dt.date, time: dt.time) -> float:
-        return dt.datetime.combine(date, time, tzinfo=zone).timestamp()
-
     begin_s = leg.arrive.timestamp() + SETTLE_S
-    end_s = max(
-        at(leg.arrive.astimezone(zone).date(), _LATEST_OUT), leg.arrive.timestamp() + _STILL_OUT_S
-    )
+    today = leg.arrive.astimezone(zone).date()
+    end_s = max(_epoch_s(today, _LATEST_OUT, zone), leg.arrive.timestamp() + _STILL_OUT_S)
     hours = [np.append(np.arange(begin_s, end_s, _OUT_STEP_S), end_s)]
     for waited in range(following.rest_days_before, 0, -1):
         day = following.date - dt.timedelta(days=waited)
-        hours.append(np.arange(at(day, _REST_DAY[0]), at(day, _REST_DAY[1]) + 1.0, _OUT_STEP_S))
+        hours.append(_steps(*(_epoch_s(day, time, zone) for time in _REST_DAY)))
     return hours
+
+
+def _epoch_s(date: dt.date, time: dt.time, zone: dt.tzinfo | None) -> float:
+    return dt.datetime.combine(date, time, tzinfo=zone).timestamp()
+
+
+def _steps(begin_s: float, end_s: float) -> Floats:
+    """From a time to another, the last step too."""
+    return np.arange(begin_s, end_s + 1.0, _OUT_STEP_S)

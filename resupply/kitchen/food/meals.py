@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING, Final
 
+from resupply.common.progress import go_on
+
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Callable, Mapping
@@ -187,7 +189,7 @@ class MenuInput:
     """None: dishes as they stand, without a thought for packs or energy."""
     kept: Mapping[int, str] = field(default_factory=dict)
     """By position of the slot, the dish of another plan of the trip: it stays if it may."""
-    step: Callable[[], None] = lambda: None
+    step: Callable[[], None] = go_on
     """Called between the trials of a menu; what it raises ends the work."""
 
 

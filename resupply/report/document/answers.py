@@ -365,7 +365,6 @@ def _shut(document: PlanDocument, words: Words, people: int) -> Iterator[tuple[f
     if stop.fallback.kind == "none":
         then: Sentence = line("No shop follows")
     else:
-        # A night between them takes more food than the way tells.
         eta = stop.fallback.eta
         then = line(
             "Next open shop {far} on{when}",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import math
 from typing import TYPE_CHECKING, Any, Final, Literal, TypedDict, cast
 
@@ -13,7 +12,6 @@ from resupply.hours.timetable import known_around
 from resupply.places.fuels import supplied
 from resupply.places.place import Supply
 from resupply.places.tags import kind_words
-from resupply.plan.schedule import zone_info
 from resupply.report.document.model.base import iso
 from resupply.report.document.model.places import DoorTimes, PassRole, PassRow, PlaceRow
 from resupply.roads.detours import STRAIGHT_FACTOR
@@ -21,7 +19,8 @@ from resupply.say.door_hours import door_hours
 from resupply.say.states import state_key
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    import datetime as dt
+    from collections.abc import Iterator, Mapping
 
     from numpy.typing import NDArray
 
@@ -94,7 +93,7 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[Pas
     for row, stop in _visited(plan):
         leg_ix[row] = stop.leg_ix
     prepared, places = plan.prepared, plan.prepared.places.places
-    ahead = rows_ahead(plan)
+    ahead = rows_ahead(plan, roles)
 
     def column(values: NDArray[Any]) -> list[Any]:
         return cast("list[Any]", values[ahead].tolist())
@@ -105,7 +104,6 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[Pas
     walk_m = prepared.detours.walk_m
     on_foot = np.isfinite(walk_m)
     numbers = np.array([leg.number for leg in plan.legs])
-    zones = _zones(plan)
     out: list[PassRow] = []
     for row, place_ix, at_m, offset_m, side, leg, eta_s, risk, far_m, far_s, foot_m in zip(
         ahead.tolist(),
@@ -132,9 +130,7 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[Pas
                 offset_m=offset_m,
                 side=_SIDES[side],
                 leg=leg,
-                eta=dt.datetime.fromtimestamp(eta_s, zone)
-                if (zone := zones.get(place_ix))
-                else words.local(row, eta_s),
+                eta=words.local(row, eta_s),
                 state=_STATE_KEYS[risk],
                 detour_m=far_m,
                 detour_s=far_s,
@@ -147,20 +143,11 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[Pas
     return tuple(out)
 
 
-def _zones(plan: TripPlan) -> dict[int, dt.tzinfo]:
-    """Time zone of each place passed, where it is known."""
-    timetable = plan.prepared.timetable
-    if timetable is None:
-        return {}
-    ix = np.unique(plan.prepared.passes.place_ix).tolist()
-    return {at: zone_info(timetable.zones[at]) for at in ix if timetable.zones[at]}
-
-
-def rows_ahead(plan: TripPlan) -> NDArray[np.int64]:
-    """Rows of the passes ahead, and of those behind to which the plan goes back from camp."""
+def rows_ahead(plan: TripPlan, roles: Mapping[int, PassRole]) -> NDArray[np.int64]:
+    """Rows of the passes ahead, and of those behind that have a role: the plan goes back there."""
     passes = plan.prepared.passes
     ahead = np.maximum(passes.chainage_m, plan.prepared.leave_m) >= plan.legs[0].start_m
-    ahead[[row for row in roles_of(plan) if row >= 0]] = True
+    ahead[[row for row in roles if row >= 0]] = True
     return np.flatnonzero(ahead)
 
 

@@ -154,5 +154,26 @@
     return el("label.setting-tick", {}, box, el("span", {}, label));
   }
 
-  R.fields = { numberField, pickField, choiceField, dateField, timeField, tickField, asKm, asKg, asLitres, asC };
+  // How a field of kilograms is read and shown: in pounds where the rider has these.
+  const inKg = (how) => ({
+    unit: imperial() ? "lb" : "kg",
+    kind: asKg,
+    min: 0,
+    step: imperial() ? KG_PER_LB : 0.5,
+    ...how,
+  });
+
+  R.fields = {
+    numberField,
+    pickField,
+    choiceField,
+    dateField,
+    timeField,
+    tickField,
+    inKg,
+    imperial,
+    asKm,
+    asLitres,
+    asC,
+  };
 })(window.Resupply);

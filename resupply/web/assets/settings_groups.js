@@ -5,9 +5,9 @@
   const { el } = R;
   const F = R.format;
   const T = R.trip;
-  const { KM_PER_MI, KG_PER_LB, L_PER_GAL } = R.factors;
-  const { numberField, pickField, choiceField, dateField, timeField, tickField, asKm, asKg, asLitres, asC } = R.fields;
-  const imperial = () => R.prefs.units === "imperial";
+  const { KM_PER_MI, L_PER_GAL } = R.factors;
+  const { numberField, pickField, choiceField, dateField, timeField, tickField, inKg, imperial, asKm, asLitres, asC } =
+    R.fields;
 
   function restField() {
     if (!R.plan || R.plan.legs.length < 2) return null;
@@ -131,14 +131,7 @@
         step: imperial() ? L_PER_GAL / 4 : 1,
         empty: "not known",
       }),
-      T.get("cooler.kind") !== "none" &&
-        numberField("now.ice_kg", "Ice in the cooler", {
-          unit: imperial() ? "lb" : "kg",
-          kind: asKg,
-          min: 0,
-          max: 200,
-          step: imperial() ? KG_PER_LB : 0.5,
-        }),
+      T.get("cooler.kind") !== "none" && numberField("now.ice_kg", "Ice in the cooler", inKg({ max: 200 })),
       R.plan && R.fromPhone.field(),
     ];
   }
@@ -261,14 +254,7 @@
             ["middle", "middle"],
             ["dark", "dark"],
           ]),
-        cooled &&
-          numberField("cooler.packs_kg", "Reusable packs", {
-            unit: imperial() ? "lb" : "kg",
-            kind: asKg,
-            min: 0,
-            max: 50,
-            step: imperial() ? KG_PER_LB : 0.5,
-          }),
+        cooled && numberField("cooler.packs_kg", "Reusable packs", inKg({ max: 50 })),
         cooled && R.kitchenFields.campFreezer(),
         numberField("weather.low_c", "Nights down to", {
           unit: imperial() ? "°F" : "°C",

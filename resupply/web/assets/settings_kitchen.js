@@ -4,8 +4,7 @@
   const F = R.format;
   const T = R.trip;
   const { KG_PER_LB } = R.factors;
-  const { numberField, pickField, asKg } = R.fields;
-  const imperial = () => R.prefs.units === "imperial";
+  const { numberField, pickField, inKg, imperial } = R.fields;
   const upTo = (most) => Array.from({ length: most }, (_, i) => [i + 1, String(i + 1)]);
 
   // Only where the others eat more: what all of you keep to is the field before.
@@ -55,13 +54,12 @@
         (n, word) => set([...rows, ...Array(n).fill(NEW_BIKE)].slice(0, n), `Lists split over ${word}`),
       ),
       rows.map((_, i) => [
-        of(i, "load_kg", `${named(i)} carries at most`, {
-          unit: imperial() ? "lb" : "kg",
-          kind: asKg,
-          min: 1,
-          max: 500,
-          step: imperial() ? 5 * KG_PER_LB : 1,
-        }),
+        of(
+          i,
+          "load_kg",
+          `${named(i)} carries at most`,
+          inKg({ min: 1, max: 500, step: imperial() ? 5 * KG_PER_LB : 1 }),
+        ),
         of(i, "room_l", `${named(i)} has room, litres`, { min: 1, max: 500, step: 5 }),
       ]),
     ];
