@@ -10,6 +10,7 @@ from command_line import PLAIN, fails, run, run_apart
 from conftest import ROOT
 from demo_plans import SAMPLES, demo_read
 
+from resupply.common.version import __version__
 from resupply.report.write import MEDIA_TYPES
 
 
@@ -132,6 +133,11 @@ def test_a_wrong_option_value_is_one_line():
     fails("plan", SAMPLES / "coast_loop.toml", "--set", "pace", says="--set")
     fails("plan", SAMPLES / "coast_loop.toml", "--start", "soon", says="--start soon")
     fails("plan", SAMPLES / "coast_loop.toml", "--daily-km", "-3", says="--daily-km -3")
+
+
+def test_the_version_is_that_of_the_package():
+    shown = run("--version")
+    assert (shown.returncode, shown.stdout) == (0, f"resupply {__version__}\n")
 
 
 def test_every_command_has_help_and_is_in_the_readme():

@@ -50,7 +50,10 @@ def test_every_file_and_command_the_guide_names_is_there():
 
 def test_the_version_is_told_once():
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
-    assert project["project"]["version"] == resupply.__version__
+    assert "version" not in project["project"]
+    assert project["project"]["dynamic"] == ["version"]
+    told = ROOT / project["tool"]["hatch"]["version"]["path"]
+    assert f'__version__ = "{resupply.__version__}"' in told.read_text("utf-8").splitlines()
 
 
 @functools.cache

@@ -9,7 +9,7 @@ from __future__ import annotations
 import atexit
 import gc
 import sys
-from typing import Any
+from typing import Annotated, Any
 
 import typer
 from typer.core import TyperGroup
@@ -21,6 +21,7 @@ from resupply.cli.page import page
 from resupply.cli.plan import demo, plan
 from resupply.cli.signs import use_plain_signs
 from resupply.common.errors import ResupplyError
+from resupply.common.version import __version__
 
 __all__ = ["app", "main"]
 
@@ -45,6 +46,26 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="Plan food, ice, water and fuel along a motorcycle camping route.",
 )
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        print(f"resupply {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version", help="Print the version.", callback=_print_version, is_eager=True
+        ),
+    ] = False,
+) -> None:
+    """Options before any command."""
+
+
 for command in (plan, fetch, here, demo, page, gather, club):
     app.command()(command)
 

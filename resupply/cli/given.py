@@ -96,5 +96,6 @@ def needs_package(what: str, error: ModuleNotFoundError, extra: str) -> Resupply
     """Say which optional package is missing, and how to install it."""
     return ResupplyError(
         f"{what} needs the package {error.name}",
-        mend=f"Install it in the project's folder with: pip install -e '.[{extra}]'",
+        mend=f"Install it in the project's folder with: pip install -e '.[{extra}]'; from a wheel "
+        f"with [{extra}] behind the wheel's name",
     )
