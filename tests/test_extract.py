@@ -257,7 +257,8 @@ def test_an_extract_of_elsewhere_is_named_with_its_own_box_and_the_route_s(drawi
     far = Drawing()
     far.road(start=(1.4, 42.5), end=(1.8, 42.5))
     far.node(1.5, 42.5, shop="supermarket")
-    elsewhere = far.write(tmp_path / "far.osm.pbf", box=(1.3, 42.4, 1.9, 42.6))
+    old = "2019-01-01T00:00:00Z"
+    elsewhere = far.write(tmp_path / "far.osm.pbf", box=(1.3, 42.4, 1.9, 42.6), stamp=old)
     found = found_in(elsewhere)
     assert found.places == ()
     assert unknown_km(found) == [(0, 77)]
@@ -266,9 +267,11 @@ def test_an_extract_of_elsewhere_is_named_with_its_own_box_and_the_route_s(drawi
         "far.osm.pbf doesn't touch the route: it lies in 42.4° N to 42.6° N, 1.3° E to 1.9° E; "
         "the route lies in 46.5° N to 46.5° N, 26.0° W to 25.0° W."
     )
-    both = [drawing.write(tmp_path / "here.osm.pbf", box=BOX), elsewhere]
+    stamp = "2027-05-01T20:21:02Z"
+    both = [drawing.write(tmp_path / "here.osm.pbf", box=BOX, stamp=stamp), elsewhere]
     found = places_from_extract(both, straight_route(), reach_m=5_000.0)
     assert found.coverage.unknown == ()
+    assert found.coverage.data_date == "2027-05-01"
     assert found.warnings[0].startswith("far.osm.pbf doesn't touch the route")
 
 

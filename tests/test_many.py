@@ -8,6 +8,7 @@ import os
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -258,6 +259,20 @@ def test_the_limit_is_not_known_where_map_data_is_missing():
     assert "On 1 it is not known whether the carrying limit can be kept" in page
     assert "is kept on all" not in page
     assert "the map data does not cover the whole route" in page
+
+
+def test_map_data_that_all_routes_rest_on_is_named_once():
+    row = ClubRow(
+        "a.gpx", start_date="2027-07-09", days=2, length_m=1000, stops=0, most_carried_days=1.0,
+        carry_limit_days=3.0, limit_kept=True, longest_gap_m=900, gap_certain=True, unknown_m=0,
+        source="extract a.osm.pbf", data_date="2027-06-01",
+    )  # fmt: skip
+    page = render_club([row, replace(row, file="b.gpx")])
+    assert page.count("extract a.osm.pbf") == 1
+    assert "1 day (limit 3)" in page
+    page = render_club([row, replace(row, file="b.gpx", source="extract b.osm.pbf")])
+    assert "a.gpx; extract a.osm.pbf, data of 2027-06-01" in page
+    assert "b.gpx; extract b.osm.pbf, data of 2027-06-01" in page
 
 
 @pytest.mark.parametrize("width_px", [1280, 1024, 390])

@@ -87,7 +87,9 @@ def join_sources(
     without = stretches_where(
         bare & ~covered, chainage_m, f"the map extract ({names}) holds roads here and no places"
     )
-    dates = [source.date for source in sources]
+    # An extract of elsewhere tells nothing here, nor does its date.
+    used = [one for one in sources if one.places or one.covered.any()]
+    dates = [one.date for one in used or sources]
     return PlaceSet(
         places=merge_duplicates([one for source in sources for one in source.places], outlines),
         coverage=Coverage(

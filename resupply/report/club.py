@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from importlib import resources
 from typing import TYPE_CHECKING, Any, Final
 
+from resupply.common.quantity import days
 from resupply.common.show import text
 from resupply.report.document.in_words import shown_in
 from resupply.report.lines import cut_at_antimeridian, route_lines
@@ -97,7 +98,8 @@ def render_club(outcomes: Sequence[ClubRow]) -> str:
     )
     planned = [one for one in outcomes if not one.error]
     colours = (resources.files("resupply.report") / "assets/tokens.css").read_text("utf-8")
-    environment.filters["sketch"] = _sketch
+    environment.filters |= {"sketch": _sketch, "days": days}
+    sources = {one.source for one in planned}
     return environment.get_template("club.html.j2").render(
         planned=planned,
         failed=[one for one in outcomes if one.error],
@@ -106,6 +108,8 @@ def render_club(outcomes: Sequence[ClubRow]) -> str:
         doubtful=[one for one in planned if one.limit_kept is None],
         unsure=[one for one in planned if one.unknown_m],
         sketch_px=_SKETCH_PX,
+        # What all rest on is told once, below.
+        source=sources.pop() if len(sources) == 1 else "",
         # Without a script, the theme is the device's.
         colours=colours.replace("@media screen", "@media (prefers-color-scheme: dark)").replace(
             ':root[data-theme="dark"]', ":root"
