@@ -248,9 +248,13 @@ def _at_if(local: Local, time_s: float | None) -> dt.datetime | None:
 
 
 _SOURCES = (
-    "Latent heat of ice 333.55 kJ/kg: CRC Handbook (from memory; others print 333.7 to 334.9).",
+    "Latent heat of ice 333.55 kJ/kg: CRC Handbook (not checked; others print 333.7 to 334.9).",
     "Specific and latent heat of food: NZIFST, Unit Operations in Food Processing, appendix 7.",
     "Room that ice takes: FAO, T0713E, chapter 12.",
-    "Foam conductivity: CIBSE Guide A, table 3.37 (copy); Yucel et al., plate method.",
-    "40 °F (4 °C); discard when no ice is left: USDA FSIS, guidance for hiking and camping (copy).",
+    "Hard foam: CIBSE Guide A, table 3.37, the higher value (read second-hand, edition not noted).",
+    (
+        "Light foam: Yucel, Basyigit and Ozel, Thermal Insulation Properties of Expanded "
+        "Polystyrene as Construction and Insulating Materials, the highest value measured."
+    ),
+    "40 °F (4 °C), discard once the ice is gone: USDA FSIS, guidance for camping (second-hand).",
 )
