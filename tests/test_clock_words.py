@@ -17,7 +17,7 @@ from resupply.report.calendar import stops_calendar
 
 TIME = re.compile(r"(?<![\d:T+-])\d{1,2}:\d\d(?![\d:])( [ap]m)?")
 ISO = re.compile(r"^\d{4}-\d\d-\d\dT\d\d:\d\d")
-AS_TAGGED = re.compile(r"\(as tagged: [^)]*\)|; as tagged: [^)]*|as tagged: [^;)]*")
+AS_TAGGED = re.compile(r"\(on the map: [^)]*\)|; on the map: [^)]*|on the map: [^;)]*")
 # Data, not sentences: hours and tags as they stand on the map, and the trip's own keys.
 DATA = {"opening_hours", "tags", "settings"}
 

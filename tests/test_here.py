@@ -105,7 +105,7 @@ def test_the_day_ends_at_the_nearest_camp_and_the_rest_after_it_is_kept(out):
     at = ("--at-km", 380, "--time", "2027-07-10T13:00", "--food-meals", 4)
     said, plan = here(out, "--stop-here", "--rest", 1, at=at)
     assert "Day 2 ends at Penedo Camping (km 398), 18 km on, there about Sat" in said
-    assert "1 day of rest in tonight's camp: you ride on on Mon 12 Jul" in said
+    assert "1 day of rest in tonight's camp: you leave on Mon 12 Jul" in said
     today, then = plan["legs"][:2]
     assert (today["number"], today["start_m"]) == (2, 380_000)
     assert today["night"]["name"] == "Penedo Camping"

@@ -314,10 +314,10 @@ SUNDAY = FRIDAY + dt.timedelta(days=2)
          "open until 12:00, then not known (closing time not given)"),
         ("08:00+", FRIDAY, "07:00", "shut, from 08:00 not known (closing time not given)"),
         ("08:00+", FRIDAY, "09:00",
-         "hours not known then (closing time not given; as tagged: 08:00+)"),
+         "hours not known then (closing time not given; on the map: 08:00+)"),
         (None, FRIDAY, "10:00", "hours not known"),
-        ("Mo-Fr 9-17", FRIDAY, "10:00", "hours not known (as tagged: Mo-Fr 9-17)"),
-        ("x" * 2000, FRIDAY, "10:00", f"hours not known (as tagged: {'x' * 119}…)"),
+        ("Mo-Fr 9-17", FRIDAY, "10:00", "hours not known (on the map: Mo-Fr 9-17)"),
+        ("x" * 2000, FRIDAY, "10:00", f"hours not known (on the map: {'x' * 119}…)"),
     ],
 )  # fmt: skip
 def test_hours_in_plain_words(hours, day, clock, expected):

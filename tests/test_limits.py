@@ -41,7 +41,7 @@ def on(month, day, hour=12, *, hours="24/7", **tags):
 
 
 def test_a_place_past_its_end_is_shut_and_before_it_as_tagged():
-    assert on(6, 1, end_date="2026") == (SHUT, "no longer there since 2026, as tagged")
+    assert on(6, 1, end_date="2026") == (SHUT, "no longer there since 2026, says the map")
     assert on(6, 1, end_date="2027-05-31")[0] is SHUT
     assert on(5, 30, end_date="2027-05-31") == (OPEN, "")
     assert on(6, 1, end_date="2028")[0] is OPEN
@@ -60,7 +60,7 @@ def test_an_end_that_cannot_be_read_is_a_doubt(text):
 
 @pytest.mark.parametrize("key", ["start_date", "opening_date"])
 def test_a_place_still_to_open_is_shut_before_and_open_after(key):
-    assert on(6, 1, **{key: "2027-07-01"}) == (SHUT, "not open before 2027-07-01, as tagged")
+    assert on(6, 1, **{key: "2027-07-01"}) == (SHUT, "not open before 2027-07-01, says the map")
     assert on(7, 1, **{key: "2027-07-01"})[0] is OPEN
     assert on(7, 15, **{key: "2027-07"})[0] is UNKNOWN
     assert on(6, 1, **{key: "1930"})[0] is OPEN
@@ -152,7 +152,7 @@ def test_a_shop_that_is_gone_says_so_and_has_no_usual_hours():
     table = timetable(tags={"end_date": "2019"})
     said = describe(table, 0, NOON_S)
     assert (said.state, said.usual) == (SHUT, "")
-    assert show.text(said.words) == "shut (no longer there since 2019, as tagged)"
+    assert show.text(said.words) == "shut (no longer there since 2019, says the map)"
     gone = timetable(hours="24/7", tags={"end_date": "2019"})
     assert states(gone, 0, NOON_S, 0.0, 900.0) == SHUT
 

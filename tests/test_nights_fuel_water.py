@@ -266,7 +266,7 @@ def test_the_same_camp_in_its_season_is_a_night_that_is_called_open():
     place = at(195, 101, CAMP, "tourism=camp_site", hours="15 Jun-15 Sep", tags={"tents": "yes"})
     night, cautions = night_of(planned((place,), **summer))
     assert night["kind"] == "camp"
-    assert "open then, as tagged" in night["words"]
+    assert "open then, says the map" in night["words"]
     assert "may be shut" not in cautions
 
 
@@ -340,7 +340,7 @@ def test_a_shop_that_is_not_there_on_the_day_is_shut_on_every_pass(tags):
     plan = planned((shop_then,))
     rows = {row["place"]: row for row in plan_document(plan)["passes"]}
     assert rows["node/400"]["state"] == "shut"
-    assert "as tagged" in rows["node/400"]["state_words"]
+    assert "says the map" in rows["node/400"]["state_words"]
 
 
 def test_camps_on_the_map_are_used_without_being_asked_for():

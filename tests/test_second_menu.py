@@ -111,7 +111,7 @@ def test_the_ice_stop_its_list_and_the_text_tell_the_same():
     (told,) = (buy.if_none for buy in row.buy if buy.if_none)
     (listed,) = (stop for stop in document.shopping.stops if stop.if_no_ice)
     assert listed.if_no_ice == told
-    assert [text(said) for said in told][0].startswith("No ice: at ")
+    assert [text(said) for said in told][0].startswith("No ice at ")
     plain = shopping_lists(document)
     assert all(
         text(said).replace("\u2068", "").replace("\u2069", "")[:30] in plain for said in told
@@ -129,4 +129,4 @@ def test_where_nothing_was_worked_out_that_is_said(sample):
     assert second_menu_words(nothing, kitchen.given, lambda _: SHOP.when) == ()
     first = replace(second, difference=replace(second.difference, eat_first=("eggs", "butter")))
     told = second_menu_words(first, kitchen.given, lambda _: SHOP.when)
-    assert text(told[0]) == "No ice: eat first, it is cold until Sun 15:00: Eggs, Butter."
+    assert text(told[0]) == "No ice: eat first, it is cold until Sun 15:00: Eggs; Butter."

@@ -66,7 +66,7 @@ def test_broken_text_is_not_known_and_says_so(text):
     found = stated_hours(text, FRIDAY, TUESDAY, holidays=NO_HOLIDAYS)
 
     assert [part.state for part in found.segments] == [UNKNOWN]
-    assert found.problem == "the hours as tagged cannot be read"
+    assert found.problem == "the hours on the map cannot be read"
 
 
 @pytest.mark.parametrize("text", [None, "", "   ", "\n\t"])
@@ -80,7 +80,7 @@ def test_no_text_is_not_known(text):
 def test_an_over_long_text_is_not_evaluated():
     found = stated_hours("Mo-Fr 08:00-18:00; " * 60 + "Sa 08:00-12:00", FRIDAY, TUESDAY)
 
-    assert found.problem == "the hours as tagged are too long to be hours"
+    assert found.problem == "the hours on the map are too long to be hours"
 
 
 def test_a_crash_inside_the_evaluator_is_not_known(monkeypatch):

@@ -215,9 +215,9 @@ def test_before_the_usual_departure_breakfast_is_still_to_come():
 @pytest.mark.parametrize(
     ("time", "leaves_on", "says"),
     [
-        ("2027-07-10T18:30:00", 12, "You rest in this camp to Sun 11 Jul (1 rest day"),
-        ("2027-07-11T07:00:00", 12, "ride on on Mon 12 Jul"),
-        ("2027-07-11T18:30:00", 12, "ride on on Mon 12 Jul"),
+        ("2027-07-10T18:30:00", 12, "You rest in this camp until Sun 11 Jul (1 rest day"),
+        ("2027-07-11T07:00:00", 12, "leave on Mon 12 Jul"),
+        ("2027-07-11T18:30:00", 12, "leave on Mon 12 Jul"),
         ("2027-07-12T07:00:00", 12, "1 rest day after day 2 ended on Sun 11 Jul by the plan"),
     ],
 )
@@ -669,7 +669,7 @@ def test_a_rest_said_in_camp_is_told_and_its_meals_are_counted():
     rests = planned(**now, leave_on="2027-07-12")
     assert rests.clock.base_meals[0] == planned(**now).clock.base_meals[0] + 3
     cautions = plan_document(rests)["summary"]["cautions"]
-    assert "You rest in this camp and ride on on Mon 12 Jul, as you said." in cautions
+    assert "You rest in this camp and leave on Mon 12 Jul, as you said." in cautions
 
 
 @pytest.mark.parametrize("shop_km", [403, 397])

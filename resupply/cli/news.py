@@ -273,7 +273,7 @@ def _put_day(given: Given, news: News, prepared: Prepared, trip: Trip) -> list[s
         given.keys.pop("now.leave_on", None)
     if rest:
         where = "in this camp" if days.in_camp else "in tonight's camp"
-        said.append(f"{count(rest, 'day')} of rest {where}: you ride on on {date(leave_on)}")
+        said.append(f"{count(rest, 'day')} of rest {where}: you leave on {date(leave_on)}")
     return said
 
 

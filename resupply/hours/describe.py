@@ -38,7 +38,7 @@ class Described:
     state: OpenState
     """At the nominal arrival, its doubt left aside: OPEN, UNLESS_HOLIDAY, SHUT or UNKNOWN."""
     words: Sentence
-    """E.g. "open 08:00–19:00", "shut, opens Mon 08:00", "hours not known (as tagged: …)"."""
+    """E.g. "open 08:00–19:00", "shut, opens Mon 08:00", "hours not known (on the map: …)"."""
     next_open: dt.datetime | None
     """Next stated opening after the arrival, local; None if none is known."""
     next_close: dt.datetime | None
@@ -65,7 +65,9 @@ def describe(timetable: Timetable, place_ix: int, arrive_s: float) -> Described:
     usual = _usual_words(timetable, place_ix, arrive_s) if timetable.problems[place_ix] else ""
     text = timetable.texts[place_ix]
     # Hours as tagged stay as they are, on every clock.
-    tagged = line("as tagged: {hours}", hours=name(_short(text))) if text and text.strip() else None
+    tagged = (
+        line("on the map: {hours}", hours=name(_short(text))) if text and text.strip() else None
+    )
     checked = _checked_words(timetable.checked[place_ix], arrive_s)
     if not timetable.start_s <= arrive_s < timetable.end_s:
         return _not_known("outside the trip's dates", tagged, checked, usual)

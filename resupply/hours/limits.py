@@ -55,15 +55,15 @@ class LimitNote(str):
     __slots__ = ()
 
 
-SEASON_OVER: Final = LimitNote("out of season, as tagged")
+SEASON_OVER: Final = LimitNote("out of season, says the map")
 """Outside a `seasonal` with dates."""
-OUT_OF_SEASON: Final = LimitNote("tagged as seasonal, may be shut at that time of year")
+OUT_OF_SEASON: Final = LimitNote("seasonal, says the map: may be shut at that time of year")
 """`seasonal` without any."""
-MAY_BE_DRY: Final = LimitNote("tagged as intermittent, may be dry")
+MAY_BE_DRY: Final = LimitNote("not always there, says the map: may be dry")
 """`intermittent`."""
-NO_PUBLIC: Final = LimitNote("not open to the public then, as tagged")
-CONDITION: Final = LimitNote("access depends on a condition, as tagged")
-UNCLEAR_END: Final = LimitNote("an end that cannot be read, as tagged")
+NO_PUBLIC: Final = LimitNote("not open to the public then, says the map")
+CONDITION: Final = LimitNote("access depends on a condition, says the map")
+UNCLEAR_END: Final = LimitNote("the map names an end that cannot be read")
 
 _CHECKS: Final = ("check_date", "check_date:opening_hours", "survey:date")
 _NO: Final = frozenset(("", "no"))
@@ -94,7 +94,7 @@ def limited(
     --------
     >>> open_ = Segment(dt.datetime(2027, 7, 1), dt.datetime(2027, 7, 3), OpenState.OPEN)
     >>> limited([open_], {"end_date": "2026"}, "", north=True)[0].note
-    'no longer there since 2026, as tagged'
+    'no longer there since 2026, says the map'
     """
     if not any(key in tags for key in LIMITING_TAGS):
         return tuple(segments)
@@ -168,8 +168,8 @@ def _limits(
 
 def _begun(first: dt.date, last: dt.date) -> Callable[[dt.date], _Verdict]:
     """Verdict on a day for a place that opens at the latest on `last`."""
-    coming = LimitNote(f"not open before {first.isoformat()}, as tagged")
-    unsure = LimitNote("may not be open yet, as tagged")
+    coming = LimitNote(f"not open before {first.isoformat()}, says the map")
+    unsure = LimitNote("may not be open yet, says the map")
 
     def verdict(day: dt.date) -> _Verdict:
         if day < first:
@@ -180,8 +180,8 @@ def _begun(first: dt.date, last: dt.date) -> Callable[[dt.date], _Verdict]:
 
 
 def _not_over(first: dt.date, last: dt.date, text: str) -> Callable[[dt.date], _Verdict]:
-    gone = LimitNote(f"no longer there since {text}, as tagged")
-    unsure = LimitNote("may be gone by then, as tagged")
+    gone = LimitNote(f"no longer there since {text}, says the map")
+    unsure = LimitNote("may be gone by then, says the map")
 
     def verdict(day: dt.date) -> _Verdict:
         if day > last:

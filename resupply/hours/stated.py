@@ -62,10 +62,10 @@ NOTE_LENGTH: Final = 120
 """Characters of a comment that are told. Our choice: two lines on a phone."""
 
 NO_TEXT: Final = "the map gives no hours"
-TOO_LONG: Final = "the hours as tagged are too long to be hours"
-UNREADABLE: Final = "the hours as tagged cannot be read"
+TOO_LONG: Final = "the hours on the map are too long to be hours"
+UNREADABLE: Final = "the hours on the map cannot be read"
 REGIONAL: Final = "a public holiday in parts of the country"
-HOLIDAY: Final = "public holiday, on which the hours as tagged say nothing"
+HOLIDAY: Final = "public holiday, of which the hours on the map say nothing"
 PAST_MIDNIGHT: Final = "may be open past midnight"
 NO_SUN: Final = "depends on sunrise or sunset, and the sun does not rise and set then"
 

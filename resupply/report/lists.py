@@ -95,7 +95,7 @@ def _lines(lines: Sequence[ShoppingRow], show: Show) -> Iterator[str]:
             bike = f" [{one_line(row.bike, None)}]" if row.bike else ""
             yield f"  [ ] {one_line(row.name, None)}, {words}{doubt}{bike}"
     if have:
-        yield f"  Enough on board: {', '.join(one_line(row.name, None) for row in have)}"
+        yield f"  Enough on board: {'; '.join(one_line(row.name, None) for row in have)}"
 
 
 def _carried(plan: PlanDocument) -> Iterator[str]:

@@ -124,7 +124,7 @@ def _season(night: NightEnd, words: Words, at_s: float) -> Part:
     """Say what season and hours of the camp are that night."""
     said = words.hours(night.row, at_s)
     if said.state is OpenState.OPEN:
-        return "open then, as tagged"
+        return "open then, says the map"
     return "season and hours: not stated" if said.unsaid else said.words
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from resupply.common.quantity import Part, day_time, line, listed, name
+from resupply.common.quantity import Part, day_time, joined, line, listed, name
 from resupply.kitchen.food.amounts import rounded, say_amount
 from resupply.kitchen.food.reasons import say_meal
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from resupply.common.quantity import Sentence
     from resupply.kitchen.food.meals import MenuInput
@@ -43,22 +43,27 @@ def _told(second: SecondMenu, given: MenuInput, local: Local) -> Iterator[Senten
         yield line(
             "No ice: eat first, it is cold until {until}: {foods}.",
             until=day_time(local(until_s)),
-            foods=listed(name(parts[key].name) for key in difference.eat_first),
+            foods=_foods(parts[key].name for key in difference.eat_first),
         )
     for stop, changes in difference.lists:
-        left = [name(parts[c.ingredient].name) for c in changes if c.gone]
+        left = [parts[c.ingredient].name for c in changes if c.gone]
         less = [_amount(c, given) for c in changes if c.amount < 0.0 and not c.gone]
         more = [_amount(c, given) for c in changes if c.amount > 0.0]
         said = [
-            line("leave {foods}", foods=listed(left)) if left else None,
-            line("take less of {foods}", foods=listed(less)) if less else None,
-            line("buy {foods}", foods=listed(more)) if more else None,
+            line("Leave {foods}.", foods=_foods(left)) if left else None,
+            line("Take less: {foods}.", foods=listed(less, "; ")) if less else None,
+            line("Buy {foods}.", foods=listed(more, "; ")) if more else None,
         ]
         yield line(
-            "No ice: at {shop} {what}.", shop=name(given.stops[stop].name), what=listed(said, "; ")
+            "No ice at {shop}: {what}", shop=name(given.stops[stop].name), what=joined(*said)
         )
     if difference.meals:
         yield line("No ice: {meals}.", meals=listed(map(_meal, difference.meals), "; "))
+
+
+def _foods(names: Iterable[str]) -> Sentence:
+    # Names of food hold commas of their own.
+    return listed(map(name, names), "; ")
 
 
 def _amount(change: ListChange, given: MenuInput) -> Part:

@@ -152,7 +152,7 @@ def _rest_in_camp(plan: TripPlan) -> Iterator[str]:
         return
     leave_on = plan.trip.now.leave_on
     if leave_on is not None and leave_on > now.date():
-        yield f"You rest in this camp and ride on on {date(first.date)}, as you said."
+        yield f"You rest in this camp and leave on {date(first.date)}, as you said."
         return
     rests = last_rest_day(plan.trip, start, first.number - 1) if start else None
     if rests is None:
@@ -161,13 +161,13 @@ def _rest_in_camp(plan: TripPlan) -> Iterator[str]:
     leaves = date(first.date)
     if now.date() <= rests:
         yield (
-            f"You rest in this camp to {date(rests)} ({days} after day "
-            f"{first.number - 1}) and ride on on {leaves}."
+            f"You rest in this camp until {date(rests)} ({days} after day "
+            f"{first.number - 1}) and leave on {leaves}."
         )
     else:
         yield (
             f"The {days} after day {first.number - 1} ended on {date(rests)} by the plan: "
-            f"you ride on on {leaves}. To stay longer, set more of them."
+            f"you leave on {leaves}. To stay longer, set more of them."
         )
 
 

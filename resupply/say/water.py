@@ -29,7 +29,7 @@ def most_water(gap: WaterGap, words: Words, *, n_shut: int) -> Sentence:
     shut = None
     if n_shut:
         shut = line(
-            "{places} with water not counted: shut when you pass, or may be dry, as tagged.",
+            "{places} with water not counted: shut when you pass, or may be dry.",
             places=count(n_shut, "place"),
         )
     return joined(_take(gap, words, "Most water to carry: "), shut)

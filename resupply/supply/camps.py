@@ -47,7 +47,7 @@ no long one (ours)."""
 _TOLD = (
     ("static_caravans", "yes", "static caravans"),
     ("permanent_camping", "yes", "guests that stay"),
-    ("backcountry", "yes", "tagged as backcountry: there may be no road to it"),
+    ("backcountry", "yes", "backcountry: there may be no road to it"),
     ("motor_vehicle", "no", "no motor vehicles"),
 )
 

@@ -102,13 +102,15 @@ def say_choice(
         said.append(
             line(
                 "Read the labels of {foods}: some makes contain {allergens}.",
-                foods=listed(map(name, dict.fromkeys(foods))),
+                foods=listed(map(name, dict.fromkeys(foods)), "; "),
                 allergens=", ".join(labels),
             )
         )
     if fit.doubtful:
-        names = [name(cookbook.ingredients[b.ingredient].name) for b in fit.bought if b.doubtful]
-        said.append(line("The small shop may not have: {foods}.", foods=listed(names)))
+        names = [cookbook.ingredients[b.ingredient].name for b in fit.bought if b.doubtful]
+        said.append(
+            line("The small shop may not have: {foods}.", foods=listed(map(name, names), "; "))
+        )
     if eaten_before is not None:
         said.append(f"Again after {say_meal(eaten_before)}: no other dish fits as well.")
     return joined(*said)

@@ -104,7 +104,7 @@
           "p.aboard",
           {},
           el("b", {}, "Enough on board: "),
-          have.map((line, i) => [i ? ", " : "", el("span", { dir: "auto" }, line.name)]),
+          have.map((line, i) => [i ? "; " : "", el("span", { dir: "auto" }, line.name)]),
         ),
     );
   }
