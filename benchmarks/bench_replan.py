@@ -29,7 +29,8 @@ def main() -> None:
         nonlocal world
         pace = plan.trip.pace.model_copy(update={"daily_km": km})
         trip = plan.trip.model_copy(update={"pace": pace})
-        _, world = make_plan(world, trip, folder, quick=True, with_places=False, step=lambda: None)
+        made = make_plan(world, trip, folder, quick=True, with_places=False, step=lambda: None)
+        world = made.world
 
     taken: dict[str, list[float]] = {"drag": [], "replan": []}
     drag(paces[0]), again(paces[0])

@@ -78,6 +78,21 @@ def _draw_ground(drawing: Drawing, route, length_km: float) -> None:
             drawing.node(lon, lat - 1.5 * north, natural="peak", name=f"Top {n}", ele=str(800 + n))
 
 
+def pass_rows(along: dict, now: dict, used: list[dict]) -> list[dict]:
+    """Make rows of the columns of a step of a drag, as the page does (`pass_rows.js`)."""
+    told = {row["id"]: row for row in used}
+    rows = now["rows"] if now["rows"] is not None else range(len(now["leg"]))
+    out = []
+    for k, ix in enumerate(rows):
+        fixed = {key: along[key][ix] for key in ("place", "chainage_m", "offset_m", "side")}
+        own = {key: now[key][k] for key in ("leg", "eta", "detour_m", "detour_s")}
+        foot = {} if along["walk_m"][ix] is None else {"walk_m": along["walk_m"][ix]}
+        state = along["states"][now["state"][k]]
+        row = {"id": f"p{ix}", **fixed, **own, **foot, "state": state, "role": "other"}
+        out.append(told.get(row["id"], row))
+    return out
+
+
 @contextlib.contextmanager
 def serving(own_map, folder: Path, *, port: int = 0):
     """Serve the live page in a thread, on a free port unless one is given; gives its address."""

@@ -180,7 +180,7 @@ def test_with_a_cooler_the_figures_of_what_is_not_cooked_are_told_as_about():
 def test_what_a_drag_tells_of_the_three_styles_is_what_the_whole_plan_tells():
     trip = trip_of(pace={"daily_km": 200.0, "speed_kmh": 50.0}, food={"plan_menu": False})
     plan = plan_prepared(world(trip), trip, Path())
-    dragged, whole = plan.quick_document(), plan.document
+    (dragged, _), whole = plan.quick_document(), plan.document
     assert len(whole.styles) == 3
     assert dragged.styles == whole.styles
     assert dragged.summary.headline == whole.summary.headline

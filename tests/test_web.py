@@ -13,7 +13,7 @@ import time
 import httpx
 import pytest
 from gpx_text import gpx, track
-from live_world import SAMPLES, serving, write_world
+from live_world import SAMPLES, pass_rows, serving, write_world
 from overpass_server import OverpassServer, node
 from route_files import every_format
 
@@ -319,17 +319,21 @@ def test_the_page_plans_what_the_command_line_plans(client):
 def test_a_quick_answer_agrees_with_the_whole_one(client):
     tree = {**cooking(whole_trip(260)), "show": {**TREE["show"], "sweep": True}}
     whole = planned(client, asked(trip=tree))
-    quick = planned(client, asked(trip=tree, quick=True))["plan"]
+    answer = planned(client, asked(trip=tree, quick=True))
+    quick = answer["plan"]
     for block in ("stops", "carry_profile", "start_carry", "spare"):
         left_out = {"carry_kg", "kg", "words", "carry_kg_words", "kg_words", "ice"}
         assert pruned(quick[block], left_out) == pruned(whole["plan"][block], left_out)
     assert [leg["end_m"] for leg in quick["legs"]] == [
         leg["end_m"] for leg in whole["plan"]["legs"]
     ]
-    for short, full in zip(quick["passes"], whole["plan"]["passes"], strict=True):
+    rows = pass_rows(answer["along"], answer["passes"], quick["passes"])
+    assert len(quick["passes"]) < len(rows)
+    for short, full in zip(rows, whole["plan"]["passes"], strict=True):
         assert {key: full[key] for key in ("id", "eta", "state")} == {
             key: short[key] for key in ("id", "eta", "state")
         }
+    assert "passes" not in whole
     assert "menu" in whole["plan"]
     assert "menu" not in quick
     assert "sweep" in whole["plan"]
@@ -368,13 +372,15 @@ def test_geometry_and_places_are_sent_once_for_each_world(client):
     again = planned(client, asked(trip=whole_trip(180), have=first["world"]))
     assert again["world"] == first["world"]
     assert "geo" not in again
+    assert "along" not in again
     assert again["plan"]["places"] == {}
     narrow = {**TREE, "map": {"corridor_km": 1.0}}
     other = planned(client, asked(trip=narrow, have=first["world"], quick=True))
     assert other["world"] != first["world"]
     assert other["geo"]
     assert other["plan"]["places"]
-    assert len(other["plan"]["passes"]) < len(first["plan"]["passes"])
+    assert len(other["along"]["place"]) < len(first["along"]["place"])
+    assert len(first["along"]["place"]) == len(first["plan"]["passes"])
 
 
 def test_a_forgotten_route_can_be_sent_again(server, monkeypatch):

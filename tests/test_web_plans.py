@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from typing import Any, get_args
 
@@ -117,3 +118,15 @@ def test_a_question_checks_its_settings_once_and_names_its_map_once(tmp_path, mo
     monkeypatch.setattr(kept_maps, "_map_key", counted("named", kept_maps._map_key))
     assert desk.answer(asked, Turn())[0] == 200
     assert counts == {"checked": 1, "named": 1}
+
+
+def test_what_moves_while_the_page_works_costs_a_step_of_a_drag_nothing():
+    assets = ROOT / "resupply" / "web" / "assets"
+    style = "".join(path.read_text("utf-8") for path in assets.glob("*.css"))
+    runs = re.findall(r"@keyframes [\w-]+ \{(.*?)\}\s*\}", style, re.DOTALL)
+    # Anything else has the page laid out and painted for each picture.
+    assert runs
+    assert {name for run in runs for name in re.findall(r"([\w-]+):", run)} == {"transform"}
+    (line,) = re.findall(r"\.working \.pace::after[^}]*animation: run-along ([^;]*);", style)
+    starts_s = [float(time) for time in re.findall(r"(?<![\w.])([\d.]+)s\b", line)]
+    assert starts_s[1] >= 0.3

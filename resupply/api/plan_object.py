@@ -172,11 +172,12 @@ class Plan:
             self.trip_plan, self._kitchen, gap_lists=False, notes=self._notes.values()
         )
 
-    def quick_document(self) -> PlanDocument:
-        """Days, stops, gaps and food to carry only, as fast as a drag of the live page needs it."""
+    def quick_document(self) -> tuple[PlanDocument, dict[str, Any]]:
+        """Days, stops, gaps and food to carry, for a drag of the page; all passes in columns."""
         from resupply.report.document.document import plan_document
+        from resupply.report.document.pass_columns import columns_now
 
-        return plan_document(self._bare, None, quick=True)
+        return plan_document(self._bare, None, quick=True), columns_now(self._bare)
 
     def place_rows(self) -> dict[str, PlaceRow]:
         """Places passed, as the document tells them."""

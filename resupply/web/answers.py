@@ -171,7 +171,7 @@ class Answers:
             return 202, to_bytes({"seq": asked.seq, "load": found.key})
         known = asked.have == found.key
         if asked.quick:
-            plan, world = make_plan(
+            plan, columns, world = make_plan(
                 found.prepared,
                 trip,
                 source.folder,
@@ -181,13 +181,16 @@ class Answers:
             )
         else:
             plan, world = self._whole_plan(found.prepared, trip, source, step=turn.step)
-            plan = replace(plan, places={}) if known else plan
+            plan, columns = replace(plan, places={}) if known else plan, None
         self.worlds.keep(found, world)
         answer: dict[str, Any] = {"seq": asked.seq, "world": found.key}
+        if columns is not None:
+            answer["passes"] = columns
         if not known:
             from resupply.report.document.geometry import geo_document
+            from resupply.report.document.pass_columns import columns_along
 
-            answer["geo"] = geo_document(world)
+            answer |= {"geo": geo_document(world), "along": columns_along(world)}
         turn.step()
         return 200, to_bytes(answer, plan=to_wire(plan))
 
@@ -225,7 +228,7 @@ class Answers:
         # The map may have been read again since, and the weather service has news.
         if kept and kept[1] is prepared.places and not trip.weather.forecast:
             return kept[0], prepared
-        plan, world = make_plan(prepared, trip, source.folder, step=step)
+        plan, _, world = make_plan(prepared, trip, source.folder, step=step)
         self._plans.put(key, (plan, world.places))
         return plan, world
 

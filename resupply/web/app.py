@@ -44,6 +44,7 @@ _WEB_SCRIPTS = (
     "route_in_link.js",
     "trip_state.js",
     "from_phone.js",
+    "pass_rows.js",
     "requests.js",
     "change_on_map.js",
     "day_ends.js",

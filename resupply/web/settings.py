@@ -10,7 +10,7 @@ import datetime as dt
 import json
 from dataclasses import dataclass, replace
 from pathlib import PurePosixPath
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from resupply.common.errors import ResupplyError
 from resupply.plan.prepared import cover_span, covers
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from resupply.web.kept_routes import LoadedRoute
 
 __all__ = [
+    "Planned",
     "ServerMap",
     "client_tree",
     "file_name",
@@ -129,6 +130,16 @@ def file_name(path: str) -> str:
     return PurePosixPath(path.replace("\\", "/")).name[:200]
 
 
+class Planned(NamedTuple):
+    """A plan for the page."""
+
+    document: PlanDocument
+    columns: dict[str, Any] | None
+    """Its passes, where it is quick; see `resupply.report.document.pass_columns`."""
+    world: Prepared
+    """What it was planned on, with the timetable it needed."""
+
+
 def make_plan(
     world: Prepared,
     trip: Trip,
@@ -137,13 +148,14 @@ def make_plan(
     quick: bool = False,
     with_places: bool = True,
     step: Callable[[], None],
-) -> tuple[PlanDocument, Prepared]:
-    """Plan and describe; the world comes back with the timetable it needed.
+) -> Planned:
+    """Plan and describe.
 
     Parameters
     ----------
     quick
-        While dragging: days, stops, gaps and carry only; no menu, no sweep, no remedies.
+        While dragging: days, stops, gaps and carry only; no menu, no sweep, no remedies, and
+        passes that the plan does not use in columns.
     with_places
         Tell the places too; else `places` is empty.
     step
@@ -157,12 +169,12 @@ def make_plan(
     from resupply.api import plan_prepared
 
     planned = plan_prepared(_covered(world, trip), trip, folder, step=step)
-    document = planned.quick_document() if quick else planned.document
+    document, columns = planned.quick_document() if quick else (planned.document, None)
     if quick or not with_places:
         places = planned.place_rows() if with_places else {}
         document = replace(document, places=places)
     step()
-    return document, planned.prepared
+    return Planned(document, columns, planned.prepared)
 
 
 def to_bytes(answer: Mapping[str, Any], *, plan: bytes = b"") -> bytes:

@@ -105,13 +105,21 @@
     return M.zoom === map.getZoom() && isNear(min) && isNear(max);
   };
 
-  // Nothing is written under the scale, the credit or the buttons.
+  // Nothing is written under the scale, the credit or the buttons. A step of a drag moves none of them, and
+  // to ask where they are has the whole page laid out.
+  let controls = { size: "", boxes: [] };
   function takeControls(map, room, corner) {
+    const size = String(map.getSize());
+    if (!R.partial || controls.size !== size) controls = { size, boxes: lookForControls(map) };
+    for (const [left, top, width, height] of controls.boxes)
+      room.take(box(corner.x + left, corner.y + top, width, height));
+  }
+  function lookForControls(map) {
     const frame = map.getContainer().getBoundingClientRect();
-    for (const control of R.byId("map-box").querySelectorAll(".leaflet-control, .map-tools")) {
-      const { left, top, width, height } = control.getBoundingClientRect();
-      if (width) room.take(box(corner.x + left - frame.left, corner.y + top - frame.top, width, height));
-    }
+    return [...R.byId("map-box").querySelectorAll(".leaflet-control, .map-tools")]
+      .map((control) => control.getBoundingClientRect())
+      .filter(({ width }) => width)
+      .map(({ left, top, width, height }) => [left - frame.left, top - frame.top, width, height]);
   }
 
   // ---- Pins ---------------------------------------------------------------------------------

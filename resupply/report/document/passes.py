@@ -29,7 +29,17 @@ if TYPE_CHECKING:
     from resupply.say.names import Words
     from resupply.supply.food_stops import FoodStop
 
-__all__ = ["iso", "pass_id", "pass_rows", "place_rows", "roles_of", "row_of", "rows_ahead"]
+__all__ = [
+    "SIDES",
+    "day_numbers",
+    "iso",
+    "pass_id",
+    "pass_rows",
+    "place_rows",
+    "roles_of",
+    "row_of",
+    "rows_ahead",
+]
 
 _SHOPS: Final = (Supply.GROCERIES, Supply.SMALL_GROCERIES)
 _DOORS_BEFORE_S: Final = 12 * 3600
@@ -40,7 +50,7 @@ _DOORS_AFTER_S: Final = 36 * 3600
 
 _STATE_KEYS: Final = {int(state): state_key(state) for state in OpenState}
 # As `Passes.side` counts them.
-_SIDES: Final[dict[int, Literal["left", "on", "right"]]] = {-1: "left", 0: "on", 1: "right"}
+SIDES: Final[dict[int, Literal["left", "on", "right"]]] = {-1: "left", 0: "on", 1: "right"}
 """The side of a pass by the sign of its offset."""
 
 
@@ -78,22 +88,21 @@ def row_of(name: str) -> int:
 
 
 def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[PassRow, ...]:
-    """Rows of all passes ahead, in order of chainage; quick ones have words for the stops only.
+    """Rows of all passes ahead, in order of chainage; quick ones of those the plan uses only.
 
     What is behind a rider under way is no pass any more, unless the plan goes back there.
+
+    Parameters
+    ----------
+    quick
+        While the rider drags: the rest is told in columns (`pass_columns`), and words of the
+        stops only.
     """
-    passes, clock = plan.prepared.passes, plan.clock
-    leg_ix = clock.leg_ix(passes.chainage_m)
-    # A shop visited from camp belongs to the day of the visit, with the ice beside it.
-    day_of = {stop.number: stop.leg_ix for stop in plan.supply.stops}
-    for row, number in ({s.row: s.number for s in plan.supply.stops} | dict(plan.with_ice)).items():
-        leg_ix[row] = day_of[number]
     roles = roles_of(plan)
-    # A shop visited from camp belongs to the day that ends there, also where it lies beyond.
-    for row, stop in _visited(plan):
-        leg_ix[row] = stop.leg_ix
-    prepared, places = plan.prepared, plan.prepared.places.places
+    passes, prepared, places = plan.prepared.passes, plan.prepared, plan.prepared.places.places
     ahead = rows_ahead(plan, roles)
+    if quick:
+        ahead = ahead[np.isin(ahead, list(roles))]
 
     def column(values: NDArray[Any]) -> list[Any]:
         return cast("list[Any]", values[ahead].tolist())
@@ -103,7 +112,6 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[Pas
 
     walk_m = prepared.detours.walk_m
     on_foot = np.isfinite(walk_m)
-    numbers = np.array([leg.number for leg in plan.legs])
     out: list[PassRow] = []
     for row, place_ix, at_m, offset_m, side, leg, eta_s, risk, far_m, far_s, foot_m in zip(
         ahead.tolist(),
@@ -111,7 +119,7 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[Pas
         whole(passes.chainage_m),
         whole(passes.offset_m),
         column(passes.side),
-        column(numbers[leg_ix]),
+        column(day_numbers(plan)),
         column(plan.arrive_s),
         column(plan.risk),
         whole(plan.detour_m),
@@ -128,7 +136,7 @@ def pass_rows(plan: TripPlan, words: Words, *, quick: bool = False) -> tuple[Pas
                 place=places[place_ix].id,
                 chainage_m=at_m,
                 offset_m=offset_m,
-                side=_SIDES[side],
+                side=SIDES[side],
                 leg=leg,
                 eta=words.local(row, eta_s),
                 state=_STATE_KEYS[risk],
@@ -149,6 +157,16 @@ def rows_ahead(plan: TripPlan, roles: Mapping[int, PassRole]) -> NDArray[np.int6
     ahead = np.maximum(passes.chainage_m, plan.prepared.leave_m) >= plan.legs[0].start_m
     ahead[[row for row in roles if row >= 0]] = True
     return np.flatnonzero(ahead)
+
+
+def day_numbers(plan: TripPlan) -> NDArray[np.int64]:
+    """(m,) riding day of every pass."""
+    leg_ix = plan.clock.leg_ix(plan.prepared.passes.chainage_m)
+    # A shop visited from camp belongs to the day that ends there, also where it lies beyond,
+    # with the ice beside it.
+    for row, stop in _visited(plan):
+        leg_ix[row] = stop.leg_ix
+    return np.array([leg.number for leg in plan.legs])[leg_ix]
 
 
 def _visited(plan: TripPlan) -> Iterator[tuple[int, FoodStop]]:

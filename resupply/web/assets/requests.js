@@ -3,7 +3,7 @@
 "use strict";
 (function (R) {
   const REST_MS = 320;
-  const A = { world: "", places: {}, geo: null, load: null, held: false, linked: "" };
+  const A = { world: "", places: {}, geo: null, along: null, load: null, held: false, linked: "" };
   const page = Array.from(crypto.getRandomValues(new Uint8Array(12)), (byte) =>
     byte.toString(16).padStart(2, "0"),
   ).join("");
@@ -133,9 +133,10 @@
     if (told.geo) {
       if (A.route !== mine.route) R.forget();
       A.route = mine.route;
-      [A.world, A.geo, A.places] = [told.world, told.geo, told.plan.places];
+      [A.world, A.geo, A.along, A.places] = [told.world, told.geo, told.along, told.plan.places];
     }
     told.plan.places = A.places;
+    if (told.passes) told.plan.passes = R.passRows(A.along, told.passes, told.plan.passes);
     R.show(told.plan, A.geo, { partial: mine.quick });
     if (mine.version >= drawn) drawn = mine.version;
     if (!mine.quick) whole = mine.version;
