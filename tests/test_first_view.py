@@ -103,9 +103,10 @@ def test_the_ways_to_shop_stand_in_lines_of_their_own_on_a_phone(tab):
     lines = tab.evaluate(
         """() => {
           const { styles } = Resupply.plan;
-          Resupply.plan.styles = [[5, 141, 12], [14, 755, 9], [3, 86, 12]].map(
-            ([stops, minutes, most_meals], i) =>
-              ({ ...styles[i], stops, minutes, most_meals, approximate: i > 0 }));
+          Resupply.plan.styles = [
+            [5, 141, 12, 4, 0.384], [14, 755, 9, 12, 0.52], [3, 86, 12, 1, 0.128]].map(
+            ([stops, minutes, most_meals, fresh_dinners, fail_chance], i) => ({ ...styles[i], stops,
+              minutes, most_meals, fresh_dinners, fail_chance, dinners: 13, approximate: i > 0 }));
           Resupply.tabs.refresh();
           const told = [...document.querySelectorAll(".style-choice > span")]
             .map((node) => [node.textContent, node.getBoundingClientRect().height]);
@@ -114,8 +115,10 @@ def test_the_ways_to_shop_stand_in_lines_of_their_own_on_a_phone(tab):
           return told;
         }"""
     )
-    assert lines[0][0] == "5 shops · 2 h 21"
-    assert [text for text, _ in lines[2:4]] == ["≈14 shops · 13 h", "most ≈9 meals"]
+    said = [text for text, _ in lines]
+    assert said[:4] == ["5 shops · 2 h 21", "most 12 meals", "fresh 4/13", "shut 38 %"]
+    assert said[4:6] == ["≈14 shops · 13 h", "most ≈9 meals"]
+    assert said[6:8] == ["fresh ≈12/13", "shut ≈52 %"]
     assert max(height for _, height in lines) < 20, lines
 
 

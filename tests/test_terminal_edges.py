@@ -19,7 +19,7 @@ import httpx
 import pytest
 from command_line import PLAIN, fails, run
 from conftest import ROOT
-from demo_plans import SAMPLES, demo_plan
+from demo_plans import SAMPLES, demo_document, demo_plan
 from hypothesis import given
 from hypothesis import strategies as st
 from plan_classes import as_plan
@@ -81,6 +81,27 @@ def test_the_terminal_tells_where_water_is_taken_on_and_the_way_there():
     assert [line for line in lines if line.startswith("Water: ")] == [
         "Water: 2 L for all, from km 601 (Fonte, 300 m off the route, the last 80 m on foot)"
     ]
+
+
+def test_the_terminal_tells_the_three_ways_to_shop_in_a_line_each():
+    document = demo_document()[0]
+    out = io.StringIO()
+    print_summary(document, Console(file=out, width=80), {})
+    table = out.getvalue().partition("Ways to shop")[2].partition("└")[0]
+    rows = [
+        [cell.strip() for cell in line.strip("│").split("│")]
+        for line in table.splitlines()
+        if line.startswith("│")
+    ]
+    assert [row[0].removeprefix("> ") for row in rows] == ["fresh", "balanced", "few"]
+    for told, row in zip(rows, document.styles, strict=True):
+        assert told[0].startswith("> ") == row.chosen
+        assert told[1] == f"{'about ' * row.approximate}{row.stops}"
+        assert told[3:] == [
+            f"{row.most_meals} + 3 spare",
+            f"{row.fresh_dinners} of {row.dinners}",
+            f"{row.fail_chance:.0%}".replace("%", " %"),
+        ]
 
 
 def test_what_has_no_plain_sign_is_a_question_mark():

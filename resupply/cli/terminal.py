@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from resupply.cli.signs import fitted
-from resupply.common.quantity import day_time, mass, time, way
+from resupply.common.quantity import day_time, duration, mass, percent, time, way
 from resupply.common.quantity import meals as count_meals
 from resupply.common.show import shown
 from resupply.common.show import text as told
@@ -166,11 +166,24 @@ def _water(plan: PlanDocument) -> Iterator[str]:
 
 
 def _styles(plan: PlanDocument, text: Callable[[str], Text]) -> Table:
-    """Three ways to shop, side by side; the plan's own is marked."""
-    table = Table(title="Ways to shop (food.style)", title_justify="left", show_header=False)
+    """Three ways to shop, a line each; the plan's own is marked."""
+    table = Table(title="Ways to shop (food.style)", title_justify="left")
+    for head in ("", "Stops", "Time", "Most meals", "Fresh dinners", "One is shut"):
+        table.add_column(head)
     for row in plan.styles:
         mark = "> " if row.chosen else ""
-        table.add_row(text(f"{mark}{row.style}"), text(told(row.words, shown_in(plan))))
+        cells = (
+            f"{mark}{row.style}",
+            # The cooler may ask for other stops than these.
+            f"about {row.stops}" if row.approximate else str(row.stops),
+            duration(row.minutes * 60.0) if row.stops else "",
+            f"{row.most_meals} + {plan.spare.meals} spare"
+            if plan.spare.meals
+            else f"{row.most_meals}",
+            f"{row.fresh_dinners} of {row.dinners}" if row.dinners else "",
+            percent(row.fail_chance) if row.stops else "",
+        )
+        table.add_row(*(text(cell) for cell in cells))
     return table
 
 

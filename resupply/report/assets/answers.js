@@ -124,6 +124,12 @@
   // The cooler may still ask for other stops.
   const about = (one) => (one.approximate ? "≈" : "");
   const shops = (one) => about(one) + F.plural(one.stops, "shop");
+  const comesTo = (one) => [
+    `${shops(one)} · ${took(one.minutes)}`,
+    one.most_meals ? `most ${about(one)}${F.plural(one.most_meals, "meal")}` : "no meal",
+    ...(one.dinners ? [`fresh ${about(one)}${one.fresh_dinners}/${one.dinners}`] : []),
+    ...(one.stops ? [`shut ${about(one)}${Math.round(one.fail_chance * 100)} %`] : []),
+  ];
   const STYLES = { fresh: "Fresh", balanced: "Balanced", few: "Few" };
 
   // Three ways to shop, side by side; on the live page one tap plans the other. In a file the
@@ -135,9 +141,7 @@
     const same = (one) =>
       chosen &&
       one !== chosen &&
-      one.stops === chosen.stops &&
-      one.most_meals === chosen.most_meals &&
-      one.minutes === chosen.minutes;
+      ["stops", "most_meals", "minutes", "fresh_dinners", "fail_chance"].every((key) => one[key] === chosen[key]);
     return el(
       "div.styles",
       { role: "group", "aria-label": "How often to shop" },
@@ -154,8 +158,7 @@
           },
           el("b", {}, STYLES[one.style], one.chosen && el("span.tick-mark", { "aria-hidden": "true" }, " ✓")),
           ticks(one.stops),
-          el("span", {}, same(one) ? "same stops" : `${shops(one)} · ${took(one.minutes)}`),
-          el("span", {}, one.most_meals ? `most ${about(one)}${F.plural(one.most_meals, "meal")}` : "no meal"),
+          (same(one) ? [`${about(one)}same stops`] : comesTo(one)).map((said) => el("span", {}, said)),
         ),
       ),
     );
