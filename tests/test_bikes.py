@@ -13,9 +13,9 @@ from resupply.common.show import text
 from resupply.kitchen.food.bikes import Bike, Parcel, share_out
 from resupply.kitchen.food.gear import kitchen_gear
 from resupply.kitchen.food.load import on_board_after
-from resupply.kitchen.food.meals import Kitchen, ShopVisit
+from resupply.kitchen.food.meals import Diet, Helpings, Kitchen, ShopVisit
 from resupply.kitchen.food.rations import load_rations
-from resupply.kitchen.food.stove import meal_fuel, stove_fuel
+from resupply.kitchen.food.stove import FuelUse, meal_fuel, stove_fuel
 from resupply.report.document.in_words import in_words
 from resupply.report.lists import shopping_lists
 from resupply.trip.settings import Trip
@@ -265,3 +265,36 @@ def test_the_list_says_where_no_height_is_known():
         gear = kitchen_gear(given((), ()), menu, fuel, cooler=False, heights_known=known)
         gas = next(one for one in gear if one.id == "gas")
         assert ("as at the sea" in text(gas.note)) is not known
+
+
+@pytest.mark.parametrize(
+    ("need_g", "sizes"),
+    [
+        (0.0, (100,)),
+        (100.0, (100,)),
+        (110.0, (230,)),
+        (370.0, (450,)),
+        (455.0, (230, 230)),
+        (1500.0, (450, 450, 450, 230)),
+    ],
+)
+def test_gas_comes_in_as_few_cartridges_as_will_do(need_g, sizes):
+    gear = kitchen_gear(
+        given((), ()),
+        plan(make_slots(1), [home()]),
+        (FuelUse(0, need_g, 0.0),),
+        cooler=False,
+    )
+    gas = next(one for one in gear if one.id == "gas")
+    assert gas.count == len(sizes)
+    assert gas.mass_kg == pytest.approx(1.65 * sum(sizes) / 1000.0)
+
+
+def test_water_for_coffee_boils_in_a_pot_whatever_is_cooked():
+    pans = Diet(leave_out=frozenset({"pot", "foil"}))
+    asked = given(make_slots(2), [home()], diet=pans, helpings=Helpings(2.0))
+    menu = plan(make_slots(2), [home()], diet=pans, helpings=Helpings(2.0))
+    fuel = stove_fuel(asked, menu.meals, RATIONS, lambda _: 0.0)
+    assert fuel
+    assert "pot" in {one.id for one in kitchen_gear(asked, menu, fuel, cooler=False)}
+    assert "pot" not in {one.id for one in kitchen_gear(asked, menu, (), cooler=False)}

@@ -38,7 +38,7 @@ TOLD = {
     "kitchen.coolers._BAGS_US_KG": (US_BAGS_KG, COLD, "7, 10 or 20 lb (from memory)"),
     "kitchen.coolers._BAG_SHARE": (
         pytest.approx(1 / 3), COLD, "the largest that fills a third of the cooler at most"),
-    "say.cooler._DEAR": (3.0, COLD, "Where it is three times as heavy or more"),
+    "say.ice_price._DEAR": (3.0, COLD, "Where it is three times as heavy or more"),
     "say.cooler._WEEK_S": (7 * S_PER_DAY, COLD, "After more than a week of cold food"),
     # Food.
     "kitchen.food.meals.USUAL_KCAL": (2500.0, FOOD, "A day is to give 2,500 kcal a person"),

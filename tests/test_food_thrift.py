@@ -238,3 +238,18 @@ def test_packs_in_the_united_states_have_the_sizes_sold_there():
     assert (there["butter"].packs, there["eggs"].packs) == ((227, 454), (12,))
     assert there["foil"].packs == cookbook().ingredients["foil"].packs
     assert sold_in(cookbook(), None) == sold_in(cookbook(), "DE") == cookbook()
+
+
+@pytest.mark.parametrize("people", [1, 2, 3])
+@pytest.mark.parametrize("appetite", [1.0, 1.15])
+def test_eggs_chops_and_onions_are_eaten_by_the_piece(people, appetite):
+    slots = make_slots(4, {(1, MealKind.DINNER): 1})
+    menu = plan(slots, SHOPS, people=people, helpings=Helpings(people * appetite))
+    parts = cookbook().ingredients
+    for meal in menu.meals:
+        for use, portion in zip(meal.uses(people), meal.dish.portions, strict=True):
+            part = parts[use.ingredient]
+            if part.unit == "piece" and part.aisle != "tins" and not part.kit:
+                # As a dish states them for one: whole, halves, quarters.
+                step = next(s for s in (1.0, 0.5, 0.25) if portion.amount % s == 0.0)
+                assert use.amount / step == pytest.approx(round(use.amount / step))

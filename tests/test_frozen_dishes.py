@@ -16,8 +16,10 @@ from resupply.kitchen.cold.heat import LATENT_KJ_PER_KG
 from resupply.kitchen.cold.simulate import simulate
 from resupply.kitchen.food.meals import Diet, ShopVisit
 from resupply.kitchen.food.menu import plan_menu
+from resupply.kitchen.food.rations import load_rations
 from resupply.kitchen.food.storage import make_storage
 from resupply.kitchen.food.storage_classes import load_storage
+from resupply.kitchen.food.stove import meal_fuel
 from resupply.kitchen.menu_input import food_inside
 
 FREEZER = replace(home(), freezer=True)
@@ -119,3 +121,17 @@ def test_days_count_from_home_which_is_never_later_than_from_thawing(thawed_h, k
     from_home = storage.use_by(kind, FREEZER.when)
     from_thawing = storage.use_by(kind, FREEZER.when + (moment(0, thawed_h) - moment(0)))
     assert from_home.when <= from_thawing.when
+
+
+def test_what_is_still_hard_takes_the_gas_that_melts_it():
+    asked = given(make_slots(4), [FREEZER])
+    stew = next(m for m in frozen_meals(plan(make_slots(4), [FREEZER])) if m.dish.method == "pot")
+    thawed = {key: replace(part, frozen=0.0) for key, part in asked.cookbook.ingredients.items()}
+    soft = replace(asked, cookbook=replace(asked.cookbook, ingredients=thawed))
+    figures = load_rations()
+    more_kg = meal_fuel(asked, stew, figures, 0.0)[0] - meal_fuel(soft, stew, figures, 0.0)[0]
+    # Two portions of 450 g, three quarters water: 335 kJ/kg (NZIFST, appendix 7), and from 0 °C
+    # instead of 10; on a flame of which 40 % reach the pot, in gas of 46 MJ/kg, a spare of 1.3.
+    kj = 2 * 0.45 * (0.75 * 335.0 + 3.5 * 10.0)
+    assert more_kg == pytest.approx(kj / 0.4 * 1.3 / 46_000.0, rel=1e-6)
+    assert 0.015 < more_kg < 0.025

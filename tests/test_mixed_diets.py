@@ -1,5 +1,7 @@
 """One meal for a party whose members do not all eat the same."""
 
+from dataclasses import replace
+
 import pytest
 from kitchen_world import cookbook, given, home, make_slots, plan, shop, slot, table
 
@@ -111,3 +113,12 @@ def test_who_eats_all_is_counted_by_kind():
     ]
     assert given((), (), diet=diet).diet.suits("meat")
     assert not Diet(vegetarian=True).suits("fish")
+
+
+@pytest.mark.parametrize("dish", ["yogurt-fruit", "pancakes"])
+def test_no_vegan_is_given_dry_muesli_or_a_batter_without_its_eggs(dish):
+    book = cookbook()
+    one = Diet(vegans=1)
+    assert kept_apart(book.dishes[dish], book, one) is None
+    assert kept_apart(replace(book.dishes[dish], together=False), book, one)
+    assert kept_apart(book.dishes[dish], book, Diet(vegetarians=1)) == ()

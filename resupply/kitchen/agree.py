@@ -6,21 +6,26 @@ menu is told again at the temperature that gives: is every dish still good, and 
 the same, rests of packs included? Then the three agree. A dish that is not good any more has the
 menu chosen anew, close to the first one, for the warmest of all rounds so far, so that each menu
 is at least as careful as the last.
+
+Then the ice is weighed (`kitchen/ice_price.py`): a stretch whose ice outweighs its cold food by far
+does without, and the three are brought to agree once more.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from resupply.common.units import S_PER_HOUR
+from resupply.kitchen.cold.ice_plan import IceState
 from resupply.kitchen.food.menu import plan_menu, retell_menu
 from resupply.kitchen.food.shopping import make_shopping
 from resupply.kitchen.food.storage import make_storage
 from resupply.kitchen.food.warm_time import make_history
 from resupply.kitchen.history import AFTER_S, history_of, warmest
+from resupply.kitchen.ice_price import from_cold, outweighed, weighed
 from resupply.kitchen.menu_input import food_inside
 
 if TYPE_CHECKING:
@@ -31,6 +36,7 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.meals import Menu, MenuInput
     from resupply.kitchen.food.shopping import Shopping
     from resupply.kitchen.food.warm_time import TempHistory
+    from resupply.kitchen.ice_price import Spared
 
 __all__ = ["Agreed", "agree"]
 
@@ -39,8 +45,11 @@ _COLD_C = 3.0
 _ROUNDS = 6
 """Rounds of menu, lists and ice, at most: our choice; trips of the tests take four at most."""
 
+_TRIALS = 200
+"""Dishes tried at most where only some stretches are planned anew: our choice."""
 _MORE_KG = 0.15
 """So much more left over a rider than with all kept cold is worth another menu: our choice."""
+_FINE = (IceState.HOLDS, IceState.NO_NEED)
 _NOT_SETTLED = "Menu and cooler did not settle: check the cooler by hand."
 
 
@@ -57,6 +66,10 @@ class Agreed:
     """Sentences; empty where the three agree."""
     rounds: int = 1
     """How many it took."""
+    given: MenuInput | None = None
+    """What they were chosen for; None as asked."""
+    spared: Spared | None = None
+    """What the weight of its ice made the menu do without; None for nothing."""
 
 
 def agree(
@@ -80,8 +93,54 @@ def agree(
         menu = plan_menu(given, history_of(none), say_moves=False)
         shopping = _lists(given, menu, history_of(none), reserve, strict=False)
         return Agreed(menu, shopping, (*own, *food_inside(given, menu, shopping)), none)
-    steady = _steady(box)
-    menu = wanted = plan_menu(given, steady, strict=True)
+    first = _settle(given, box, own, reserve)
+    dear = outweighed(box, given.stops, first.stored, first.ice)
+    if not dear:
+        return first
+    without = replace(given, uncooled=dear)
+    if given.helpings is not None:
+        few = min(given.helpings.trials, _TRIALS)
+        without = replace(without, helpings=replace(given.helpings, trials=few))
+    then = _settle(without, box, own, reserve, near=first)
+    if not _pays(first, then):
+        return first
+    spared = weighed(without, box, (first.menu, then.menu), (first.ice, then.ice), first.stored)
+    return replace(then, given=without, spared=spared)
+
+
+def _pays(first: Agreed, then: Agreed) -> bool:
+    """Whether less ice is bought, at no more stops, and nothing else is worse."""
+    return (
+        then.ice.bought_kg < first.ice.bought_kg
+        and _own_stops(then.ice) <= _own_stops(first.ice)
+        and len(then.menu.unfilled) <= len(first.menu.unfilled)
+        and len(then.problems) <= len(first.problems)
+        and (then.ice.state is first.ice.state or then.ice.state in _FINE)
+    )
+
+
+def _own_stops(ice: IcePlan) -> int:
+    """Count the stops made for ice alone."""
+    return sum(buy.stop.counts and not buy.stop.anyway for buy in ice.purchases)
+
+
+def _settle(
+    given: MenuInput,
+    box: FoodCooler,
+    own: tuple[Stored, ...],
+    reserve: tuple[Dish, ...],
+    near: Agreed | None = None,
+) -> Agreed:
+    """Bring menu, packs and ice to agree.
+
+    Parameters
+    ----------
+    near
+        What was chosen for the same meals with more cold food, to stay close to.
+    """
+    steady = _steady(box) if near is None else _without_cold(given, box, near)
+    only = None if near is None else _as_before(given, near.menu)
+    menu = wanted = plan_menu(given, steady, strict=True, only=only)
     shopping = _lists(given, menu, steady, reserve)
     stored = (*own, *food_inside(given, menu, shopping))
     hoped_kg = _left_kg(given, shopping)
@@ -109,6 +168,29 @@ def agree(
             return Agreed(menu, shopping, stored, ice, rounds=number)
     followed = box.plan(stored) if ice is None else box.follow(stored, ice)
     return Agreed(menu, shopping, stored, followed, (_NOT_SETTLED,), _ROUNDS)
+
+
+def _without_cold(given: MenuInput, box: FoodCooler, near: Agreed) -> TempHistory:
+    """As warm as it gets with the ice that what is left of the cold food takes."""
+    gone = from_cold(given.stops, near.stored, given.uncooled)
+    return history_of(box.plan([food for food in near.stored if food not in gone]))
+
+
+def _as_before(given: MenuInput, menu: Menu) -> dict[int, frozenset[str]]:
+    """Dishes that may be chosen where most of a menu stays.
+
+    A meal stays as it was unless its stretch has no cold food any more, or it hangs together with
+    another by its leftovers.
+    """
+    makers = {dish.leftover_of for dish in given.cookbook.dishes.values()}
+    return {
+        n: frozenset({meal.dish.id})
+        for n, meal in enumerate(menu.meals)
+        if meal.dish is not None
+        and not any(bought.stop in given.uncooled for bought in meal.bought)
+        and meal.dish.leftover_of is None
+        and meal.dish.id not in makers
+    }
 
 
 def _left_kg(given: MenuInput, shopping: Shopping) -> float:

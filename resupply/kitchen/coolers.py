@@ -8,6 +8,7 @@ place of home: nothing is frozen anew, and packs have thawed but take their room
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -111,6 +112,8 @@ class FoodCooler:
     fixed: tuple[IceLoad, ...]
     """Ice stated from home, or what is on board now."""
     chances: tuple[IceChance, ...]
+    ice_times_food: float = math.inf
+    """Ice that weighs more than so many times what it keeps is not worth it."""
 
     @classmethod
     def of(
@@ -130,6 +133,7 @@ class FoodCooler:
             around=_around(keys, clock, weather),
             fixed=fixed,
             chances=(*home, *_as_sold(ice, keys, bag_kg)) if cooler.kind != "none" else (),
+            ice_times_food=keys.ice_times_food,
         )
 
     def plan(self, stored: Sequence[Stored], form: IceForm | None = None) -> IcePlan:

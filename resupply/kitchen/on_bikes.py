@@ -107,7 +107,7 @@ def _parcels(
 ) -> Iterator[Parcel]:
     given = kitchen.given
     parts = given.cookbook.ingredients
-    cooled = kitchen.food_ice.cooler.kind != "none"
+    cooled = kitchen.cooled
     together: dict[str, list[str]] = {"cooler": [], "raw": [], "kitchen": []}
     weights: dict[str, tuple[float, float]] = {}
     for key, amount in sorted(on_board_after(given, menu, shopping, stop).items()):

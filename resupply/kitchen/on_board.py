@@ -212,7 +212,7 @@ def load_on_board(
     bikes, luggage = trip.party.bikes, trip.luggage
     all_kg = sum(bike.load_kg for bike in bikes) - gear_kg if bikes else None
     all_l = sum(bike.room_l for bike in bikes) if bikes else None
-    ice, cooled = kitchen.food_ice, kitchen.food_ice.cooler.kind != "none"
+    ice, cooled = kitchen.food_ice, kitchen.cooled
     return make_load(
         kitchen.given,
         *planned,
@@ -244,8 +244,7 @@ def fuel_and_gear(
 
     fuel = stove_fuel(kitchen.given, menu.meals, load_rations(), height_m)
     known = bool(np.isfinite(route.ele_m).all())
-    cooled = kitchen.food_ice.cooler.kind != "none"
-    return fuel, kitchen_gear(kitchen.given, menu, fuel, cooler=cooled, heights_known=known)
+    return fuel, kitchen_gear(kitchen.given, menu, fuel, cooler=kitchen.cooled, heights_known=known)
 
 
 def situation_on(trip: Trip, clock: RideClock, route: Route, kitchen: KitchenPlan) -> Situation:
@@ -255,7 +254,7 @@ def situation_on(trip: Trip, clock: RideClock, route: Route, kitchen: KitchenPla
     return situation_of(
         kitchen.given,
         kitchen.menu,
-        cooler=kitchen.food_ice.cooler.kind != "none",
+        cooler=kitchen.cooled,
         under_way=trip.now.at_km is not None and trip.now.food_meals > 0,
         untreated_water=trip.food.untreated_water,
         highest_m=float(np.nanmax(route.ele_m)) if known.any() else None,
@@ -267,7 +266,7 @@ def situation_on(trip: Trip, clock: RideClock, route: Route, kitchen: KitchenPla
 def _cooler_now(kitchen: KitchenPlan, at_s: float, form: IceForm) -> CoolerNow | None:
     """Tell what is in the food cooler when leaving a stop; None without one."""
     cooler = kitchen.food_ice.cooler
-    if cooler.kind == "none":
+    if not kitchen.cooled:
         return None
     ice_kg = _ice_at(kitchen.food_ice, at_s)
     return CoolerNow(

@@ -19,6 +19,7 @@ from resupply.kitchen.cold.steps import Stored
 from resupply.kitchen.coolers import FoodCooler, drinks_note, plan_drinks
 from resupply.kitchen.food.load import LoadLimits, make_load
 from resupply.kitchen.food.menu import reserve_dishes
+from resupply.kitchen.ice_price import stays_at_home
 from resupply.kitchen.menu_input import make_menu_input, rests_inside
 from resupply.kitchen.second_menu import second_menus
 
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from resupply.kitchen.food.dishes import Dish
     from resupply.kitchen.food.meals import Menu, MenuInput
     from resupply.kitchen.food.shopping import Shopping
+    from resupply.kitchen.ice_price import Spared
     from resupply.kitchen.menu_input import MapFacts, OtherDishes
     from resupply.kitchen.second_menu import SecondMenu
     from resupply.supply.food_stops import SupplyPlan
@@ -67,8 +69,16 @@ class KitchenPlan:
     """What could not be had, e.g. a forecast; sentences."""
     second: tuple[SecondMenu, ...] = ()
     """What to do where ice that is only likely is not there, in order of time."""
+    spared: Spared | None = None
+    """Cold food that is not planned, as its ice would outweigh it by far."""
     rests: tuple[Stored, ...] = ()
     """What is left of packs in the food cooler, for meals to come or for the next bin."""
+
+    @property
+    def cooled(self) -> bool:
+        """Whether a food cooler rides along: not where its ice would outweigh all it keeps."""
+        ice = self.food_ice
+        return ice.cooler.kind != "none" and not (self.spared and stays_at_home(ice))
 
 
 def plan_kitchen(
@@ -114,11 +124,13 @@ def plan_kitchen(
     shopping: Shopping | None = None
     reserve: tuple[Dish, ...] = ()
     stored, problems = own, tuple[str, ...]()
+    spared: Spared | None = None
     if has_menu:
         reserve = reserve_dishes(given.cookbook, given.diet, supply.spare_meals)
         agreed = agree(given, box, own, reserve)
         menu, shopping, stored = agreed.menu, agreed.shopping, agreed.stored
-        food_ice, problems = agreed.ice, agreed.problems
+        food_ice, problems, spared = agreed.ice, agreed.problems, agreed.spared
+        given = agreed.given or given
     else:
         food_ice = box.plan(own)
     bought = {purchase.stop.key for purchase in food_ice.purchases}
@@ -145,6 +157,7 @@ def plan_kitchen(
         # Another plan of the trip is ridden because something is missing already.
         if menu and shopping and not given.kept
         else (),
+        spared=spared,
         rests=rests_inside(given, menu, shopping) if menu and shopping else (),
     )
 

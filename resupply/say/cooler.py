@@ -34,12 +34,14 @@ from resupply.kitchen.cold.simulate import LIMIT_C
 from resupply.kitchen.food.storage_classes import load_storage
 from resupply.kitchen.food.warm_time import make_history, start_clock
 from resupply.say.ice import camp_freezer_words
+from resupply.say.ice_price import price_words, spared_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from resupply.common.quantity import Part, Quantity
     from resupply.kitchen.cold.ice_plan import IcePlan, Without
+    from resupply.kitchen.ice_price import Spared
 
 __all__ = [
     "Local",
@@ -55,8 +57,6 @@ __all__ = [
 Local = Callable[[float], dt.datetime]
 """UTC epoch seconds to aware local time."""
 
-_DEAR = 3.0
-"""So much more ice than food hardly pays: our choice."""
 _WEEK_S = 7 * S_PER_DAY
 """Cold food for longer than that is told with the work it makes. Our choice."""
 _LEAST_L = 0.05
@@ -89,12 +89,13 @@ def if_none(plan: IcePlan, doubt: Without, local: Local) -> Sentence:
     return joined("If there is none, it still holds.", instead)
 
 
-def plan_words(plan: IcePlan, local: Local) -> Sentence:
+def plan_words(plan: IcePlan, local: Local, spared: Spared | None = None) -> Sentence:
     """Say everything there is to say about one cooler."""
+    saved = None if spared is None else spared_words(plan, spared)
     cooler = plan.cooler.name.capitalize()
     if plan.state is IceState.NO_NEED:
         nothing = line("{cooler} cooler: nothing that must stay cold is planned.", cooler=cooler)
-        return joined(nothing, _too_full(plan, local))
+        return joined(nothing, _too_full(plan, local), saved)
     if plan.state is IceState.NO_COOLER:
         return line(
             "{cooler}: no cooler. What should stay cold is as warm as the air, day and night.",
@@ -121,7 +122,8 @@ def plan_words(plan: IcePlan, local: Local) -> Sentence:
         )
     return joined(
         line("{cooler} cooler: {ice}", cooler=cooler, ice=ice_words(plan)),
-        _price(plan),
+        price_words(plan),
+        saved,
         _held(plan, local),
         camp_freezer_words(plan, local),
         unknown,
@@ -142,24 +144,6 @@ def _frost(plan: IcePlan) -> Sentence | None:
         "Shut in the cooler they freeze last.",
         low=temp(lowest_c),
     )
-
-
-def _price(plan: IcePlan) -> Sentence | None:
-    """Set the ice beside the food it keeps."""
-    if not plan.bought_kg or not plan.cold_kg:
-        return None
-    said = line(
-        "{ice} of ice for {food} of food that must stay cold.",
-        ice=mass(plan.bought_kg),
-        food=mass(plan.cold_kg),
-    )
-    if plan.bought_kg < _DEAR * plan.cold_kg:
-        return said
-    leave = (
-        "The ice outweighs what it saves: with the cooler at home you save it, and give up food "
-        "that needs cold unless it is bought just before it is cooked."
-    )
-    return joined(said, leave)
 
 
 def verdict(plan: IcePlan, local: Local) -> Sentence:

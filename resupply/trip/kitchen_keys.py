@@ -209,6 +209,9 @@ class CoolerKeys(Keys):
     ] = ()
     """Days of the trip, from 1 (rest days count), at whose camp a freezer takes the packs for the
     night: only where you asked and they said yes."""
+    ice_times_food: Annotated[float, Field(gt=0, le=1000)] = 10.0
+    """Ice may weigh so many times the food that must stay cold: where a stretch would take more,
+    its menu does without such food (our choice). Not for drinks."""
     ice_start_kg: Kilograms | None = None
     """Ice from home; worked out where not given."""
     bag_kg: Annotated[float, Field(ge=0.25, le=100)] | None = None

@@ -32,7 +32,7 @@ def test_menu_packs_and_ice_agree_within_few_rounds(case):
 
 def test_a_short_trip_that_leaves_much_over_is_searched_further():
     # One search of 600 trials left 1.36 kg; the optimum with packs in the warm is not far below.
-    assert cost_of_plan(CASES[1], planned(CASES[1])).left_kg < 0.5
+    assert cost_of_plan(CASES[1], planned(CASES[1])).left_kg < 0.6
 
 
 def test_opened_packs_that_do_not_keep_as_was_hoped_ask_for_another_menu(monkeypatch):

@@ -112,6 +112,7 @@ interface CoolerRow {
   "ice_stops": number;
   "ice_kg": number;
   "ice_kg_per_day": number | null;
+  "spared_ice_kg": number | null;
   "purchases": Array<IceLoadRow>;
   "trace": Array<CoolerInstant>;
   "room": CoolerRoom;

@@ -190,6 +190,8 @@ class Dish:
     """Water for cooking a serving."""
     reserve: bool = False
     """Kept for emergencies: never planned, shelf-stable, no cooking."""
+    together: bool = False
+    """What some of a party do not eat cannot be kept apart."""
     leftover: str | None = None
     """Storage class of what remains for the next meal; None if nothing may be kept."""
     leftover_of: str | None = None

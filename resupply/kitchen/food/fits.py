@@ -32,7 +32,9 @@ _CAUSES = {
     Limit.UNKNOWN: Cause.UNKNOWN,
     Limit.DAYS: Cause.DAYS,
     Limit.ROOM: Cause.DAYS,
+    Limit.ICE: Cause.ICE,
 }
+_NO_ICE = "no ice is bought for it, which would weigh too much for what it keeps"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +69,8 @@ def find_fits(given: MenuInput, storage: Storage) -> Fits:
         key = (class_id, stop)
         if key not in known:
             known[key] = storage.use_by(class_id, stops[stop].when)
+            if stop in given.uncooled and class_of(storage.table, class_id).needs_cold:
+                known[key] = _eaten_soon(known[key], stops[stop].when, storage)
         return known[key]
 
     def offers(part: Ingredient, stretch: int) -> list[tuple[float, Bought]]:
@@ -116,6 +120,12 @@ def find_fits(given: MenuInput, storage: Storage) -> Fits:
         return Fit(tuple(item for item in bought if isinstance(item, Bought)))
 
     return Fits(tuple({dish.id: ask(slot, dish) for dish in dishes} for slot in given.slots))
+
+
+def _eaten_soon(limit: UseBy, bought: dt.datetime, storage: Storage) -> UseBy:
+    """Within the hour from the shop, as anything that is put in no cooler."""
+    soon = bought + dt.timedelta(hours=storage.table.rule["hot_h"].value)
+    return limit if limit.until_s < soon.timestamp() else UseBy(soon, Limit.ICE, _NO_ICE)
 
 
 def sells(part: Ingredient, row: StorageClass, stop: ShopVisit) -> str:

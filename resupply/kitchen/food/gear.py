@@ -6,7 +6,10 @@ practice, no source); masses are ours, for the load.
 
 from __future__ import annotations
 
+import math
+from collections import Counter
 from dataclasses import dataclass
+from itertools import combinations_with_replacement
 from typing import TYPE_CHECKING, Final
 
 from resupply.common.quantity import line, listed, pack, volume
@@ -14,7 +17,6 @@ from resupply.common.units import G_PER_KG
 from resupply.kitchen.food.dishes import Heat
 from resupply.kitchen.food.meals import Fire
 from resupply.kitchen.food.packing import drips
-from resupply.kitchen.food.packs import cover
 from resupply.kitchen.food.storage_classes import class_of
 from resupply.kitchen.food.stove import pots_for
 
@@ -29,10 +31,14 @@ __all__ = ["Gear", "kitchen_gear"]
 
 _CARTRIDGES_G: Final = (100, 230, 450)
 """Gas in a cartridge as sold (from memory)."""
+_FEW: Final = 3
+"""Beyond so many all others are of the largest size: our choice."""
 _CARTRIDGE: Final = 1.65
 """A full cartridge weighs so many times its gas (from memory)."""
 _POT_L: Final = 0.7
 """Room in a pot for a portion, litres (our choice)."""
+_HOT_DRINK: Final = "drinks-dry"
+"""Storage class of coffee and tea."""
 _STOVES_PER_PARTY: Final = 6
 """So many riders cook on one stove; two flames feed more (our choice)."""
 
@@ -70,7 +76,7 @@ def kitchen_gear(
         Whether the height of all camps is known.
     """
     flame = tuple(_flame(given.people, fuel, heights_known=heights_known)) if fuel else ()
-    return (*flame, *_tools(given, menu, cooler=cooler))
+    return (*flame, *_tools(given, menu, cooler=cooler, boils=bool(fuel) and _drinks(given, menu)))
 
 
 def _flame(people: int, fuel: Sequence[FuelUse], *, heights_known: bool) -> Iterator[Gear]:
@@ -80,13 +86,20 @@ def _flame(people: int, fuel: Sequence[FuelUse], *, heights_known: bool) -> Iter
     yield Gear("lighter", "Lighter and dry matches", 1, 0.05)
 
 
-def _tools(given: MenuInput, menu: Menu, *, cooler: bool) -> Iterator[Gear]:
+def _drinks(given: MenuInput, menu: Menu) -> bool:
+    """Whether coffee or tea is on the menu."""
+    parts = given.cookbook.ingredients
+    return any(parts[extra.ingredient].storage == _HOT_DRINK for extra in menu.extras)
+
+
+def _tools(given: MenuInput, menu: Menu, *, cooler: bool, boils: bool) -> Iterator[Gear]:
     people = given.people
     served = [(meal.slot, meal.dish) for meal in menu.meals if meal.dish is not None]
     methods = {dish.method for _, dish in served}
     parts = [part for _, dish in served for part in given.cookbook.parts(dish)]
     pots = pots_for(people)
-    if "pot" in methods:
+    # Water for coffee and tea boils in it too.
+    if "pot" in methods or boils:
         size_l = max(-(-people * _POT_L // pots), 1.0)
         each = line("{size} or more each", size=volume(size_l))
         yield Gear("pot", "Pot with lid", pots, 0.5 * pots, each)
@@ -110,13 +123,15 @@ def _tools(given: MenuInput, menu: Menu, *, cooler: bool) -> Iterator[Gear]:
 
 def _gas(fuel: Sequence[FuelUse], *, heights_known: bool) -> Gear:
     need_g, liquid_l = sum(use.gas_g for use in fuel), sum(use.fuel_l for use in fuel)
-    packs = cover(need_g, _CARTRIDGES_G)
-    said = listed((line("{n} × {size}", n=n, size=pack(size, "g")) for size, n in packs), " + ")
+    packs = Counter(_cartridges(need_g))
+    said = listed(
+        (line("{n} × {size}", n=n, size=pack(size, "g")) for size, n in packs.items()), " + "
+    )
     return Gear(
         "gas",
         "Stove gas",
-        sum(n for _, n in packs),
-        sum(size * n for size, n in packs) * _CARTRIDGE / G_PER_KG,
+        packs.total(),
+        sum(packs.elements()) * _CARTRIDGE / G_PER_KG,
         line(
             "{need} by the dishes and the camps' height{unknown}: {said}; or {liquid} of liquid "
             "fuel",
@@ -126,3 +141,11 @@ def _gas(fuel: Sequence[FuelUse], *, heights_known: bool) -> Gear:
             liquid=volume(liquid_l),
         ),
     )
+
+
+def _cartridges(need_g: float) -> tuple[int, ...]:
+    """Choose the fewest that hold enough, of those the lightest; the largest first."""
+    count = max(math.ceil(need_g / max(_CARTRIDGES_G)), 1)
+    ways = combinations_with_replacement(sorted(_CARTRIDGES_G, reverse=True), min(count, _FEW))
+    bulk = (max(_CARTRIDGES_G),) * max(count - _FEW, 0)
+    return (*bulk, *min((w for w in ways if sum(w) + sum(bulk) >= need_g), key=sum))

@@ -326,8 +326,9 @@ def _split(part: Ingredient, run: Sequence[Wish], total: float) -> dict[tuple[in
     room = [(wish.high - wish.want) if more else (wish.want - wish.low) for wish in run]
     share = (total - wanted) / sum(room) if sum(room) > NOTHING else 0.0
     given = [wish.want + share * each for wish, each in zip(run, room, strict=True)]
-    # Whole grams, or half pieces, the rounding carried on so that the sum stays.
-    step = 0.5 if part.unit == "piece" else 1.0
+    # Whole grams and pieces, or halves of them, the rounding carried on so that the sum stays.
+    whole = part.unit != "piece" or all(wish.want % 1.0 == 0.0 for wish in run)
+    step = 1.0 if whole else 0.5
     exact = carried = 0.0
     shares = {}
     for wish, amount in zip(run, given, strict=True):

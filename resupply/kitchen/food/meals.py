@@ -187,6 +187,9 @@ class MenuInput:
     people: int
     helpings: Helpings | None = None
     """None: dishes as they stand, without a thought for packs or energy."""
+    uncooled: frozenset[int] = frozenset()
+    """Stops from which nothing that needs cold is carried in the cooler: its ice would weigh too
+    much for what it keeps."""
     kept: Mapping[int, str] = field(default_factory=dict)
     """By position of the slot, the dish of another plan of the trip: it stays if it may."""
     step: Callable[[], None] = go_on
@@ -207,6 +210,7 @@ class Cause(StrEnum):
     DAYS = "days"
     WARM = "warm"
     UNKNOWN = "unknown"
+    ICE = "ice"
     LEFTOVER = "leftover"
 
 

@@ -27,8 +27,8 @@ def kept_apart(dish: Dish, cookbook: Cookbook, diet: Diet) -> tuple[int, ...] | 
     Returns
     -------
     tuple of int, or None
-        Empty where all eat all of it. None where it is no meal without them, or where they are in
-        what is left of another dish and cannot be taken out.
+        Empty where all eat all of it. None where it is no meal without them, or where they cannot
+        be taken out, as of what is left of another dish.
     """
     parts = cookbook.parts(dish)
     apart = tuple(n for n, part in enumerate(parts) if not diet.suits_all(part.diet))
@@ -38,6 +38,8 @@ def kept_apart(dish: Dish, cookbook: Cookbook, diet: Diet) -> tuple[int, ...] | 
             return None
     if not apart:
         return ()
+    if dish.together:
+        return None
     kcal = [part.kcal_per_unit * p.amount for part, p in zip(parts, dish.portions, strict=True)]
     left = [n for n, part in enumerate(parts) if n not in apart and not part.kit]
     fills = sum(kcal[n] for n in apart) <= _MOST_APART * sum(kcal)

@@ -37,6 +37,7 @@ _EMPTY = {
     Cause.TIME: "take too long",
     Cause.WARM: "would have been warm too long",
     Cause.UNKNOWN: "may have been warm too long: the temperature is not known",
+    Cause.ICE: "would need more ice than they are worth",
     Cause.DAYS: "would be past their days",
     Cause.SHOP: "have an ingredient that no shop before it sells",
     Cause.DIET: "do not suit the diet",

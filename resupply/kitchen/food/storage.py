@@ -54,6 +54,8 @@ class Limit(StrEnum):
     """Too long at a temperature nobody knows."""
     ROOM = "room"
     """Days uncooled."""
+    ICE = "ice"
+    """No ice is bought for it."""
 
 
 @dataclass(frozen=True, slots=True)

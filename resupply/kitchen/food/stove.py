@@ -81,6 +81,12 @@ def meal_fuel(
     warmed_c = 100.0 - height_m / figure("boil_m_per_c") - figure("water_c")
     food_kg = sum(use.amount * parts[use.ingredient].unit_kg for use in meal.uses(given.people))
     heated_kj = (dish.water_l * given.people * _WATER_KJ + food_kg * _FOOD_KJ) * warmed_c
+    # Food from the freezer may still be hard: it begins at 0 °C, and its ice is melted first.
+    for use in meal.uses(given.people):
+        part = parts[use.ingredient]
+        if part.frozen:
+            thaw_kj = part.frozen * figure("thaw_kj_per_kg") + _FOOD_KJ * figure("water_c")
+            heated_kj += use.amount * part.unit_kg * thaw_kj
     longer = 1.0 + figure("longer_share") * max(height_m, 0.0) / figure("longer_at_m")
     held_s = dish.minutes * figure("simmer_share") * _S_PER_MIN * longer
     held_kw = figure("fry_kw" if dish.method == "pan" else "simmer_kw")

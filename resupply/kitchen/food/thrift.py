@@ -279,6 +279,8 @@ def _wishes(n: int, given: MenuInput, dish: Dish, fit: Fit) -> Iterable[tuple[st
     for number, (portion, bought) in enumerate(zip(dish.portions, fit.bought, strict=True)):
         part = book.ingredients[portion.use]
         stated = portion.amount * scale * eaten[number]
+        if _counted(part):
+            stated = _in_pieces(stated, portion.amount)
         low, want, high = _bounds(part, stated, share)
         yield portion.use, Wish((n, number), slot.when, bought.stop, low, want, high)
 
@@ -293,8 +295,24 @@ def _bounds(part: Ingredient, stated: float, share: float) -> tuple[float, float
         if wanted > _ROUND:
             wanted = min(max(round(wanted / _ROUND) * _ROUND, low), high)
         return low, wanted, high
+    if not _counted(part):
+        return low, stated, high
     # Outward to the next whole piece, where that is still the dish.
     more, less = float(-(-high // 1)), float(low // 1)
-    high = more if more <= stated * (1.0 + _PIECE_GIVE) + NOTHING else max(high, stated)
-    low = less if less >= stated * (1.0 - _PIECE_GIVE) - NOTHING and less > 0.0 else low
+    high = more if more <= stated * (1.0 + _PIECE_GIVE) + NOTHING else stated
+    low = less if less >= stated * (1.0 - _PIECE_GIVE) - NOTHING and less > 0.0 else stated
     return low, stated, high
+
+
+def _counted(part: Ingredient) -> bool:
+    """Whether it is eaten by the piece: eggs, rolls, chops, onions; what is in a tin is spooned."""
+    return part.unit == "piece" and not part.kit and part.aisle != "tins"
+
+
+def _in_pieces(amount: float, each: float) -> float:
+    """Round to pieces as a dish states them for one: whole ones, halves or quarters.
+
+    Appetites and a party of several diets do not make 2.3 eggs of two.
+    """
+    step = next((step for step in (1.0, 0.5) if each % step == 0.0), 0.25)
+    return max(round(amount / step), 1) * step

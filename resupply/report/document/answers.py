@@ -258,6 +258,8 @@ def _no_ice(plan: TripPlan, document: PlanDocument) -> FirstAnswer:
         said, detail, tone = _NOT_KNOWN, "whether the cooler stays cold", "caution"
     elif any(cooler.state == "holds" for cooler in coolers):
         detail = "the ice from home lasts"
+    elif any(cooler.spared_ice_kg for cooler in cold):
+        detail = "it would outweigh its food"
     elif document.cold is None and plan.trip.cooler.kind != "none":
         # While the rider drags, the cooler is not followed.
         said, detail = "Not worked out yet", f"{count(len(places), 'place')} with ice on the way"

@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     from resupply.common.quantity import Said
     from resupply.kitchen.cold.ice_plan import IcePlan, Purchase, Stated
     from resupply.kitchen.cold.weather import DayWeather
+    from resupply.kitchen.ice_price import Spared
     from resupply.say.cooler import Local
 
 __all__ = ["cold_document"]
@@ -57,6 +58,7 @@ def cold_document(
     problems: Sequence[str] = (),
     other: IcePlan | None = None,
     assumed: Sequence[Said] = (),
+    spared: Spared | None = None,
 ) -> ColdDocument:
     """Write down the cold chain.
 
@@ -74,6 +76,8 @@ def cold_document(
         The food cooler with blocks instead of cubes, or the reverse.
     assumed
         Sentences on what was taken for granted about what is inside.
+    spared
+        Cold food that is not planned as its ice would outweigh it.
 
     Returns
     -------
@@ -81,7 +85,7 @@ def cold_document(
         No NaN and no infinity in it.
     """
     forecast = any(ATTRIBUTION in day.source for day in weather)
-    coolers = [_cooler(plan, local) for plan in plans]
+    coolers = [_cooler(plan, local, None if n else spared) for n, plan in enumerate(plans)]
     if other is not None and coolers:
         coolers[0] = replace(coolers[0], other_form=_other_form(plans[0], other, local))
     return ColdDocument(
@@ -103,7 +107,7 @@ def cold_document(
     )
 
 
-def _cooler(plan: IcePlan, local: Local) -> CoolerRow:
+def _cooler(plan: IcePlan, local: Local, spared: Spared | None) -> CoolerRow:
     cooler, trace = plan.cooler, plan.trace
     needed_s = sum(b - a for a, b in plan.need_spans)
     return CoolerRow(
@@ -126,6 +130,7 @@ def _cooler(plan: IcePlan, local: Local) -> CoolerRow:
         ice_kg=round(plan.bought_kg, 1),
         loaded_kg=round(_loaded_kg(plan), 1),
         ice_kg_per_day=round(plan.bought_kg / needed_s * S_PER_DAY, 1) if needed_s else None,
+        spared_ice_kg=None if spared is None else round(spared.ice_kg, 1),
         purchases=(
             *(_on_board(stated, local) for stated in plan.stated),
             *(_purchase(plan, p, local) for p in plan.purchases),
@@ -141,7 +146,7 @@ def _cooler(plan: IcePlan, local: Local) -> CoolerRow:
             words=room_words(plan, local),
         ),
         verdict=verdict(plan, local),
-        words=plan_words(plan, local),
+        words=plan_words(plan, local, spared),
     )
 
 

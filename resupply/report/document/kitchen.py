@@ -97,6 +97,7 @@ def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> Kitche
             problems=kitchen.problems,
             other=kitchen.other_ice,
             assumed=kitchen.assumed,
+            spared=kitchen.spared,
         )
         if coolers
         else None,

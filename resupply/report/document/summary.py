@@ -136,7 +136,10 @@ def _ice(document: PlanDocument) -> Fact:
         return _fact("Ice", f"{count(len(stops), 'place')} on the way", "plain")
     if document.ice.spare:
         short = any(one.safety and one.state == "fails" for one in coolers_of(document))
-        none = "none that could be bought in time" if short else "none to buy"
+        heavy = any(one.spared_ice_kg for one in coolers_of(document))
+        none = "none to buy: it would outweigh its food" if heavy else "none to buy"
+        if short:
+            none = "none that could be bought in time"
         return _fact("Ice", none, "alarm" if short else "plain")
     return _fact("Ice", "no place known", "caution")
 
@@ -171,7 +174,7 @@ def _cold(document: PlanDocument) -> Iterator[Fact]:
             said = (line("at or below {limit} if all that ice is there", limit=limit), "caution")
         if cooler.safety and said is not None:
             yield _fact("Cold food", said[0], said[1])
-        if cooler.room.words:
+        if cooler.room.words and not (cooler.state == "no need" and cooler.spared_ice_kg):
             room, label = cooler.room, f"{cooler.name.capitalize()} cooler at its fullest"
             tone = "alarm" if room.over_l else _tone(not room.known)
             yield _fact(label, room.words, tone)

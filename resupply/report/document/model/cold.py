@@ -147,6 +147,9 @@ class CoolerRow:
     """Ice to buy in all, kg."""
     ice_kg_per_day: float | None
     """The same per day of need, kg; null if there is no need."""
+    spared_ice_kg: float | None
+    """Ice that is not bought, as it would outweigh by far the food it keeps, kg: the menu does
+    without such food; null where none is spared."""
     purchases: tuple[IceLoadRow, ...]
     """In order."""
     trace: tuple[CoolerInstant, ...]
