@@ -18,6 +18,7 @@ from resupply.common.units import KG_PER_LB, S_PER_DAY
 HOUR, MIN = 3600.0, 60.0
 COLD, FOOD, SUPPLY = "how/cold.md", "how/food.md", "how/supply.md"
 ON_THE_ROAD, FILES = "on-the-road.md", "route-files.md"
+WORDS = "how/words.md"
 HOURS, ROADS, ROUTE, PLACES = "how/hours.md", "how/roads.md", "how/route.md", "how/places.md"
 US_BAGS_KG = pytest.approx((7 * KG_PER_LB, 10 * KG_PER_LB, 20 * KG_PER_LB), abs=0.001)
 
@@ -167,6 +168,62 @@ TOLD = {
         2_000.0, SUPPLY, "| a position is not on the route beyond | 2 km |"),
     "plan.cautions._ROADLESS_M": (
         5_000.0, SUPPLY, "| of the route may lie beside the roads of the map, unsaid |"),
+    # When a thing is worth a word.
+    "say.asked_shops._MOST_NAMED": (4, WORDS, "that are shut, one caution each | 4 |"),
+    "say.cautions.MOST_NAMED": (4, WORDS, "| names in one sentence; the others are counted | 4 |"),
+    "say.day_facts._MOST_NAMED": (4, WORDS, "| meals out without a place, named | 4 |"),
+    "report.document.answers._MOST_ICE": (2, WORDS, "with ice among the first answers | 2 |"),
+    "report.document.changed._MOST_NAMED": (3, WORDS, "in the five lines of `resupply here` | 3 |"),
+    "report.document.changed._SAME_MIN": (5, WORDS, "| there a time is another one from | 5 min |"),
+    "report.document.changed._SAME_M": (500.0, WORDS, "a stretch is another one from | 500 m |"),
+    "report.document.changed._SAME_KG": (0.05, WORDS, "ice is another amount from | 0.05 kg |"),
+    "cli.news._MOST_OFFERED": (4, WORDS, "| places offered where a name fits several | 4 |"),
+    "say.door_hours._MOST_RULES": (6, WORDS, "read as a person writes them | 6 |"),
+    "say.carry._EVENING_H": (17, WORDS, '| "in the evening" | 17:00 |'),
+    "say.day._WAY_S": (5 * MIN, WORDS, "| the time of a way to a camp | 5 min |"),
+    "say.day._MOVED_M": (50.0, WORDS, "| a day's end that was moved | 50 m |"),
+    "report.document.days._LOOSE_M": (1_000.0, WORDS, "| gravel or track of a day | 1 km |"),
+    "say.gaps._BESIDE_M": (1_000.0, WORDS, "a beginning and an end of its own | 1 km |"),
+    "say.gaps._ALIKE_M": (1_000.0, WORDS, "with the same meals, told apart | 1 km |"),
+    "say.names._DETOUR_M": (2_000.0, WORDS, "| the way to a shop, there and back | 2 km |"),
+    "say.names._OFF_ROUTE_M": (200.0, WORDS, "| the way to water, by road | 200 m |"),
+    "report.document.stops._SAME_SPOT_M": (100.0, WORDS, "is left at one spot | 100 m |"),
+    "say.under_way._SIP_L": (0.5, WORDS, "of what is needed, as a caution | 0.5 L |"),
+    "say.cooler._LEAST_L": (0.05, WORDS, "| what is in the cooler | 0.05 L |"),
+    "say.ice._LEAST_KG": (0.05, WORDS, "| ice that will not fit | 0.05 kg |"),
+    "say.ice._NIGHT_S": (1.5 * S_PER_DAY, WORDS, "for the rule of thumb on ice | 1.5 days |"),
+    "say.stops._MOSTLY": (0.5, WORDS, "as fresh as a dinner can be | half |"),
+    "api.explore._MOST_CAUTIONS": (12, WORDS, "of a plan shown in a notebook | 12 |"),
+    # Small numbers of the stops, the kitchen and the files.
+    "supply.visit_options._FALLBACK_STEP": (6, SUPPLY, "a shut one is judged later by | 30 min |"),
+    "supply.fuel_range._SAME_PASS_M": (5_000.0, SUPPLY, "| a station passed again after more than"),
+    "supply.ice_stops._SAME_PASS_M": (2_000.0, SUPPLY, "| ice passed again after more than this is"),
+    "supply.daily_distance._COARSE_M": (100e3, SUPPLY, "in steps of 5 km from | 100 km |"),
+    "supply.nights._EVENING_S": (6 * HOUR, SUPPLY, "| a camp is judged by its hours at | 18:00 |"),
+    "supply.nights._NOON": (dt.time(12), SUPPLY, "| a camp is judged by its hours at | 18:00 |"),
+    "supply.nights._THERE_M": (50.0, SUPPLY, "you set for a day lies within | 50 m |"),
+    "supply.hours_from_camp._OUT_STEP_S": (15 * MIN, SUPPLY, "a shop are tried every | 15 min |"),
+    "supply.camps._BACK_AT_CAMP_MIN": (10.0, ROADS, "10 for the same again after one night"),
+    "report.document.passes._DOORS_BEFORE_S": (12 * 3600, SUPPLY, "after you pass | 12 h, 36 h |"),
+    "report.document.passes._DOORS_AFTER_S": (36 * 3600, SUPPLY, "after you pass | 12 h, 36 h |"),
+    "plan.pocket._LEAST_KM": (10.0, SUPPLY, "is not planned for the way | 10 km |"),
+    "report.gpx.MOST_POINTS": (100, ON_THE_ROAD, "at most 100 points"),
+    "report.pocket.ROOM": (1_500_000, "how/pocket.md", "All of them may take 1.5 MB"),
+    "roads.live.MOST_BYTES": (400_000_000, ROADS, "no more than 400 MB for one route"),
+    "roads.chains._BRIDGE_FACTOR": (1.5, ROADS, "(at most half as long again and 100 m)"),
+    "roads.chains._BRIDGE_EXTRA_M": (100.0, ROADS, "(at most half as long again and 100 m)"),
+    "places.overpass._MOST_FAILURES": (3, PLACES, "after three failed stretches in a row"),
+    "places.coverage.SIDE_M": (2_500.0, PLACES, "road of the extract comes within 2.5 km of it"),
+    "route.geojson._MAX_VALUES": (10_000_000, FILES, "| GeoJSON | 64 MB, 10 million values |"),
+    "route.legs._STUB_M": (1_000.0, "trip-file.md", "a rest of under 1 km is added to the last day"),
+    "kitchen.coolers._FREEZE_S": (8 * HOUR, COLD, "Less than eight hours in a freezer do not"),
+    "kitchen.plan._OWN_KG": (1.0, COLD, "a kilogram of perishable food a person counts as"),
+    "kitchen.agree._MORE_KG": (0.15, FOOD, "so that 150 g a rider more are left over"),
+    "kitchen.food.thrift._MUCH_KG": (0.15, FOOD, "Where 150 g a rider or more are left over"),
+    "kitchen.food.thrift._FEW_MEALS": (12, FOOD, "twelve meals at most with as many again"),
+    "kitchen.food.menu._APART": (1.0, FOOD, "another one counts 1.0 more"),
+    "kitchen.food.mixed._MOST_APART": (0.4, FOOD, "at most 40 % of its energy"),
+    "kitchen.food.mixed._FEWEST_LEFT": (2, FOOD, "two foods beside the kit are left"),
 }  # fmt: skip
 
 
