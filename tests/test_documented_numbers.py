@@ -197,7 +197,7 @@ TOLD = {
     # Small numbers of the stops, the kitchen and the files.
     "supply.visit_options._FALLBACK_STEP": (6, SUPPLY, "a shut one is judged later by | 30 min |"),
     "supply.fuel_range._SAME_PASS_M": (5_000.0, SUPPLY, "| a station passed again after more than"),
-    "supply.ice_stops._SAME_PASS_M": (2_000.0, SUPPLY, "| ice passed again after more than this is"),
+    "supply.ice_stops._SAME_PASS_M": (2_000.0, SUPPLY, "| ice passed again after more than"),
     "supply.daily_distance._COARSE_M": (100e3, SUPPLY, "in steps of 5 km from | 100 km |"),
     "supply.nights._EVENING_S": (6 * HOUR, SUPPLY, "| a camp is judged by its hours at | 18:00 |"),
     "supply.nights._NOON": (dt.time(12), SUPPLY, "| a camp is judged by its hours at | 18:00 |"),
@@ -215,7 +215,7 @@ TOLD = {
     "places.overpass._MOST_FAILURES": (3, PLACES, "after three failed stretches in a row"),
     "places.coverage.SIDE_M": (2_500.0, PLACES, "road of the extract comes within 2.5 km of it"),
     "route.geojson._MAX_VALUES": (10_000_000, FILES, "| GeoJSON | 64 MB, 10 million values |"),
-    "route.legs._STUB_M": (1_000.0, "trip-file.md", "a rest of under 1 km is added to the last day"),
+    "route.legs._STUB_M": (1_000.0, "trip-file.md", "a rest of under 1 km is added"),
     "kitchen.coolers._FREEZE_S": (8 * HOUR, COLD, "Less than eight hours in a freezer do not"),
     "kitchen.plan._OWN_KG": (1.0, COLD, "a kilogram of perishable food a person counts as"),
     "kitchen.agree._MORE_KG": (0.15, FOOD, "so that 150 g a rider more are left over"),

@@ -178,6 +178,9 @@ def test_a_link_from_the_phone_says_the_same_as_its_file():
     assert read_hand_over(link, where="x") == read_hand_over(json.dumps(PHONE), where="x")
     named = {**PHONE, "trip": "Bar #phone=eyJ"}
     assert read_hand_over(json.dumps(named), where="x").trip == "Bar #phone=eyJ"
+    none = dict.fromkeys(("at_m", "ice_kg", "fuel_km", "water_l"), 0)
+    told = read_hand_over(json.dumps({**PHONE, **none}), where="x")
+    assert {key: getattr(told, key) for key in none} == none
 
 
 @pytest.mark.parametrize(

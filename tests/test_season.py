@@ -24,6 +24,14 @@ def test_a_summer_place_is_in_doubt_from_autumn_to_spring():
     assert months_in_doubt("summer") == {1, 2, 3, 4, 5, 9, 10, 11, 12}
 
 
+@pytest.mark.parametrize(
+    ("season", "months"),
+    [("winter", {12, 1, 2}), ("spring", {3, 4, 5}), ("summer", {6, 7, 8}), ("autumn", {9, 10, 11})],
+)
+def test_a_season_is_three_months(season, months):
+    assert months_in_doubt(season) == set(range(1, 13)) - months
+
+
 def test_summer_is_half_a_year_off_in_the_south():
     assert months_in_doubt("summer", north=False) == set(range(3, 12))
 

@@ -48,6 +48,25 @@ def test_errors_name_file_line_and_key(tmp_path, text, line, key):
     assert "\n" not in said
 
 
+@pytest.mark.parametrize(
+    "line",
+    [
+        "[fuel]\nreserve_km = 0", "[cooler]\npacks_kg = 0\nice_start_kg = 0",
+        "[chances]\nopen = 0\nunknown = 1", "[choice]\nsmall_meals = 0\nfresh_road_h = 0",
+        "[now]\nat_km = 0\ntime = 2027-07-09T08:00:00\nice_kg = 0\nfuel_km = 0\nwater_l = 0",
+        "[luggage]\nfood_kg = 0.5\nfood_l = 0.5",
+    ],
+)  # fmt: skip
+def test_nothing_and_half_are_amounts(line):
+    parse_trip(line)
+
+
+@pytest.mark.parametrize("line", ["[luggage]\nfood_kg = 0", "[fuel]\nreserve_km = -0.1"])
+def test_no_room_at_all_and_less_than_nothing_are_refused(line):
+    with pytest.raises(TripFileError):
+        parse_trip(line)
+
+
 @pytest.mark.parametrize("text", ["= 3", "a = [", "x" * 100, "[a]\n[a]", "a.b = 1\na = 2"])
 def test_text_that_is_no_toml_is_one_clear_line(text):
     with pytest.raises(TripFileError, match="trip"):

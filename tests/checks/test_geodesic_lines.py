@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
 
-from resupply.common.geodesy import segment_lengths_m
+from resupply.common.geodesy import M_PER_DEGREE, margins_deg, segment_lengths_m
 from resupply.route.route import make_route
 
 # lat1, lon1, lat2, lon2, metres.
@@ -98,3 +98,18 @@ def test_a_degree_is_as_long_as_the_second_implementation_says(lat, north_m, eas
     inverse = Geodesic.WGS84.Inverse
     assert north == pytest.approx(inverse(lat - 0.5, 10.0, lat + 0.5, 10.0)["s12"], abs=1e-6)
     assert east == pytest.approx(inverse(lat, 10.0, lat, 11.0)["s12"], abs=1e-6)
+
+
+@pytest.mark.parametrize("lat", [0.0, 1.0, -46.5, 60.0, -80.0, 89.3])
+@pytest.mark.parametrize("margin_m", [500.0, 5_000.0])
+def test_a_box_around_a_point_leaves_out_nothing_within_its_margin(lat, margin_m):
+    box_lat, (box_lon,) = margins_deg([lat], margin_m)
+    for bearing in range(0, 360, 5):
+        there = Geodesic.WGS84.Direct(lat, 0.0, bearing, margin_m)
+        assert abs(there["lat2"] - lat) <= box_lat
+        assert abs(wrapped(there["lon2"])) <= box_lon
+
+
+def test_a_degree_is_on_average_a_ninetieth_of_the_way_from_equator_to_pole():
+    quarter_m = Geodesic.WGS84.Inverse(0.0, 0.0, 90.0, 0.0)["s12"]
+    assert pytest.approx(quarter_m / 90.0, rel=1e-3) == M_PER_DEGREE
