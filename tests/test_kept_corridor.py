@@ -120,13 +120,18 @@ def test_a_small_change_of_the_route_reads_nothing_and_knows_the_same(folder, pa
     assert np.array_equal(found.detours.extra_s, fresh.detours.extra_s, equal_nan=True)
 
 
-def test_a_small_change_knows_where_the_extract_ends(tmp_path, passes, monkeypatch):
+def test_what_was_kept_knows_where_the_extract_ends_for_a_small_change_too(
+    tmp_path, passes, monkeypatch
+):
     monkeypatch.setattr(kept_corridor, "_LEAST_BYTES", 0)
     map_ = Drawing()
     map_.road(end=(-25.52, 46.5))
     map_.node(-25.7, 46.5, shop="bakery")
     map_.write(tmp_path / "a.osm.pbf", box=(-27.0, 45.0, -25.5, 48.0))
-    prepare(trip(), tmp_path, route=straight_route())
+    first = prepare(trip(), tmp_path, route=straight_route()).places.coverage
+    again = prepare(trip(), tmp_path, route=straight_route()).places.coverage
+    assert again == first
+    assert again.unknown
     found = prepare(trip(), tmp_path, route=bent(0.008))
     assert len(passes) == 1
     monkeypatch.setattr(kept_corridor, "_alike", lambda path, *_: (path, None, None))

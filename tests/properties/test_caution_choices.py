@@ -51,6 +51,7 @@ def test_no_style_calls_a_door_open_or_counts_on_one_that_its_hours_do_not_give(
     told = facts["Food stops"]["value_words"]
     sure = all(stop.risk == OpenState.OPEN for stop in plan.supply.stops)
     assert ("all open by stated hours" in told) == (sure and len(plan.supply.stops) > 1)
+    assert (facts["Food stops"]["tone"] == "plain") == sure
     bare = in_style(style, tuple(replace(place, opening_hours=None) for place in places))
     assert not np.isin(bare.risk, [OpenState.OPEN, OpenState.TIGHT, OpenState.SHUT]).any()
     for row in plan_document(bare)["styles"]:
