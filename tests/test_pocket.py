@@ -89,10 +89,10 @@ def test_what_is_unpacked_is_what_the_planner_made(kind, made):
     assert read == in_pocket(planned, made)
     assert read != made
     # Nothing of it is the plan's as made but what the page says is.
-    assert {**read, "gaps": None, "sweep": None} == {**planned, "gaps": None, "sweep": None}
-    assert all(
-        read["gaps"][key]["longest"] == block["longest"] for key, block in planned["gaps"].items()
-    )
+    own = planned.keys() - {"gaps", "sweep"}
+    assert [key for key in sorted(own) if read[key] != planned[key]] == []
+    for key, block in planned["gaps"].items():
+        assert read["gaps"][key]["longest"] == block["longest"]
 
 
 @pytest.mark.parametrize("kind", ["distance", "rest", "shut"])
