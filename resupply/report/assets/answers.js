@@ -124,9 +124,11 @@
   // The cooler may still ask for other stops.
   const about = (one) => (one.approximate ? "≈" : "");
   const shops = (one) => about(one) + F.plural(one.stops, "shop");
+  const eaten = ({ most_meals: most }) =>
+    R.plan.spare.meals ? `${most}+${R.plan.spare.meals} spare` : F.plural(most, "meal");
   const comesTo = (one) => [
     `${shops(one)} · ${took(one.minutes)}`,
-    one.most_meals ? `most ${about(one)}${F.plural(one.most_meals, "meal")}` : "no meal",
+    `max ${about(one)}${eaten(one)}`,
     ...(one.dinners ? [`fresh ${about(one)}${one.fresh_dinners}/${one.dinners}`] : []),
     ...(one.stops ? [`shut ${about(one)}${Math.round(one.fail_chance * 100)} %`] : []),
   ];
