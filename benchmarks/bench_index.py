@@ -50,6 +50,7 @@ HOURS = ("Mo-Sa 08:00-20:00", "Mo-Fr 07:00-18:30; Sa 08:00-13:00", "24/7", "", "
 
 # An installed program is compiled; one that must not keep what it compiles does it each time.
 _AS_INSTALLED = {key: os.environ[key] for key in os.environ if key != "PYTHONDONTWRITEBYTECODE"}
+_AS_INSTALLED["PYTHONPATH"] = str(ROOT)
 
 PLAN_ALONE = """
 import gc
@@ -75,8 +76,12 @@ print(f"{route.length_m / 1000:.0f} km, {len(places.places)} places, {len(passes
 """
 
 
-def timed(command: list[str], *, repeats: int = 3) -> tuple[float, float, float, str]:
+def timed(
+    command: list[str], *, repeats: int = 3, folder: Path | None = None
+) -> tuple[float, float, float, str]:
     """Least wall time (s), least CPU time (s), most memory (MB) and the last line printed.
+
+    A plan keeps what it read in the folder in which it is started.
 
     The memory is right only while this process itself is small: a child starts with its peak.
     """
@@ -84,7 +89,11 @@ def timed(command: list[str], *, repeats: int = 3) -> tuple[float, float, float,
     for _ in range(repeats):
         start = time.perf_counter()
         child = subprocess.Popen(
-            command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, env=_AS_INSTALLED
+            command,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            env=_AS_INSTALLED,
+            cwd=folder,
         )
         assert child.stdout is not None
         text = child.stdout.read().decode()
@@ -351,6 +360,8 @@ def write_copies(path: Path, copies: int, *, spread: bool = False) -> int:
         for kind, ids in own_ids.items()
     }
     row_of = {kind: {own: row for row, own in enumerate(ids)} for kind, ids in own_ids.items()}
+    # Fifteen rows of them: more would reach the pole.
+    wide = max(copies // 15, 4)
 
     def new(kind: str, ref: int, copy: int) -> str:
         # A member that lies outside the country has no number of its own.
@@ -367,7 +378,7 @@ def write_copies(path: Path, copies: int, *, spread: bool = False) -> int:
             for one, copy, row in rows:
                 what, tags = things[kind][row]
                 if kind == "n":
-                    x, y = what[0] + copy % 4, what[1] + copy // 4
+                    x, y = what[0] + copy % wide, what[1] + copy // wide
                     yield f"n{one} x{x:.7f} y{y:.7f}{tags}\n"
                 elif kind == "w":
                     yield f"w{one}{tags} N{','.join([new('n', ref, copy) for ref in what])}\n"

@@ -5,6 +5,7 @@ import pytest
 from road_world import draw, lon_lat, matched, passes_of, ride
 
 from resupply.roads.detours import detours, straight_detours
+from resupply.roads.search import no_dead_ends
 
 PRIMARY = {"highway": "primary", "surface": "asphalt"}
 KMH = 70.0
@@ -220,6 +221,20 @@ def test_the_way_is_drawn_from_the_route_to_the_door_and_back():
     expected_back = lon_lat([25, 29, 29], [2.02, 2, 0])
     assert np.allclose(out, expected_out, atol=1e-9)
     assert np.allclose(back, expected_back, atol=1e-9)
+
+
+def test_no_way_leads_through_roads_that_end_nowhere():
+    spots = {**LINE, "shop": (20, 3), "lane": (10, 2), "end": (10, 4), "left": (11, 4)}
+    loop = {"p": (30, 2), "q": (31, 3)}
+    ways = [MAIN, (["C", "shop"], PRIMARY), (["B", "lane"], PRIMARY), (["lane", "end"], PRIMARY)]
+    ways += [(["lane", "left"], PRIMARY), (["D", "p", "q", "D"], PRIMARY)]
+    graph = draw({**spots, **loop}, ways, route=ride(spots, "A", "F"))
+    number = {name: place + 1 for place, name in enumerate({**spots, **loop})}
+    row = {name: int(np.flatnonzero(graph.node_id == number[name])[0]) for name in "ABCDF"}
+    row |= {name: int(np.flatnonzero(graph.node_id == number[name])[0]) for name in ("lane", "end")}
+    through = no_dead_ends(graph, np.array([row["A"], row["F"], row["end"]]))
+    assert through[[row[name] for name in ("A", "B", "D", "F", "lane", "end")]].all()
+    assert not no_dead_ends(graph, np.array([row["A"], row["F"]]))[[row["lane"], row["end"]]].any()
 
 
 def test_without_roads_nothing_is_known():

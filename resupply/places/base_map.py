@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "LIVE_REACH_M", "Backdrop", "BackdropCollector", "Town", "backdrop_document", "read_extract",
+    "thinned",
 ]  # fmt: skip
 
 LIVE_REACH_M: Final = 10_000.0
@@ -215,7 +216,7 @@ class BackdropCollector(Sees):
             self._see_lake(feature)
         elif tags.get("natural") == "coastline":
             if len(feature.lonlat) > 1:  # a clipped extract may know one node only
-                self._coast += _thinned([feature.lonlat], _READ_TOLERANCE_M)
+                self._coast += thinned([feature.lonlat], _READ_TOLERANCE_M)
         elif (kind := tags.get("highway", tags.get("waterway", ""))) in self._roads:
             self._roads[kind].add(feature.lonlat)
         elif (ground := cover_kind(tags)) is not None:
@@ -336,25 +337,35 @@ class _Lines:
         piece[:-1] &= near[:-1] | near[1:]
         edges = np.flatnonzero(np.diff(np.concatenate([[False], piece, [False]]).astype(np.int8)))
         runs = zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
-        self._kept += _thinned([lonlat[one : end + 1] for one, end in runs], _READ_TOLERANCE_M)
+        self._kept += thinned([lonlat[one : end + 1] for one, end in runs], _READ_TOLERANCE_M)
 
 
-def _thinned(lines: Sequence[NDArray[np.float64]], tolerance_m: float) -> list[NDArray[np.float64]]:
-    """Leave out points that move no line by more than a tolerance; both ends stay."""
+def thinned(lines: Sequence[NDArray[np.float64]], tolerance_m: float) -> list[NDArray[np.float64]]:
+    """Leave out points that move no line by more than a tolerance; both ends stay.
+
+    Parameters
+    ----------
+    lines
+        Each (k, 2) degrees, of two points or more.
+    """
     import shapely
 
-    shrink = [np.array([np.cos(np.radians(line[0, 1])), 1.0]) for line in lines]
-    shapes = [shapely.LineString(line * by) for line, by in zip(lines, shrink, strict=True)]
-    simple = shapely.simplify(shapes, tolerance_m / M_PER_DEGREE, preserve_topology=False)
-    return [
-        np.round(shapely.get_coordinates(shape) / by, 7)
-        for shape, by in zip(simple, shrink, strict=True)
-    ]
+    if not lines:
+        return []
+    # All at once: a call of the library for each line takes ten times longer.
+    shrink = np.ones((len(lines), 2))
+    shrink[:, 0] = np.cos(np.radians([line[0, 1] for line in lines]))
+    number = np.repeat(np.arange(len(lines)), [len(line) for line in lines])
+    level = shapely.linestrings(np.concatenate(lines) * shrink[number], indices=number)
+    thin = shapely.simplify(level, tolerance_m / M_PER_DEGREE, preserve_topology=False)
+    lonlat, number = shapely.get_coordinates(thin, return_index=True)
+    lonlat = np.round(lonlat / shrink[number], 7)
+    return np.split(lonlat, np.searchsorted(number, np.arange(1, len(lines))))
 
 
 def _simplified(lines: Sequence[NDArray[np.float64]], tolerance_m: float) -> list[Line]:
     """Lines for drawing, five decimals, without those that shrink to a point."""
-    rounded = [np.round(line, 5).tolist() for line in _thinned(lines, tolerance_m) if len(line)]
+    rounded = [np.round(line, 5).tolist() for line in thinned(lines, tolerance_m) if len(line)]
     drawn = [tuple((lon, lat) for lon, lat in line) for line in rounded]
     return sorted(line for line in drawn if len(set(line)) > 1)
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from resupply.common.distinct import distinct, distinct_pairs
 from resupply.common.geodesy import margins_deg, to_ecef_m
 from resupply.places.near_route import (
     cube_keys,
@@ -69,9 +70,9 @@ class RoadEvidence(Sees):
         """How far the data reaches, near the route or not; None if there is none."""
         self.lon, self.lat, self.chainage_m = samples_along(route, SPACING_M)
         self._cubes = cube_keys(to_ecef_m(self.lon, self.lat), SIDE_M)
-        self.near_cubes = np.unique(neighbour_keys(np.unique(self._cubes)))
+        self.near_cubes = distinct(neighbour_keys(distinct(self._cubes)))
         """Cubes around the route, sorted: a route that is changed a little stays in them."""
-        self._wanted = np.unique(neighbour_keys(self.near_cubes))
+        self._wanted = distinct(neighbour_keys(self.near_cubes))
         self._roads: dict[int, set[int]] = {}
         self._count = 0
         self._waiting: list[NDArray[np.float64]] = []
@@ -108,7 +109,7 @@ class RoadEvidence(Sees):
         keys = cube_keys(points_m, SIDE_M)
         at = np.minimum(np.searchsorted(self._wanted, keys), self._wanted.size - 1)
         found = self._wanted[at] == keys
-        pairs = np.unique(np.stack([keys[found], road[source[found]]], axis=-1), axis=0)
+        pairs = distinct_pairs(np.stack([keys[found], road[source[found]]], axis=-1))
         for key, number in pairs.tolist():
             self._roads.setdefault(key, set()).add(number)
 

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from resupply.common.distinct import distinct
 from resupply.common.errors import MapDataError
 from resupply.common.geodesy import to_ecef_m
 from resupply.places.coverage import SIDE_M, believable, box_reaches, in_box
@@ -176,7 +177,7 @@ def read_source(
 
 def _covered(path: Path, part: Part, samples: Samples) -> NDArray[np.bool_]:
     """Whether each sample is covered; only row groups that may hold its cube are read."""
-    wanted = np.unique(samples.cubes)
+    wanted = distinct(samples.cubes)
     with _opened(path) as file:
         groups = []
         for number in range(file.metadata.num_row_groups):

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from resupply.common.geodesy import M_PER_DEGREE, rough_area_m2
+from resupply.common.geodesy import rough_area_m2
 from resupply.common.text import one_line
-from resupply.places.base_map import town_kind
+from resupply.places.base_map import thinned, town_kind
 from resupply.places.coverage import NO_ROAD
 from resupply.places.extract import outline_of, place_of
 from resupply.places.index_columns import number_column
@@ -167,12 +167,12 @@ class LightMapRows(Sees):
 
     def _add_lines(self) -> None:
         """Thin the lines that wait, all at once for speed, and put them on the light map."""
-        for (layer, _), thin in zip(
-            self._lines, _thinned([line for _, line in self._lines]), strict=True
-        ):
+        layers = [layer for layer, _ in self._lines]
+        thin = thinned([line for _, line in self._lines], _LINE_TOLERANCE_M)
+        for layer, line, shape in zip(layers, thin, _shapes(thin), strict=True):
             if layer == "coastline":
-                self.coast_points += len(thin.coords)
-            self.rows.add((layer, "", "", ""), thin)
+                self.coast_points += len(line)
+            self.rows.add((layer, "", "", ""), shape)
         self._lines = []
 
     def finish(self) -> None:
@@ -269,17 +269,11 @@ def _lake_shores(feature: Feature) -> list[NDArray[np.float64]]:
     ]
 
 
-def _thinned(lines: Sequence[NDArray[np.float64]]) -> Sequence[LineString]:
-    """Leave out points that move a line by less than the tolerance; both ends stay."""
+def _shapes(lines: Sequence[NDArray[np.float64]]) -> Sequence[LineString]:
+    """Lines as the library has them, all at once for speed."""
     import shapely
 
     if not lines:
         return []
-    size = [len(line) for line in lines]
-    by = np.ones((len(lines), 2))
-    by[:, 0] = np.cos(np.radians([line[0, 1] for line in lines]))
-    number = np.repeat(np.arange(len(lines)), size)
-    level = shapely.linestrings(np.concatenate(lines) * by[number], indices=number)
-    thin = shapely.simplify(level, _LINE_TOLERANCE_M / M_PER_DEGREE, preserve_topology=False)
-    lonlat, number = shapely.get_coordinates(thin, return_index=True)
-    return list(np.asarray(shapely.linestrings(np.round(lonlat / by[number], 7), indices=number)))
+    number = np.repeat(np.arange(len(lines)), [len(line) for line in lines])
+    return list(np.asarray(shapely.linestrings(np.concatenate(lines), indices=number)))

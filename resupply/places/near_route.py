@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.common.distinct import distinct, distinct_pairs
 from resupply.common.geodesy import geod, margins_deg, to_ecef_m
 
 if TYPE_CHECKING:
@@ -148,7 +149,7 @@ def make_reach(route: Route, reach_m: float) -> Reach:
     spacing_m = max(reach_m / 4.0, 100.0)
     side_m = reach_m + spacing_m
     lon, lat, _ = samples_along(route, spacing_m)
-    cubes = np.unique(neighbour_keys(np.unique(cube_keys(to_ecef_m(lon, lat), side_m))))
+    cubes = distinct(neighbour_keys(distinct(cube_keys(to_ecef_m(lon, lat), side_m))))
     return Reach(reach_m, side_m, cubes, _degree_cells(lon, lat, side_m))
 
 
@@ -157,7 +158,7 @@ def _degree_cells(
 ) -> frozenset[tuple[int, int]]:
     """Whole-degree cells within a margin of the points; all of a row close to a pole."""
     cells: set[tuple[int, int]] = set()
-    corners = np.unique(np.floor(np.stack([lon, lat], axis=-1) * 20.0).astype(int), axis=0) / 20.0
+    corners = distinct_pairs(np.floor(np.stack([lon, lat], axis=-1) * 20.0).astype(int)) / 20.0
     farthest = np.maximum(np.abs(corners[:, 1]), np.abs(corners[:, 1] + 0.05))
     margin_lat, margins_lon = margins_deg(farthest, margin_m)
     for (west, south), margin_lon in zip(corners, margins_lon, strict=True):

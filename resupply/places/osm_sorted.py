@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from resupply.common.distinct import distinct
 from resupply.places.near_ground import STEPS, WANTED
 from resupply.places.osm_blobs import BlobFile, NodeTable, matching
 from resupply.places.osm_file import Feature, Relation, member_ways
@@ -106,7 +107,7 @@ class _Pass:
         self._read_everywhere(placed)
         loose = [ref for one in relations for ref in one.nodes()]
         shores = [way.refs for way in self.ways.values()]
-        wanted = np.unique(np.concatenate([members.flat(), np.array(loose, np.int64), *shores]))
+        wanted = distinct(np.concatenate([members.flat(), np.array(loose, np.int64), *shores]))
         nowhere = yield from self._nodes(wanted, placed)
         near = self._read_near(ground)
         found = {one.number: one.whole() for one in ground if self._is_near(one, near)}
@@ -258,7 +259,7 @@ class _Pass:
         named = array("q")
         for one in ground:
             named.extend(one.ways())
-        members = np.unique(np.array(named, np.int64))
+        members = distinct(np.array(named, np.int64))
         members = members[members > 0]
         near = self.known.rows["id"][(self.known.bits & WANTED) > 0]
         pieces, start = np.unique(near // _IDS_IN_PIECE, return_index=True)
@@ -326,11 +327,11 @@ class _Pass:
                     kept = slice(max(int(here[0]) - 1, 0), int(here[-1]) + 2)
                     way.refs, unknown = way.refs[kept], unknown[kept]
                 missing.append(way.refs[unknown])
-        ids = np.unique(np.concatenate(missing))
+        ids = distinct(np.concatenate(missing))
         run_of = np.searchsorted(self.first_ids, ids, side="right") - 1
         rows = [
             self.table.find(self.node_runs[run], ids[run_of == run])
-            for run in np.unique(run_of[run_of >= 0]).tolist()
+            for run in distinct(run_of[run_of >= 0]).tolist()
         ]
         self.known.add(rows, [self.cells.bits(one["x"], one["y"]) for one in rows])
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from resupply.roads.quickest import SAVING_S, quickest_until
-from resupply.roads.search import Roads, connected_edges, find_doors, search
+from resupply.roads.search import Roads, connected_edges, find_doors, no_dead_ends, search
 from resupply.roads.trace import DetourChoice, Way, drawn, ridden
 
 if TYPE_CHECKING:
@@ -178,7 +178,9 @@ def detours(
             todo.append(i)
         else:
             found[i] = way
-    roads = Roads.of(graph)
+    beside = np.array([edge for one in doors.edges for edge, _ in one], np.int64)
+    ends = np.concatenate([ridden_nodes, graph.tail[beside], graph.head[beside]])
+    roads = Roads.of(graph, no_dead_ends(graph, ends))
     low_m, high_m = _own_stretch(passes)
     skip_m = np.maximum(window_m, 2.0 * passes.offset_m)
     widest_m = float(skip_m[np.array(todo, np.int64)].max(initial=window_m))

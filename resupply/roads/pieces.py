@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from resupply.common.distinct import distinct
 from resupply.common.geodesy import to_ecef_m
 
 if TYPE_CHECKING:
@@ -104,7 +105,7 @@ def split_at_barriers(pieces: Pieces, closed: NDArray[np.int64]) -> Pieces:
     is_end = border[:-1] | border[1:]
     single = (uses[same] == 1) | ((uses[same] == 2) & is_end)
     # Where two roads end at a node both uses are ends; where one runs through, it's a crossing.
-    inner = np.unique(pieces.ref[~is_end & (uses[same] > 1)])
+    inner = distinct(pieces.ref[~is_end & (uses[same] > 1)])
     hit = np.isin(pieces.ref, closed) & single & ~np.isin(pieces.ref, inner)
     copies = np.where(hit, 2, 1)
     vertex = np.repeat(np.arange(hit.size), copies)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from resupply.common.distinct import distinct, distinct_pairs
 from resupply.common.geodesy import to_ecef_m
 from resupply.roads.snap import road_index, roads_around
 
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 
     from resupply.roads.graph import RoadGraph
 
-__all__ = ["Doors", "Roads", "Search", "connected_edges", "find_doors", "search"]
+__all__ = ["Doors", "Roads", "Search", "connected_edges", "find_doors", "no_dead_ends", "search"]
 
 # A door is joined to the network it is nearest to; a road farther off than this beyond the
 # nearest one may be on the other side of a gorge.
@@ -104,7 +105,7 @@ def find_doors(
         usable = at_home[row]
         np.minimum.at(nearest_m, point, away_m)
         np.minimum.at(off_m, point[usable], away_m[usable])
-        for i in np.unique(point[usable]).tolist():
+        for i in distinct(point[usable]).tolist():
             on_other = off_m[i] > nearest_m[i] + _MUCH_FARTHER_M
             lost[i] = _NOT_CONNECTED if on_other else ""
         beside = np.flatnonzero(usable & (away_m <= off_m[point] + _SAME_DOOR_M))
@@ -132,11 +133,38 @@ class Roads:
     """(n, n) sparse seconds."""
     node_m: NDArray[np.float64]
     """(n, 3) earth-centred."""
+    through: NDArray[np.bool_]
+    """(n,) nodes that a way may lead through."""
 
     @classmethod
-    def of(cls, graph: RoadGraph) -> Roads:
-        """Prepare."""
-        return cls(graph, graph.matrix(), to_ecef_m(graph.node_lon, graph.node_lat).reshape(-1, 3))
+    def of(cls, graph: RoadGraph, through: NDArray[np.bool_] | None = None) -> Roads:
+        """Prepare; without `through` ways may lead through every node."""
+        node_m = to_ecef_m(graph.node_lon, graph.node_lat).reshape(-1, 3)
+        every = np.ones(len(graph), bool) if through is None else through
+        return cls(graph, graph.matrix(), node_m, every)
+
+
+def no_dead_ends(graph: RoadGraph, ends: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """(n,) nodes on some way between two of these; a third of a map's nodes end nowhere.
+
+    Parameters
+    ----------
+    ends
+        Nodes at which a way may begin or end.
+    """
+    is_end = np.zeros(len(graph), bool)
+    is_end[ends] = True
+    low, high = np.minimum(graph.tail, graph.head), np.maximum(graph.tail, graph.head)
+    low, high = distinct_pairs(np.stack([low, high], axis=-1)[low < high]).T
+    kept = np.ones(len(graph), bool)
+    while True:
+        live = kept[low] & kept[high]
+        low, high = low[live], high[live]
+        roads = np.bincount(np.concatenate([low, high]), minlength=len(graph))
+        dead = kept & (roads < 2) & ~is_end
+        if not dead.any():
+            return kept
+        kept[dead] = False
 
 
 def search(roads: Roads, doors: Doors, places: list[int], *, limit_s: float) -> Search:
@@ -189,4 +217,5 @@ def _around(roads: Roads, starts: list[int], limit_s: float) -> NDArray[np.int64
     centre_m = spots_m.mean(axis=0)
     spread_m = np.linalg.norm(spots_m - centre_m, axis=1).max()
     reach_m = spread_m + limit_s * roads.graph.fastest_kmh / 3.6
-    return np.flatnonzero(np.linalg.norm(roads.node_m - centre_m, axis=1) <= reach_m)
+    near = np.linalg.norm(roads.node_m - centre_m, axis=1) <= reach_m
+    return np.flatnonzero(near & roads.through)

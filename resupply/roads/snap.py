@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from resupply.common.distinct import distinct
 from resupply.common.geodesy import to_ecef_m
 
 if TYPE_CHECKING:
@@ -104,18 +105,18 @@ def roads_around(
         (k,) each: rows of `points_m`, in order, and of the index, in order for each point; straight
         distance; position in `shape_along_m`.
     """
+    from scipy.spatial import cKDTree
+
     for first in range(0, len(points_m), _POINTS_AT_ONCE):
         some_m = points_m[first : first + _POINTS_AT_ONCE]
         # A segment's nearest point has a sample within half a spacing.
-        hits = index.tree.query_ball_point(some_m, within_m + _SPACING_M / 2)
-        samples = np.concatenate(
-            [np.zeros(0, np.int64), *(np.array(one, np.int64) for one in hits)]
+        # A segment's nearest point has a sample within half a spacing.
+        near = cKDTree(some_m).sparse_distance_matrix(
+            index.tree, within_m + _SPACING_M / 2, output_type="ndarray"
         )
-        owner = np.repeat(np.arange(len(some_m)), [len(one) for one in hits])
         segments = max(len(index.forward), 1)
-        point, row = np.divmod(
-            np.unique(owner * segments + index.sample_segment[samples]), segments
-        )
+        pairs = near["i"] * segments + index.sample_segment[near["j"]]
+        point, row = np.divmod(distinct(pairs), segments)
         off_m, at_m = _to_segments(index, some_m[point], row)
         inside = off_m <= within_m
         yield first + point[inside], row[inside], off_m[inside], at_m[inside]
@@ -185,9 +186,9 @@ def _in_cells_of(
     points_m: NDArray[np.float64], centres_m: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
     """Whether each point is in the cell of a centre or in one next to it."""
-    step = np.stack(np.meshgrid(*[np.arange(-1, 2)] * 3), -1).reshape(-1, 1, 3)
-    centres = np.unique(np.floor(centres_m / _CELL_M).astype(np.int64), axis=0)
-    cells = np.unique(_cell_keys((centres[None] + step).reshape(-1, 3)))
+    step = np.stack(np.meshgrid(*[np.arange(-1, 2)] * 3), -1).reshape(-1, 3)
+    centres = distinct(_cell_keys(np.floor(centres_m / _CELL_M).astype(np.int64)))
+    cells = distinct(centres[:, None] + _cell_keys(step))
     return np.isin(_cell_keys(np.floor(points_m / _CELL_M).astype(np.int64)), cells)
 
 

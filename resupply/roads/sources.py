@@ -110,7 +110,10 @@ class RoadCollector(SeesRoads):
 
     def see_rows(self, rows: RoadRows, /) -> None:
         """Take the roads and barriers of one extract of an index."""
-        self._gathered.closed.update(ref for ref, tags in rows.barriers if barrier_closed(tags))
+        # Thousands of barriers share a few sets of tags.
+        sets = {id(tags): tags for _, tags in rows.barriers}
+        shuts = {key for key, tags in sets.items() if barrier_closed(tags)}
+        self._gathered.closed.update(ref for ref, tags in rows.barriers if id(tags) in shuts)
         roads = [self._road(tags) for tags in rows.tags]
         is_road = np.array([road is not None for road in roads], bool)
         keep = is_road[rows.tags_ix] & (rows.count > 1)

@@ -24,7 +24,7 @@ from road_world import (
 
 from resupply.roads.detours import detours
 from resupply.roads.quickest import quickest_until
-from resupply.roads.search import Roads, connected_edges, find_doors, search
+from resupply.roads.search import Roads, connected_edges, find_doors, no_dead_ends, search
 from resupply.route.route import make_route
 
 KINDS = ("primary", "tertiary", "residential", "track")
@@ -102,6 +102,13 @@ def test_rides_to_and_from_every_node(seed):
         expected_from = [from_s.get(node, np.inf) for node in ids]
         assert found.to_s[k].tolist() == pytest.approx(expected_to, abs=1e-4)
         assert found.from_s[k].tolist() == pytest.approx(expected_from, abs=1e-4)
+    # Without what lies in dead ends the rest is as far as before.
+    some = np.unique([graph.tail[edge] for place in reachable for edge, _ in doors.edges[place]])
+    some = np.union1d(some, graph.head[[e for p in reachable for e, _ in doors.edges[p]]])
+    part = search(Roads.of(graph, no_dead_ends(graph, some)), doors, reachable, limit_s=1e6)
+    assert len(part.nodes) < len(found.nodes)
+    assert np.array_equal(part.to_s, found.to_s[:, part.nodes])
+    assert np.array_equal(part.from_s, found.from_s[:, part.nodes])
 
 
 def brute_force(graph, passes, doors, matched_route, i, skip_m, span_m=30_000.0):
