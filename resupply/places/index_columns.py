@@ -11,11 +11,20 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
     from numpy.typing import DTypeLike, NDArray
 
-__all__ = ["blobs", "coded_texts", "lists", "number_column", "numbers", "texts"]
+__all__ = [
+    "blob_column",
+    "blobs",
+    "coded_texts",
+    "lists",
+    "number_column",
+    "numbers",
+    "text_column",
+    "texts",
+]
 
 
 def numbers(column: Any, dtype: DTypeLike) -> NDArray[Any]:
@@ -41,8 +50,31 @@ def number_column(values: NDArray[Any]) -> Any:
     import pyarrow as pa
 
     plain = np.ascontiguousarray(values)
-    kind = {"int64": pa.int64(), "int32": pa.int32(), "float32": pa.float32()}[plain.dtype.name]
+    kind = getattr(pa, plain.dtype.name)()
     return pa.Array.from_buffers(kind, len(plain), [None, pa.py_buffer(plain)])
+
+
+def text_column(values: Iterable[str]) -> Any:
+    """Arrow column of texts; of those, too, the library makes one by way of pandas."""
+    import pyarrow as pa
+
+    return _packed(pa.string(), [value.encode() for value in values])
+
+
+def blob_column(values: Sequence[bytes]) -> Any:
+    """Arrow column of byte strings."""
+    import pyarrow as pa
+
+    return _packed(pa.binary(), values)
+
+
+def _packed(kind: Any, values: Sequence[bytes]) -> Any:
+    import pyarrow as pa
+
+    edges = np.zeros(len(values) + 1, np.int32)
+    np.cumsum([len(value) for value in values], out=edges[1:])
+    buffers = [None, pa.py_buffer(edges), pa.py_buffer(b"".join(values))]
+    return pa.Array.from_buffers(kind, len(values), buffers)
 
 
 def blobs(column: Any, keep: NDArray[np.bool_]) -> list[bytes]:

@@ -16,7 +16,13 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from resupply.common.geodesy import to_ecef_m
-from resupply.places.index_columns import coded_texts, lists, number_column, numbers
+from resupply.places.index_columns import (
+    coded_texts,
+    lists,
+    number_column,
+    numbers,
+    text_column,
+)
 from resupply.places.index_parts import BARRIERS, ROADS, SCHEMA
 from resupply.places.near_ground import STEPS
 from resupply.places.sees import Sees
@@ -194,17 +200,15 @@ class RoadWriter(Sees):
         edges = number_column(np.append(start, len(steps)).astype(np.int32))
         flat: list[NDArray[Any]] = [np.concatenate(self._refs), steps[:, 0], steps[:, 1]]
         listed = [pa.ListArray.from_arrays(edges, number_column(one)) for one in flat]
-        columns = [number_column(np.array(self._id, np.int64)), pa.array(self._tags), *listed]
+        columns = [number_column(np.array(self._id, np.int64)), text_column(self._tags), *listed]
         self._ways.add_columns(columns, np.hstack([low, high]))
         self._start()
 
     def _put_barriers(self) -> None:
-        import pyarrow as pa
-
         if not self._gates:
             return
         ids, texts, lon, lat = zip(*self._gates, strict=True)
-        columns = [pa.array(ids, pa.int64()), pa.array(texts)]
+        columns = [number_column(np.array(ids, np.int64)), text_column(texts)]
         self._barriers.add_columns(columns, np.array([lon, lat, lon, lat]).T)
         self._gates = []
 

@@ -19,7 +19,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from resupply.places.index_columns import number_column
+from resupply.places.index_columns import blob_column, number_column, numbers, text_column
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -209,10 +209,12 @@ class SpatialWriter(SpatialColumns):
         if not self._rows:
             return
         values = [
-            pa.array(column, type=field.type)
+            text_column(column)
+            if field.type == pa.string()
+            else number_column(np.array(column, field.type.to_pandas_dtype()))
             for column, field in zip(zip(*self._rows, strict=True), self._own, strict=True)
         ]
-        shapes = pa.array(shapely.to_wkb(self._shapes).tolist(), type=pa.binary())
+        shapes = blob_column(shapely.to_wkb(self._shapes).tolist())
         self.add_columns([*values, shapes], shapely.bounds(self._shapes))
         self._rows, self._shapes = [], []
 
@@ -230,8 +232,8 @@ class SpatialWriter(SpatialColumns):
 
 
 def _bounds(group: pa.Table) -> list[float]:
-    sides = group.column("bbox").combine_chunks().flatten()
-    west, south, east, north = (side.to_numpy(zero_copy_only=False) for side in sides)
+    sides = (pa.chunked_array([side]) for side in group.column("bbox").combine_chunks().flatten())
+    west, south, east, north = (numbers(side, np.float32) for side in sides)
     return [float(west.min()), float(south.min()), float(east.max()), float(north.max())]
 
 

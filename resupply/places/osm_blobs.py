@@ -33,6 +33,8 @@ _MOST_HEADER: Final = 64 * 1024
 """Of a blob's header, by the format."""
 _TEXT: Final = "opl,add_metadata=timestamp"
 """Format of what is dumped: each line has a number, "dV", a time, tags, and a place or nodes."""
+_BEYOND: Final = np.iinfo(np.int64).max
+"""More than the number of any way."""
 _THREADS: Final = 2
 """For decoding; measured: more gain nothing."""
 
@@ -75,6 +77,35 @@ class BlobFile:
     def way_runs(self) -> Iterator[tuple[int, int]]:
         """Give the runs that hold all ways; the first blob may hold the last nodes too."""
         return self.runs(max(self.ways - 1, 1), min(self.relations + 1, self.count))
+
+    @cached_property
+    def way_starts(self) -> NDArray[np.int64]:
+        """(n,) number of the first way of each of these runs, of a sorted file.
+
+        Raises
+        ------
+        ValueError
+            They don't rise.
+        """
+        import osmium
+
+        found = np.full(len(runs := list(self.way_runs())), _BEYOND)
+        for k, (first, _) in enumerate(runs):
+            with self.opened((first, first + 1), osmium.osm.WAY) as ways:
+                # The first blob may hold nodes only, the last one relations only.
+                found[k] = next((way.id for way in ways), _BEYOND if k else 0)
+        if (np.diff(found) < 0).any():
+            raise ValueError("it says that it is sorted, and is not")
+        return found
+
+    def runs_of_ways(
+        self, numbers: NDArray[np.int64]
+    ) -> Iterator[tuple[tuple[int, int], NDArray[np.int64]]]:
+        """Give the runs that may hold some ways, by number, sorted, and which of these."""
+        at = np.searchsorted(numbers, self.way_starts)
+        for run, low, high in zip(self.way_runs(), at, [*at[1:], len(numbers)], strict=True):
+            if high > low:
+                yield run, numbers[low:high]
 
     def node_runs(self) -> Iterator[tuple[int, int]]:
         """Give the runs that hold all nodes."""

@@ -10,6 +10,7 @@ made of what lies elsewhere; any other is streamed here, and so is one of which 
 from __future__ import annotations
 
 import tempfile
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -157,19 +158,17 @@ class _Stream:
     def features(self) -> Iterator[Feature]:
         import osmium
 
-        osm = osmium.osm
-        filters = []
-        for kind, name in ((osm.NODE, "node_keys"), (osm.WAY, "way_keys")):
-            filters.append(osmium.filter.KeyFilter(*keys_of(self.sees, name)))
-            filters[-1].enable_for(kind)
+        only_nodes = osmium.filter.KeyFilter(*keys_of(self.sees, "node_keys"))
+        only_ways = osmium.filter.KeyFilter(*keys_of(self.sees, "way_keys"))
+        only_nodes.enable_for(osmium.osm.NODE)
+        only_ways.enable_for(osmium.osm.WAY)
         table = osmium.index.create_map(self.kept_in)
         is_pbf = self.path.name.lower().endswith(".pbf")
         rows = TextRows(self._wants)
-        kinds = osm.NODE | osm.WAY
         if is_pbf:
-            made = self._from_text(rows, table, kinds, *filters)
+            made = self._from_text(rows, table, only_nodes, only_ways)
         else:
-            made = self._one_by_one(table, filters)
+            made = self._one_by_one(table, (only_nodes, only_ways))
         waiting: list[Feature] = []
         for feature in made:
             waiting.append(feature)
@@ -186,9 +185,7 @@ class _Stream:
         for relations in _some(self._relations(in_order=in_order)):
             ids = member_ways(relations)
             if is_pbf and ids:
-                only = osmium.filter.IdFilter(ids)
-                every = TextRows(lambda _: True)
-                ways = self._from_text(every, table, osm.WAY, only, in_order=in_order)
+                ways = self._members_from_text(table, sorted(ids), in_order=in_order)
                 lines = {int(way.id[4:]): known_spots(way) for way in ways}
             else:
                 lines = member_lines(self.path, ids, table)
@@ -198,18 +195,39 @@ class _Stream:
         return way_wanted(self.sees, WANTED, tags) or self._afar(tags)
 
     def _from_text(
-        self, rows: TextRows, table: Any, kinds: Any, *filters: Any, in_order: bool = False
+        self, rows: TextRows, table: Any, only_nodes: Any, only_ways: Any
     ) -> Iterator[Feature]:
-        """Nodes and ways of a .pbf, a run of blobs at a time; only ways, if it is in order."""
+        """Nodes and ways of a .pbf, a run of blobs at a time."""
         import osmium
 
-        locations = osmium.NodeLocationsForWays(table)
-        locations.ignore_errors()
-        with self.path.open("rb") as stream, tempfile.TemporaryDirectory() as folder:
-            blobs, text = BlobFile(stream), Path(folder) / "run.opl"
-            for run in blobs.way_runs() if in_order else blobs.runs(1, blobs.count):
-                blobs.dump(run, kinds, text, locations, *filters, located=True)
+        kinds = osmium.osm.NODE | osmium.osm.WAY
+        # All nodes are noted, and looked up for those ways alone that somebody wants. One handler
+        # for all runs: it sees if they are not in order.
+        handlers = only_ways, _located(table), only_nodes
+        with self._blobs() as (blobs, text):
+            for run in blobs.runs(1, blobs.count):
+                blobs.dump(run, kinds, text, *handlers, located=True)
                 yield from rows.features(text)
+
+    def _members_from_text(
+        self, table: Any, ids: Sequence[int], *, in_order: bool
+    ) -> Iterator[Feature]:
+        """Ways of a .pbf of these numbers."""
+        import osmium
+
+        every, numbers, places = TextRows(lambda _: True), np.array(ids, np.int64), _located(table)
+        with self._blobs() as (blobs, text):
+            whole = ((run, numbers) for run in blobs.runs(1, blobs.count))
+            for run, some in blobs.runs_of_ways(numbers) if in_order else whole:
+                only = osmium.filter.IdFilter(some.tolist())
+                blobs.dump(run, osmium.osm.WAY, text, only, places, located=True)
+                yield from every.features(text)
+
+    @contextmanager
+    def _blobs(self) -> Iterator[tuple[BlobFile, Path]]:
+        """Open the file, and a place for the text of a run."""
+        with self.path.open("rb") as stream, tempfile.TemporaryDirectory() as folder:
+            yield BlobFile(stream), Path(folder) / "run.opl"
 
     def _relations(self, *, in_order: bool) -> Iterator[Relation]:
         """Relations that somebody wants."""
@@ -223,8 +241,7 @@ class _Stream:
                     yield Relation.of(item, tags)
             return
         rows = TextRows(lambda tags: relation_wanted(self.sees, tags))
-        with self.path.open("rb") as stream, tempfile.TemporaryDirectory() as folder:
-            blobs, text = BlobFile(stream), Path(folder) / "run.opl"
+        with self._blobs() as (blobs, text):
             for run in blobs.relation_runs():
                 blobs.dump(run, osmium.osm.RELATION, text, only, located=False)
                 for one in rows.relations(text):
@@ -276,6 +293,15 @@ class _Stream:
 
     def _afar(self, tags: Mapping[str, str]) -> bool:
         return any(one.wants_from_afar(tags) for one in self.sees)
+
+
+def _located(table: Any) -> Any:
+    """Make a handler that notes where nodes are, and tells it to the nodes of ways."""
+    import osmium
+
+    locations = osmium.NodeLocationsForWays(table)
+    locations.ignore_errors()
+    return locations
 
 
 def _way(item: Any, tags: Mapping[str, str], factory: Any, *, numbered: bool) -> Feature:

@@ -156,8 +156,14 @@ class _Pass:
         """Ways of these numbers, whatever their tags."""
         import osmium
 
-        if ids:
-            yield from self._ways(TextRows(lambda _: True), osmium.filter.IdFilter(ids))
+        rows, numbers = TextRows(lambda _: True), distinct(np.fromiter(ids, np.int64, len(ids)))
+        # A set of numbers takes memory for the range it spans: each run has one of its own.
+        for run, some in self.blobs.runs_of_ways(numbers):
+            if self.stop():
+                raise stopped()
+            only = osmium.filter.IdFilter(some.tolist())
+            self.blobs.dump(run, osmium.osm.WAY, self.text, only, located=False)
+            yield from rows.ways(self.text)
 
     def _read_members(self, relations: Sequence[Relation], members: WayNodes) -> None:
         """Read the ways that relations are made of, wherever they are."""
