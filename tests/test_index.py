@@ -21,6 +21,7 @@ from resupply.places import index_build, index_read, index_roads, index_write
 from resupply.places.base_map import BackdropCollector, read_extract
 from resupply.places.extract import places_from_extract
 from resupply.places.index import build_index, places_from_index
+from resupply.places.index_columns import blob_column, number_column, text_column
 from resupply.places.index_cover import CoverGrid, cube_boxes, on_surface
 from resupply.places.index_write import hilbert_distance
 from resupply.places.near_route import cube_keys, samples_along
@@ -209,6 +210,30 @@ def test_other_readers_understand_the_file_and_its_boxes(many_places):
     ]
     assert set(inside["id"]) <= set(frame["id"])
     assert len(frame) < 40
+
+
+def test_columns_are_the_ones_that_the_library_makes():
+    import pyarrow as pa
+
+    words = ["", "Café", "氷 🧊", "a" * 300]
+    assert text_column(words).equals(pa.array(words))
+    assert text_column([]).equals(pa.array([], pa.string()))
+    assert blob_column([b"", b"\x00\xff"]).equals(pa.array([b"", b"\x00\xff"]))
+    for kind in (np.int64, np.int32, np.float32, np.float64):
+        numbers = np.arange(5, dtype=kind)
+        assert number_column(numbers[::2]).equals(pa.array(numbers[::2]))
+
+
+def test_writing_an_index_loads_no_table_library(tmp_path):
+    code = (
+        "import sys, pyarrow as pa, shapely; from pathlib import Path; "
+        "from resupply.places.index_write import SpatialWriter; "
+        "rows = SpatialWriter(pa.schema([('id', pa.string()), ('lon', pa.float64())]), Path('r')); "
+        "rows.add(('a', 1.0), shapely.Point(1.0, 2.0)); "
+        "rows.finish(Path('f'), geometry_types=['Point'], about={}); "
+        "sys.exit('pandas' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=False, cwd=tmp_path).returncode == 0
 
 
 def test_sorted_runs_are_merged_without_loss(tmp_path, monkeypatch):

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import sys
+from contextlib import contextmanager
 from dataclasses import fields
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,6 +15,7 @@ from real_data import extracts
 from resupply.common.errors import ExtractError, MapDataError
 from resupply.places import osm_scan, osm_sorted
 from resupply.places.base_map import read_extract
+from resupply.places.osm_blobs import BlobFile
 from resupply.roads.graph import RoadGraph
 from resupply.roads.sources import RoadCollector
 
@@ -185,3 +188,34 @@ def test_without_the_package_for_an_index_the_same_is_read(tmp_path, monkeypatch
     own = read(path, route)
     monkeypatch.setitem(sys.modules, "pyarrow", None)
     assert_same(own, read(path, route))
+
+
+def made_blobs(monkeypatch, *first_ways):
+    """Runs of one blob that begin with these ways; None is a blob without any."""
+    blobs = object.__new__(BlobFile)
+    runs = [(k + 1, k + 2) for k in range(len(first_ways))]
+    monkeypatch.setattr(BlobFile, "way_runs", lambda _: iter(runs))
+
+    @contextmanager
+    def opened(_, run, *_kinds):
+        number = first_ways[run[0] - 1]
+        yield iter([] if number is None else [SimpleNamespace(id=number)])
+
+    monkeypatch.setattr(BlobFile, "opened", opened)
+    return blobs
+
+
+def test_a_way_is_looked_for_only_where_its_number_can_be(monkeypatch):
+    blobs = made_blobs(monkeypatch, None, 100, 200, 300, None)
+    found = blobs.runs_of_ways(np.array([5, 99, 100, 301, 9_999_999_999]))
+    assert [(run, some.tolist()) for run, some in found] == [
+        ((1, 2), [5, 99]),
+        ((2, 3), [100]),
+        ((4, 5), [301, 9_999_999_999]),
+    ]
+    assert list(blobs.runs_of_ways(np.zeros(0, np.int64))) == []
+
+
+def test_ways_that_do_not_rise_are_refused(monkeypatch):
+    with pytest.raises(ValueError, match="says that it is sorted, and is not"):
+        made_blobs(monkeypatch, 100, 300, 200).runs_of_ways(np.array([5])).__next__()
