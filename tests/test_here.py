@@ -13,6 +13,7 @@ from demo_plans import SAMPLES, demo_plan
 from worlds import prepared_world, shop, trip_of, winding_route
 
 from resupply.cli.ask import choose
+from resupply.cli.phone import phone_of
 from resupply.common.errors import ResupplyError, TripFileError
 from resupply.common.show import text
 from resupply.plan.on_the_way import places_named
@@ -85,6 +86,15 @@ def test_a_name_that_fits_two_places_is_one_line_with_both_and_their_ids(out):
         (("--set", "pace.depart"), "a key and a value"),
         (("--route", "no_such.gpx"), "no_such.gpx"),
         (("--from-phone", "no_such.json"), "no_such.json"),
+        (("--from-phone", "https://plan.example/#phone=eyJ"), "is not what a phone hands over"),
+        (("--time", "2027-07-10"), "that is a day and no time"),
+        (("--people", 3, "--set", "party.people=4"), "--people 3 and --set party.people=4 say the"),
+        (
+            ("--daily-km", 200, "--set", "pace.daily_mi=99"),
+            "--daily-km 200 and --set pace.daily_mi=99",
+        ),
+        (("--set", "now.at_km=20"), "--at-km and --set now.at_km=20 say the same"),
+        (("--set", "now.ice_kg=2", "--set", "now.ice_kg=3"), "--set now.ice_kg=2 and --set now."),
         (("--stop-here",), "no camp is known near you; the nearest is"),
     ],
 )
@@ -176,6 +186,8 @@ def test_a_link_from_the_phone_says_the_same_as_its_file():
     code = base64.urlsafe_b64encode(json.dumps(PHONE).encode()).decode().rstrip("=")
     link = f"http://127.0.0.1:8000/#phone={code}"
     assert read_hand_over(link, where="x") == read_hand_over(json.dumps(PHONE), where="x")
+    # On the command line the link stands where the file's name would.
+    assert phone_of(link, (), placed=False) == read_hand_over(link, where="x")
     named = {**PHONE, "trip": "Bar #phone=eyJ"}
     assert read_hand_over(json.dumps(named), where="x").trip == "Bar #phone=eyJ"
     none = dict.fromkeys(("at_m", "ice_kg", "fuel_km", "water_l"), 0)

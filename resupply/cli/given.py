@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from resupply.common.errors import ResupplyError, TripFileError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from resupply.trip.settings import Trip
 
@@ -23,7 +23,7 @@ __all__ = ["Given", "needs_package", "read_trip"]
 
 @dataclass(slots=True)
 class Given:
-    """Settings given on the command line; the later of two wins."""
+    """Settings given on the command line; they win over the trip file."""
 
     keys: dict[str, object] = field(default_factory=dict)
     """Dotted key to value."""
@@ -51,13 +51,35 @@ class Given:
             paths = [str(path.resolve()) for path in extracts]
             self.put("map.extracts", "--extract", paths, shown=" ".join(map(str, extracts)))
 
-    def put_pairs(self, pairs: Sequence[str] | None) -> None:
-        """Take `--set key=value`."""
+    def put_pairs(
+        self, pairs: Sequence[str] | None, *, taken: Mapping[str, str] | None = None
+    ) -> None:
+        """Take `--set key=value`, after all other options.
+
+        Parameters
+        ----------
+        taken
+            Keys that an option sets later on, and that option.
+
+        Raises
+        ------
+        ResupplyError
+            It is no such pair, or says what an option or another pair says already.
+        """
+        from resupply.trip.read_file import own_key
+
+        options = {key: said for key, said in self.spelled.items() if said.startswith("--")}
+        options |= taken or {}
         for pair in pairs or ():
             key, equals, value = (part.strip() for part in pair.partition("="))
             if not equals or not key:
                 raise ResupplyError(
                     f"--set {pair}: a key and a value are needed", mend="Write --set key=value"
+                )
+            said = options.setdefault(own_key(key), f"--set {pair}")
+            if said != f"--set {pair}":
+                raise ResupplyError(
+                    f"{said} and --set {pair} say the same", mend=f"Leave --set {key} out"
                 )
             try:
                 self.keys[key] = tomllib.loads(f"value = {value}")["value"]

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+from contextlib import suppress
 from pathlib import Path
-from typing import Annotated, NamedTuple
+from typing import Annotated, Final, NamedTuple
 
 from typer import Argument, Option
 
@@ -13,6 +14,8 @@ from resupply.cli.plan import Site  # noqa: TC001 (the parser of options reads i
 from resupply.common.errors import ResupplyError
 
 __all__ = ["here"]
+
+_LIKE: Final = "Write it like 2027-07-12T14:10"
 
 
 def here(
@@ -24,10 +27,10 @@ def here(
         Option(help="Or latitude,longitude as your phone shows them: 46.61,-27.13."),
     ] = None,
     from_phone: Annotated[
-        Path | None,
+        str | None,
         Option(
-            help="Or what the phone handed over: position, stock and ticks. Without any of these "
-            "the newest on-the-road*.json beside the trip is taken."
+            help="Or what the phone handed over, a file or the link: position, stock and ticks. "
+            "Without any of these the newest on-the-road*.json beside the trip is taken."
         ),
     ] = None,
     time: Annotated[
@@ -118,7 +121,6 @@ def here(
         given.put("route", "--route", str(route.resolve()), shown=route)
     given.put("pace.daily_km", daily.option, daily.value, shown=daily.given)
     given.put("party.people", "--people", people)
-    given.put_pairs(set_)
     when = time or (phone and phone.time.isoformat(timespec="minutes"))
     moment = _moment(when or local_now(before.region.time_zone).isoformat(timespec="minutes"))
     # What nobody knows of food and ice counts as none.
@@ -128,6 +130,8 @@ def here(
             given.put(f"now.{key}", "from the phone:", getattr(phone, key))
         value = int(one.value) if key == "food_meals" and one.value is not None else one.value
         given.put(f"now.{key}", one.option, value, shown=one.given)
+    taken = {"now.at_km": "--at-km", "now.time": "--time"}
+    given.put_pairs(set_, taken=taken if rest is None else {**taken, "now.leave_on": "--rest"})
     news = News(
         time=moment,
         at_km=at.value,
@@ -165,9 +169,10 @@ def _either(
 
 
 def _moment(when: str) -> dt.datetime:
+    with suppress(ValueError):
+        dt.date.fromisoformat(when)
+        raise ResupplyError(f"--time {when}: that is a day and no time", mend=_LIKE)
     try:
         return dt.datetime.fromisoformat(when)
     except ValueError:
-        raise ResupplyError(
-            f"--time {when}: that is no date and time", mend="Write it like 2027-07-12T14:10"
-        ) from None
+        raise ResupplyError(f"--time {when}: that is no date and time", mend=_LIKE) from None

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from resupply.common.errors import ResupplyError
 from resupply.common.toml_file import read_text
-from resupply.trip.hand_over import read_hand_over
+from resupply.trip.hand_over import is_link, read_hand_over
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
-    from pathlib import Path
 
     from resupply.trip.hand_over import HandOver
 
@@ -20,13 +20,13 @@ _NAMES: Final = "on-the-road*.json"
 """What the page calls the file it saves; browsers number the next ones."""
 
 
-def phone_of(path: Path | None, folders: Iterable[Path], *, placed: bool) -> HandOver | None:
+def phone_of(given: str | None, folders: Iterable[Path], *, placed: bool) -> HandOver | None:
     """Read what the phone handed over.
 
     Parameters
     ----------
-    path
-        The file, if one is named.
+    given
+        Name of the file, or the link itself, if one is given.
     folders
         Where else one may lie.
     placed
@@ -37,9 +37,13 @@ def phone_of(path: Path | None, folders: Iterable[Path], *, placed: bool) -> Han
     ResupplyError
         The file is none, or nothing says where the rider is.
     """
-    if path is None and placed:
+    if given is None and placed:
         return None
-    if path is None:
+    if given is not None and is_link(given):
+        return read_hand_over(given, where="the link of --from-phone")
+    if given is not None:
+        path = Path(given)
+    else:
         found = {one.resolve() for folder in folders for one in folder.glob(_NAMES)}
         if not found:
             raise ResupplyError(

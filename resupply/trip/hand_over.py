@@ -17,7 +17,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 from resupply.common.errors import TripFileError
 from resupply.common.text import one_line
 
-__all__ = ["HandOver", "Tick", "read_hand_over"]
+__all__ = ["HandOver", "Tick", "is_link", "read_hand_over"]
 
 _IN_LINK: Final = re.compile(r"[#&?]phone=([A-Za-z0-9_-]+)")
 # Bounds of what a link or a code from elsewhere may bring, far above any trip: our choice.
@@ -86,6 +86,12 @@ class HandOver(_Part):
         return time.replace(tzinfo=None, second=0, microsecond=0)
 
 
+def is_link(text: str) -> bool:
+    """Whether a text holds the code of a link, and is not the file itself."""
+    # A name in a file may look like a link.
+    return not text.lstrip().startswith("{") and _IN_LINK.search(text) is not None
+
+
 def read_hand_over(text: str, *, where: str) -> HandOver:
     """Read what a phone has handed over.
 
@@ -101,8 +107,7 @@ def read_hand_over(text: str, *, where: str) -> HandOver:
     TripFileError
         It is none.
     """
-    # A name in a file may look like a link.
-    link = None if text.lstrip().startswith("{") else _IN_LINK.search(text)
+    link = _IN_LINK.search(text) if is_link(text) else None
     plain = text.encode("utf-8", "replace")
     try:
         if link is not None:
