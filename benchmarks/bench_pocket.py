@@ -25,18 +25,27 @@ SETTINGS = {
     "weather.low_c": 12.0,
     "weather.high_c": 24.0,
 }
+IDLE_MS, BETWEEN_MS = 2000, 100  # a rider reads first, and looks at what came
 DRAWN = "() => new Promise((done) => requestAnimationFrame(() => setTimeout(done)))"
-# Until what is seen is drawn: two frames after the plan has been put in the place of the other.
-SWITCH = """async (key) => {
+# As on the road: the place is known, the sheet of changes is open.
+SHEET = """() => {
+  Resupply.road.at(0.3 * Resupply.length);
+  Resupply.card.close();
+  Resupply.changed.open();
+  Resupply.find("#something-else").click();
+}"""
+# From the tap on a choice until what is seen is drawn: two frames.
+TAP = """async (key) => {
+  const row = Resupply.find(`[data-keep="change-${CSS.escape(key ?? "none")}"]`);
   const since = performance.now();
-  Resupply.pocket.show(key);
+  row.click();
   await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
   return performance.now() - since;
 }"""
 
 
 def main() -> None:
-    """Plan the trip and its pocket, open the page, switch between all plans."""
+    """Plan the trip and its pocket, open the page, tap every plan in the sheet of changes."""
     from live_world import write_world
     from playwright.sync_api import sync_playwright
     from slow_phone import own_time_s, slow_phone
@@ -84,10 +93,14 @@ def main() -> None:
             page.evaluate(DRAWN)
             rows.append((f"opened and drawn {name}, s", f"{time.perf_counter() - begun:.1f}", "2"))
         client.send("Performance.enable", {"timeDomain": "threadTicks"})
+        page.evaluate(SHEET)
+        page.wait_for_timeout(IDLE_MS)
 
         def switched(key: str | None) -> tuple[float, float]:
             before = own_time_s(client)
-            return page.evaluate(SWITCH, key) / 1e3, own_time_s(client) - before
+            took = page.evaluate(TAP, key) / 1e3, own_time_s(client) - before
+            page.wait_for_timeout(BETWEEN_MS)
+            return took
 
         to, back = [], []
         for key in pocket.plans:

@@ -136,6 +136,49 @@ def test_the_map_keeps_its_size_and_is_drawn_once(page):
         page.evaluate("() => Resupply.pocket.show(null)")
 
 
+def test_with_the_position_known_a_choice_draws_map_strip_and_sheet_once(page):
+    page.evaluate("() => Resupply.road.at(50000)")
+    page.evaluate("() => Resupply.changed.open()")
+    page.evaluate(
+        """() => {
+          window.drawn = { labels: 0, strip: 0, card: 0, answers: 0 };
+          const count = (of, name, as) => {
+            const draw = of[name];
+            of[name] = (...all) => ((window.drawn[as] += 1), draw(...all));
+          };
+          count(Resupply.labels, "place", "labels");
+          count(Resupply.answers, "panel", "answers");
+          Resupply.on("strip", () => (window.drawn.strip += 1));
+          Resupply.on("card", (what) => what && (window.drawn.card += 1));
+        }"""
+    )
+    page.click(f'[data-keep="change-{changes()["rest"].key}"]')
+    # What lies under the sheet is drawn when the sheet is closed.
+    assert page.evaluate("window.drawn") == {"labels": 1, "strip": 1, "card": 1, "answers": 0}
+    page.evaluate("() => Resupply.card.close()")
+    assert page.evaluate("window.drawn.answers") == 1
+    at = "Resupply.plan.legs.at(-1).date"
+    assert replanned("rest")["legs"][-1]["date"] == page.evaluate(at)
+    page.evaluate("() => { Resupply.road.last = null; }")
+
+
+def test_a_finger_on_a_choice_has_its_plan_unpacked_before_it_is_lifted(page):
+    key = changes()["distance"].key
+    page.evaluate("() => Resupply.changed.open()")
+    if page.locator("#something-else").count():
+        page.click("#something-else")
+    page.evaluate(
+        "() => { const read = Resupply.readData; window.read = [];"
+        " Resupply.readData = (name) => (window.read.push(name), read(name)); }"
+    )
+    row = page.locator(f'[data-keep="change-{key}"]')
+    row.dispatch_event("pointerdown")
+    before = page.evaluate("window.read.length")
+    row.click()
+    assert page.evaluate("window.read.length") == before
+    assert page.evaluate("Resupply.pocket.current") == key
+
+
 def test_two_changes_at_once_are_said_not_to_be_on_board(page):
     shown(page, changes()["rest"].key)
     page.click("text=Ride this plan")

@@ -68,3 +68,19 @@ test("no more is unpacked than the file says", () => {
   const packed = zlib.deflateSync(Buffer.alloc(5_000_000));
   assert.throws(() => R.unpack(packed.toString("base64"), 100), /damaged or not whole/);
 });
+
+test("a part that is told by its differences is read when it is asked for", () => {
+  const D = load("differences.js");
+  const other = { stops: [{ at_m: 1 }], menu: { days: [1, 2] } };
+  let read = 0;
+  const days = ["l", 0, ["n", 0, [7, 8]]];
+  const told = ["o", { stops: ["l", 0, ["o", { at_m: ["n", 1, [4]] }]], menu: ["o", {}] }];
+  Object.defineProperty(told[1].menu[1], "days", { enumerable: true, get: () => (read++, days) });
+  const plan = D.against(other, [])(told);
+  assert.deepEqual(plan.stops, [{ at_m: 5 }]);
+  assert.equal(read, 0);
+  assert.deepEqual(plan.menu, { days: [7, 8] });
+  assert.equal(plan.menu, plan.menu);
+  assert.deepEqual(JSON.parse(JSON.stringify(plan)), { stops: [{ at_m: 5 }], menu: { days: [7, 8] } });
+  assert.deepEqual(other, { stops: [{ at_m: 1 }], menu: { days: [1, 2] } });
+});

@@ -6,6 +6,7 @@ globalThis.Resupply ??= {};
   const [ABSENT, NULL, FALSE, TRUE, WHOLE, DECIMAL, TEXT, LIST, OBJECT, ELSEWHERE] = [0, 1, 2, 3, 4, 5, 6, 7, 8, 9];
   const BARE = { [ABSENT]: undefined, [NULL]: null, [FALSE]: false, [TRUE]: true };
 
+  const isObject = (value) => typeof value === "object" && value !== null && !Array.isArray(value);
   function kindOf(value) {
     if (value === undefined) return ABSENT;
     if (value === null) return NULL;
@@ -27,10 +28,12 @@ globalThis.Resupply ??= {};
   // Times are written and read by the thousand: the browser's own way takes a second on a phone.
   const TIME = /^([12]\d{3}-\d\d-\d\d)(?:T(\d\d):(\d\d)(?::(\d\d))?([+-]\d\d:\d\d))?$/;
   const TWO = Array.from({ length: 60 }, (_, n) => String(n).padStart(2, "0"));
+  const CLOCK = Array.from({ length: 1440 }, (_, n) => `T${TWO[Math.floor(n / 60)]}:${TWO[n % 60]}`);
   const [dates, days] = [new Map(), new Map()];
   function dateOf(day) {
-    if (!dates.has(day)) dates.set(day, new Date(day * 864e5).toISOString().slice(0, 10));
-    return dates.get(day);
+    let date = dates.get(day);
+    if (date === undefined) dates.set(day, (date = new Date(day * 864e5).toISOString().slice(0, 10)));
+    return date;
   }
   // Days since 1970; null for a date that there is not.
   function dayOf(date) {
@@ -44,9 +47,12 @@ globalThis.Resupply ??= {};
   // again.
   const times = new Map();
   function timeOf(text) {
-    if (times.size > 50000) times.clear();
-    if (!times.has(text)) times.set(text, timeIn(text));
-    return times.get(text);
+    let time = times.get(text);
+    if (time === undefined) {
+      if (times.size > 50000) times.clear();
+      times.set(text, (time = timeIn(text)));
+    }
+    return time;
   }
   function timeIn(text) {
     const match = typeof text === "string" && text.length < 26 && TIME.exec(text);
@@ -61,8 +67,8 @@ globalThis.Resupply ??= {};
     const day = Math.floor(at / 86400);
     if (tail === "d") return dateOf(day);
     const rest = at - day * 86400;
-    const told = `${dateOf(day)}T${TWO[Math.floor(rest / 3600)]}:${TWO[Math.floor(rest / 60) % 60]}`;
-    return tail.startsWith("s") ? `${told}:${TWO[rest % 60]}${tail.slice(1)}` : told + tail;
+    const told = dateOf(day) + CLOCK[Math.floor(rest / 60)];
+    return tail[0] === "s" ? `${told}:${TWO[rest % 60]}${tail.slice(1)}` : told + tail;
   }
 
   const NUMBERED = /^([^0-9]*)(0|[1-9][0-9]{0,9})$/;
@@ -154,15 +160,23 @@ globalThis.Resupply ??= {};
         return out;
       },
       o: ([, columns], count, others) => {
-        const beside = others.map((other) => (kindOf(other) === OBJECT ? other : {}));
-        const out = beside.slice(0, count).map((one) => ({ ...one }));
-        for (const [key, column] of Object.entries(columns)) {
+        const beside = others.map((other) => (isObject(other) ? other : {}));
+        const out = [];
+        for (let i = 0; i < count; i++) out.push({ ...beside[i] });
+        for (const key of Object.keys(columns)) {
+          const column = columns[key];
           const own = column[0] === "@";
-          const against = own ? out.map((one) => one[column[1]]) : beside.map((one) => one[key]);
-          read(own ? column[2] : column, count, against).forEach((value, i) => {
-            if (value === undefined) delete out[i][key];
-            else out[i][key] = value;
-          });
+          const of = own ? out : beside;
+          const name = own ? column[1] : key;
+          const values = read(
+            own ? column[2] : column,
+            count,
+            of.map((one) => one[name]),
+          );
+          for (let i = 0; i < count; i++) {
+            if (values[i] === undefined) delete out[i][key];
+            else out[i][key] = values[i];
+          }
         }
         return out;
       },
@@ -173,14 +187,14 @@ globalThis.Resupply ??= {};
         const kinds = read(codes, count, others.map(kindOf));
         const out = kinds.map((kind) => BARE[kind]);
         for (const [name, column] of Object.entries(columns)) {
-          const rows = [];
-          kinds.forEach((kind, i) => kind === Number(name) && rows.push(i));
+          const [rows, one] = [[], Number(name)];
+          for (let i = 0; i < count; i++) if (kinds[i] === one) rows.push(i);
           const values = read(
             column,
             rows.length,
             rows.map((row) => others[row]),
           );
-          rows.forEach((row, i) => (out[row] = Number(name) === ELSEWHERE ? known[values[i]] : values[i]));
+          rows.forEach((row, i) => (out[row] = one === ELSEWHERE ? known[values[i]] : values[i]));
         }
         return out;
       },
@@ -188,11 +202,31 @@ globalThis.Resupply ??= {};
     return read;
   }
 
-  // Gives a function that reads what is told against a document.
+  // Gives a function that reads what is told against a document. Its parts are read when they are
+  // first asked for: map and answers need neither the menu nor the packing, and wait for neither.
+  const PRESENT = ["o", "l", "p"]; // what is told so is never absent
   R.against = (other, lookedThrough) => {
     const known = lookedThrough.flatMap((key) => parts(other[key], []));
     known.unshift(null); // what is looked through counts as the outermost part
     const read = reader(known);
-    return (told) => read(told, 1, [other])[0];
+    return (told) => {
+      if (told === 0 || told[0] !== "o") return read(told, 1, [other])[0];
+      const columns = Object.entries(told[1]);
+      const asked = columns.filter(([, column]) => column[0] === "@").map(([, column]) => column[1]);
+      const waits = ([key, column]) => key in other && PRESENT.includes(column[0]) && !asked.includes(key);
+      const now = columns.filter((one) => !waits(one));
+      const [plan] = read(["o", Object.fromEntries(now)], 1, [other]);
+      for (const [key, column] of columns.filter(waits)) later(plan, key, () => read(column, 1, [other[key]])[0]);
+      return plan;
+    };
+  };
+  const later = (of, key, make) => {
+    const put = (value) => Object.defineProperty(of, key, { value, writable: true, enumerable: true });
+    Object.defineProperty(of, key, {
+      get: () => put(make())[key],
+      set: put,
+      enumerable: true,
+      configurable: true,
+    });
   };
 })(globalThis.Resupply);

@@ -91,64 +91,61 @@
 
   // Tabs after the usual pattern: arrows move, one tab stop, the panel is named by its tab.
   function drawTabs() {
-    const shown = TABS.map(([id, word, sections]) => ({ id, word, sections: sections() }));
-    if (!shown.some((tab) => tab.id === Tabs.current)) Tabs.current = "answers";
+    if (!TABS.some(([id]) => id === Tabs.current)) Tabs.current = "answers";
     R.fill(
       R.byId("tabs"),
       el(
         "div.tab-list",
         { role: "tablist", "aria-label": "Parts of the plan", onkeydown: arrows },
-        shown
-          .filter((tab) => tab.word)
-          .map((tab) =>
-            el(
-              "button.tab",
-              {
-                type: "button",
-                role: "tab",
-                id: `tab-${tab.id}`,
-                "aria-controls": `panel-${tab.id}`,
-                onclick: () => Tabs.open(tab.id),
-              },
-              G.icon(tab.id),
-              el("span", {}, tab.word),
-            ),
+        TABS.filter(([, word]) => word).map(([id, word]) =>
+          el(
+            "button.tab",
+            {
+              type: "button",
+              role: "tab",
+              id: `tab-${id}`,
+              "aria-controls": `panel-${id}`,
+              onclick: () => Tabs.open(id),
+            },
+            G.icon(id),
+            el("span", {}, word),
           ),
+        ),
       ),
     );
     R.fill(
       R.byId("tab-panels"),
-      shown.map((tab) => {
-        const node = el(`div.panel.panel-${tab.id}`, {
-          role: tab.word ? "tabpanel" : "region",
-          id: `panel-${tab.id}`,
-          "aria-labelledby": tab.word ? `tab-${tab.id}` : null,
-          "aria-label": tab.word ? null : "Cautions and sources",
+      TABS.map(([id, word, sections]) => {
+        const node = el(`div.panel.panel-${id}`, {
+          role: word ? "tabpanel" : "region",
+          id: `panel-${id}`,
+          "aria-labelledby": word ? `tab-${id}` : null,
+          "aria-label": word ? null : "Cautions and sources",
           tabindex: "0",
         });
-        Tabs.waiting.set(tab.id, () => R.fill(node, panel(tab)));
+        Tabs.waiting.set(id, () => R.fill(node, panel(id, sections())));
         return node;
       }),
     );
     mark();
   }
 
-  function panel(tab) {
-    if (tab.id === "answers") return tab.sections[0].draw();
+  function panel(id, sections) {
+    if (id === "answers") return sections[0].draw();
     const jump =
-      tab.sections.length > 1 &&
+      sections.length > 1 &&
       el(
         "p.jump",
         {},
-        tab.sections.map((section) =>
+        sections.map((section) =>
           el("button.chip", { type: "button", onclick: () => reveal(section.id) }, section.short || section.title),
         ),
       );
     return [
-      tab.id === "notes" &&
+      id === "notes" &&
         el("button.link.back-link", { type: "button", onclick: () => Tabs.open("answers") }, "‹ Answers"),
       jump,
-      tab.sections.map((section) =>
+      sections.map((section) =>
         el(
           "section.block",
           { id: `block-${section.id}`, "aria-labelledby": `title-${section.id}` },
@@ -159,10 +156,13 @@
     ];
   }
 
-  // A panel is filled when it is first looked at, so that a change of plan costs one panel.
+  // A panel is filled when it is first looked at, so that a change of plan costs one panel, and
+  // none under a sheet.
   function mark() {
-    if (Tabs.waiting.has(Tabs.current)) Tabs.waiting.get(Tabs.current)();
-    Tabs.waiting.delete(Tabs.current);
+    if (!R.card.shown && Tabs.waiting.has(Tabs.current)) {
+      Tabs.waiting.get(Tabs.current)();
+      Tabs.waiting.delete(Tabs.current);
+    }
     const inBar = R.card.shown ? R.card.shown.tab : Tabs.current;
     const current = TABS.some(([id, word]) => id === inBar && word) ? inBar : "answers";
     for (const button of R.findAll("[role=tab]")) {
@@ -217,7 +217,7 @@
     for (const [id, , sections] of TABS) {
       const node = R.byId(`panel-${id}`);
       if (!node) continue;
-      if (QUICK.includes(id)) Tabs.waiting.set(id, () => R.fill(node, panel({ id, sections: sections() })));
+      if (QUICK.includes(id)) Tabs.waiting.set(id, () => R.fill(node, panel(id, sections())));
       else node.classList.add("stale");
     }
     mark();

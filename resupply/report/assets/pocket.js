@@ -80,37 +80,43 @@
     const later = window.requestIdleCallback || ((work) => setTimeout(work, 100));
     if (key)
       later(() => {
-        if (opened(key)) P.prepare(keys);
+        if (P.ready(key)) P.prepare(keys);
       });
   };
+  // A finger on a choice has it unpacked before it is lifted: the places, which the map needs, too.
+  P.ready = (key) => {
+    const plan = key && opened(key);
+    return Boolean(plan && plan.passes);
+  };
 
-  // Show a plan by its key; null is the plan as made.
+  // Show a plan by its key; null is the plan as made. True if another one is shown now.
   P.show = (key) => {
-    if (key === P.current) return;
+    if (key === P.current) return false;
     const plan = key ? opened(key) : made;
     if (!plan) {
       P.lost = "That plan came damaged in this file: copy the file again.";
       if (P.current) P.show(null);
       else P.line();
-      return;
+      return false;
     }
     P.current = key;
-    remember(key);
+    // Writing the address takes longer than drawing the strip: it comes after the picture.
+    requestAnimationFrame(() => setTimeout(remember));
     R.show(plan, R.geo);
     R.say(key ? `Now shown: ${R.changed.words(P.plan(key))}` : "Now shown: the plan as made");
     document.dispatchEvent(new CustomEvent("resupply-plan-shown", { detail: { key, change: P.plan(key) } }));
+    return true;
   };
   // From other parts of the page. What is not on board is said where the changes stand: two at once,
   // or a distance between those there are.
   function choose(one) {
     if (P.current || !one || one.kind === "distance") R.changed.open();
-    P.show(one ? one.key : null);
-    R.card.redraw();
+    if (!P.show(one ? one.key : null)) R.card.redraw();
   }
 
   // A reload shows the same plan. Some browsers refuse to write the address of a file.
-  function remember(key) {
-    const hash = key ? `#plan=${encodeURIComponent(key)}` : "";
+  function remember() {
+    const hash = P.current ? `#plan=${encodeURIComponent(P.current)}` : "";
     try {
       history.replaceState(history.state, "", hash || location.pathname + location.search);
     } catch {

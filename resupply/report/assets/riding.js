@@ -353,7 +353,6 @@
       if (node) node.focus({ preventScroll: true });
     }
   });
-  document.addEventListener("resupply-plan-shown", () => R.road.again());
   addEventListener("storage", (event) => (event.key === null || event.key.startsWith("resupply:found:")) && T.look());
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && T.look());
 

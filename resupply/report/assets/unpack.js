@@ -18,16 +18,31 @@ globalThis.Resupply ??= {};
     throw new R.Damaged("This file is damaged or not whole. Copy it again, or plan again.");
   };
 
-  // A code as counts of its lengths and its symbols in order.
+  // Codes of at most so many bits are looked up at once, the few longer ones bit by bit.
+  const SHORT = 10;
+
+  // A code as counts of its lengths and its symbols in order, and the short ones by the bits that
+  // come: symbol and length in one number, 0 for none.
   function code(lengths) {
     const count = new Uint16Array(16);
     for (const one of lengths) count[one]++;
     count[0] = 0;
     const start = new Uint16Array(16);
-    for (let i = 1; i < 15; i++) start[i + 1] = start[i] + count[i];
+    const next = new Uint16Array(16);
+    for (let i = 1; i < 15; i++) {
+      start[i + 1] = start[i] + count[i];
+      next[i + 1] = (next[i] + count[i]) << 1;
+    }
     const symbols = new Uint16Array(lengths.length);
-    lengths.forEach((one, symbol) => one && (symbols[start[one]++] = symbol));
-    return { count, symbols };
+    const short = new Uint16Array(1 << SHORT);
+    lengths.forEach((one, symbol) => {
+      if (!one) return;
+      symbols[start[one]++] = symbol;
+      let bits = 0;
+      for (let i = 0, value = next[one]++; i < one; i++, value >>= 1) bits = (bits << 1) | (value & 1);
+      for (; bits < 1 << SHORT && one <= SHORT; bits += 1 << one) short[bits] = (symbol << 4) | one;
+    });
+    return { count, symbols, short };
   }
 
   const fixed = () => [
@@ -50,7 +65,18 @@ globalThis.Resupply ??= {};
       bits -= count;
       return value;
     };
-    const symbol = ({ count, symbols }) => {
+    const symbol = ({ count, symbols, short }) => {
+      while (bits < SHORT && at < bytes.length) {
+        held |= bytes[at++] << bits;
+        bits += 8;
+      }
+      const known = short[held & ((1 << SHORT) - 1)];
+      const taken = known & 15;
+      if (known && taken <= bits) {
+        held >>>= taken;
+        bits -= taken;
+        return known >> 4;
+      }
       let [value, first, index] = [0, 0, 0];
       for (let length = 1; length < 16; length++) {
         value |= take(1);
@@ -80,6 +106,7 @@ globalThis.Resupply ??= {};
       return [code(all.slice(0, literals)), code(all.slice(literals))];
     };
     const stored = () => {
+      at -= bits >> 3; // whole bytes that were looked at ahead
       held = bits = 0;
       const length = bytes[at] | (bytes[at + 1] << 8);
       if (!(at + 4 + length <= bytes.length && to + length <= size)) damaged();
@@ -139,7 +166,10 @@ globalThis.Resupply ??= {};
 
   function bytesOf(text) {
     try {
-      return Uint8Array.from(atob(text), (one) => one.charCodeAt(0));
+      const plain = atob(text);
+      const bytes = new Uint8Array(plain.length);
+      for (let i = 0; i < bytes.length; i++) bytes[i] = plain.charCodeAt(i);
+      return bytes;
     } catch {
       return damaged();
     }

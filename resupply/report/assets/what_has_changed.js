@@ -103,6 +103,7 @@
         role: "radio",
         "aria-checked": String(chosen),
         "data-keep": `change-${one ? one.key : "none"}`,
+        onpointerdown: () => one && pocket().ready(one.key),
         onclick: () => choose(one ? one.key : null),
       },
       el("span.change-mark", { "aria-hidden": "true" }, chosen && G.icon("tick", 16)),
@@ -122,8 +123,8 @@
 
   function choose(key) {
     asked = null;
-    pocket().show(key);
-    R.card.redraw();
+    // Another plan has the sheet drawn anew, too.
+    if (!pocket().show(key)) R.card.redraw();
   }
 
   // What a rider is likely to ask: the next shop, tonight, a shorter day, the next ice.
