@@ -314,12 +314,16 @@ def test_miles_and_twelve_hours_change_sentences_but_not_names(browser, tmp_path
         said = "at 4 °C (40 °F), 10 km on"
         assert tab.evaluate("(text) => Resupply.format.words(text)", said) == said
         tab.get_by_role("button", name="12 h", exact=True).click()
+        # What lies under a sheet is drawn when the sheet is closed.
+        tab.click(".card-close")
         first = tab.locator(".stop-card").first
         text = first.text_content()
         assert "Depot 100 km House is 6.2 mi nearer, at mile 73, before 6:30 pm" in text
         assert "below 40 °F." in text
         assert "10:39 am" in text
+        tab.click("#open-switches")
         tab.get_by_role("button", name="km", exact=True).click()
+        tab.click(".card-close")
         assert "is 10 km nearer" in first.text_content()
 
 

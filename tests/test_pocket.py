@@ -9,6 +9,7 @@ import random
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 
 import pytest
 from command_line import PLAIN as PLAIN_TRIP
@@ -24,7 +25,7 @@ from resupply.api import in_the_pocket
 from resupply.api.again import prepared_for
 from resupply.api.plan_object import plan_prepared
 from resupply.common.errors import TripFileError
-from resupply.plan.pocket import PocketChange, kept_changes
+from resupply.plan.pocket import PocketChange, kept_changes, pocket_changes
 from resupply.report.differences import Against
 from resupply.report.document.model.as_json import to_dict
 from resupply.report.drawn import drawn
@@ -59,6 +60,16 @@ def test_at_least_nine_distances_lie_around_the_chosen_one():
     assert len(set(daily_km)) >= 9
     assert sum(km < own_km for km in daily_km) >= 4
     assert sum(km > own_km for km in daily_km) >= 4
+
+
+@pytest.mark.parametrize("daily_km", [25.0, 45.0, 99.0, 100.0, 300.0])
+def test_on_short_days_and_long_ones_too_nine_distances_lie_around(daily_km):
+    trip = demo_read().trip
+    pace = trip.pace.model_copy(update={"daily_km": daily_km})
+    other = replace(demo_read().trip_plan, trip=trip.model_copy(update={"pace": pace}))
+    told = [one.about["daily_m"] for one in pocket_changes(other, ()) if one.kind == "distance"]
+    assert len(set(told)) >= 9
+    assert all(0.5 <= one / (1000 * daily_km) <= 1.3 for one in told)
 
 
 def test_far_distances_are_needed_least_and_then_ice():
@@ -172,7 +183,12 @@ def test_the_facts_stand_in_the_plans(made):
         plan = replanned(row["kind"])
         assert row["stops_m"] == [stop["chainage_m"] for stop in plan["stops"]]
         assert row["stops_at"] == [stop["place"] for stop in plan["stops"]]
-        assert set(row["stops_at"]) <= set(made["places"]), "the sheet names them"
+        named = {*row["stops_at"], *row["ice_at"]}
+        assert named <= set(made["places"]), "the sheet names them"
+        place_of = {one["id"]: one["place"] for one in plan["passes"]}
+        bought = [one for one in plan["ice"]["stops"] if one["buy"]]
+        assert row["ice_m"] == [one["chainage_m"] for one in bought]
+        assert row["ice_at"] == [place_of[one["pass"]] for one in bought]
         assert row["last_date"] == plan["legs"][-1]["date"]
         assert row["ice_kg"] == sum(b["kg"] for s in plan["ice"]["stops"] for b in s["buy"])
         assert row["minutes"] == next(one["minutes"] for one in plan["styles"] if one["chosen"])

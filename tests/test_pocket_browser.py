@@ -216,6 +216,8 @@ def test_what_was_found_on_the_way_opens_the_sheet_at_its_plan(page):
     asked = page.locator(".change-row.asked")
     assert asked.count() == 1
     assert "No ice at" in asked.inner_text()
+    # Where it is bought instead, not its weight alone.
+    assert "ice only at Gelo do Farol (km 421), 8 kg of ice" in asked.inner_text()
     assert page.evaluate("Resupply.pocket.current") is None
     page.evaluate("() => Resupply.card.close()")
     tick = "Resupply.ticks.set('shut', { place, name: 'it' }, true, { at_ms: 1, time: '' })"

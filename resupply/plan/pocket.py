@@ -28,7 +28,9 @@ _RATIOS: Final = (0.95, 1.05, 0.9, 1.1, 0.85, 1.15, 0.8, 1.25, 0.7, 0.6)
 _NEAR: Final = 4
 """Distances that are as much needed as anything else; the farther ones go first (our choice)."""
 _STEP: Final = 5
-"""Distances are whole fives of the rider's kilometres or miles (our choice)."""
+"""Distances are whole fives of the rider's kilometres or miles (our choice), on short days ones."""
+_SHORT: Final = 100
+"""Below that a step of the ratios is less than a five: there would be too few distances."""
 _LEAST_KM: Final = 10.0
 """A shorter day is a rest day (our choice)."""
 
@@ -77,9 +79,9 @@ def _distances(plan: TripPlan) -> Iterator[PocketChange]:
     unit_km = M_PER_MI / M_PER_KM if plan.trip.show.units == "imperial" else 1.0
     left_km = (plan.legs[-1].end_m - plan.legs[0].start_m) / M_PER_KM
     seen = {round(pace.daily_km, 3)}
+    step = unit_km * (_STEP if pace.daily_km >= _SHORT * unit_km else 1)
     for ratio in _RATIOS:
-        km = round(pace.daily_km * ratio / unit_km / _STEP) * _STEP * unit_km
-        km = round(km, 3)
+        km = round(round(pace.daily_km * ratio / step) * step, 3)
         whole = min(pace.daily_km, km) >= left_km
         if km in seen or whole or not _LEAST_KM <= km <= MOST_DAILY_KM:
             continue

@@ -143,6 +143,8 @@ def facts_of(plan: _Json) -> _Json:
     stretch = plan["answers"]["stretch"]
     carried = [plan["start_carry"]["meals"], *(stop["carry_meals"] for stop in plan["stops"])]
     chosen = next((row for row in plan["styles"] if row["chosen"]), None)
+    ice = [stop for stop in plan["ice"]["stops"] if stop["buy"]]
+    place_of = {row["id"]: row["place"] for row in plan["passes"]}
     return {
         "stops_m": [stop["chainage_m"] for stop in plan["stops"]],
         "stops_at": [stop["place"] for stop in plan["stops"]],
@@ -151,6 +153,8 @@ def facts_of(plan: _Json) -> _Json:
         "excess_meals": max((short["excess_meals"] for short in plan["shortfalls"]), default=0),
         "last_date": plan["legs"][-1]["date"],
         "ice_kg": round(sum(kg for _, kg in _ice(plan)), 2) if plan.get("cold") else None,
+        "ice_m": [stop["chainage_m"] for stop in ice],
+        "ice_at": [place_of[stop["pass"]] for stop in ice],
         "minutes": chosen and chosen["minutes"],
         "longest_m": stretch["end_m"] - stretch["start_m"] if "end_m" in stretch else None,
     }

@@ -105,12 +105,13 @@
     return M.zoom === map.getZoom() && isNear(min) && isNear(max);
   };
 
-  // Nothing is written under the scale, the credit or the buttons. A step of a drag moves none of them, and
-  // to ask where they are has the whole page laid out.
-  let controls = { size: "", boxes: [] };
+  // Nothing is written under the scale, the credit or the buttons. Another plan moves none of them, and
+  // to ask where they are has the whole page laid out: only where the map or the scale has another size.
+  let controls = { of: "", boxes: [] };
   function takeControls(map, room, corner) {
-    const size = String(map.getSize());
-    if (!R.partial || controls.size !== size) controls = { size, boxes: lookForControls(map) };
+    const scale = R.find("#map-box .leaflet-control-scale-line");
+    const of = `${map.getSize()} ${scale ? scale.style.width : ""}`;
+    if (controls.of !== of) controls = { of, boxes: lookForControls(map) };
     for (const [left, top, width, height] of controls.boxes)
       room.take(box(corner.x + left, corner.y + top, width, height));
   }

@@ -47,21 +47,28 @@
 
   // Stops of a plan that another does not make: another shop, or the same one on another pass.
   const stops = (one) => one.stops_m.map((at, i) => ({ at, place: one.stops_at[i] }));
+  const iceStops = (one) => one.ice_m.map((at, i) => ({ at, place: one.ice_at[i] }));
   const same = (a, b) => a.place === b.place && Math.abs(a.at - b.at) < 500;
-  const others = (some, all) => stops(some).filter((stop) => !stops(all).some((one) => same(stop, one)));
+  const others = (some, all) => some.filter((stop) => !all.some((one) => same(stop, one)));
+  const named = (some) => some.map((stop) => `${placeName(stop.place)} (${F.at(stop.at)})`).join(" and ");
   // "km 394, 656": the unit once.
   const places = (all) => all.map((at, i) => (i ? F.at(at).replace(/^\D+/, "") : F.at(at))).join(", ");
 
   function shops(one, now) {
-    const [come, gone] = [others(one, now), others(now, one)];
+    const [come, gone] = [others(stops(one), stops(now)), others(stops(now), stops(one))];
     if (!come.length && !gone.length) return "same shops";
     if (!come.length)
       return `no shop at ${gone.length > 2 ? `${gone.length} places` : places(gone.map((stop) => stop.at))}`;
     const all = one.stops_m.length;
     if (come.length > 2)
       return come.length === all ? `${all} other shops` : `${all} shops, ${come.length} of them others`;
-    const named = come.map((stop) => `${placeName(stop.place)} (${F.at(stop.at)})`).join(" and ");
-    return `${named}${gone.length ? " instead" : " too"}`;
+    return `${named(come)}${gone.length ? " instead" : " too"}`;
+  }
+  // Where ice is bought when it is not where it was likely.
+  function otherIce(one, now) {
+    const come = others(iceStops(one), iceStops(now));
+    if (come.length) return come.length > 2 ? `ice at ${come.length} other places` : `ice at ${named(come)}`;
+    return one.ice_m.length > 0 && (one.ice_m.length > 2 ? "no other ice" : `ice only at ${named(iceStops(one))}`);
   }
   const days = (one, now) => Math.round((Date.parse(one.last_date) - Date.parse(now.last_date)) / 864e5);
   function home(one, now) {
@@ -83,7 +90,8 @@
         shops(one, now),
         home(one, now),
         one.most_meals !== now.most_meals && `at most ${meals(one)}`,
-        one.ice_kg !== now.ice_kg && one.ice_kg !== null && `${F.mass(one.ice_kg)} of ice`,
+        one.kind === "no_ice" && otherIce(one, now),
+        one.ice_kg !== now.ice_kg && one.ice_kg !== null && (one.ice_kg ? `${F.mass(one.ice_kg)} of ice` : "no ice"),
       ]
         .filter(Boolean)
         .join(", "),
