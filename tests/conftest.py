@@ -13,6 +13,7 @@ import pytest
 from examples import FEW
 from hypothesis import settings
 from made_once import FOLDER
+from read_once import read_once
 
 # Machines differ and are shared: how long one example takes says nothing of right or wrong.
 # A few, the same each time, so that a red run is due to a change;
@@ -100,6 +101,17 @@ def _loopback_only(monkeypatch):
         return connect(self, address)
 
     monkeypatch.setattr(socket.socket, "connect", guarded)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _maps_read_once():
+    """Let a plan take what another test of this process read of the same files near the same route.
+
+    A third of what a command costs on a sample trip is the reading of its extract; that it is read
+    right is shown by tests which call the readers themselves.
+    """
+    with read_once():
+        yield
 
 
 @pytest.fixture(scope="session")

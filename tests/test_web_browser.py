@@ -605,7 +605,7 @@ def test_a_link_carries_trip_and_route_to_whoever_has_no_file_of_it(browser, add
 def test_settings_change_the_plan(browser, address):
     with Rider(browser, address) as rider:
         tab = rider.tab
-        rider.open(f"#route=sample:coast_loop{BRIEF}")
+        rider.open(f"#route=sample:coast_loop{LEAN}")
         tab.click("#open-settings")
         tab.fill("[id='set-pace.depart']", "7.15")
         tab.press("[id='set-pace.depart']", "Tab")
@@ -648,6 +648,9 @@ def test_settings_change_the_plan(browser, address):
         tab.select_option("[id='set-party.appetite.1']", "1")
         assert (trip.food.weigh_at_home, trip.food.kcal_per_day) == (False, 2600)
         tab.select_option("[id='set-region.bears']", "yes")
+        tab.evaluate("Resupply.trip.change({'food.plan_menu': true}, 'a menu')")
+        rider.rest()
+        assert rider.plan()["cold"]["coolers"]
         tab.select_option("[id='set-cooler.kind']", "none")
         rider.rest()
         told = rider.plan()["trip"]["settings"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 import zlib
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +27,7 @@ of the side that a phone leaves when it cuts the edges off ("maskable", W3C Web 
 Mask = NDArray[np.bool_]
 
 
+@cache
 def icon_png(side_px: int) -> bytes:
     """Draw the sign, filled to its edge; the same size gives the same bytes.
 

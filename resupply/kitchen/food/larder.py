@@ -141,16 +141,16 @@ class Larder:
     cookbook: Cookbook
     storage: Storage
     stops: Sequence[ShopVisit]
-    _lasting: dict[tuple[str, int, float, float], bool] = field(default_factory=dict)
+    _until_s: dict[tuple[str, int, dt.datetime], float] = field(default_factory=dict)
     _served: dict[tuple[str, tuple[Wish, ...]], Served] = field(default_factory=dict)
 
     def lasts(self, part: Ingredient, stop: int, opened: dt.datetime, when: dt.datetime) -> bool:
         """Whether a pack bought at a stop and opened then may still be eaten."""
-        key = (part.storage, stop, opened.timestamp(), when.timestamp())
-        if key not in self._lasting:
+        key = (part.storage, stop, opened)
+        if key not in self._until_s:
             limit = self.storage.use_by(part.storage, self.stops[stop].when, opened=opened)
-            self._lasting[key] = limit.allows(when)
-        return self._lasting[key]
+            self._until_s[key] = limit.until_s
+        return when.timestamp() <= self._until_s[key]
 
     def serve(self, ingredient: str, wishes: Sequence[Wish]) -> Served:
         """Buy one food for all who wish for it, with the least left over.
