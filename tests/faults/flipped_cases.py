@@ -35,7 +35,8 @@ def flipped_index(folder: Path, *, places: int = _PLACES) -> Row:
     folder.mkdir(parents=True, exist_ok=True)
     extract = world.write_extract(folder / "island.osm.pbf")
     words = ["gather", extract, "--out", folder / "island.places"]
-    assert run(*words).returncode == 0
+    first = run(*words)
+    assert first.returncode == 0, said(first)
     wanted = index_plan(folder)
     assert isinstance(wanted, dict), wanted
     files = sorted(path for path in (folder / "island.places").rglob("*") if path.is_file())
@@ -98,7 +99,8 @@ def _club(folder: Path, out: Path) -> list[object]:
 def flipped_club(folder: Path, *, places: int = _PLACES) -> Row:
     """One bit of a club's kept results is wrong: that route is planned again."""
     words = _club(folder, folder / "club")
-    assert run(*words).returncode == 0
+    first = run(*words)
+    assert first.returncode == 0, said(first)
     page = folder / "club" / "index.html"
     wanted = page.read_bytes()
     broken = []
@@ -119,7 +121,8 @@ def full_disk_club(folder: Path, kilobytes: int) -> Row:
     with small_disk(folder / "disk", 40_000) as disk:
         out = disk / "club"
         words = _club(folder, out)
-        assert run(*words).returncode == 0
+        first = run(*words)
+        assert first.returncode == 0, said(first)
         before = {path: path.read_bytes() for path in sorted(out.rglob("*")) if path.is_file()}
         # Another day's distance: every route is planned anew.
         other = [*words, "--daily-km", 12]
