@@ -20,8 +20,12 @@ from kitchen_world import (
 
 from resupply.common.show import Show, text
 from resupply.kitchen.food.dishes import Allergen, Cookbook, Heat, MealKind
+from resupply.kitchen.food.fits import find_fits
 from resupply.kitchen.food.meals import Diet, Fire, Kitchen, ShopVisit
 from resupply.kitchen.food.menu import reserve_dishes, retell_menu
+from resupply.kitchen.food.storage import make_storage
+from resupply.kitchen.food.tables import read_data
+from resupply.places.tags import classify
 
 
 def names(menu):
@@ -333,10 +337,42 @@ def test_an_allergen_that_the_label_decides_is_told_and_avoided_where_it_costs_l
 
 def test_a_filling_station_sells_tins_and_bread_but_no_lentils():
     book = tiny_cookbook(stew=("dinner", "tinned-stew"), lentils=("dinner", "red-lentils"))
-    station = ShopVisit("Pump", moment(0, 12), full=False, station=True)
+    station = ShopVisit("Pump", moment(0, 12), full=False, trade="amenity=fuel")
     kiosk = ShopVisit("Kiosk", moment(0, 12), full=False)
     dinner = [slot(0, 0, "dinner")]
     lentils = Diet(leave_out=frozenset({"stew"}))
     assert names(plan(dinner, [station], cookbook=book)) == ["stew"]
     assert names(plan(dinner, [station], cookbook=book, diet=lentils)) == [None]
     assert names(plan(dinner, [kiosk], cookbook=book, diet=lentils)) == ["lentils"]
+
+
+def test_a_bakery_sells_bread_and_no_tins_and_a_butcher_meat_and_no_bread():
+    book = tiny_cookbook(
+        toast=("dinner", "bread"), stew=("dinner", "tinned-stew"), steak=("dinner", "beef-steak")
+    )
+
+    def dinner(trade):
+        shop = ShopVisit("Shop", moment(0, 18), full=False, trade=trade)
+        fits = find_fits(
+            given([slot(0, 0, "dinner")], [shop], cookbook=book), make_storage(table(), cold())
+        )
+        return set(fits.at(0))
+
+    assert dinner("shop=bakery") == {"toast"}
+    assert dinner("shop=butcher") == {"steak"}
+    assert dinner("shop=greengrocer") == set()
+    # A village shop has what such shops have.
+    assert {"toast", "stew"} <= dinner("shop=convenience")
+
+
+def test_what_a_trade_sells_are_foods_and_aisles_of_the_collection():
+    foods = cookbook().ingredients
+    known = {*foods, *(part.aisle for part in foods.values())}
+    trades = read_data("trades.toml")
+    assert {kind.split("=")[1] for kind in trades} >= {"bakery", "butcher", "farm", "kiosk"}
+    for kind, row in trades.items():
+        assert {*row["usually"], *row["maybe"]} <= known, kind
+        assert not set(row["usually"]) & set(row["maybe"]), kind
+        # Each is the kind of a place that is read from the map as a small shop.
+        key, value = kind.split("=")
+        assert classify({key: value})[0] == kind

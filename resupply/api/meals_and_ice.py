@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from resupply.common.progress import go_on
 from resupply.kitchen.cold.ice_search import IceChance
 from resupply.kitchen.coolers import day_weather, trip_dates
+from resupply.kitchen.food.trades import STATION
 from resupply.kitchen.menu_input import MapFacts, OtherDishes
 from resupply.kitchen.plan import plan_kitchen
 from resupply.places.place import Confidence, Supply
@@ -113,21 +114,21 @@ def cook(
         stop_names=[Words(plan).name(stop.row) for stop in plan.supply.stops],
         ice=ice_chances(plan, at_food_shops=at_food_shops),
         weather=weather,
-        said=MapFacts(_stations(plan), _camp_fires(plan)),
+        said=MapFacts(_trades(plan), _camp_fires(plan)),
         others=OtherDishes(folder / trip.food.dishes if trip.food.dishes else None, like),
         step=step,
     )
     return replace(kitchen, problems=(*problems, *kitchen.problems)) if problems else kitchen
 
 
-def _stations(plan: TripPlan) -> frozenset[int]:
-    """Numbers of the food stops that are filling stations."""
+def _trades(plan: TripPlan) -> dict[int, str]:
+    """Kinds of the food stops that are not full shops, by number; a station is one above all."""
     places, place_ix = plan.prepared.places.places, plan.prepared.passes.place_ix
-    return frozenset(
-        stop.number
-        for stop in plan.supply.stops
-        if places[int(place_ix[stop.row])].tags.get("amenity") == "fuel"
-    )
+    small = {s.number: places[int(place_ix[s.row])] for s in plan.supply.stops if not s.full}
+    return {
+        number: STATION if place.tags.get("amenity") == "fuel" else place.kind
+        for number, place in small.items()
+    }
 
 
 def _camp_fires(plan: TripPlan) -> dict[int, bool]:

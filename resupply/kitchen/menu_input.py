@@ -57,8 +57,8 @@ _UNCHILLED_EGGS = (
 class MapFacts:
     """What the map says that matters to a cook."""
 
-    stations: frozenset[int] = frozenset()
-    """Numbers of the food stops that are filling stations."""
+    trades: Mapping[int, str] = field(default_factory=dict)
+    """Kinds of the food stops that are not full shops, e.g. `shop=bakery`, by their numbers."""
     camp_fires: Mapping[int, bool] = field(default_factory=dict)
     """Whether a fire may be lit in camp, by the number of the day that ends there; days not given
     are not known."""
@@ -104,7 +104,7 @@ def make_menu_input(
     slots = _slots(trip, supply, weather, said.camp_fires)
     return MenuInput(
         slots=slots,
-        stops=_stops(trip, supply, stop_names, said.stations),
+        stops=_stops(trip, supply, stop_names, said.trades),
         cookbook=_cookbook(trip, supply, storage, others.own),
         storage=storage,
         diet=diet_of(trip),
@@ -198,14 +198,14 @@ def _ridden(
 
 
 def _stops(
-    trip: Trip, supply: SupplyPlan, names: Sequence[str], stations: Collection[int]
+    trip: Trip, supply: SupplyPlan, names: Sequence[str], trades: Mapping[int, str]
 ) -> tuple[ShopVisit, ...]:
     bought = [
         ShopVisit(
             name,
             supply.clock.local(stop.on_board_m, stop.arrive_s),
             full=stop.full,
-            station=stop.number in stations,
+            trade=trades.get(stop.number, ""),
         )
         for stop, name in zip(supply.stops, names, strict=True)
     ]

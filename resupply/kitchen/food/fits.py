@@ -16,6 +16,7 @@ from resupply.kitchen.food.meals import Bought, Cause, Fire, Fit, Misfit
 from resupply.kitchen.food.mixed import kept_apart
 from resupply.kitchen.food.storage import Limit, UseBy
 from resupply.kitchen.food.storage_classes import class_of
+from resupply.kitchen.food.trades import sold_by_trade
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -134,7 +135,7 @@ def sells(part: Ingredient, row: StorageClass, stop: ShopVisit) -> str:
         return "yes" if stop.freezer else "no"
     if stop.full:
         return "yes"
-    said = part.station if stop.station else row.small_shop
+    said = sold_by_trade(part, stop.trade) or row.small_shop
     return {"usually": "yes", "maybe": "maybe", "rarely": "no"}[said]
 
 

@@ -52,8 +52,8 @@ class ShopVisit:
     """Aware arrival."""
     full: bool
     """A full shop; a small one sells only some classes."""
-    station: bool = False
-    """The shop of a filling station: it sells fewer foods still."""
+    trade: str = ""
+    """Its kind as the map has it, e.g. `shop=bakery`, where it is not full: what it sells."""
     weighed: bool = False
     """What can be weighed out is had in any amount: the cupboard at home."""
     freezer: bool = False
