@@ -8,8 +8,10 @@ from builders import straight_legs
 from demo_plans import demo_plan, demo_read
 
 from resupply.common.show import text
+from resupply.hours.state import OpenState
 from resupply.places.place import Confidence, Place, RouteSpan, Supply
 from resupply.plan.cautions import rows_without_road
+from resupply.report.document.supplies import water_shops
 from resupply.say.names import Words
 from resupply.supply.water import WaterDay, needs_treating, split_day, water_gaps
 
@@ -125,3 +127,26 @@ def test_a_spring_without_a_road_is_no_caution_and_a_shop_without_one_is():
     assert spring.any()
     assert not set(np.flatnonzero(spring)) & set(told)
     assert set(np.flatnonzero(np.any([supply[kind] for kind in others], axis=0))) <= set(told)
+
+
+def test_water_is_bought_where_food_is_bought_at_an_open_full_shop():
+    gaps = gaps_at(150, 250, buy=[False, True])
+    assert [gap.buy for gap in gaps] == [False, False, True]
+    plan = demo_read("coast_loop")
+    bought = water_shops(plan.trip_plan)
+    stops = plan.trip_plan.supply.stops
+    assert [row for _, row in bought] == [stop.row for stop in stops if stop.full]
+    told = {row.pass_id: row for row in plan.document.water.gaps}
+    for stop in plan.document.stops:
+        if stop.pass_id in told:
+            assert told[stop.pass_id].buy
+            assert not told[stop.pass_id].treat
+            assert "Buy it there, with the food." in text(told[stop.pass_id].words)
+    no_hours = replace(
+        plan.trip_plan,
+        supply=replace(
+            plan.trip_plan.supply,
+            stops=tuple(replace(stop, risk=OpenState.UNKNOWN) for stop in stops),
+        ),
+    )
+    assert water_shops(no_hours) == []

@@ -45,8 +45,6 @@ _COLD_C = 3.0
 _ROUNDS = 6
 """Rounds of menu, lists and ice, at most: our choice; trips of the tests take four at most."""
 
-_TRIALS = 200
-"""Dishes tried at most where only some stretches are planned anew: our choice."""
 _MORE_KG = 0.15
 """So much more left over a rider than with all kept cold is worth another menu: our choice."""
 _FINE = (IceState.HOLDS, IceState.NO_NEED)
@@ -98,9 +96,6 @@ def agree(
     if not dear:
         return first
     without = replace(given, uncooled=dear)
-    if given.helpings is not None:
-        few = min(given.helpings.trials, _TRIALS)
-        without = replace(without, helpings=replace(given.helpings, trials=few))
     then = _settle(without, box, own, reserve, near=first)
     if not _pays(first, then):
         return first

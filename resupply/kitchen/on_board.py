@@ -155,6 +155,7 @@ def water_gaps_of(
     prepared: PassTable,
     water: NDArray[np.bool_],
     needs: Mapping[int, WaterNeed],
+    shops: Sequence[tuple[float, int]] = (),
 ) -> tuple[WaterGap, ...]:
     """Find the stretches between places to fill up, and what to take on for each.
 
@@ -164,8 +165,10 @@ def water_gaps_of(
         (m,) passes with water; see `resupply.supply.water.water_mask`.
     needs
         As of `water_by_day`.
+    shops
+        Where water is bought with the food; see `resupply.supply.water.water_along`.
     """
-    return water_along(prepared, water, clock.legs, water_days(trip, clock, needs))
+    return water_along(prepared, water, clock.legs, water_days(trip, clock, needs), shops)
 
 
 def water_days(

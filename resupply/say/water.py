@@ -86,6 +86,7 @@ def _take(gap: WaterGap, words: Words, head: str) -> Sentence:
             end=_there(gap.end_row, gap.end_m, words),
             nights=f", over {count(gap.dry_camps, 'night')}" if gap.dry_camps else None,
         ),
+        "Buy it there, with the food." if gap.buy else None,
         "Treat this water before you drink it." if gap.treat else None,
         "Map data is missing on part of it." if gap.crosses_unknown else None,
     )

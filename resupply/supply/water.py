@@ -69,6 +69,8 @@ class WaterGap:
     """Nights within it in a camp without water known near."""
     treat: bool
     """The water taken on board must be treated: a spring, a well, or not stated as drinkable."""
+    buy: bool
+    """It is bought, at a shop where the plan stops for food."""
     crosses_unknown: bool
     """Map data is missing on part of it."""
 
@@ -144,6 +146,7 @@ def water_along(
     water: NDArray[np.bool_],
     legs: Sequence[Leg],
     days: Sequence[WaterDay],
+    shops: Iterable[tuple[float, int]] = (),
 ) -> tuple[WaterGap, ...]:
     """Find the stretches between places to fill up.
 
@@ -153,13 +156,20 @@ def water_along(
         (m,) passes with water; see `water_mask`.
     legs, days
         As for `water_gaps`.
+    shops
+        Where water is bought with the food: metres along the route, and the row of the pass.
     """
     at = np.flatnonzero(water & (prepared.passes.chainage_m >= legs[0].start_m))
-    places = [prepared.places.places[int(prepared.passes.place_ix[row])] for row in at]
+    points = []
+    for row in at.tolist():
+        place = prepared.places.places[int(prepared.passes.place_ix[row])]
+        points.append((float(prepared.passes.chainage_m[row]), row, needs_treating(place), False))
+    points = sorted([*points, *((at_m, row, False, True) for at_m, row in shops)])
     return water_gaps(
-        prepared.passes.chainage_m[at].tolist(),
-        at.tolist(),
-        [needs_treating(place) for place in places],
+        [point[0] for point in points],
+        [point[1] for point in points],
+        [point[2] for point in points],
+        [point[3] for point in points],
         legs=legs,
         days=days,
         unknown=prepared.places.coverage.unknown,
@@ -170,6 +180,7 @@ def water_gaps(
     chainage_m: Sequence[float],
     rows: Sequence[int],
     treat: Sequence[bool],
+    buy: Sequence[bool] = (),
     *,
     legs: Sequence[Leg],
     days: Sequence[WaterDay],
@@ -185,6 +196,8 @@ def water_gaps(
         (k,) rows of the passes.
     treat
         (k,) whether the water there must be treated.
+    buy
+        (k,) whether it is bought; not given: nowhere.
     legs, days
         The trip, and its water day by day; as many of one as of the other. Rest days count as
         another `camp_l` of the leg before them.
@@ -199,7 +212,7 @@ def water_gaps(
     start_m, end_m = legs[0].start_m, legs[-1].end_m
     points_m = np.array([start_m, *chainage_m, end_m])
     ends = [-1, *rows, -1]
-    raw = [False, *treat]
+    raw, bought = [False, *treat], [False, *(buy or [False] * len(treat))]
     holes = tuple(unknown)
     edges_m = np.array([start_m, *(leg.end_m for leg in legs)])
     drunk_l = np.concatenate([[0.0], np.cumsum([day.road_l for day in days])])
@@ -222,6 +235,7 @@ def water_gaps(
                 litres=float(road_l) + camp_l,
                 dry_camps=len(dry),
                 treat=raw[i],
+                buy=bought[i],
                 crosses_unknown=any(h.start_m < end_m and h.end_m > start_m for h in holes),
             )
         )

@@ -857,6 +857,7 @@ interface WaterGapRow {
   "litres": number;
   "dry_camps": number;
   "treat": boolean;
+  "buy": boolean;
   "crosses_unknown": boolean;
   "words": Sentence;
 }

@@ -34,7 +34,7 @@ from resupply.report.document.ice import add_ice
 from resupply.report.document.list_rows import with_gear
 from resupply.report.document.menu import menu_document
 from resupply.report.document.model.shopping import KitList, ReserveList, ShoppingDocument
-from resupply.report.document.supplies import water_block, with_water
+from resupply.report.document.supplies import water_block, water_shops, with_water
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -86,7 +86,9 @@ def kitchen_blocks(plan: TripPlan, kitchen: KitchenPlan, words: Words) -> Kitche
     sources, care, rations = load_sources(), load_care(), load_rations()
     coolers = coolers_of(kitchen)
     water = water_by_day(plan.trip, plan.clock, kitchen)
-    gaps = water_gaps_of(plan.trip, plan.clock, plan.prepared, with_water(plan), water)
+    gaps = water_gaps_of(
+        plan.trip, plan.clock, plan.prepared, with_water(plan), water, water_shops(plan)
+    )
     blocks = KitchenBlocks(
         care=_care(plan, kitchen, care, sources),
         water=water_block(plan, water, gaps, words),

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from resupply.hours.state import OpenState
 from resupply.kitchen.on_board import trip_day, water_days
 from resupply.report.document.model.supplies import (
     BeyondRange,
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
     from resupply.supply.fuel_range import FuelPlan
     from resupply.supply.water import WaterGap
 
-__all__ = ["fuel_block", "water_block", "with_water"]
+__all__ = ["fuel_block", "water_block", "water_shops", "with_water"]
 
 
 def fuel_block(plan: TripPlan, fuel: FuelPlan, words: Words) -> FuelDocument:
@@ -91,6 +92,18 @@ def with_water(plan: TripPlan) -> NDArray[np.bool_]:
     """Tell which passes have water that counts when the rider is there."""
     untreated = plan.trip.food.untreated_water
     return water_mask(plan.prepared, untreated=untreated, arrive_s=plan.arrive_s, risk=plan.risk)
+
+
+def water_shops(plan: TripPlan) -> list[tuple[float, int]]:
+    """List the food stops at which water is bought too: where along the route, and their rows.
+
+    Full shops whose stated hours say that they are open; of others nobody can be sure.
+    """
+    return [
+        (stop.on_board_m, stop.row)
+        for stop in plan.supply.stops
+        if stop.full and stop.risk == OpenState.OPEN
+    ]
 
 
 def water_block(
@@ -161,6 +174,7 @@ def _fill_row(gap: WaterGap) -> WaterFillRow:
 def _gap_row(gap: WaterGap, words: Words) -> WaterGapRow:
     return WaterGapRow(
         pass_id=pass_id(gap.start_row) if gap.start_row >= 0 else None,
+        buy=gap.buy,
         start_m=round(gap.start_m),
         end_m=round(gap.end_m),
         litres=round(gap.litres, 1),

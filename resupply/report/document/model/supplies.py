@@ -125,6 +125,8 @@ class WaterGapRow:
     """Nights on the way."""
     treat: bool
     """True if the water must be treated before it is drunk."""
+    buy: bool
+    """True if it is bought, at a food stop of the plan."""
     crosses_unknown: bool
     """True if map data is missing on part of it."""
     words: SentenceText
