@@ -322,7 +322,7 @@ def test_a_tap_in_its_season_is_water(tmp_path):
 
 def test_water_that_nobody_has_tested_is_to_be_treated(tmp_path):
     tags = {"drinking_water": "yes", "drinking_water:legal": "no"}
-    tap = at(300, 300, WATER, "amenity=drinking_water", tags=tags)
+    tap = at(330, 300, WATER, "amenity=drinking_water", tags=tags)
     plan = planned((tap,), weather={"low_c": 10, "high_c": 20})
     gaps = plan_document(plan, cook(plan, tmp_path))["water"]["gaps"]
     # What is bought with the food is not.
