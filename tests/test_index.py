@@ -370,6 +370,26 @@ def test_a_killed_build_leaves_the_earlier_index_and_goes_on_where_it_was(
     assert len(places_from_index(index, route, reach_m=5_000.0).places) > len(found.places)
 
 
+def test_a_disk_that_fills_up_while_gathering_leaves_the_earlier_index(
+    index, tmp_path, monkeypatch
+):
+    found = places_from_index(index, straight_route(), reach_m=5_000.0)
+    before = (index / "index.json").read_bytes()
+    second = street(10).write(tmp_path / "second.osm.pbf", box=BOX)
+    with monkeypatch.context() as full, pytest.raises(OutputError, match="No space left") as fault:
+        full.setattr(os, "fsync", _no_space)
+        build_index([second], index)
+    assert "\n" not in str(fault.value)
+    assert (index / "index.json").read_bytes() == before
+    assert places_from_index(index, straight_route(), reach_m=5_000.0) == found
+    assert [part.source for part in build_index([second], index)] == ["second.osm.pbf"]
+    assert not list(index.glob("unfinished-*"))
+
+
+def _no_space(_handle):
+    raise OSError(28, "No space left on device")
+
+
 def test_what_is_no_index_is_refused_in_one_line(index, tmp_path):
     route = straight_route()
 

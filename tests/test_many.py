@@ -16,8 +16,9 @@ from command_line import run
 from conftest import ROOT
 from kept_files import flip_a_bit
 
+from resupply.cli import club as cli_club
 from resupply.cli.club import Job, jobs_of, plan_many, plan_one, without_folders
-from resupply.common.errors import ResupplyError
+from resupply.common.errors import OutputError, ResupplyError
 from resupply.report.club import ClubRow, render_club
 from resupply.trip.read_file import make_trip
 
@@ -259,6 +260,31 @@ def test_the_limit_is_not_known_where_map_data_is_missing():
     assert "On 1 it is not known whether the carrying limit can be kept" in page
     assert "is kept on all" not in page
     assert "the map data does not cover the whole route" in page
+
+
+def test_a_disk_that_fills_up_under_a_club_is_one_line_and_leaves_the_earlier_results(
+    tmp_path, monkeypatch
+):
+    row = ClubRow(
+        "a.gpx", start_date="2027-07-09", days=2, length_m=1000, stops=0, most_carried_days=1.0,
+        carry_limit_days=3.0, limit_kept=True, longest_gap_m=900, gap_certain=True, unknown_m=0,
+    )  # fmt: skip
+    monkeypatch.setattr(cli_club, "plan_one", lambda _job: row)
+    (tmp_path / "a.gpx").write_text(GPX)
+    out = tmp_path / "out"
+    planned([tmp_path / "a.gpx"], out)
+    before = {path: path.read_bytes() for path in out.rglob("*") if path.is_file()}
+    assert {path.name for path in before} >= {"index.html", "routes.parquet"}
+
+    def full(_handle):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    for keys in ({}, {"pace.daily_km": 90}):
+        with pytest.raises(OutputError, match="No space left on device") as fault:
+            planned([tmp_path / "a.gpx"], out, **keys)
+        assert "\n" not in str(fault.value)
+    assert {path: path.read_bytes() for path in out.rglob("*") if path.is_file()} == before
 
 
 def test_map_data_that_all_routes_rest_on_is_named_once():
