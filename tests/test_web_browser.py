@@ -447,6 +447,23 @@ def test_every_file_of_the_save_panel_is_written(browser, address):
         for name, start in starts.items():
             content = rider.save(name).read_bytes()
             assert content.replace(b" ", b"").startswith(start.replace(b" ", b"")), name
+        # One tap on another way to shop: map, lists and files are its own.
+        before, told = rider.plan()["stops"], {row["style"]: row for row in rider.plan()["styles"]}
+        rider.tab.keyboard.press("Escape")
+        rider.tab.click("#tab-answers")
+        rider.tab.click("[data-keep=style-fresh]")
+        rider.rest()
+        stops = rider.plan()["stops"]
+        assert len(stops) == told["fresh"]["stops"] != len(before)
+        pins = rider.tab.locator(".leaflet-pins-pane .pin-food")
+        assert pins.count() == len(stops)
+        rider.tab.click("#tab-lists")
+        cards = " ".join(rider.tab.locator("#panel-lists .stop-button").all_inner_texts())
+        places = rider.plan()["places"]
+        assert [n for stop in stops if (n := places[stop["place"]]["name"]) not in cards] == []
+        table = rider.save("stops.csv").read_text("utf-8-sig").splitlines()
+        assert [row for row in table if row[0].isdigit()][-1].startswith(f"{len(stops)},")
+        assert 'style = "fresh"' in rider.save("trip.toml").read_text("utf-8")
         assert rider.faults == []
 
 
