@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
 import pytest
 from baseline.expert import measure
+from baseline.loops import missed_goals
 from builders import SPEED_KMH, ask, candidates_at, plan_at, straight_clock
 from conftest import ROOT
 from demo_plans import NAMES, demo_plan
@@ -42,8 +44,6 @@ def hour(stop):
 
 
 def with_columns(candidates, **columns):
-    from dataclasses import replace
-
     return replace(candidates, **{name: np.array(values) for name, values in columns.items()})
 
 
@@ -231,6 +231,80 @@ def test_19_what_stands_beside_a_shop_is_the_same_stop():
 def test_20_the_sample_trips_meet_every_goal(name):
     found = measure(demo_plan(name)[0])
     assert (found.missed, found.ice_alone, found.shut, found.off_season) == ((), (), (), ())
+
+
+def a_plan(**changes):
+    """Two nights at a camp: a supermarket at km 280 of each day, food bought there at 14:00."""
+
+    def crossing(name, leg, hour, state="open"):
+        when = f"2027-07-{8 + leg:02d}T{hour}:00+00:00"
+        return {"id": name, "place": name, "leg": leg, "eta": when, "state": state, "detour_s": 200}
+
+    def stop(number, name, leg, hour):
+        when = f"2027-07-{8 + leg:02d}T{hour}:00+00:00"
+        return {"number": number, "pass": name, "leg": leg, "arrive": when, "carry_meals": 3}
+
+    def leg(number):
+        day = f"2027-07-{8 + number:02d}"
+        times = {"depart": f"{day}T08:30:00+00:00", "arrive": f"{day}T14:30:00+00:00"}
+        return {"number": number, "rest_days_before": 0, "night": {"place": "camp"}, **times}
+
+    shop_ = {"name": "Shop", "supplies": {"groceries": "stated", "ice": "stated"}}
+    plan = {
+        "legs": [leg(n) for n in (1, 2, 3, 4)],
+        "start_carry": {"meals": 1},
+        "spare": {"meals": 3},
+        "places": {"a": shop_, "b": shop_, "c": shop_, "d": shop_, "camp": {"supplies": {}}},
+        "passes": [
+            *(crossing("a", 1, "14:00"), crossing("b", 2, "14:00")),
+            *(crossing("c", 3, "09:30"), crossing("d", 4, "10:00")),
+        ],
+        "stops": [stop(1, "a", 1, "14:00"), stop(2, "b", 2, "14:00")],
+        "ice": {"stops": []},
+    }
+    for key, change in changes.items():
+        plan[key] = change(plan[key], stop, crossing)
+    return measure(plan)
+
+
+def test_the_measure_sees_an_evening_passed_and_a_morning_that_serves_a_shut_day():
+    good = a_plan()
+    assert (good.missed, good.most_meals, good.early) == ((), 6, 0)
+
+    def next_morning(_old, stop, _crossing):
+        return [stop(1, "a", 1, "14:00"), stop(2, "c", 3, "09:30")]
+
+    late = a_plan(stops=next_morning)
+    assert (late.missed, late.early, late.days_shopped) == ((2,), 1, 2)
+
+    def last_day_shut(passes, _stop, crossing):
+        return [*passes[:3], crossing("d", 4, "10:00", "shut")]
+
+    assert a_plan(stops=next_morning, passes=last_day_shut).missed == ()
+
+
+def test_the_measure_sees_ice_alone_a_shut_door_and_a_camp_out_of_season():
+    def ice(_old, _stop, _crossing):
+        return {"stops": [{"pass": "c", "buy": [{"kg": 2}]}]}
+
+    assert a_plan(ice=ice).ice_alone == ("Shop",)
+
+    def shut(passes, _stop, crossing):
+        return [passes[0], crossing("b", 2, "14:00", "shut"), *passes[2:]]
+
+    assert a_plan(passes=shut).shut == (2,)
+
+    def off_season(passes, _stop, crossing):
+        return [*passes, crossing("camp", 2, "14:30", "shut")]
+
+    assert a_plan(passes=off_season).off_season == (2,)
+
+
+def test_a_loop_names_the_goals_it_misses_and_asks_no_evening_of_few():
+    missed = replace(a_plan(), missed=(2,), shut=(1,))
+    assert missed_goals(missed, "balanced") == ["MISSED: evening", "MISSED: shut door"]
+    assert missed_goals(missed, "few") == ["MISSED: shut door"]
+    assert missed_goals(a_plan(), "fresh") == []
 
 
 def test_every_case_stands_in_the_docs():
