@@ -24,7 +24,7 @@ from resupply.trip.samples import samples_folder
 COAST = samples_folder() / "coast_loop.toml"
 COLUMNS = {
     "stops": "name place pass day chainage_m arrive leave time_zone state full carry_meals "
-    "carry_kg to_m detour_m detour_s why geometry",
+    "spare_meals carry_kg to_m detour_m detour_s why geometry",
     "legs": "date start_m end_m depart arrive time_zone ride_s low_c high_c paved_m gravel_m "
     "track_m unknown_m geometry",
     "places": "name kind groceries small_groceries ice water fuel camp meal_out stated "

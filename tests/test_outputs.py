@@ -237,6 +237,7 @@ def test_gdal_reads_the_same_plan(demo, tmp_path):
     assert list(stops.geometry.x) == [place["lon"] for place in places]
     assert list(stops.geometry.y) == [place["lat"] for place in places]
     assert list(stops["carry_meals"]) == [stop["carry_meals"] for stop in plan["stops"]]
+    assert set(stops["spare_meals"]) == {plan["spare"]["meals"]}
     route = frame[frame["role"] == "route"].geometry.iloc[0]
     assert [list(xy) for xy in route.coords] == [
         list(p) for p in zip(geo["lon"], geo["lat"], strict=True)
@@ -322,7 +323,7 @@ def test_what_is_visited_from_camp_is_a_waypoint_and_on_no_route():
 def test_the_table_has_a_row_for_home_and_one_for_each_stop():
     table = rows(stops_csv(as_plan(document())))
     assert [row["stop"] for row in table] == ["0", "1", "", "", "2"]
-    assert table[0]["carry_meals"] == "1"
+    assert (table[0]["carry_meals"], table[0]["spare_meals"]) == ("1", "3")
     first = table[1]
     assert (first["arrive"], first["earliest"], first["latest"]) == ("09:30", "08:30", "10:30")
     assert (float(first["km"]), float(first["lon"]), float(first["lat"])) == (11.0, 179.6, -0.01)

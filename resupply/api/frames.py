@@ -51,8 +51,9 @@ _CRS = "EPSG:4326"
 _TIMES = ("arrive", "leave", "depart", "eta", "eta_early", "eta_late")
 _TEXTS = ("name", "place", "pass", "state", "why", "time_zone", "kind", "role", "supply", "best")
 _FLAGS = ("full", "by_road", "crosses_unknown", "longest", "chosen", "stated")
-_COUNTS = ("day", "carry_meals", "meals", "days", "stops", "max_carry_meals", "excess_meals",
-           "extra_min", "shut_on_arrival", "doubtful_stops")  # fmt: skip
+_SWEPT = ("days", "stops", "max_carry_meals", "excess_meals", "extra_min", "shut_on_arrival",
+          "doubtful_stops")  # fmt: skip
+_COUNTS = ("day", "carry_meals", "spare_meals", "meals", *_SWEPT)
 
 
 def stops_frame(plan: TripPlan, kitchen: KitchenPlan) -> GeoDataFrame:
@@ -73,6 +74,7 @@ def stops_frame(plan: TripPlan, kitchen: KitchenPlan) -> GeoDataFrame:
         "state": [state_key(stop.risk) for stop in stops],
         "full": [stop.full for stop in stops],
         "carry_meals": [stop.carry_meals for stop in stops],
+        "spare_meals": [plan.supply.spare_meals] * len(stops),
         "carry_kg": list(masses),
         "to_m": [words.next_stop_m(stop.number) for stop in stops],
         "detour_m": [float(plan.detour_m[stop.row]) for stop in stops],
@@ -192,7 +194,7 @@ def sweep_frame(plan: TripPlan) -> DataFrame:
     table = {
         "daily_km": [row.outcome.daily_m / 1000.0 for row in rows],
         "start": [pd.Timestamp(row.outcome.start_date) for row in rows],
-        **{name: [getattr(row.outcome, name) for row in rows] for name in _COUNTS[3:]},
+        **{name: [getattr(row.outcome, name) for row in rows] for name in _SWEPT},
         "best": ["; ".join(row.best) for row in rows],
         "chosen": [
             abs(row.outcome.daily_m - chosen_m) < 1.0 and row.outcome.start_date == first

@@ -36,8 +36,9 @@ COLUMNS: Final = {
     "lon": "Longitude, degrees (WGS84)",
     "lat": "Latitude, degrees (WGS84)",
     "carry_meals": "Meals to eat for each rider, carried from there; spare ones not counted",
+    "spare_meals": "Spare meals for each rider, on top of them",
     "carry_days": "Days of food on board from there, the spare meals with it",
-    "carry_kg": "Food for all, kilograms",
+    "carry_kg": "Food for all, the spare meals with it, kilograms",
     "carry_to_km": "Chainage it must last to, kilometres",
     "words": "What to carry, how sure the ice is, how far fuel and water have to last",
     "if_shut": "What to do if a food stop is shut",
@@ -72,6 +73,7 @@ def stops_csv(plan: PlanDocument) -> str:
         "date": plan.legs[0].date.isoformat(),
         "km": plan.legs[0].start_m / 1000.0,
         "carry_meals": carry.meals,
+        "spare_meals": plan.spare.meals,
         "carry_days": round(carry.days, 2),
         "carry_kg": carry.kg,
         "carry_to_km": carry.to_chainage_m / 1000.0,
@@ -81,12 +83,13 @@ def stops_csv(plan: PlanDocument) -> str:
     out = io.StringIO()
     table = csv.writer(out, lineterminator="\r\n")
     table.writerow(COLUMNS)
-    for row in (start, *(_row(visit, said) for visit in visits(plan))):
+    spare = plan.spare.meals
+    for row in (start, *(_row(visit, spare, said) for visit in visits(plan))):
         table.writerow([_safe(row[column]) for column in COLUMNS])
     return "\ufeff" + out.getvalue()
 
 
-def _row(visit: Visit, source: str) -> dict[str, Cell]:
+def _row(visit: Visit, spare: int, source: str) -> dict[str, Cell]:
     meals, days, kg, to_m = visit.carry or (None, None, None, None)
     return {
         "stop": visit.number,
@@ -106,6 +109,7 @@ def _row(visit: Visit, source: str) -> dict[str, Cell]:
         "lon": visit.lon,
         "lat": visit.lat,
         "carry_meals": meals,
+        "spare_meals": None if meals is None else spare,
         "carry_days": None if days is None else round(days, 2),
         "carry_kg": kg,
         "carry_to_km": None if to_m is None else to_m / 1000.0,

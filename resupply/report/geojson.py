@@ -73,7 +73,7 @@ def plan_geojson(plan: PlanDocument, geo: dict[str, Any]) -> str:
         )
         for night in nights(plan, geo)
     ]
-    features += [_stop(visit) for visit in visits(plan)]
+    features += [_stop(visit, plan.spare.meals) for visit in visits(plan)]
     collection = {
         "type": "FeatureCollection",
         "name": one_line(plan.trip.name, None),
@@ -84,7 +84,7 @@ def plan_geojson(plan: PlanDocument, geo: dict[str, Any]) -> str:
     return json.dumps(collection, ensure_ascii=False, allow_nan=False) + "\n"
 
 
-def _stop(visit: Visit) -> dict[str, Any]:
+def _stop(visit: Visit, spare: int) -> dict[str, Any]:
     meals, _, kg, to_m = visit.carry or (None, None, None, None)
     return _point(
         visit.lon,
@@ -100,6 +100,7 @@ def _stop(visit: Visit) -> dict[str, Any]:
         hours=visit.hours,
         chainage_m=visit.chainage_m,
         carry_meals=meals,
+        spare_meals=None if meals is None else spare,
         carry_kg=kg,
         carry_to_m=to_m,
         words=visit.words,
