@@ -88,6 +88,7 @@ def test_a_name_that_fits_two_places_is_one_line_with_both_and_their_ids(out):
         (("--from-phone", "no_such.json"), "no_such.json"),
         (("--from-phone", "https://plan.example/#phone=eyJ"), "is not what a phone hands over"),
         (("--time", "2027-07-10"), "that is a day and no time"),
+        (("--time", "2020-07-10T11:00"), "the trip begins on 2027-07-09. Check the year"),
         (("--people", 3, "--set", "party.people=4"), "--people 3 and --set party.people=4 say the"),
         (
             ("--daily-km", 200, "--set", "pace.daily_mi=99"),
@@ -100,6 +101,13 @@ def test_a_name_that_fits_two_places_is_one_line_with_both_and_their_ids(out):
 )
 def test_what_cannot_be_meant_is_one_line_and_nothing_is_lost(out, words, says):
     refused(out, *words, says=says)
+
+
+def test_an_option_or_a_number_that_cannot_be_is_one_line_too():
+    fails("here", TRIP, "--people", "x", says="'--people': ", code=2)
+    fails("here", TRIP, "--shutt", "x", says="--shutt", code=2)
+    fails("here", says="trip", code=2)
+    fails("heer", TRIP, says="heer", code=2)
 
 
 def test_ice_found_where_it_was_missed_before_takes_that_back(out):

@@ -280,6 +280,19 @@ def test_ticks_survive_a_reload(browser, demo_file):
         tab.wait_for_selector("body.drawn")
         assert tab.is_checked("[data-item='1:chicken-thighs']")
         assert not tab.is_checked("[data-item='1:flatbread']")
+        # What another tab of the trip has ticked meanwhile is not written over.
+        theirs = (
+            "const key = Object.keys(localStorage).find((one) => one.includes(':ticks:'));"
+            "const kept = JSON.parse(localStorage[key]);"
+        )
+        tab.evaluate(
+            f"() => {{ {theirs} kept.theirs = 1; localStorage[key] = JSON.stringify(kept); }}"
+        )
+        tab.check("[data-item='1:flatbread']")
+        tab.uncheck("[data-item='1:chicken-thighs']")
+        kept = tab.evaluate(f"() => {{ {theirs} return Object.keys(kept); }}")
+        assert sorted(one.partition(":")[2] or one for one in kept) == ["flatbread", "theirs"]
+        tab.check("[data-item='1:chicken-thighs']")
         # Another plan of the trip, with other settings, finds them too.
         tab.evaluate(
             "() => { const { plan, geo } = Resupply;"

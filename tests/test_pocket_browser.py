@@ -179,6 +179,17 @@ def test_a_finger_on_a_choice_has_its_plan_unpacked_before_it_is_lifted(page):
     assert page.evaluate("Resupply.pocket.current") == key
 
 
+def test_a_rest_that_was_not_foreseen_is_fed_from_what_is_spare(page):
+    row = next(one for one in demo_pocket().index["plans"] if one["kind"] == "rest")
+    page.evaluate("(at_m) => Resupply.road.at(at_m)", row["from_m"] + 2000)
+    page.evaluate("(key) => Resupply.changed.open({ key })", row["key"])
+    told = page.inner_text(f'[data-keep="change-{row["key"]}"]')
+    spare = demo_read().document.spare.meals
+    assert spare >= 3
+    assert f"which is behind you. Your {spare} spare meals each feed that day." in told
+    page.evaluate("() => { Resupply.road.last = null; }")
+
+
 def test_two_changes_at_once_are_said_not_to_be_on_board(page):
     shown(page, changes()["rest"].key)
     page.click("text=Ride this plan")

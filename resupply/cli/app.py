@@ -30,6 +30,10 @@ class _StoppedError(Exception):
     """The rider has pressed Ctrl-C."""
 
 
+class _WrongUseError(Exception):
+    """An option that there is not, or a value that it cannot have."""
+
+
 class _Commands(TyperGroup):
     def invoke(self, ctx: Any) -> Any:
         try:
@@ -37,6 +41,12 @@ class _Commands(TyperGroup):
         except KeyboardInterrupt:
             # Some versions of typer end here without a word, some with a word of their own.
             raise _StoppedError from None
+        except Exception as error:
+            # What typer raises for wrong use bears another name in each of its versions.
+            told = getattr(error, "format_message", None)
+            if told is None:
+                raise
+            raise _WrongUseError(told().rstrip(".?")) from None
 
 
 app = typer.Typer(
@@ -86,6 +96,9 @@ def main() -> None:
     except ResupplyError as error:
         _say_error(str(error))
         sys.exit(1)
+    except _WrongUseError as error:
+        _say_error(f"{error}. Try the command with --help")
+        sys.exit(2)
     except (KeyboardInterrupt, _StoppedError):
         # It may come after the files were written: nothing is said of how many there are.
         _say_error("stopped; no file is half written. Start again to go on where map data was left")

@@ -16,6 +16,8 @@ from resupply.common.errors import ResupplyError
 __all__ = ["here"]
 
 _LIKE: Final = "Write it like 2027-07-12T14:10"
+_FAR_DAYS: Final = 183
+"""A time farther than that from the trip's first day is a slip of the year (our choice)."""
 
 
 def here(
@@ -123,6 +125,9 @@ def here(
     given.put("party.people", "--people", people)
     when = time or (phone and phone.time.isoformat(timespec="minutes"))
     moment = _moment(when or local_now(before.region.time_zone).isoformat(timespec="minutes"))
+    first = before.start.date
+    if time and first and abs((moment.date() - first).days) > _FAR_DAYS:
+        raise ResupplyError(f"--time {time}: the trip begins on {first}", mend="Check the year")
     # What nobody knows of food and ice counts as none.
     given.keys |= {"now.food_meals": 0, "now.ice_kg": 0.0}
     for key, one in (("food_meals", meals), ("ice_kg", ice), ("fuel_km", fuel), ("water_l", water)):

@@ -63,7 +63,8 @@ window.Resupply = (function () {
   };
   R.tell = (event, value) => (listeners.get(event) || []).forEach((listener) => listener(value));
 
-  // Some phones refuse storage to a file; the page then works and forgets.
+  // Some phones refuse storage to a file, or take what they do not keep; the page then works and
+  // forgets. True is said only of what was read back.
   R.store = {
     get(key, fallback) {
       try {
@@ -75,8 +76,9 @@ window.Resupply = (function () {
     },
     set(key, value) {
       try {
-        localStorage.setItem(`resupply:${key}`, JSON.stringify(value));
-        return true;
+        const text = JSON.stringify(value);
+        localStorage.setItem(`resupply:${key}`, text);
+        return localStorage.getItem(`resupply:${key}`) === text;
       } catch {
         return false;
       }

@@ -20,9 +20,13 @@
 
   function lists() {
     const ticks = R.store.get(ticksKey(), {});
-    const note = el("p.quiet", {}, "Ticks are kept on this device.");
+    const note = el("p.quiet", {}, R.ticks.KEPT_WORDS);
     const { stops, kit, gear, reserve } = R.plan.shopping;
-    const keep = () => {
+    // What another tab has ticked meanwhile stays.
+    const keep = (id) => {
+      const ticked = Boolean(ticks[id]);
+      Object.assign(ticks, R.store.get(ticksKey(), {}));
+      if (!ticked) delete ticks[id];
       if (!R.store.set(ticksKey(), ticks))
         R.fill(note, "This browser does not let a file remember ticks: they last until you close the page.");
     };
@@ -61,7 +65,7 @@
               onchange: () => {
                 if (box.checked) ticks[kept(line)] = 1;
                 else delete ticks[kept(line)];
-                keep();
+                keep(kept(line));
                 recount();
               },
             });

@@ -87,9 +87,10 @@ globalThis.Resupply ??= {};
   };
 
   // In words, where ticks are made and handed over.
+  T.KEPT_WORDS = "Ticks are kept in this browser. In a private window they go when it is closed.";
   T.keptWords = () =>
     T.kept
-      ? "Ticks are kept in this browser. In a private window they go when it is closed."
+      ? T.KEPT_WORDS
       : "Not saved: this browser keeps nothing for the page now. Ticks last until you close it: hand them over.";
 
   R.ticks = T;

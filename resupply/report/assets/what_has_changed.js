@@ -102,6 +102,12 @@
   // A plan that would have begun behind the rider is told as such.
   const late = (one) => here() !== null && one.from_m !== null && one.from_m < here() - 500;
 
+  // A day that nobody foresaw is fed from what is spare.
+  function spared(one) {
+    const spare = made().spare ? made().spare.meals : 0;
+    return one.kind === "rest" && spare >= R.mealsPerDay() ? ` Your ${spare} spare meals each feed that day.` : "";
+  }
+
   function row(one) {
     const chosen = pocket().current === (one ? one.key : null);
     return el(
@@ -123,7 +129,7 @@
         one &&
           one.excess_meals > pocket().index.plan.excess_meals &&
           caution(`${F.plural(one.excess_meals, "meal")} over your limit`),
-        one && late(one) && caution(`It differs from ${F.at(one.from_m)} on, which is behind you.`),
+        one && late(one) && caution(`It differs from ${F.at(one.from_m)} on, which is behind you.${spared(one)}`),
       ),
     );
   }
