@@ -138,11 +138,14 @@ def shortfall_words(*told, **options):
 
 def test_no_shop_on_the_map_is_said_only_where_the_map_is_known():
     told = ((50, ALWAYS), (550, ALWAYS))
-    assert "From km 50 to km 550 the map has no shop in reach." in shortfall_words(*told)
+    known = shortfall_words(*told)
+    assert "From km 50 to km 550 the map has no shop in reach." in known
+    assert "whatever stops you make" in known
     said = shortfall_words(*told, unknown=(RouteSpan(200e3, 290e3, "lost"),))
     assert "no shop is known, and map data is missing on 90 km of it." in said
-    assert "has no shop" not in said
-    assert "usable" not in said
+    assert "Unless you find one there, you carry" in said
+    for word in ("has no shop", "usable", "must", "whatever"):
+        assert word not in said
 
 
 def test_shops_that_are_shut_are_not_no_shop_where_the_limit_cannot_be_kept():

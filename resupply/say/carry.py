@@ -183,8 +183,10 @@ def shortfall_words(plan: TripPlan, short: Shortfall, words: Words) -> Sentence:
     return joined(
         none,
         line(
-            "You must carry {food} each from {here}: {over} over your limit, whatever stops you "
-            "make.",
+            "Unless you find one there, you carry {food} each from {here}: {over} over your limit."
+            if _missing_m(plan, short) > 0.0
+            else "You must carry {food} each from {here}: {over} over your limit, whatever stops "
+            "you make.",
             food=load(short.meals, plan.supply.spare_meals),
             here=here,
             over=over,
@@ -305,8 +307,7 @@ def _no_fallback(plan: TripPlan, row: int) -> Sentence:
 def _no_shop(plan: TripPlan, short: Shortfall) -> Sentence:
     """Say what is known of the barest part of the way: no shop, none open, or nothing."""
     begin_m, end_m = short.bare_m
-    holes = plan.prepared.places.coverage.unknown
-    missing_m = sum(max(min(s.end_m, end_m) - max(s.start_m, begin_m), 0.0) for s in holes)
+    missing_m = _missing_m(plan, short)
     candidates = plan.supply.candidates
     on_it = ((candidates.chainage_m > begin_m) & (candidates.chainage_m < end_m)).any()
     none: Part = "no shop is open when you pass" if on_it else "the map has no shop in reach"
@@ -317,6 +318,13 @@ def _no_shop(plan: TripPlan, short: Shortfall) -> Sentence:
             far=way(missing_m),
         )
     return line("From {start} to {end} {none}.", start=at(begin_m), end=at(end_m), none=none)
+
+
+def _missing_m(plan: TripPlan, short: Shortfall) -> float:
+    """How much of the barest part of the way is without map data."""
+    begin_m, end_m = short.bare_m
+    holes = plan.prepared.places.coverage.unknown
+    return sum(max(min(s.end_m, end_m) - max(s.start_m, begin_m), 0.0) for s in holes)
 
 
 def _change(plan: TripPlan, key: str, value: object) -> Sentence:
