@@ -13,6 +13,7 @@ from resupply.places.place import Confidence, Place, RouteSpan, Supply
 from resupply.plan.cautions import rows_without_road
 from resupply.report.document.supplies import water_shops
 from resupply.say.names import Words
+from resupply.say.water import water_to_take
 from resupply.supply.water import WaterDay, needs_treating, split_day, water_gaps
 
 LEGS = straight_legs(600.0, 200.0)
@@ -72,6 +73,10 @@ def test_water_from_a_spring_is_marked_to_treat_in_the_gap_it_serves():
 def test_missing_map_data_is_said():
     gaps = gaps_at(100, 300, unknown=(RouteSpan(310e3, 320e3),))
     assert [gap.crosses_unknown for gap in gaps] == [False, False, True]
+    words = Words(demo_read("coast_loop").trip_plan)
+    said = [text(water_to_take(replace(gap, start_row=-1, end_row=-1), words)) for gap in gaps]
+    less = "Map data is missing on part of it: less if you find water there."
+    assert [less in one for one in said] == [False, False, True]
 
 
 def test_springs_and_wells_are_treated_unless_stated_as_drinkable():

@@ -88,7 +88,9 @@ def _take(gap: WaterGap, words: Words, head: str) -> Sentence:
         ),
         "Buy it there, with the food." if gap.buy else None,
         "Treat this water before you drink it." if gap.treat else None,
-        "Map data is missing on part of it." if gap.crosses_unknown else None,
+        "Map data is missing on part of it: less if you find water there."
+        if gap.crosses_unknown
+        else None,
     )
 
 
