@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 
 import pytest
 from demo_plans import demo_plan
@@ -185,6 +186,11 @@ def test_a_meal_out_has_its_pin_on_map_and_strip_and_is_told_in_day_and_place(br
     assert "lunch out" in tab.inner_text("#card .day-line")
     tab.evaluate("dispatchEvent(new Event('beforeprint'))")
     assert "lunch out" in tab.locator("#sheet").text_content()
+    # On paper too a day's food stands in order of time, lunch before the shop of the evening.
+    cells = tab.locator("#sheet .sheet-page >> nth=0").locator("tbody tr td:nth-child(4)")
+    times = [re.findall(r"\d\d:\d\d", cell) for cell in cells.all_text_contents()]
+    assert max(map(len, times)) > 1
+    assert times == [sorted(row) for row in times]
     context.close()
 
 

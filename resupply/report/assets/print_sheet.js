@@ -116,7 +116,8 @@
   // A line per day: what is done where and when, with a box to tick. Doubt is bold italic.
   function days() {
     const visits = R.visits();
-    const of = (leg, kind) => visits.filter((one) => one.leg === leg.number && [one.kind, ...one.also].includes(kind));
+    const is = (one, kinds) => [one.kind, ...one.also].some((kind) => kinds.includes(kind));
+    const of = (leg, ...kinds) => visits.filter((one) => one.leg === leg.number && is(one, kinds));
     const row = (leg) =>
       cells(
         [
@@ -131,7 +132,7 @@
           el("span.sheet-km", {}, F.distance(leg.length_m)),
         ],
         [`${F.time(leg.depart)}–`, el("br"), F.time(leg.arrive)],
-        [food(leg, of(leg, "food")), of(leg, "meal_out").map(out)],
+        food(leg, of(leg, "food", "meal_out")),
         doubled(of(leg, "ice"), (one) => F.mass(((one.ice || {}).buy || []).reduce((sum, buy) => sum + buy.kg, 0))),
         doubled(of(leg, "fuel"), () => ""),
         el("span.sheet-km", {}, litres(leg)),
@@ -147,16 +148,15 @@
     el("b", {}, F.number(F.inUnits(one.chainage_m), 0)),
     ` ${F.time(one.when)} `,
   ];
-  const sure = (state) => state === "open" || state === "open_unless_holiday";
-  const doubt = (one) => !sure(one.state) && el("b.sheet-doubt", {}, ` ${G.word(G.state(one))}`);
-  function food(leg, stops) {
-    if (stops.length)
-      return stops.map((one) =>
-        el("div", {}, at(one), el("b", { dir: "auto" }, one.name), doubt(one), ` ${F.load(one.stop.carry_meals)}`),
-      );
-    const gap = (R.plan.answers || {}).stretch;
-    const inside = gap && gap.end_m >= leg.end_m && gap.start_m <= leg.start_m;
-    return inside ? el("b.sheet-doubt", {}, "no shop") : "–";
+  // Open, also "open_unless_holiday", is no doubt.
+  const doubt = (one) => !one.state.startsWith("open") && el("b.sheet-doubt", {}, ` ${G.word(G.state(one))}`);
+  function food(leg, rows) {
+    const load = (one) => ` ${F.load(one.stop.carry_meals)}`;
+    const stop = (one) => el("div", {}, at(one), el("b", { dir: "auto" }, one.name), doubt(one), load(one));
+    const told = rows.sort((a, b) => (a.when < b.when ? -1 : 1)).map((one) => (one.stop ? stop(one) : out(one)));
+    const { start_m, end_m } = (R.plan.answers || {}).stretch || {};
+    const none = start_m <= leg.start_m && end_m >= leg.end_m ? el("b.sheet-doubt", {}, "no shop") : "–";
+    return rows.some((one) => one.stop) ? told : [none, ...told];
   }
   const out = (one) =>
     el("div", {}, at(one), el("span", { dir: "auto" }, one.name), doubt(one), ` ${one.meal.meal} out`);
