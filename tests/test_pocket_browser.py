@@ -187,6 +187,11 @@ def test_a_rest_that_was_not_foreseen_is_fed_from_what_is_spare(page):
     spare = demo_read().document.spare.meals
     assert spare >= 3
     assert f"which is behind you. Your {spare} spare meals each feed that day." in told
+    # Of a camp that is behind nothing is promised.
+    page.evaluate("(at_m) => Resupply.road.at(at_m)", demo_read().document.legs[0].end_m + 9000)
+    page.evaluate("(key) => Resupply.changed.open({ key })", row["key"])
+    told = page.inner_text(f'[data-keep="change-{row["key"]}"]')
+    assert "behind you" in told and "spare meals each feed" not in told
     page.evaluate("() => { Resupply.road.last = null; }")
 
 

@@ -102,10 +102,12 @@
   // A plan that would have begun behind the rider is told as such.
   const late = (one) => here() !== null && one.from_m !== null && one.from_m < here() - 500;
 
-  // A day that nobody foresaw is fed from what is spare.
+  // A day in camp that nobody foresaw is fed from what is spare.
   function spared(one) {
+    const leg = one.kind === "rest" && made().legs.find((row) => row.number === one.night);
     const spare = made().spare ? made().spare.meals : 0;
-    return one.kind === "rest" && spare >= R.mealsPerDay() ? ` Your ${spare} spare meals each feed that day.` : "";
+    const camps = leg && leg.end_m > here() - 2000 && spare >= R.mealsPerDay();
+    return camps ? ` Your ${spare} spare meals each feed that day.` : "";
   }
 
   function row(one) {
