@@ -27,8 +27,9 @@ from rich.console import Console
 
 from resupply.cli import app as cli
 from resupply.cli.signs import fitted, use_plain_signs
-from resupply.cli.terminal import print_summary
+from resupply.cli.terminal import print_summary, progress_bar
 from resupply.common.errors import RouteError, TripFileError
+from resupply.common.progress import Meter
 from resupply.hours.usual import read_usual_hours
 from resupply.kitchen.food.dishes import read_dishes
 from resupply.report.document.in_words import in_words
@@ -352,3 +353,18 @@ def test_a_cooler_that_is_too_full_says_so_in_the_terminal_the_summary_the_file_
     page = zlib.decompress(base64.b64decode(packed)).decode("utf-8")
     assert "It does not all fit: " in page
     assert "Not all food fits in the cooler: " in page
+
+
+def test_what_a_service_is_about_to_be_asked_stays_in_sight(monkeypatch):
+    monkeypatch.setenv("TERM", "xterm")
+    for watched in (True, False):
+        shown = io.StringIO()
+        console = Console(file=shown, force_terminal=watched, width=100)
+        with progress_bar(console) as tell:
+            meter = Meter("Asking for [the roads]", 15, 15.0, tell)
+            meter.announce(600_000.0)
+            meter.step(0.0)
+        # What is drawn over ends without a new line.
+        stays = [line for line in shown.getvalue().splitlines() if "questions" in line]
+        told = "Asking for [the roads]: 15 questions for 600 km, about 4 min"
+        assert [told in line for line in stays] == [True] * watched

@@ -10,6 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from resupply.cli.signs import fitted
+from resupply.common.progress import Announcement
 from resupply.common.quantity import day_time, duration, mass, percent, time, way
 from resupply.common.quantity import meals as count_meals
 from resupply.common.show import shown
@@ -49,6 +50,8 @@ def progress_bar(console: Console) -> Iterator[Progress]:
         task = bar.add_task("Starting", total=None)
 
         def tell(what: str, share: float | None) -> None:
+            if isinstance(what, Announcement) and console.is_terminal:
+                console.print(clean(what), markup=False, highlight=False)
             bar.update(
                 task,
                 description=clean(what),

@@ -8,10 +8,16 @@ from dataclasses import dataclass, field
 
 from resupply.common.units import M_PER_KM
 
-__all__ = ["Meter", "Progress", "go_on", "silent"]
+__all__ = ["Announcement", "Meter", "Progress", "go_on", "silent"]
 
 Progress = Callable[[str, float | None], None]
 """Called with what is being done and the share of it that is done, None where that is not known."""
+
+
+class Announcement(str):
+    """What long work is about to do: it stays in sight when the next thing is told."""
+
+    __slots__ = ()
 
 
 def silent(what: str, share: float | None) -> None:
@@ -38,7 +44,8 @@ class Meter:
         """Say what is to be done before it begins; `length_m` of route, metres."""
         questions = f"{self.parts} question{'s' * (self.parts > 1)}"
         km = length_m / M_PER_KM
-        self.tell(f"{self.what}: {questions} for {km:.0f} km, {self._left()}", 0.0)
+        told = f"{self.what}: {questions} for {km:.0f} km, {self._left()}"
+        self.tell(Announcement(told), 0.0)
 
     def step(self, share: float) -> None:
         """Tell which part begins, and what share of the route is behind it."""
