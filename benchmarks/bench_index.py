@@ -1,8 +1,8 @@
 """A regional index: making it against C++ decoders, planning from one of two million places.
 
 Run: `python benchmarks/bench_index.py gather` (real extracts, needs osmium-tool), `… memory`
-(copies of a country side by side) and `… plan` (invented places); a minute or two each. Prints
-tables.
+(copies of a country side by side: 1, 4 and 12, or as many as the words behind it say) and `… plan`
+(invented places); a minute or two each. Prints tables.
 """
 
 from __future__ import annotations
@@ -62,15 +62,15 @@ from resupply.route.read import read_route
 from resupply.places.index import places_from_index
 from resupply.plan.prepare import join_passes
 from resupply.roads.sources import RoadCollector
-from resupply.trip.settings import MapKeys
-route, keys = read_route(Path(sys.argv[1])), MapKeys()
-wide = MapKeys(corridor_km=2.0 * keys.corridor_km)
+from resupply.trip.settings import MapKeys, Trip
+route, trip = read_route(Path(sys.argv[1])), Trip()
+wide = MapKeys(corridor_km=2.0 * trip.map.corridor_km)
 roads = RoadCollector(route) if sys.argv[3] == "roads" else None
 places = places_from_index(
     Path(sys.argv[2]), route, reach_m=10_000.0, of_supply_m=reaches_m(wide), roads=roads
 )
 graph = roads.graph("index") if roads else ()
-passes, supply = join_passes(route, places, keys)
+passes, supply = join_passes(route, places, trip)
 print(f"{route.length_m / 1000:.0f} km, {len(places.places)} places, {len(passes)} passes, "
       f"{len(graph):,} road nodes")
 """
@@ -438,10 +438,10 @@ def _new_numbers(own: NDArray[np.int64], copies: int, most: int) -> NDArray[np.i
 
 
 def memory() -> None:
-    """Peak memory of gathering one, four and twelve copies of a country, nodes kept on disk."""
+    """Peak memory of gathering copies of a country, nodes kept on disk."""
     print("| nodes | places | wall s | own memory, MB | with file pages, MB |")
     print("| --- | --- | --- | --- | --- |")
-    for copies in (1, 4, 12):
+    for copies in [int(word) for word in sys.argv[2:]] or (1, 4, 12):
         with tempfile.TemporaryDirectory() as scratch:
             path, index = Path(scratch) / "copies.osm.pbf", Path(scratch) / "copies.places"
             make = (

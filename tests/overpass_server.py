@@ -77,9 +77,9 @@ class OverpassServer:
                 if page is None or not self.path.partition("?")[0].endswith("/status"):
                     self.send_error(404)
                     return
-                if page in ("dripping headers", "continue"):
+                if page in FAULTS:
                     with contextlib.suppress(OSError):
-                        self.misbehave(page, {})
+                        self.misbehave(page, {"long": "x" * 4_000})
                     return
                 self.reply(page() if callable(page) else page, kind="text/plain")
 

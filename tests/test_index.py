@@ -148,6 +148,12 @@ def test_the_light_map_is_that_of_the_extract(tmp_path):
     drawing.node(-25.4, 46.51, place="town", name="Skerry", population="1 200")
     drawing.node(-25.3, 46.51, place="town", name="Crown Head", capital="yes")
     drawing.node(-20.0, 46.51, place="town", name="Far")
+    drawing.line([(-25.8, 46.4), (-25.7, 46.6)], boundary="administrative", admin_level="2")
+    drawing.line([(-25.8, 46.4), (-25.7, 46.6)], boundary="administrative", admin_level="8")
+    drawing.node(-25.65, 46.55, natural="volcano", name="Smoke", ele="1204 m")
+    drawing.node(-25.65, 46.56, natural="peak", name="Of no height")
+    drawing.node(-25.66, 46.5, mountain_pass="yes", name="Gap", ele="730")
+    drawing.node(-25.66, 46.56, mountain_pass="yes", name="Footpath", ele="930")
     path = drawing.write(tmp_path / "a.osm.pbf", box=BOX)
     build_index([path], tmp_path / "a.places")
     route = straight_route()
@@ -157,6 +163,8 @@ def test_the_light_map_is_that_of_the_extract(tmp_path):
     found = collector.backdrop()
     assert found.towns == expected.towns
     assert [kind for kind, _ in found.waters] == ["area", "line"]
+    assert len(found.borders) == 1
+    assert [one.name for one in found.summits] == ["Gap", "Smoke"]
     assert found == expected
 
 

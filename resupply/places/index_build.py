@@ -22,6 +22,7 @@ from resupply.common.errors import ExtractError, OutputError
 from resupply.common.files import write_atomic
 from resupply.common.progress import silent
 from resupply.places.coverage import ROADS_WITHOUT_BOX, believable
+from resupply.places.index_light_map import LAYERS, LightMapRows
 from resupply.places.index_parts import (
     CONTENTS,
     SCHEMA,
@@ -31,7 +32,7 @@ from resupply.places.index_parts import (
     read_contents,
     rules_mark,
 )
-from resupply.places.index_readers import CoverRows, LightMapRows, PlaceRows
+from resupply.places.index_readers import CoverRows, PlaceRows
 from resupply.places.index_roads import RoadWriter
 from resupply.places.osm_file import read_header
 from resupply.places.osm_scan import scan_whole
@@ -142,7 +143,8 @@ def _writable(out: Path) -> Iterator[None]:
 def _folder_name(path: Path) -> str:
     """Name of an extract's part: another one if the file or the way of reading it changes."""
     about = path.stat()
-    mark = f"{SCHEMA} {rules_mark()} {path.name} {about.st_size} {about.st_mtime_ns}"
+    rules = f"{SCHEMA} {rules_mark()} {' '.join(LAYERS)}"
+    mark = f"{rules} {path.name} {about.st_size} {about.st_mtime_ns}"
     return f"{_PART_PREFIX}{hashlib.sha256(mark.encode()).hexdigest()[:16]}"
 
 

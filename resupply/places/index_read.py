@@ -22,10 +22,10 @@ from resupply.common.geodesy import to_ecef_m
 from resupply.places.coverage import SIDE_M, believable, box_reaches, in_box
 from resupply.places.index_columns import blobs, coded_texts, numbers, texts
 from resupply.places.index_cover import cube_boxes
-from resupply.places.index_parts import COVER, LIGHT_MAP, PLACES, rules_mark
+from resupply.places.index_light_map import read_light_map
+from resupply.places.index_parts import COVER, PLACES, rules_mark
 from resupply.places.index_roads import read_roads
 from resupply.places.near_route import cube_keys
-from resupply.places.osm_file import Feature
 from resupply.places.place import Confidence, Place, Supply
 from resupply.places.several_extracts import ExtractResult
 
@@ -39,14 +39,13 @@ if TYPE_CHECKING:
     from resupply.places.index_parts import Part
     from resupply.places.index_roads import RoadRows
     from resupply.places.near_route import Reach
+    from resupply.places.osm_file import Feature
     from resupply.places.sees import Sees
 
 __all__ = ["Samples", "map_features", "read_source", "road_rows"]
 
 _TEXT_COLUMNS = ("id", "name", "opening_hours", "tags")
 _CODED_COLUMNS = ("kind", "supplies")
-# A coast of more points is not land drawn around a route, so only what is near is read.
-_WHOLE_COAST_POINTS = 60_000
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
 _SPACING_M = 1_000.0
 _SPOTS_AT_ONCE = 64
@@ -302,19 +301,9 @@ def map_features(folder: Path, part: Part, also: Sees) -> Iterator[Feature]:
         A file is missing or broken.
     """
     with _whole(folder, part):
-        layers, ids, names, people, lines = _light_map(folder / LIGHT_MAP, part, also.reach)
-    spots = np.array([line[0] for line in lines]).reshape(-1, 2)
-    near = also.reach.near(*spots.T).tolist()
-    for line, layer, own_id, name, size, here in zip(
-        lines, layers, ids, names, people, near, strict=True
-    ):
-        if own_id:
-            if not here:
-                continue
-            tags = {"place": layer, "name": name, "population": size}
-        else:
-            tags = {_TAG_OF.get(layer, "highway"): layer}
-        yield Feature(own_id or "way/0", tags, line, layer == "water")
+        found, columns = read_light_map(_opened, folder, _touched, also.reach, part.coast_points)
+        _check_texts(*columns)
+    yield from found
 
 
 def road_rows(folder: Path, part: Part, reach: Reach) -> RoadRows:
@@ -327,34 +316,6 @@ def road_rows(folder: Path, part: Part, reach: Reach) -> RoadRows:
     """
     with _whole(folder, part):
         return read_roads(_opened, folder, _touched, reach)
-
-
-_TAG_OF = {"river": "waterway", "coastline": "natural", "water": "natural"}
-
-
-def _light_map(
-    path: Path, part: Part, reach: Reach
-) -> tuple[list[str], list[str], list[str], list[str], list[NDArray[np.float64]]]:
-    """Layers, ids, names, numbers of people and lines (each (n,2) degrees), near a route."""
-    import shapely
-
-    with _opened(path, ("layer",)) as file:
-        whole = 0 < part.coast_points <= _WHOLE_COAST_POINTS
-        groups = list(range(file.metadata.num_row_groups)) if whole else _touched(file, reach)
-        table = file.read_row_groups(groups, columns=["layer", "id", "name", "people", "geometry"])
-    every = np.ones(len(table), dtype=bool)
-    with np.errstate(invalid="ignore"):  # damaged numbers are looked for below
-        shapes = shapely.from_wkb(blobs(table.column("geometry"), every))
-    lonlat, at = shapely.get_coordinates(shapes, return_index=True)
-    # Nothing split is one piece, too.
-    ends = np.searchsorted(at, np.arange(1, len(shapes) + 1))
-    lines = np.split(lonlat, ends)[:-1]
-    if not np.isfinite(lonlat).all() or not all(len(line) for line in lines):
-        raise ValueError(lonlat)
-    ids, names, people = (texts(table.column(name), every) for name in ("id", "name", "people"))
-    layers = coded_texts(table.column("layer"), every)
-    _check_texts(layers, ids, names, people)
-    return layers, ids, names, people, lines
 
 
 def _check_texts(*columns: Iterable[str]) -> None:

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from resupply.places.osm_file import Feature, TagLookup
     from resupply.route.route import Route
 
-__all__ = ["Cover", "LandCover", "Summit", "cover_kind", "is_border", "is_summit"]
+__all__ = ["Cover", "LandCover", "Summit", "cover_kind", "is_border", "is_peak", "is_summit"]
 
 CoverKind = Literal["wood", "built", "ice"]
 Ring = tuple[tuple[float, float], ...]
@@ -111,6 +111,11 @@ def is_summit(tags: TagLookup) -> bool:
     return (high or tags.get("mountain_pass") == "yes") and bool(tags.get("name"))
 
 
+def is_peak(tags: TagLookup) -> bool:
+    """Tell whether a summit is a peak, and no pass."""
+    return tags.get("natural") in _PEAKS
+
+
 class LandCover:
     """Takes areas and summits as they come in, near a route of some length.
 
@@ -149,7 +154,7 @@ class LandCover:
         height = _HEIGHT.fullmatch(tags.get("ele", ""))
         if height is None or float(height[1]) > _HIGHEST_M:
             return
-        kind: Literal["peak", "pass"] = "peak" if tags.get("natural") in _PEAKS else "pass"
+        kind: Literal["peak", "pass"] = "peak" if is_peak(tags) else "pass"
         if not (self._reach if kind == "peak" else self._on_the_way).near([lon], [lat])[0]:
             return
         name = one_line(tags["name"])

@@ -78,10 +78,14 @@ def dense_ecef(
     same = line[1:] == line[:-1]
     counts[:-1][same] = np.maximum(np.ceil(piece_m[same] / step_m), 1).astype(np.int64)
     start = np.repeat(np.arange(len(ecef_m)), counts)
-    first = np.concatenate([[0], np.cumsum(counts)[:-1]])
-    share = ((np.arange(len(start)) - first[start]) / counts[start])[:, None]
-    end = np.minimum(start + 1, len(ecef_m) - 1)
-    return ecef_m[start] * (1.0 - share) + ecef_m[end] * share, start
+    points_m = ecef_m[start]
+    # Most points are near enough to the next one, and stay as they are.
+    between = np.flatnonzero(counts[start] > 1)
+    own = start[between]
+    first = np.cumsum(counts) - counts
+    share = ((between - first[own]) / counts[own])[:, None]
+    points_m[between] = ecef_m[own] * (1.0 - share) + ecef_m[own + 1] * share
+    return points_m, start
 
 
 def samples_along(

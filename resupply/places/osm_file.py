@@ -10,7 +10,7 @@ import bz2
 import gzip
 import zlib
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, Protocol
+from typing import TYPE_CHECKING, Any, Final, NamedTuple, Protocol
 
 import numpy as np
 
@@ -66,9 +66,8 @@ class OsmHeader:
     """Whether it is a .osm.pbf that says that it is in the usual order."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Feature:
-    """One node, way or relation."""
+class Feature(NamedTuple):
+    """One node, way or relation. A country has millions: a tuple is made in a third of the time."""
 
     id: str
     """`node/…`, `way/…` or `relation/…`."""

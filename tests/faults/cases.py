@@ -164,6 +164,13 @@ def lacking_answer(folder: Path, what: str) -> Row:
     return Row(name, said(done), NEW, broken, "same plan" if same else said(again))
 
 
+WEATHER_FAULTS = (
+    "dripping headers", "continue", "busy", "overloaded", "silent", "reset", "web page", "cut off",
+    "drip", "nothing", "refused", "blocked", "nonsense", "moved", "see other", "other host",
+)  # fmt: skip
+"""Those that mean anything to a service of figures."""
+
+
 def weather_fault(folder: Path, fault: str) -> Row:
     """The weather service misbehaves likewise; the plan comes without its figures."""
     with OverpassServer(world.SHOPS, status_page=fault) as server:
@@ -571,7 +578,7 @@ def every_case() -> Iterator[Callable[[Path], Row]]:
         yield lambda folder, fault=fault: status_page(folder, fault)
     for what in ("places", "land"):
         yield lambda folder, what=what: lacking_answer(folder, what)
-    for fault in ("dripping headers", "continue"):
+    for fault in WEATHER_FAULTS:
         yield lambda folder, fault=fault: weather_fault(folder, fault)
     yield flipped_bits
     for encoding in ("cp1252", "ascii"):
