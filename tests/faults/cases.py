@@ -166,7 +166,7 @@ def lacking_answer(folder: Path, what: str) -> Row:
 
 WEATHER_FAULTS = (
     "dripping headers", "continue", "busy", "overloaded", "silent", "reset", "web page", "cut off",
-    "drip", "nothing", "refused", "blocked", "nonsense", "moved", "see other", "other host",
+    "drip", "nothing", "refused", "blocked", "nonsense", "other host",
 )  # fmt: skip
 """Those that mean anything to a service of figures."""
 
