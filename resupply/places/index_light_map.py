@@ -54,8 +54,9 @@ _LEAST_LAKE_M2: Final = 200_000.0
 """Our choice, as in `base_map`."""
 _LINES_AT_ONCE: Final = 4_096
 """Handled together for speed: our choice; bounds the memory."""
-# A coast of more points is not land drawn around a route, so only what is near is read.
 _WHOLE_COAST_POINTS: Final = 60_000
+"""Our choice: a coast of more points is not land drawn around a route, and only what is near is
+read."""
 
 
 class LightMapRows(Sees):

@@ -48,7 +48,9 @@ _TEXT_COLUMNS = ("id", "name", "opening_hours", "tags")
 _CODED_COLUMNS = ("kind", "supplies")
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
 _SPACING_M = 1_000.0
+"""Between the points of a route that places are compared with first: our choice."""
 _SPOTS_AT_ONCE = 64
+"""Of a route compared with all places at once: our choice; more take longer."""
 # What `Samples.distance_m` may be too much, and as much again for a place that is to be merged
 # into an area whose own point lies farther off.
 _MARGIN_M = 2_000.0
