@@ -99,8 +99,9 @@ def test_the_first_view_holds_what_is_asked_and_nothing_lies_over_it(tab, size):
     assert words_in_view(tab) <= FIRST_VIEW_WORDS
 
 
-def test_the_ways_to_shop_stand_in_lines_of_their_own_on_a_phone(tab):
-    resize(tab, (390, 844))
+@pytest.mark.parametrize("size", [(390, 844), (1280, 800)], ids=["phone", "wide"])
+def test_the_ways_to_shop_stand_in_lines_of_their_own(tab, size):
+    resize(tab, size)
     lines = tab.evaluate(
         """() => {
           const { styles } = Resupply.plan;
