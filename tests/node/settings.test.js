@@ -106,6 +106,18 @@ test("bikes are added, each with its load and room, and the address brings them 
   assert.deepEqual(again(R), {});
 });
 
+test("a bike has a name, its other fields say so, and an empty one takes it away", () => {
+  const R = page({ party: { bikes: [{ load_kg: 20, room_l: 40 }] } });
+  choose(R.kitchenFields.bikes(), "set-party.bikes.0.name", "  Ann ");
+  assert.deepEqual(again(R).party.bikes, [{ load_kg: 20, room_l: 40, name: "Ann" }]);
+  const label = field(R.kitchenFields.bikes(), "set-party.bikes.0.name");
+  assert.equal(label.value, "Ann");
+  choose(R.kitchenFields.bikes(), "set-party.bikes.0.name", "x".repeat(80));
+  assert.equal(again(R).party.bikes[0].name.length, 60);
+  choose(R.kitchenFields.bikes(), "set-party.bikes.0.name", " ");
+  assert.deepEqual(again(R).party.bikes, [{ load_kg: 20, room_l: 40 }]);
+});
+
 test("a load that no bike carries changes nothing and is told at the field", () => {
   const R = page({ party: { bikes: [{ name: "Ann", load_kg: 20, room_l: 40 }] } });
   const made = R.kitchenFields.bikes();

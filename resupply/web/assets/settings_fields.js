@@ -144,6 +144,23 @@
     return `${String(hour).padStart(2, "0")}:${String(minute).padStart(2, "0")}`;
   }
 
+  // A name: at most so many letters, blanks around it cut off; empty where it is taken away.
+  function textField(id, label, value, most, set) {
+    const input = el("input", {
+      type: "text",
+      id: `set-${id}`,
+      "data-keep": `set-${id}`,
+      autocomplete: "off",
+      maxlength: most,
+      onchange: () => {
+        const text = input.value.trim().slice(0, most);
+        set(text, `${label}: ${text || "none"}`);
+      },
+    });
+    input.value = value;
+    return el("div.setting", {}, el("label", { for: `set-${id}` }, label), input);
+  }
+
   function tickField(path, label) {
     const box = el("input", {
       type: "checkbox",
@@ -169,6 +186,7 @@
     choiceField,
     dateField,
     timeField,
+    textField,
     tickField,
     inKg,
     imperial,

@@ -4,7 +4,7 @@
   const F = R.format;
   const T = R.trip;
   const { KG_PER_LB } = R.factors;
-  const { numberField, pickField, inKg, imperial } = R.fields;
+  const { numberField, pickField, textField, inKg, imperial } = R.fields;
   const upTo = (most) => Array.from({ length: most }, (_, i) => [i + 1, String(i + 1)]);
 
   // Only where the others eat more: what all of you keep to is the field before.
@@ -27,6 +27,8 @@
   const NEW_BIKE = { load_kg: 20, room_l: 40 };
   // More fields than these would bury the others; the trip file takes any number.
   const MOST_BIKES = 8;
+  // As in the trip file.
+  const NAME_LETTERS = 60;
 
   function bikes() {
     const rows = T.get("party.bikes") || [];
@@ -34,16 +36,17 @@
     if (people < 2 && !rows.length) return null;
     const set = (to, words, gesture) => T.change({ "party.bikes": to.length ? to : null }, words, gesture);
     const named = (i) => rows[i].name || `Bike ${i + 1}`;
+    const change = (i, to, words, gesture) =>
+      set(
+        rows.map((row, k) => (k === i ? { ...row, ...to } : row)),
+        words,
+        gesture,
+      );
     const of = (i, key, label, how) =>
       numberField(`party.bikes.${i}.${key}`, label, {
         ...how,
         value: rows[i][key],
-        set: (to, words, gesture) =>
-          set(
-            rows.map((row, k) => (k === i ? { ...row, [key]: to } : row)),
-            words,
-            gesture,
-          ),
+        set: (to, words, gesture) => change(i, { [key]: to }, words, gesture),
       });
     return [
       pickField(
@@ -53,7 +56,10 @@
         rows.length,
         (n, word) => set([...rows, ...Array(n).fill(NEW_BIKE)].slice(0, n), `Lists split over ${word}`),
       ),
-      rows.map((_, i) => [
+      rows.map((row, i) => [
+        textField(`party.bikes.${i}.name`, `Bike ${i + 1}, name`, row.name || "", NAME_LETTERS, (name, words) =>
+          change(i, { name: name || undefined }, words),
+        ),
         of(
           i,
           "load_kg",
