@@ -1,9 +1,9 @@
 """Menu, packs and ice of small trips as one mixed-integer programme: a bound for the plan.
 
 Everything a plan may do the programme may do too, at the same prices, and more: what goes in is as
-cold as ice, the last of the ice may melt, portions of piece goods are not rounded, a pack may be
-bought at any stop before. So its optimum is at most what the plan costs, and the difference is at
-most what better planning could win. Solved by HiGHS.
+cold as ice, the last of the ice may melt, between their bounds portions of piece goods are not
+rounded, a pack may be bought at any stop before. So its optimum is at most what the plan costs, and
+the difference is at most what better planning could win. Solved by HiGHS.
 
     python -m tests.one_programme          the table of docs/how/food.md
 """
@@ -228,8 +228,8 @@ class _Programme:
         return float(found.fun), found.x
 
 
-def best(case: Case) -> Told:
-    """Solve the programme."""
+def best(case: Case, only: dict[int, str] | None = None) -> Told:
+    """Solve the programme; `only` for given dishes, by position of the meal."""
     asked, box = world(case)
     costs, lp, inf = _Costs(asked, box), _Programme(), math.inf
     book, slots, stops = asked.cookbook, asked.slots, asked.stops
@@ -239,7 +239,7 @@ def best(case: Case) -> Told:
         (n, key): lp.new(costs.dish(n, key), 1.0, whole=True)
         for n, slot in enumerate(slots)
         for key, dish in book.dishes.items()
-        if slot.kind in dish.kinds
+        if slot.kind in dish.kinds and (only is None or only.get(n) == key)
     }
     for n in range(len(slots)):
         here = [(x[key], 1.0) for key in x if key[0] == n]
@@ -349,7 +349,8 @@ def best(case: Case) -> Told:
                 if not sealed:
                     inside(rest, part, shop_s[b], later, ice_until_s=0.0)
         for n, terms in takes.items():
-            # A piece more or less is still the dish; other food by 15 % each way.
+            # As the plan has it: a piece more or less where that is a third at most, whatever is
+            # spooned or weighed by 15 % each way.
             low = [(v, _least(part, amount)) for v, amount in terms]
             high = [(v, _most(part, amount)) for v, amount in terms]
             lp.row([*come[n], *((v, -c) for v, c in low)], 0.0, inf)
@@ -367,11 +368,17 @@ def best(case: Case) -> Told:
 
 
 def _least(part, amount: float) -> float:
-    return math.floor(0.85 * amount) if part.unit == "piece" else 0.85 * amount
+    less = math.floor(0.85 * amount)
+    if part.unit != "piece" or part.aisle == "tins":
+        return 0.85 * amount
+    return less if less >= amount * 2 / 3 else amount
 
 
 def _most(part, amount: float) -> float:
-    return math.ceil(1.15 * amount) if part.unit == "piece" else 1.15 * amount
+    more = math.ceil(1.15 * amount)
+    if part.unit != "piece" or part.aisle == "tins":
+        return 1.15 * amount
+    return more if more <= amount * 4 / 3 else amount
 
 
 def main() -> None:

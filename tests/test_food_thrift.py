@@ -253,3 +253,19 @@ def test_eggs_chops_and_onions_are_eaten_by_the_piece(people, appetite):
                 # As a dish states them for one: whole, halves, quarters.
                 step = next(s for s in (1.0, 0.5, 0.25) if portion.amount % s == 0.0)
                 assert use.amount / step == pytest.approx(round(use.amount / step))
+
+
+def test_after_a_bakery_snacks_come_from_the_shop_before():
+    stops = [*SHOPS, ShopVisit("Bakery", moment(2, 17), full=False, trade="shop=bakery")]
+    slots = make_slots(5, {(1, MealKind.DINNER): 1, (2, MealKind.DINNER): 2})
+    menu = plan(slots, stops, helpings=Helpings(2.0))
+    parts = cookbook().ingredients
+    for day in (4, 5):
+        extras = [extra for extra in menu.extras if extra.day == day]
+        meals = [meal for meal in menu.meals if meal.slot.day == day and meal.dish]
+        kcal = sum(meal_kcal(meal, given((), ())) for meal in meals)
+        kcal += sum(extra.amount * parts[extra.ingredient].kcal_per_unit for extra in extras)
+        if len(meals) == 3:
+            assert 2250 <= kcal / 2 <= 2750
+        at_bakery = {extra.ingredient for extra in extras if extra.stop == 2}
+        assert at_bakery <= {"bread", "rolls"}

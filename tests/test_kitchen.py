@@ -683,3 +683,13 @@ def test_what_can_spoil_the_food_stands_before_what_merely_teaches(name):
     assert plan["naive"]["words"] not in cautions  # what was checked is no caution
     if (cooler := food_cooler(plan)) and cooler["state"] == "fails":
         assert any(text.startswith("Food cooler: it does not stay cold") for text in cautions)
+
+
+def test_how_sure_a_figure_is_stands_in_the_list_of_sources_and_not_in_every_sentence():
+    plan = planned("loop")
+    water = plan["water"]
+    said = [water["words"], *(row["words"] for row in water["litres_by_day"])]
+    assert not any(f"({sure}" in words for words in said for sure in ("published", "not checked"))
+    assert water["every_day"].endswith("see Food care.")
+    backed = {what for row in plan["care"]["sources"] for what in row["backs"]}
+    assert {"water to drink in a day", "most to drink in an hour", "energy a day"} <= backed

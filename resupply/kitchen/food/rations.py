@@ -92,12 +92,10 @@ def water_need(
         hot = line("; the day's heat is not known, so plan more if it is hot")
     elif step:
         hot = line(
-            ", and {rate} an hour while riding at {high} {note}; we used air temperature for the "
-            "published heat index {ours}",
+            ", and {rate} an hour while riding at {high}; we used air temperature for the "
+            "published heat index",
             rate=volume(rate_l),
             high=temp(high_c),
-            note=rations[f"heat_{step}_l_per_h"].by.status.note,
-            ours=rations["air_for_wbgt"].by.status.note,
         )
     per_hour = rations["ceiling_l_per_h"]
     return WaterNeed(
@@ -105,13 +103,13 @@ def water_need(
         cook_l,
         ceiling_l * people,
         why=line(
-            "{base} each to drink and in food {note}{hot}.",
+            "{base} each to drink and in food{hot}.",
             base=volume(base_l),
-            note=rations["water_base_l"].by.status.note,
             hot=hot,
         ),
         most=line(
-            "No more than {hour} an hour {note} or {day} a day each: too much is dangerous too.",
+            "No more than {hour} an hour {note} or {day} a day each: too much is dangerous too. "
+            "Where these figures come from, and how sure they are: see Food care.",
             hour=volume(per_hour.value),
             note=per_hour.by.status.note,
             day=volume(ceiling_l),

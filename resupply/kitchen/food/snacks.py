@@ -206,10 +206,10 @@ class _Choice:
     def buy(self, part: Ingredient, days: Sequence[_Day]) -> None:
         """Buy a snack for a day, and what is left of its pack for the days that follow."""
         first = days[0]
-        stop = self.larder.stops[first.stop]
-        row = class_of(self.larder.storage.table, part.storage)
-        if sells(part, row, stop) != "yes":
+        number = self._shop(part, first.stop)
+        if number is None:
             return
+        stop = self.larder.stops[number]
         weighed = stop.weighed and weighed_out(part, self.larder.storage.table)
         spread = []
         for day in days:
@@ -224,15 +224,21 @@ class _Choice:
             step = float(part.loose or 1) if part.unit == "piece" or part.loose else 5.0
             amount = spread[0][1] // step * step
             if amount > NOTHING:
-                self._add(part, first, self._extra(part, first, first.stop, amount))
+                self._add(part, first, self._extra(part, first, number, amount))
             return
         for size in sorted(part.sold, reverse=True):
             count = 1
             if part.loose:
                 count = int(spread[0][1] // size)
             if count and sum(amount for _, amount in spread) >= size * count - NOTHING:
-                self._spread(part, first.stop, float(size * count), spread)
+                self._spread(part, number, float(size * count), spread)
                 return
+
+    def _shop(self, part: Ingredient, last: int) -> int | None:
+        """Find the last stop up to a given one that sells a food for sure: a baker has no nuts."""
+        row = class_of(self.larder.storage.table, part.storage)
+        stops = self.larder.stops
+        return next((n for n in range(last, -1, -1) if sells(part, row, stops[n]) == "yes"), None)
 
     def _spread(
         self, part: Ingredient, stop: int, total: float, days: Sequence[tuple[_Day, float]]

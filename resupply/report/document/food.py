@@ -238,6 +238,7 @@ def care_document(
     sources: Mapping[str, Reference],
     situation: Situation,
     limits: Sequence[StorageClass] = (),
+    figures: Mapping[str, TableValue] | None = None,
     boil_min: float | None = None,
 ) -> CareDocument:
     """Write the cautions that apply, short and in full, the temperatures and how long to boil.
@@ -246,6 +247,8 @@ def care_document(
     ----------
     limits
         Kinds of food whose limits the plan stands on, for the list of sources.
+    figures
+        Those of water and energy, for the same; None for none.
     """
     return CareDocument(
         short=short_list(situation, care, boil_min),
@@ -271,15 +274,27 @@ def care_document(
             )
             for row in care.temperature.values()
         ),
-        sources=_sources(notes, care, limits, sources),
+        sources=_sources(notes, care, limits, figures or {}, sources),
         boil_min=boil_min,
     )
+
+
+_FIGURES: Final = {
+    "water_base_l": "water to drink in a day",
+    "heat_3_l_per_h": "water to drink in the heat",
+    "air_for_wbgt": "air temperature for the heat index",
+    "ceiling_l_per_h": "most to drink in an hour",
+    "ceiling_l_per_day": "most to drink in a day",
+    "kcal_per_day": "energy a day",
+}
+"""Figures of `rations.toml` that the plan states, and what they are of."""
 
 
 def _sources(
     notes: Sequence[CareNote],
     care: CareTable,
     limits: Sequence[StorageClass],
+    figures: Mapping[str, TableValue],
     sources: Mapping[str, Reference],
 ) -> tuple[CareSource, ...]:
     """List every source once, with how sure it is, and what stands on it."""
@@ -289,6 +304,7 @@ def _sources(
     for row in limits:
         told += [(by, f"days of {row.name}") for by in (row.days_by, row.room_by) if by is not None]
         told.append((row.warm_by, "what is thrown out once warm"))
+    told += [(figures[key].by, what) for key, what in _FIGURES.items() if key in figures]
     for by, what in told:
         backed.setdefault(said_by(by, sources), []).append(what)
     return tuple(

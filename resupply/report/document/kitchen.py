@@ -159,6 +159,7 @@ def _care(
         sources=sources,
         situation=situation,
         limits=_limits(kitchen),
+        figures=load_rations(),
         boil_min=boil_min,
     )
 
