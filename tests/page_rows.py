@@ -171,7 +171,7 @@ def menu(legs: list[Json]) -> Json:
                 "id": name.lower().replace(" ", "-"), "name": name, "method": "foil" if "Foil" in name else "pot",
                 "heat": "coals" if "Foil" in name else ("none" if kind == "lunch" else "stove"), "minutes": 25 if kind == "dinner" else 10,
                 "diet": "any", "allergens": ["milk"] if fresh else [], "cautions": ["Cook to 74 °C inside."] if "chicken" in name else [], "leftover_of": None,
-                "steps": ["Boil the water.", "Stir it in.", "Lid on, five minutes."], "musts": ["Chicken: 74 °C in the middle."] if "chicken" in name else [], "tags": [],
+                "steps": ["Boil the water.", "Stir it in.", "Lid on, five minutes."], "musts": ["Chicken: 74 °C in the middle."] if "chicken" in name else [], "tags": [], "water_l": 0.7 if "Couscous" in name else 0.0,
                 "ingredients": [{"id": "x", "name": name.split(" ")[-1].capitalize(), "words": "360 g", "stop": min(n, 4), "doubtful": n == 4}],
             }  # fmt: skip
             unfilled = n == 3 and kind == "lunch"

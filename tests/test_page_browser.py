@@ -659,6 +659,7 @@ def test_sheet_prints_on_two_pages_and_one_to_cook_from(browser, demo_file):
         chicken = opened.tab.locator(".sheet-recipe", has_text="chicken").first.inner_text()
         assert "Stir it in." in chicken
         assert "74 °C in the middle" in chicken
+        assert "; Water 700 ml" in opened.tab.locator(".sheet-recipes").inner_text()
 
 
 CARDS = {

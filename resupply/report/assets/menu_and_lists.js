@@ -246,6 +246,7 @@
                   ),
                 ),
               ),
+              K.water(dish) && el("li", {}, K.water(dish)),
             ),
             recipe(dish),
             dish.allergens.length > 0 && el("p", {}, `Allergens: ${dish.allergens.join(", ")}.`),
@@ -262,6 +263,9 @@
     const each = F.words(part.each_words);
     return R.plan.menu.people > 1 && each && each !== F.words(part.words) ? ` (${each} each)` : "";
   };
+
+  // The water it is cooked in, for all; empty where it takes none.
+  K.water = (dish) => (dish.water_l ? `Water ${F.words([{ pack_ml: Math.round(dish.water_l * 1000) }])}` : "");
 
   // How a dish is made, and what must be so before it is eaten.
   function recipe(dish) {

@@ -311,7 +311,7 @@
             "div.sheet-recipe",
             {},
             el("h3", { dir: "auto" }, `${dish.name}, ${F.number(dish.minutes, 0)}\u00a0min`),
-            el("p", { dir: "auto" }, dish.ingredients.map(part).join("; ")),
+            el("p", { dir: "auto" }, [...dish.ingredients.map(part), R.kitchen.water(dish)].filter(Boolean).join("; ")),
             R.kitchen.recipe(dish),
           ),
         ),
