@@ -282,12 +282,11 @@ def care_document(
 _FIGURES: Final = {
     "water_base_l": "water to drink in a day",
     "heat_3_l_per_h": "water to drink in the heat",
-    "air_for_wbgt": "air temperature for the heat index",
     "ceiling_l_per_h": "most to drink in an hour",
     "ceiling_l_per_day": "most to drink in a day",
     "kcal_per_day": "energy a day",
 }
-"""Figures of `rations.toml` that the plan states, and what they are of."""
+"""What the figures of `rations.toml` are of that the plan states."""
 
 
 def _sources(
