@@ -43,12 +43,12 @@ def read_once() -> Iterator[None]:
             maps[key] = read(trip, paths, route, speeds, stop)
         return maps[key]
 
-    def following(graph: RoadGraph, route: Route):
+    def following(graph: RoadGraph, route: Route, cache: Path):
         key = (id(graph), route.lon.tobytes(), route.lat.tobytes(), repr(route.breaks))
         if key not in roads:
             _room(roads)
             # With its graph, so that no other can have the same id.
-            roads[key] = (graph, follow(graph, route))
+            roads[key] = (graph, follow(graph, route, cache))
         return roads[key][1]
 
     with (

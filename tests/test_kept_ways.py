@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
@@ -12,6 +12,7 @@ from resupply.common.columns import pack
 from resupply.plan import kept_ways
 from resupply.plan.prepare import prepare
 from resupply.roads.detours import Detours
+from resupply.roads.match import MatchedRoute
 from resupply.trip.settings import Trip
 
 
@@ -91,3 +92,40 @@ def test_without_the_folder_nothing_is_kept(folder, sought):
     assert_same(ways(folder), ways(folder))
     assert len(sought) == 2
     assert not (folder / "cache").exists()
+
+
+def test_the_roads_under_a_route_are_matched_once_for_all_days(folder, monkeypatch):
+    matched = []
+    match = kept_ways.match_route
+    monkeypatch.setattr(
+        kept_ways,
+        "match_route",
+        lambda *of, **how: matched.append(match(*of, **how)) or matched[-1],
+    )
+    route, cache = straight_route(), folder / "cache"
+    trip = Trip.model_validate({"map": {"extracts": ["a.osm.pbf"]}})
+    graph = prepare(trip, folder, route=route).roads.graph
+    matched.clear()
+    for path in cache.glob("match-*"):
+        path.unlink()
+    first, again = (kept_ways.match_once(graph, route, 60.0, cache) for _ in "ab")
+    assert len(matched) == 1
+    assert len(first.edge) > 10
+    for field in fields(MatchedRoute):
+        own, its = getattr(first, field.name), getattr(again, field.name)
+        if field.name == "ride_time":
+            assert np.array_equal(own.chainage_m, its.chainage_m)
+            assert np.array_equal(own.ride_s, its.ride_s)
+            assert (own.source, own.crossings) == (its.source, its.crossings)
+        else:
+            assert np.array_equal(own, its) if isinstance(own, np.ndarray) else own == its
+    # Roads that the graph has not are matched anew.
+    (path,) = cache.glob("match-*.kept")
+    body = kept_ways._packed_match(replace(first, edge=first.edge + len(graph.head)))
+    assert kept_ways._unpacked_match(body, graph) is None
+    body = kept_ways._packed_match(replace(first, node=first.node[1:]))
+    assert kept_ways._unpacked_match(body, graph) is None
+    path.write_bytes(path.read_bytes()[:-9] + b"x" * 9)
+    kept_ways.match_once(graph, route, 60.0, cache)
+    kept_ways.match_once(graph, route, 50.0, cache)
+    assert len(matched) == 3

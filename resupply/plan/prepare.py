@@ -113,7 +113,7 @@ def prepare(
     roads = None
     if corridor is not None and corridor.graph is not None:
         tell("Following the roads", None)
-        roads = _roads_under(corridor.graph, route)
+        roads = _roads_under(corridor.graph, route, folder / "cache")
     elif corridor is None and trip.map.roads and trip.map.service:
         tell("Following the roads", None)
         roads, problem = _live_roads(trip, folder, route, speeds, tell, stop, drawn)
@@ -258,16 +258,15 @@ def _live_roads(
         )
     except MapDataError as fault:
         return None, (f"Detours are estimates: {fault.what}",)
-    return _roads_under(graph, route), ()
+    return _roads_under(graph, route, folder / "cache"), ()
 
 
-def _roads_under(graph: RoadGraph, route: Route) -> RoadsUnder | None:
-    from resupply.roads.match import match_route
+def _roads_under(graph: RoadGraph, route: Route, cache: Path) -> RoadsUnder | None:
+    from resupply.plan.kept_ways import match_once
 
     if len(graph) == 0:
         return None
-    matched = match_route(graph, route, average_kmh=USUAL_KMH)
-    return RoadsUnder(graph, matched)
+    return RoadsUnder(graph, match_once(graph, route, USUAL_KMH, cache))
 
 
 def _detours(
