@@ -48,6 +48,15 @@ def test_no_stop_is_at_a_shop_that_is_shut_on_arrival():
         assert 8 <= local.hour < 19
 
 
+def test_a_shop_north_of_a_road_to_the_east_is_on_its_left():
+    route = make_route([(np.linspace(-28.0, -27.0, 50), np.full(50, 46.0), None)])
+    spots = [(-27.9, 46.01), (-27.5, 45.99), (-27.2, 46.0)]
+    trip = trip_of(pace={"speed_kmh": 50.0})
+    shops = tuple(shop(n, *spot) for n, spot in enumerate(spots))
+    document = plan_document(plan_trip(prepared_world(route, shops, trip), trip))
+    assert [row["side"] for row in document["passes"]] == ["left", "right", "on"]
+
+
 def test_a_shop_without_hours_is_never_called_open():
     plan = planned(hours=(None,))
     assert not (plan.risk == OpenState.OPEN).any()
