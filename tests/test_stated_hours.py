@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 import datetime as dt
 import itertools
 from zoneinfo import ZoneInfo
@@ -67,6 +68,15 @@ def test_broken_text_is_not_known_and_says_so(text):
 
     assert [part.state for part in found.segments] == [UNKNOWN]
     assert found.problem == "the hours on the map cannot be read"
+
+
+@pytest.mark.parametrize("month", range(1, 13))
+def test_the_day_after_the_last_of_a_month_is_no_date(month):
+    last = calendar.monthrange(2028, month)[1]
+    for day, read in ((last, True), (last + 1, False)):
+        text = f"{calendar.month_abbr[month]} {day} 10:00-12:00"
+        found = stated_hours(text, FRIDAY, TUESDAY, holidays=NO_HOLIDAYS)
+        assert (found.problem == "the hours on the map cannot be read") != read
 
 
 @pytest.mark.parametrize("text", [None, "", "   ", "\n\t"])
