@@ -382,7 +382,7 @@ and the tests nearest to it were run. Made by `python -m tests.mutate_constants`
 
 **{run} of {all} constants were tried** until {day}, those a rider can notice first; tests noticed
 {minded} of them, {left} stayed unnoticed.{untried} Only the nearest tests were asked, for about
-3 to {seconds:.0f} s of computing each, without a browser and without those that start a process; so
+2 to {seconds:.0f} s of computing each, without a browser and without those that start a process; so
 "unnoticed" is the most there can be. One change is no proof: a smaller one may pass.
 
 | package | tried | noticed | unnoticed |
