@@ -259,7 +259,7 @@ def _no_ice(plan: TripPlan, document: PlanDocument) -> FirstAnswer:
     elif any(cooler.state == "holds" for cooler in coolers):
         detail = "the ice from home lasts"
     elif any(cooler.spared_ice_kg for cooler in cold):
-        detail = "it would outweigh its food"
+        said, detail = "None to buy", "it would outweigh its food"
     elif document.cold is None and plan.trip.cooler.kind != "none":
         # While the rider drags, the cooler is not followed.
         said, detail = "Not worked out yet", f"{count(len(places), 'place')} with ice on the way"
