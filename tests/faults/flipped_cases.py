@@ -73,7 +73,7 @@ def flipped_ways(folder: Path, *, places: int = _PLACES) -> Row:
         wanted, before = plan_of(out), contents(out)
         files = sorted((folder / "cache").glob("*.kept"))
         kinds = {path.name.partition("-")[0] for path in files}
-        assert kinds == {"corridor", "ways"}, kinds
+        assert kinds == {"corridor", "match", "ways"}, kinds
         broken = []
         for path in _flips(files, places):
             done = run("plan", trip, "--out", out)
