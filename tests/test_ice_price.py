@@ -68,6 +68,18 @@ def test_what_is_given_up_and_saved_is_told():
     )
 
 
+@pytest.mark.parametrize(("times", "buys"), [(10.0, False), (1000.0, True)])
+def test_dishes_that_stay_are_not_weighed_again(times, buys):
+    """For each plan for the way that took as long as its whole menu."""
+    asked, first = desert(times)
+    _, box = world(DESERT)
+    kept = {n: meal.dish.id for n, meal in enumerate(first.menu.meals) if meal.dish is not None}
+    then = agree(replace(asked, kept=kept), replace(box, ice_times_food=10.0), (), ())
+    assert then.spared is None
+    assert [meal.dish for meal in then.menu.meals] == [meal.dish for meal in first.menu.meals]
+    assert (then.ice.bought_kg > 0.0) == buys
+
+
 def test_just_as_much_as_is_allowed_is_bought():
     _, any_price = desert(1000.0)
     times = any_price.ice.bought_kg / EGGS_KG

@@ -92,6 +92,9 @@ def agree(
         shopping = _lists(given, menu, history_of(none), reserve, strict=False)
         return Agreed(menu, shopping, (*own, *food_inside(given, menu, shopping)), none)
     first = _settle(given, box, own, reserve)
+    if given.kept:
+        # The dishes that stay were weighed when they were chosen.
+        return first
     dear = outweighed(box, given.stops, first.stored, first.ice)
     if not dear:
         return first
