@@ -50,9 +50,11 @@ def test_the_page_on_hostile_input_is_made_from_the_runs_that_are_kept():
 
 def test_a_shorter_run_on_hostile_input_says_so_on_the_page(tmp_path, monkeypatch):
     rows = [json.loads(line) for line in run.RESULTS.read_text("utf-8").splitlines()]
+    rows = [row for row in rows if row["inputs"] >= run.LONG_RUN]
+    monkeypatch.setattr(run, "RESULTS", tmp_path / "results.jsonl")
+    run.RESULTS.write_text("\n".join(map(json.dumps, rows)), "utf-8")
     assert "at least 100,000 inputs: sound files" in run.table()
     rows.append({**rows[0], "inputs": 5_000})
-    monkeypatch.setattr(run, "RESULTS", tmp_path / "results.jsonl")
     run.RESULTS.write_text("\n".join(map(json.dumps, rows)), "utf-8")
     assert f"from a shorter run** of {rows[0]['what']} (5,000)" in run.table()
     assert "is given at least" not in run.table()
