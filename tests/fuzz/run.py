@@ -71,8 +71,8 @@ tests, with a short run of every reader.
 
 A long run is of the code of its day, the column *run*; the short one, in every run of the tests, is
 of the code at hand. Runs of 2026-11-25 are of version 0.1.0: every reader has changed since, some
-only a little, and what has no newer date here had no long run since. The catalogue of map extracts and
-the kept map near a route have had the short run only.
+only a little, and what has no newer date here had no long run since. The catalogue of map
+extracts and the kept map near a route have had the short run only.
 
     python -m tests.fuzz.run NAME --inputs 100000
     python -m tests.fuzz.run --table > docs/hostile-input.md
