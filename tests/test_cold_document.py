@@ -190,7 +190,7 @@ def test_weather_and_its_sources_are_listed():
     assert document["weather"]["days"][0]["source"] == "test"
     assert document["weather"]["problems"] == ["no forecast for 2027-07-20"]
     assert any("margin, no source" in a for a in document["assumptions"])
-    assert any("from memory" in s for s in document["sources"])
+    assert any("not checked" in s for s in document["sources"])
 
 
 def test_same_plan_gives_the_same_bytes():
