@@ -205,7 +205,8 @@ def read_light_map(
     # Nothing split is one piece, too.
     ends = np.searchsorted(at, np.arange(1, len(shapes) + 1))
     lines = np.split(lonlat, ends)[:-1]
-    if not np.isfinite(lonlat).all() or not all(len(line) for line in lines):
+    # No number is on the earth that is none, or is a flipped bit away from one.
+    if not (np.abs(lonlat) <= (180.0, 90.0)).all() or not all(len(line) for line in lines):
         raise ValueError(lonlat)
     ids, names, people = (texts(table.column(name), every) for name in ("id", "name", "people"))
     layers = coded_texts(table.column("layer"), every)

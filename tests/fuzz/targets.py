@@ -396,8 +396,9 @@ def _index_inputs() -> Make:
 
 
 def _as_places(data: bytes) -> tuple[str, bytes]:
-    """Put a kept file in the place of the one that holds the places."""
-    (path,) = _sound_index().glob("part-*/places.parquet")
+    """Put a kept file in the place of the one that holds the places, or the light map."""
+    name = "map" if b"layer" in data else "places"
+    (path,) = _sound_index().glob(f"part-*/{name}.parquet")
     return _pair(path.relative_to(_sound_index()), data)
 
 
