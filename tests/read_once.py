@@ -44,6 +44,9 @@ def read_once() -> Iterator[None]:
         return maps[key]
 
     def following(graph: RoadGraph, route: Route, cache: Path):
+        if cache.is_dir():
+            # What is kept there is what a test looks at.
+            return follow(graph, route, cache)
         key = (id(graph), route.lon.tobytes(), route.lat.tobytes(), repr(route.breaks))
         if key not in roads:
             _room(roads)
