@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from conftest import ROOT
 from cooler_trips import random_trip
+from gpx_text import gpx, track
 from one_programme import Case, world
 
 from resupply.api import cook, plan
@@ -133,12 +134,7 @@ def test_weighing_never_takes_more_ice_more_stops_or_fewer_meals(seed):
 def test_at_beatty_a_rider_alone_buys_no_ice_in_july(tmp_path):
     """The trip on which 14 lb of ice were bought for an egg and two yogurts."""
     points = [(-116.76, 36.91), (-117.0, 37.2), (-117.15, 37.35)]
-    line = "".join(f'<trkpt lat="{lat}" lon="{lon}"/>' for lon, lat in [*points, *points[::-1]])
-    (tmp_path / "beatty.gpx").write_text(
-        '<gpx version="1.1" creator="test" xmlns="http://www.topografix.com/GPX/1/1">'
-        f"<trk><trkseg>{line}</trkseg></trk></gpx>",
-        "utf-8",
-    )
+    (tmp_path / "beatty.gpx").write_bytes(gpx(track([*points, *points[::-1]])))
     extract = ROOT / "tests" / "data" / "osm" / "beatty-nevada-2017-08.osm"
     (tmp_path / "beatty.toml").write_text(
         f"""route = "beatty.gpx"

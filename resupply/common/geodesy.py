@@ -23,6 +23,7 @@ __all__ = [
     "WGS84_F",
     "geod",
     "margins_deg",
+    "on_earth",
     "rough_area_m2",
     "segment_lengths_m",
     "to_ecef_m",
@@ -49,6 +50,11 @@ def geod() -> pyproj.Geod:
     import pyproj
 
     return pyproj.Geod(ellps="WGS84")
+
+
+def on_earth(lon: ArrayLike, lat: ArrayLike) -> NDArray[np.bool_]:
+    """Whether each of (n,) positions in degrees is one on the earth; what is no number is not."""
+    return np.asarray((np.abs(lon) <= 180.0) & (np.abs(lat) <= 90.0))
 
 
 def segment_lengths_m(lon: ArrayLike, lat: ArrayLike) -> NDArray[np.float64]:

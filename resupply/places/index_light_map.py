@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from resupply.common.geodesy import rough_area_m2
+from resupply.common.geodesy import on_earth, rough_area_m2
 from resupply.common.text import one_line
 from resupply.places.base_map import thinned, town_kind
 from resupply.places.extract import outline_of
@@ -205,8 +205,7 @@ def read_light_map(
     # Nothing split is one piece, too.
     ends = np.searchsorted(at, np.arange(1, len(shapes) + 1))
     lines = np.split(lonlat, ends)[:-1]
-    # No number is on the earth that is none, or is a flipped bit away from one.
-    if not (np.abs(lonlat) <= (180.0, 90.0)).all() or not all(len(line) for line in lines):
+    if not on_earth(*lonlat.T).all() or not all(len(line) for line in lines):
         raise ValueError(lonlat)
     ids, names, people = (texts(table.column(name), every) for name in ("id", "name", "people"))
     layers = coded_texts(table.column("layer"), every)

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from resupply.common.geodesy import to_ecef_m
+from resupply.common.geodesy import on_earth, to_ecef_m
 from resupply.places.index_columns import (
     coded_texts,
     lists,
@@ -246,7 +246,7 @@ def read_roads(opened: Any, folder: Path, touched: Any, reach: Reach) -> RoadRow
         raise ValueError("columns of different length")
     lon, lat = (np.where(axis == _NOWHERE, np.nan, axis / STEPS) for axis in (x, y))
     known = x != _NOWHERE
-    if (np.abs(lon[known]) > 180.0).any() or not (np.abs(lat[known]) <= 90.0).all():
+    if not on_earth(lon[known], lat[known]).all():
         raise ValueError("no place on Earth")
     near = np.zeros(len(ref), bool)
     near[known] = reach.holds(to_ecef_m(lon[known], lat[known]))

@@ -110,7 +110,6 @@ def roads_around(
     for first in range(0, len(points_m), _POINTS_AT_ONCE):
         some_m = points_m[first : first + _POINTS_AT_ONCE]
         # A segment's nearest point has a sample within half a spacing.
-        # A segment's nearest point has a sample within half a spacing.
         near = cKDTree(some_m).sparse_distance_matrix(
             index.tree, within_m + _SPACING_M / 2, output_type="ndarray"
         )

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from resupply.common.errors import RouteError
+from resupply.common.geodesy import on_earth
 from resupply.common.text import one_line
 from resupply.route.content import MAX_MARKS, MAX_PARTS, MAX_POINTS
 from resupply.route.route import Mark
@@ -53,7 +54,7 @@ def add_part(
     height_m = np.array(ele_m, dtype=float)
     if not lon_deg.size:
         return
-    good = (np.abs(lon_deg) <= 180.0) & (np.abs(lat_deg) <= 90.0)
+    good = on_earth(lon_deg, lat_deg)
     if not good.all():
         at = int(np.argmin(good))
         raise _bad_position(lon_deg[at], lat_deg[at], f"{where}, point {at + 1:,}")
